@@ -1,0 +1,192 @@
+"""What a consultation concludes: plain, immutable data that the dialogue, the sheet and the tests only read.
+
+Numbers are SI inside (``units.Range``); ``unit`` and ``quantity`` say how to show them. ``as_json`` gives the
+documented JSON form (see DEVELOPERS.md, "The JSON of a call").
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, fields, is_dataclass
+from typing import Any
+
+from advisor import units
+from advisor.inference.agenda import Conflict, Firing
+from advisor.inference.facts import Fact
+
+SEVERITIES = ("stop", "danger", "care", "note")
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """One thing the caller said: the fact it answers and his words."""
+
+    fact: str
+    words: str
+
+
+@dataclass(frozen=True, slots=True)
+class Understood:
+    """What was made of an answer. ``fact`` is None while the words are not understood; ``again`` then says
+    what to ask. ``doubt`` questions a value that was understood and looks odd ("did you mean 35 psi?")."""
+
+    answer: Answer
+    fact: Fact | None
+    echo: str
+    again: str = ""
+    doubt: str = ""
+    read_back: str = ""
+    not_sure: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class OpenQuestion:
+    """A question that nobody has answered, with the reason why it is asked now."""
+
+    fact: str
+    ask: str
+    listen_for: str
+    why: str
+    reason: str
+    urgent: bool
+    asked_by: tuple[str, ...]
+    choices: tuple[tuple[str, str], ...] = ()
+    worth: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class Figure:
+    """An engineering figure: never without unit, basis (given, assumed or computed) and its assumption."""
+
+    name: str
+    value: units.Range | None
+    quantity: str
+    unit: str
+    basis: str
+    assumption: str
+    meaning: str
+    source: str
+    about: str = "engine"
+
+    @property
+    def text(self) -> str:
+        """The value in the caller's unit, or "not known"."""
+        return "not known" if self.value is None else units.show(self.value, self.unit, self.quantity)
+
+
+@dataclass(frozen=True, slots=True)
+class Caution:
+    """A warning with its severity (stop, danger, care, note) and the rule or limit behind it."""
+
+    severity: str
+    text: str
+    rule: str
+
+
+@dataclass(frozen=True, slots=True)
+class Line:
+    """Words to say or write, with the rule they come from."""
+
+    text: str
+    rule: str
+    topic: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class PartLine:
+    """A line of the parts list; ``open`` marks a joint that nobody can settle yet."""
+
+    code: str
+    words: str
+    quantity: int
+    price: float | None
+    days: float | None
+    why: str
+    rule: str = ""
+    open: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class RuledOut:
+    """A candidate that is out, with every rule or hard limit that did it."""
+
+    code: str
+    title: str
+    by: tuple[str, ...]
+    words: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class OperatingPoint:
+    """One converged point of a candidate's operating line."""
+
+    duty: str
+    rpm: float
+    figures: tuple[Figure, ...]
+    converged: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Option:
+    """A candidate that is shown: what it is, what it does on this engine, what it costs against the best."""
+
+    role: str  # recommended, alternative, requested
+    code: str
+    title: str
+    points: float
+    price: float
+    figures: tuple[Figure, ...]
+    gains: tuple[str, ...]
+    loses: tuple[str, ...]
+    ruled_out_by: tuple[str, ...]
+    line: tuple[OperatingPoint, ...] = ()
+    closest_because: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class DutyTrade:
+    """What a set-up focused on one duty gains and loses against the compromise, in the caller's terms."""
+
+    duty: str
+    share: float
+    option: Option
+    gains: tuple[str, ...]
+    loses: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Consultation:
+    """Everything a call has come to so far."""
+
+    verdict: str  # recommended, nothing fits, not enough known
+    verdict_words: str
+    understood: tuple[Understood, ...]
+    request_fixes: tuple[tuple[str, str], ...]
+    request_leaves_open: tuple[str, ...]
+    request_doubts: tuple[str, ...]
+    facts: Mapping[str, Fact]
+    firings: tuple[Firing, ...]
+    conflicts: tuple[Conflict, ...]
+    questions: tuple[OpenQuestion, ...]
+    figures: tuple[Figure, ...]
+    recommended: Option | None
+    alternatives: tuple[Option, ...]
+    requested: Option | None
+    requested_words: tuple[str, ...]
+    kept: tuple[tuple[str, str, float], ...]  # code, title, points, best first
+    ruled_out: tuple[RuledOut, ...]
+    trade: tuple[DutyTrade, ...]
+    trade_words: str
+    advice: tuple[Line, ...]
+    say: tuple[Line, ...]
+    cautions: tuple[Caution, ...]
+    parts: tuple[PartLine, ...]
+    next_steps: tuple[Line, ...]
+    rests_on: tuple[str, ...]
+    separated: str  # "", or a sentence when the uncertainty cannot tell the first places apart
+    fired_by: str
+    knowledge_digest: str
+    extra: Mapping[str, Any] = field(default_factory=dict)
+
+    @property
+    def next_question(self) -> OpenQuestion | None:
+        """The question to ask now, or None when nothing open can change the advice."""
+        return self.questions[0] if self.questions else None
