@@ -1,0 +1,65 @@
+"""Where something stands in the shop's files, and what is wrong there.
+
+`KnowledgeError` is the one exception of this room: it carries every fault that was found, sorted by place.
+"""
+
+import difflib
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+Severity = Literal["error", "note"]
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class Place:
+    """A position in a file of the knowledge folder; `file` is relative to it, counting starts at 1."""
+
+    file: str
+    line: int
+    column: int
+
+    def __str__(self) -> str:
+        return f"{self.file}:{self.line}:{self.column}"
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class Fault:
+    """One thing to mend. An "error" keeps the folder from loading; a "note" is only shown by the check."""
+
+    place: Place
+    what: str
+    mend: str = ""
+    severity: Severity = "error"
+
+    def __str__(self) -> str:
+        return f"{self.place}: {self.what}; {self.mend}" if self.mend else f"{self.place}: {self.what}"
+
+
+class KnowledgeError(Exception):
+    """The folder can't be used; `faults` holds all reasons, sorted by place."""
+
+    def __init__(self, faults: Iterable[Fault]) -> None:
+        self.faults: tuple[Fault, ...] = tuple(sorted(set(faults)))
+        super().__init__(self.faults)
+
+    def __str__(self) -> str:
+        return "\n".join(str(fault) for fault in self.faults)
+
+
+def nearest(word: str, known: Iterable[str]) -> str | None:
+    """The known name closest to `word`, or None when none is close."""
+    found = difflib.get_close_matches(word, sorted(known), n=1, cutoff=0.6)
+    return found[0] if found else None
+
+
+def did_you_mean(word: str, known: Iterable[str], otherwise: str = "") -> str:
+    """A mend that names the nearest known name; `otherwise` when none is close."""
+    close = nearest(word, known)
+    return f"did you mean '{close}'?" if close else otherwise
+
+
+def listed(words: Sequence[str], limit: int = 8) -> str:
+    """`a, b, c`, cut off politely when long."""
+    shown = ", ".join(words[:limit])
+    return shown if len(words) <= limit else f"{shown} and {len(words) - limit} more"

@@ -1,0 +1,107 @@
+"""Rules: when something holds, what follows, the words for it, and why."""
+
+from dataclasses import dataclass, field
+from typing import Literal, TypeAlias
+
+from .conditions import Condition, Expr
+from .places import Place
+
+Stage = Literal["understand", "demand", "judge", "advise"]
+STAGES: tuple[Stage, ...] = ("understand", "demand", "judge", "advise")
+Graveness = Literal["stop", "danger", "care", "note"]
+
+Setting: TypeAlias = Expr | str | bool | frozenset[str]
+"""What a fact is set to: a number expression in SI, a choice or text, a yes/no, or a set of choices."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Action:
+    place: Place = field(compare=False, repr=False, kw_only=True)
+
+
+@dataclass(frozen=True, slots=True)
+class SetFact(_Action):
+    """The fact takes this value."""
+
+    fact: str
+    value: Setting
+
+
+@dataclass(frozen=True, slots=True)
+class Assume(_Action):
+    """Stands in for an asked fact that nobody answered; shown under what the advice rests on."""
+
+    fact: str
+    value: Setting
+
+
+@dataclass(frozen=True, slots=True)
+class Ask(_Action):
+    """The facts are worth a question now; `urgent` ones come before all others."""
+
+    facts: tuple[str, ...]
+    urgent: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class RuleOut(_Action):
+    """This candidate is not to be offered."""
+
+
+@dataclass(frozen=True, slots=True)
+class Penalise(_Action):
+    """Points of 100 off this candidate's rank; negative points prefer it."""
+
+    points: float
+
+
+@dataclass(frozen=True, slots=True)
+class Recommend(_Action):
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Caution(_Action):
+    """`severity`: stop (never without it), danger (can hurt someone), care (can break parts), note."""
+
+    severity: Graveness
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class AddPart(_Action):
+    """A part of this kind belongs on the parts list."""
+
+    kind: str
+    quantity: int = 1
+
+
+@dataclass(frozen=True, slots=True)
+class NextStep(_Action):
+    text: str
+
+
+@dataclass(frozen=True, slots=True)
+class Say(_Action):
+    """Words to say aloud; may hold `{fact name}`."""
+
+    text: str
+
+
+Action: TypeAlias = (
+    SetFact | Assume | Ask | RuleOut | Penalise | Recommend | Caution | AddPart | NextStep | Say
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Rule:
+    """One rule as senior staff wrote it. `when` is always an `All` of the written list."""
+
+    name: str
+    stage: Stage
+    when: Condition
+    then: tuple[Action, ...]
+    because: str
+    basis: str
+    kept_by: str
+    place: Place = field(compare=False)
