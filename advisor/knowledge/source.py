@@ -1,0 +1,260 @@
+"""YAML files as plain text data with the place of everything: the only door by which the shop's files come in.
+
+Scalars stay the text that was written (`no`, `1:30`, `0150`, `14,000`): the declared kind of a fact decides later
+what they mean. The events of the YAML reader are walked without recursion, so that hostile files (aliases, tags,
+depth, size, encoding) end in a placed fault before anything is built from them.
+"""
+
+import re
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any, TypeAlias
+
+import yaml
+
+from .places import Fault, Place
+from .yaml_text import explain, raw_offset
+
+MAX_BYTES = 1 << 20
+MAX_DEPTH = 32
+
+Data: TypeAlias = str | list[Any] | dict[str, Any]
+Steps: TypeAlias = tuple[str | int, ...]
+
+_Loader: Any = getattr(yaml, "CBaseLoader", yaml.BaseLoader)
+_NOT_TEXT = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f\x80-\x84\x86-\x9f\ufffe\uffff\ud800-\udfff]")
+_INVISIBLE = re.compile("[\u00ad\u200b-\u200f\u202a-\u202e\u2060-\u2069\ufeff]")
+_ODD_INDENT = re.compile("^(?: *)([\t\u00a0])", re.MULTILINE)
+_LOST_TEXT = re.compile(r"[ \t]+#(?=\w)")
+_BREAK = re.compile("\r\n|[\n\r\x85\u2028\u2029]")
+
+
+@dataclass(frozen=True, slots=True)
+class Scalar:
+    """Where a text stands in its file: index, line and column of its first character, and how it was quoted."""
+
+    index: int
+    end: int
+    line: int
+    column: int
+    style: str | None
+    value: str
+
+
+@dataclass(slots=True)
+class Document:
+    """One file: its data (None when it couldn't be read), the place of each path, and the faults met on the way."""
+
+    file: str
+    source: str = ""
+    data: Data | None = None
+    places: dict[Steps, Place] = field(default_factory=dict)
+    key_places: dict[Steps, Place] = field(default_factory=dict)
+    scalars: dict[Steps, Scalar] = field(default_factory=dict)
+    faults: list[Fault] = field(default_factory=list)
+
+    def place(self, path: Steps = ()) -> Place:
+        """Place of the value at `path`, or of the nearest thing above it that the file has."""
+        while path not in self.places:
+            if not path:
+                return Place(self.file, 1, 1)
+            path = path[:-1]
+        return self.places[path]
+
+    def key_place(self, path: Steps) -> Place:
+        """Place of the key that names the value at `path`; of the value itself in a list."""
+        return self.key_places.get(path) or self.place(path)
+
+    def place_in(self, path: Steps, offset: int) -> Place:
+        """Place of character `offset` of the text at `path`, through quotes, escapes and folded lines."""
+        scalar = self.scalars.get(path)
+        if scalar is None:
+            return self.place(path)
+        raw = self.source[scalar.index : scalar.end]
+        passed = raw[: raw_offset(raw, scalar.value, scalar.style, offset)]
+        lines = _BREAK.split(passed)
+        if len(lines) == 1:
+            return Place(self.file, scalar.line, scalar.column + len(passed))
+        return Place(self.file, scalar.line + len(lines) - 1, len(lines[-1]) + 1)
+
+
+def read_yaml(path: Path, name: str) -> Document:
+    """Read one file; `name` is what places call it. Never raises for what the file holds."""
+    try:
+        if not path.is_file():
+            return _refused(name, Place(name, 1, 1), "is not a file", "put a YAML file there")
+        with path.open("rb") as stream:
+            content = stream.read(MAX_BYTES + 1)
+    except OSError as error:
+        return _refused(
+            name, Place(name, 1, 1), f"can't be read ({error.strerror})", "see to its permissions"
+        )
+    return parse_yaml(content, name)
+
+
+def parse_yaml(content: bytes, name: str) -> Document:
+    """Text data and places of one file's bytes."""
+    start = Place(name, 1, 1)
+    if len(content) > MAX_BYTES:
+        return _refused(name, start, "is larger than 1 MiB", "split it into files by topic")
+    if content.startswith((b"\xff\xfe", b"\xfe\xff")):
+        return _refused(name, start, "is written in UTF-16", "save it as UTF-8")
+    try:
+        source = content.decode("utf-8").removeprefix("\ufeff")
+    except UnicodeDecodeError as error:
+        place = _place_at(name, content[: error.start].decode("utf-8", "replace"), error.start)
+        what = f"this is not UTF-8 text (byte 0x{content[error.start]:02X})"
+        return _refused(name, place, what, "save the file as UTF-8")
+    for pattern, what in ((_NOT_TEXT, "a control character"), (_INVISIBLE, "an invisible character")):
+        if found := pattern.search(source):
+            where = _place_at(name, source, found.start())
+            return _refused(
+                name, where, f"{what} (U+{ord(found[0]):04X})", "delete it and type the text anew"
+            )
+    if found := _ODD_INDENT.search(source):
+        what = "a tab in the indentation" if found[1] == "\t" else "a hard space in the indentation"
+        return _refused(name, _place_at(name, source, found.start(1)), what, "indent with spaces")
+    document = Document(name, source)
+    _Builder(document).build()
+    return document
+
+
+def _refused(name: str, place: Place, what: str, mend: str) -> Document:
+    return Document(name, faults=[Fault(place, what, mend)])
+
+
+def _place_at(name: str, source: str, index: int) -> Place:
+    lines = _BREAK.split(source[:index])
+    return Place(name, len(lines), len(lines[-1]) + 1)
+
+
+@dataclass(slots=True)
+class _Frame:
+    """An open list or mapping while it is being filled."""
+
+    into: list[Data] | dict[str, Data]
+    path: Steps
+    key: str | None = None
+    copies: int = 0
+
+
+class _Builder:
+    """Builds the data of one document from the reader's events."""
+
+    def __init__(self, document: Document) -> None:
+        self.document = document
+        self.stack: list[_Frame] = []
+
+    def build(self) -> None:
+        document = self.document
+        documents = 0
+        try:
+            for event in yaml.parse(document.source, Loader=_Loader):
+                match event:
+                    case yaml.DocumentStartEvent():
+                        documents += 1
+                        if documents > 1:
+                            self.fault(event, "a second document begins here", "keep one document in a file")
+                            return
+                    case yaml.AliasEvent():
+                        self.fault(
+                            event, "a text that begins with '*'", "put it in quotes, or write it out in full"
+                        )
+                        self.take("", event)
+                    case yaml.ScalarEvent():
+                        self.check_node(event)
+                        self.check_text(event)
+                        self.take(event.value, event)
+                    case yaml.SequenceStartEvent() | yaml.MappingStartEvent():
+                        self.check_node(event)
+                        if len(self.stack) >= MAX_DEPTH:
+                            self.fault(event, f"nested deeper than {MAX_DEPTH} levels", "write it flatter")
+                            document.data = None
+                            return
+                        self.take([] if isinstance(event, yaml.SequenceStartEvent) else {}, event)
+                    case yaml.SequenceEndEvent() | yaml.MappingEndEvent():
+                        self.stack.pop()
+                    case _:
+                        pass
+        except yaml.MarkedYAMLError as error:
+            document.faults.append(explain(error, document.file, document.source))
+            document.data = None
+        except yaml.YAMLError:
+            document.faults.append(
+                Fault(document.place(), "is not readable as YAML", "retype the first lines")
+            )
+            document.data = None
+
+    def fault(self, event: yaml.Event, what: str, mend: str) -> None:
+        self.document.faults.append(Fault(self.place(event), what, mend))
+
+    def place(self, event: yaml.Event) -> Place:
+        mark = event.start_mark
+        return Place(self.document.file, mark.line + 1, mark.column + 1)
+
+    def check_node(self, event: Any) -> None:
+        if event.anchor is not None:
+            self.fault(event, "a text that begins with '&'", "put it in quotes, or leave the '&' out")
+        if event.tag is not None:
+            self.fault(event, "a text that begins with '!'", "put it in quotes, or leave the '!' out")
+
+    def check_text(self, event: yaml.ScalarEvent) -> None:
+        """`part #5` reads as `part`: a '#' glued to a word after a text is a comment nobody meant."""
+        if event.style == '"' and (hidden := _NOT_TEXT.search(event.value)):
+            self.fault(event, f"a control character (U+{ord(hidden[0]):04X}) by escape", "leave it out")
+        source = self.document.source
+        end = len(source[: event.end_mark.index].rstrip(" \t"))
+        if event.style in (None, "") and (found := _LOST_TEXT.match(source, end)):
+            place = _place_at(self.document.file, source, found.end() - 1)
+            what = "from '#' on, this line is taken for a comment and lost"
+            mend = "put the text in quotes; if a comment is meant, leave a space after '#'"
+            self.document.faults.append(Fault(place, what, mend))
+
+    def take(self, value: Data, event: Any) -> None:
+        """Put a value where it belongs: root, list entry, key or value of a mapping."""
+        document = self.document
+        path: Steps = ()
+        if not self.stack:
+            document.data = value
+        else:
+            frame = self.stack[-1]
+            if isinstance(frame.into, list):
+                path = (*frame.path, len(frame.into))
+                frame.into.append(value)
+            elif frame.key is None:
+                path = self.take_key(frame, value, event)
+            else:
+                path = (*frame.path, frame.key)
+                frame.into.setdefault(frame.key, value)
+                if path in document.places:
+                    path = (*path, -1)
+                frame.key = None
+        document.places.setdefault(path, self.place(event))
+        if isinstance(value, str):
+            if isinstance(event, yaml.ScalarEvent):
+                start, end = event.start_mark, event.end_mark
+                scalar = Scalar(
+                    start.index, end.index, start.line + 1, start.column + 1, event.style or None, value
+                )
+                document.scalars.setdefault(path, scalar)
+        else:
+            self.stack.append(_Frame(value, path))
+
+    def take_key(self, frame: _Frame, value: Data, event: Any) -> Steps:
+        """Remember the key; returns a path that stands for the key itself and meets no other."""
+        document = self.document
+        assert isinstance(frame.into, dict)
+        if isinstance(value, str):
+            frame.key = value
+        else:
+            frame.key = f"?{len(frame.into)}"
+            shown = "a '{' or '[' at the beginning of a text"
+            self.fault(event, shown, "put the whole text in quotes")
+        path = (*frame.path, frame.key)
+        if path in document.key_places:
+            first = document.key_places[path]
+            what = f"'{frame.key}' is here a second time (first in line {first.line}, column {first.column})"
+            self.fault(event, what, "keep one of the two")
+        else:
+            document.key_places[path] = self.place(event)
+        return (*path, -2)
