@@ -1,0 +1,217 @@
+"""What can be wrong with a catalogue whose entries are each well written: references, geometry, orphans.
+
+Bounds of plausible geometry are common practice, no source.
+"""
+
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from typing import TYPE_CHECKING
+
+from .ends import KINDS, kind_of
+from .places import Fault, Place, did_you_mean, listed
+from .source import Document, Steps
+from .wares import TIP_SPEED_LIMIT, CompressorWheel, Frame, Gate, Housing, Part, TurbineWheel, Turbo
+
+if TYPE_CHECKING:
+    from .catalogue import Catalogue
+
+At = Callable[[str], Place]
+
+COMPRESSOR_TRIM = (35.0, 75.0)
+TURBINE_EXDUCER_SHARE = (0.70, 0.95)
+COMPRESSOR_TIP_SHARE = (0.03, 0.14)
+TURBINE_TIP_SHARE = (0.06, 0.25)
+TIP_SPEED_TOLERANCE = 1.005
+SLOWEST_TIP = 300.0
+
+
+def check_catalogue(
+    catalogue: "Catalogue", located: Mapping[tuple[str, str], tuple[Document, Steps]]
+) -> Iterator[Fault]:
+    """All faults between entries; `located` says where each (top key, code) was written."""
+
+    def at(key: str, code: str) -> At:
+        document, path = located[key, code]
+        return lambda field: document.place((*path, field))
+
+    for code, frame in catalogue.frames.items():
+        place = at("frames", code)
+        if frame.largest_inducer <= frame.smallest_inducer:
+            yield Fault(
+                place("largest inducer"), "is not above the smallest inducer", "swap or correct the two"
+            )
+        if frame.largest_housing_ratio <= frame.smallest_housing_ratio:
+            yield Fault(
+                place("largest housing ratio"),
+                "is not above the smallest housing ratio",
+                "swap or correct the two",
+            )
+    for code, wheel in catalogue.compressor_wheels.items():
+        yield from _compressor(wheel, at("compressor wheels", code))
+    for code, turbine in catalogue.turbine_wheels.items():
+        yield from _turbine(turbine, at("turbine wheels", code))
+    for code, turbo in catalogue.turbos.items():
+        yield from _turbo(catalogue, turbo, at("turbos", code))
+    for code, housing in catalogue.housings.items():
+        yield from _housing(catalogue, housing, at("housings", code))
+    for code, gate in catalogue.gates.items():
+        yield from _gate(catalogue, gate, at("gates", code))
+    for code, part in catalogue.fittings.items():
+        yield from _part(part, at("fittings", code))
+    yield from _unjoined(catalogue, at)
+
+
+def _compressor(wheel: CompressorWheel, place: At) -> Iterator[Fault]:
+    if wheel.exducer <= wheel.inducer:
+        what = f"exducer {_mm(wheel.exducer)} is not larger than the inducer {_mm(wheel.inducer)}"
+        yield Fault(
+            place("exducer"), what, "on a compressor wheel the inducer is the smaller one; swap them?"
+        )
+    elif not COMPRESSOR_TRIM[0] <= wheel.trim <= COMPRESSOR_TRIM[1]:
+        what = (
+            f"inducer {_mm(wheel.inducer)} and exducer {_mm(wheel.exducer)} make a trim of {wheel.trim:.0f}"
+        )
+        yield Fault(
+            place("exducer"), what, "wheels lie from {:.0f} to {:.0f}; measure again".format(*COMPRESSOR_TRIM)
+        )
+    yield from _share(wheel.tip_height, wheel.exducer, COMPRESSOR_TIP_SHARE, "exducer", place)
+
+
+def _turbine(wheel: TurbineWheel, place: At) -> Iterator[Fault]:
+    share = wheel.exducer / wheel.inducer
+    if share >= 1.0:
+        what = f"exducer {_mm(wheel.exducer)} is not smaller than the inducer {_mm(wheel.inducer)}"
+        yield Fault(place("exducer"), what, "on a turbine wheel the inducer is the larger one; swap them?")
+    elif not TURBINE_EXDUCER_SHARE[0] <= share <= TURBINE_EXDUCER_SHARE[1]:
+        what = f"exducer {_mm(wheel.exducer)} is {share:.2f} of the inducer {_mm(wheel.inducer)}"
+        mend = "turbine wheels lie from {:.2f} to {:.2f}; measure again".format(*TURBINE_EXDUCER_SHARE)
+        yield Fault(place("exducer"), what, mend)
+    yield from _share(wheel.tip_height, wheel.inducer, TURBINE_TIP_SHARE, "inducer", place)
+
+
+def _share(
+    height: float, diameter: float, bounds: tuple[float, float], which: str, place: At
+) -> Iterator[Fault]:
+    low, high = bounds
+    if not low <= height / diameter <= high:
+        what = f"tip height {_mm(height)} doesn't suit an {which} of {_mm(diameter)}"
+        yield Fault(
+            place("tip height"), what, f"write something from {_mm(low * diameter)} to {_mm(high * diameter)}"
+        )
+
+
+def _turbo(catalogue: "Catalogue", turbo: Turbo, place: At) -> Iterator[Fault]:
+    yield from _known("frame", turbo.frame, catalogue.frames, place("frame"))
+    yield from _known(
+        "compressor wheel", turbo.compressor_wheel, catalogue.compressor_wheels, place("compressor wheel")
+    )
+    yield from _known("turbine wheel", turbo.turbine_wheel, catalogue.turbine_wheels, place("turbine wheel"))
+    frame = catalogue.frames.get(turbo.frame)
+    wheel = catalogue.compressor_wheels.get(turbo.compressor_wheel)
+    if frame and wheel and not frame.smallest_inducer <= wheel.inducer <= frame.largest_inducer:
+        what = f"inducer {_mm(wheel.inducer)} of {wheel.wheel} is outside frame {frame.frame}"
+        mend = f"that frame takes {_mm(frame.smallest_inducer)} to {_mm(frame.largest_inducer)}"
+        yield Fault(place("compressor wheel"), what, mend)
+    if wheel:
+        tip, most = turbo.rotor_speed_limit * wheel.exducer / 2.0, TIP_SPEED_LIMIT[wheel.material]
+        if not SLOWEST_TIP <= tip <= most * TIP_SPEED_TOLERANCE:
+            what = f"the rotor speed limit runs the tip of {wheel.wheel} at {tip:.0f} m/s"
+            mend = f"a {wheel.material} wheel may hold {SLOWEST_TIP:.0f} to {most:.0f} m/s"
+            yield Fault(place("rotor speed limit"), what, mend)
+    if not any(_mate(turbo, housing) for housing in catalogue.housings.values()):
+        what = f"no housing fits turbine wheel {turbo.turbine_wheel} in frame {turbo.frame}"
+        yield Fault(place("turbo"), what, "add the wheel to the housings it fits")
+
+
+def _housing(catalogue: "Catalogue", housing: Housing, place: At) -> Iterator[Fault]:
+    yield from _known("frame", housing.frame, catalogue.frames, place("frame"))
+    for wheel in housing.turbine_wheels:
+        known = list(_known("turbine wheel", wheel, catalogue.turbine_wheels, place("turbine wheels")))
+        yield from known
+        mates = (
+            one
+            for one in catalogue.turbos.values()
+            if one.frame == housing.frame and one.turbine_wheel == wheel
+        )
+        if not known and not any(mates):
+            what = f"no turbo of frame {housing.frame} has turbine wheel {wheel}: with it, this fits nothing"
+            yield Fault(place("turbine wheels"), what, "correct the wheel or the frame")
+    frame = catalogue.frames.get(housing.frame)
+    if frame and not frame.smallest_housing_ratio <= housing.housing_ratio <= frame.largest_housing_ratio:
+        what = f"housing ratio {housing.housing_ratio:.2f} is outside frame {frame.frame}"
+        mend = f"that frame takes {frame.smallest_housing_ratio:.2f} to {frame.largest_housing_ratio:.2f}"
+        yield Fault(place("housing ratio"), what, mend)
+    if housing.gate == "none" and housing.gate_bore is not None:
+        yield Fault(place("gate bore"), "a housing without a gate has no gate bore", "take the line out")
+    if housing.gate != "none" and housing.gate_bore is None:
+        yield Fault(
+            place("gate"), f"gate is {housing.gate}, and its bore is missing", "add a line 'gate bore: ...'"
+        )
+    elif housing.gate == "boss" and not any(housing.takes(gate) for gate in catalogue.gates.values()):
+        what = f"no {housing.entry} gate fits the {_mm(housing.gate_bore or 0.0)} boss"
+        yield Fault(place("gate"), what, "add such a gate, or write 'gate: none'")
+    for other in catalogue.housings.values():
+        if other.housing < housing.housing and other.frame == housing.frame and other.short == housing.short:
+            shared = sorted(set(other.turbine_wheels) & set(housing.turbine_wheels))
+            if shared:
+                what = f"with {listed(shared)} it makes the same combination as {other.housing}"
+                yield Fault(place("housing"), what, "let a wheel have one of the two")
+
+
+def _gate(catalogue: "Catalogue", gate: Gate, place: At) -> Iterator[Fault]:
+    if not any(housing.takes(gate) for housing in catalogue.housings.values()):
+        what = f"no {gate.entry} housing has a boss for this gate of {_mm(gate.gate_bore)}"
+        yield Fault(place("gate"), what, "add such a housing, or take the gate out")
+
+
+def _part(part: Part, place: At) -> Iterator[Fault]:
+    if bool(part.from_) != bool(part.to):
+        yield Fault(
+            place("fitting"), "it has an end on one side only", "write both 'from' and 'to', or neither"
+        )
+    for field, ends in (("from", part.from_), ("to", part.to)):
+        for end in ends:
+            if kind_of(end) is None:
+                mend = did_you_mean(
+                    end.split()[0], (kind.split()[0] for kind in KINDS), "see the other fittings"
+                )
+                yield Fault(place(field), f"'{end}' is no end that is known here", mend)
+    if part.either_way and not part.to:
+        yield Fault(place("either way"), "a fitting without ends has no way round", "take the line out")
+
+
+def _unjoined(catalogue: "Catalogue", at: Callable[[str, str], At]) -> Iterator[Fault]:
+    """Ends of turbos, housings and gates that no fitting of the shop meets."""
+    pairs = {pair for part in catalogue.fittings.values() for pair in part.joins}
+    met = {far for _, far in pairs}
+    pieces: tuple[tuple[str, Mapping[str, Frame | Turbo | Housing | Gate]], ...] = (
+        ("frames", catalogue.frames),
+        ("turbos", catalogue.turbos),
+        ("housings", catalogue.housings),
+        ("gates", catalogue.gates),
+    )
+    for key, group in pieces:
+        for code, piece in group.items():
+            for joint, end in piece.ends.items():
+                if end not in met:
+                    what = f"no fitting leads to its {joint} end, '{end}'"
+                    yield Fault(at(key, code)(key[:-1]), what, "add a fitting with that end on its 'to' side")
+    for code, housing in catalogue.housings.items():
+        boss = housing.ends.get("gate boss", "")
+        for gate in catalogue.gates.values():
+            if housing.takes(gate) and (boss, gate.ends["gate"]) not in pairs:
+                what = f"no gate plumbing joins its boss to gate {gate.gate}"
+                yield Fault(at("housings", code)("gate"), what, f"add '{boss}' to the ends of the plumbing")
+
+
+def _mate(turbo: Turbo, housing: Housing) -> bool:
+    return housing.frame == turbo.frame and turbo.turbine_wheel in housing.turbine_wheels
+
+
+def _known(what: str, code: str, known: Iterable[str], place: Place) -> Iterator[Fault]:
+    names = list(known)
+    if code not in names:
+        yield Fault(place, f"there is no {what} {code}", did_you_mean(code, names, f"known: {listed(names)}"))
+
+
+def _mm(length: float) -> str:
+    return f"{length * 1e3:.1f} mm"
