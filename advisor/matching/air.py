@@ -54,7 +54,7 @@ def density_of_day(altitude: ArrayLike, temperature: ArrayLike) -> Array:
     return np.asarray(pressure / (_ATMOSPHERE_GAS_CONSTANT * np.asarray(temperature, dtype=np.float64)))
 
 
-# --- gas properties ------------------------------------------------------------------------------------------
+# --- gas properties ------------------------------------------------------------------------------------
 
 _MOLAR_MASS: Final = {"N2": 28.014, "O2": 31.998, "Ar": 39.95, "CO2": 44.009, "H2O": 18.015}
 _SPLIT: Final = 1000.0
@@ -71,7 +71,15 @@ _NASA: Final[Mapping[str, tuple[tuple[float, ...], tuple[float, ...]]]] = {
     "Ar": ((2.5, 0.0, 0.0, 0.0, 0.0, -745.375, 4.37967491), (2.5, 0.0, 0.0, 0.0, 0.0, -745.375, 4.37967491)),
     "CO2": (
         (2.35677352, 8.98459677e-3, -7.12356269e-6, 2.45919022e-9, -1.43699548e-13, -48371.9697, 9.90105222),
-        (4.63659493, 2.74131991e-3, -9.95828531e-7, 1.60373011e-10, -9.16103468e-15, -49024.9341, -1.93534855),
+        (
+            4.63659493,
+            2.74131991e-3,
+            -9.95828531e-7,
+            1.60373011e-10,
+            -9.16103468e-15,
+            -49024.9341,
+            -1.93534855,
+        ),
     ),
     "H2O": (
         (4.19864056, -2.0364341e-3, 6.52040211e-6, -5.48797062e-9, 1.77197817e-12, -30293.7267, -0.849032208),
@@ -81,7 +89,7 @@ _NASA: Final[Mapping[str, tuple[tuple[float, ...], tuple[float, ...]]]] = {
 AIR_COMPOSITION: Final = {"N2": 0.7808, "O2": 0.2095, "Ar": 0.0093, "CO2": 0.0004}
 """Dry air by volume, U.S. Standard Atmosphere 1976, rounded to four places."""
 HYDROGEN_TO_CARBON: Final = 1.8
-"""Atoms of hydrogen per atom of carbon in diesel fuel (Heywood, Internal Combustion Engine Fundamentals, table D.4)."""
+"""Atoms of hydrogen per atom of carbon in diesel fuel (Heywood 1988, table D.4, from memory)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,7 +103,8 @@ def _mixture(moles: Mapping[str, float]) -> _Mixture:
     mass = sum(n * _MOLAR_MASS[name] for name, n in moles.items())
     scale = MOLAR_GAS_CONSTANT / mass
     cold, hot = (
-        tuple(scale * sum(n * _NASA[name][half][i] for name, n in moles.items()) for i in range(7)) for half in (0, 1)
+        tuple(scale * sum(n * _NASA[name][half][i] for name, n in moles.items()) for i in range(7))
+        for half in (0, 1)
     )
     return _Mixture(scale * sum(moles.values()), cold, hot)
 
@@ -116,7 +125,7 @@ AIR_GAS_CONSTANT: Final = _AIR.gas_constant
 
 
 def _burnt_share(lam: ArrayLike) -> Array:
-    """Mass share of stoichiometric products in the exhaust at an air-fuel equivalence ratio lam (inf: air)."""
+    """Mass share of stoichiometric products in exhaust at an air-fuel equivalence ratio lam (inf: air)."""
     richness = 1.0 / np.maximum(np.asarray(lam, dtype=np.float64), 1.0)
     fuel = richness / STOICHIOMETRIC_RATIO
     return np.asarray((richness + fuel) / (1.0 + fuel))
@@ -155,15 +164,17 @@ def _blend(temperature: ArrayLike, lam: ArrayLike | None, kind: str) -> Array:
 
 
 def gas_constant(lam: ArrayLike | None = None) -> Array:
-    """Gas constant [J/(kg K)] of dry air (lam None) or of exhaust gas at an air-fuel equivalence ratio lam."""
+    """Gas constant [J/(kg K)] of dry air (lam None) or of exhaust at an air-fuel equivalence ratio lam."""
     if lam is None:
         return np.asarray(AIR_GAS_CONSTANT)
     return AIR_GAS_CONSTANT + _burnt_share(lam) * (_BURNT.gas_constant - AIR_GAS_CONSTANT)
 
 
 def specific_heat(temperature: ArrayLike, lam: ArrayLike | None = None) -> Array:
-    """cp [J/(kg K)] of dry air (lam None) or of exhaust gas. Richer than lam = 1 counts as 1: products of a rich
-    flame hold carbon monoxide and hydrogen, whose cp at lam 0.9 is about 1 % off these."""
+    """cp [J/(kg K)] of dry air (lam None) or of exhaust gas.
+
+    Richer than lam = 1 counts as 1: the products of a rich flame hold carbon monoxide and hydrogen besides.
+    """
     return _blend(temperature, lam, "cp")
 
 
@@ -196,8 +207,7 @@ def enthalpy(temperature: ArrayLike, lam: ArrayLike | None = None) -> Array:
 
 
 def temperature_of(enthalpy_asked: ArrayLike, lam: ArrayLike | None = None) -> Array:
-    """Temperature [K] at which the gas has the given sensible enthalpy [J/kg]: Newton from the mean cp, five steps
-    (the last one changes less than 1e-9 of it between 200 K and 2000 K)."""
+    """Temperature [K] at which the gas has the given sensible enthalpy [J/kg]: five steps of Newton."""
     wanted = np.asarray(enthalpy_asked, dtype=np.float64)
     temperature = 298.15 + wanted / np.where(wanted > 3e5, 1150.0, 1010.0)
     for _ in range(5):
@@ -206,7 +216,9 @@ def temperature_of(enthalpy_asked: ArrayLike, lam: ArrayLike | None = None) -> A
     return np.asarray(temperature)
 
 
-def isentropic_temperature(temperature: ArrayLike, pressure_ratio: ArrayLike, lam: ArrayLike | None = None) -> Array:
+def isentropic_temperature(
+    temperature: ArrayLike, pressure_ratio: ArrayLike, lam: ArrayLike | None = None
+) -> Array:
     """Temperature [K] after an isentropic change of pressure by the given ratio (above 1: compression)."""
     start = np.asarray(temperature, dtype=np.float64)
     rise = gas_constant(lam) * np.log(np.asarray(pressure_ratio, dtype=np.float64))
@@ -217,9 +229,13 @@ def isentropic_temperature(temperature: ArrayLike, pressure_ratio: ArrayLike, la
     return np.asarray(end)
 
 
-def compression(temperature: ArrayLike, pressure_ratio: ArrayLike, efficiency: ArrayLike) -> tuple[Array, Array]:
-    """Outlet temperature [K] and work [J/kg] of an adiabatic compressor with the given total isentropic efficiency,
-    with cp varying along the way."""
+def compression(
+    temperature: ArrayLike, pressure_ratio: ArrayLike, efficiency: ArrayLike
+) -> tuple[Array, Array]:
+    """Outlet temperature [K] and work [J/kg] of an adiabatic compressor; cp varies along the way.
+
+    efficiency: isentropic, total to total.
+    """
     start = enthalpy(temperature)
     ideal = enthalpy(isentropic_temperature(temperature, pressure_ratio)) - start
     work = ideal / np.asarray(efficiency, dtype=np.float64)
@@ -229,14 +245,14 @@ def compression(temperature: ArrayLike, pressure_ratio: ArrayLike, efficiency: A
 def expansion(
     temperature: ArrayLike, expansion_ratio: ArrayLike, efficiency: ArrayLike, lam: ArrayLike
 ) -> tuple[Array, Array]:
-    """Outlet temperature [K] and work [J/kg] of an adiabatic turbine; expansion_ratio is inlet total over outlet."""
+    """Outlet temperature [K] and work [J/kg] of an adiabatic turbine; the ratio is inlet over outlet."""
     start = enthalpy(temperature, lam)
     end = isentropic_temperature(temperature, 1.0 / np.asarray(expansion_ratio, dtype=np.float64), lam)
     work = (start - enthalpy(end, lam)) * np.asarray(efficiency, dtype=np.float64)
     return temperature_of(start - work, lam), work
 
 
-# --- corrected quantities ------------------------------------------------------------------------------------
+# --- corrected quantities ------------------------------------------------------------------------------
 
 
 @dataclass(frozen=True, slots=True)
@@ -259,13 +275,13 @@ def corrected_flow(
 ) -> Array:
     """Flow [kg/s] that the machine would pass at the reference inlet: m sqrt(T/Tref) / (p/pref)."""
     ratio = np.asarray(temperature, dtype=np.float64) / reference.temperature
-    return np.asarray(flow * np.sqrt(ratio) * reference.pressure / np.asarray(pressure, dtype=np.float64))
+    return np.asarray(np.asarray(flow) * np.sqrt(ratio) * reference.pressure / np.asarray(pressure, dtype=np.float64))
 
 
 def corrected_speed(speed: ArrayLike, temperature: ArrayLike, reference: Reference = SAE_REFERENCE) -> Array:
     """Shaft speed [any unit] that gives the same Mach numbers at the reference inlet: N / sqrt(T/Tref)."""
     ratio = np.asarray(temperature, dtype=np.float64) / reference.temperature
-    return np.asarray(speed / np.sqrt(ratio))
+    return np.asarray(np.asarray(speed) / np.sqrt(ratio))
 
 
 def reference_factor(was: Reference, wanted: Reference) -> float:
@@ -273,7 +289,7 @@ def reference_factor(was: Reference, wanted: Reference) -> float:
     return float(np.sqrt(was.temperature / wanted.temperature) * wanted.pressure / was.pressure)
 
 
-# --- pipes ---------------------------------------------------------------------------------------------------
+# --- pipes ---------------------------------------------------------------------------------------------
 
 WALL_ROUGHNESS: Final = 45e-6
 """Drawn or welded steel pipe after some use [m] (Moody's commercial steel, 0.045 mm)."""
@@ -281,7 +297,7 @@ WALL_ROUGHNESS: Final = 45e-6
 
 @dataclass(frozen=True, slots=True)
 class PipeFlow:
-    """Mean velocity [m/s], Mach number, Reynolds number and friction loss per metre [Pa/m] of a straight pipe."""
+    """Mean velocity [m/s], Mach number, Reynolds number and friction loss [Pa/m] of a straight pipe."""
 
     velocity: Array
     mach: Array
@@ -290,8 +306,10 @@ class PipeFlow:
 
 
 def viscosity(temperature: ArrayLike) -> Array:
-    """Dynamic viscosity of air [Pa s] by Sutherland's formula with the constants of the U.S. Standard Atmosphere 1976;
-    exhaust gas differs by a few percent, which friction hardly feels."""
+    """Dynamic viscosity of air [Pa s], Sutherland's formula as in the U.S. Standard Atmosphere 1976.
+
+    Exhaust gas differs by a few percent, which friction hardly feels.
+    """
     t = np.asarray(temperature, dtype=np.float64)
     return np.asarray(1.458e-6 * t**1.5 / (t + 110.4))
 
@@ -306,8 +324,8 @@ def pipe_flow(
 ) -> PipeFlow:
     """Flow [kg/s] of air (lam None) or exhaust gas through a pipe of the given bore [m].
 
-    Friction after Haaland, J. Fluids Eng. 105 (1983) 89, within 2 % of Colebrook's formula; bends, steps and screens
-    come on top. The loss is right as long as it is small against the pressure.
+    Friction after Haaland, J. Fluids Eng. 105 (1983) 89, within 2 % of Colebrook's formula; bends, steps and
+    screens come on top. The loss is right as long as it is small against the pressure.
     """
     m, p, t, d = (np.asarray(x, dtype=np.float64) for x in (flow, pressure, temperature, bore))
     gas = gas_constant(lam)
