@@ -1,0 +1,155 @@
+"""Which rules fire: the interface of an agenda, and the reference that defines what rules mean.
+
+A rule joins conditions by number: it fires when all of them hold. What a condition means was settled
+before (see `verdict`); an agenda only joins, orders and fires. Rules come out by number, so that their order
+never depends on the engine.
+"""
+
+from collections import Counter
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from typing import Literal, Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+
+from advisor.knowledge.places import Place
+
+from .facts import Fact, Value
+
+
+class FiringError(Exception):
+    """The rule engine failed, so nothing may be concluded; the message says what and how to go on."""
+
+
+class Joins:
+    """For each rule, by number, the numbers of the conditions that it joins."""
+
+    __slots__ = ("_hash", "free", "readers", "rules")
+
+    def __init__(self, rules: Iterable[Iterable[int]]) -> None:
+        self.rules = tuple(tuple(sorted(set(needs))) for needs in rules)
+        self.free = tuple(number for number, needs in enumerate(self.rules) if not needs)
+        self.readers: dict[int, list[int]] = {}  # the rules that read each condition
+        for number, needs in enumerate(self.rules):
+            for condition in needs:
+                self.readers.setdefault(condition, []).append(number)
+        self._hash = hash(self.rules)
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, Joins) and (self is other or self.rules == other.rules)
+
+    def __hash__(self) -> int:
+        return self._hash
+
+
+class Agenda(Protocol):
+    """Fires joins. `name` says which engine it is, `describe` more of it."""
+
+    @property
+    def name(self) -> str: ...
+
+    def describe(self) -> str:
+        """The engine with its version, for people."""
+        ...
+
+    def fire(self, joins: Joins, holding: Iterable[int]) -> tuple[int, ...]:
+        """The numbers of the rules all of whose conditions hold, ascending. Raises FiringError."""
+        ...
+
+
+class ReferenceAgenda:
+    """Plain evaluation in Python: the meaning of the rules, and the oracle for any other engine."""
+
+    name = "reference"
+
+    def describe(self) -> str:
+        return "reference evaluation (built in)"
+
+    def fire(self, joins: Joins, holding: Iterable[int]) -> tuple[int, ...]:
+        met = Counter(number for condition in set(holding) for number in joins.readers.get(condition, ()))
+        fired = [number for number, count in met.items() if count == len(joins.rules[number])]
+        return tuple(sorted([*joins.free, *fired]))
+
+
+def agenda(kind: Literal["auto", "reference", "durable"] = "auto") -> Agenda:
+    """The engine of this kind; "auto" takes durable-rules where it is there, the reference elsewhere."""
+    if kind == "reference":
+        return ReferenceAgenda()
+    try:
+        from .durable import DurableAgenda
+    except ImportError as error:
+        if kind == "auto":
+            return ReferenceAgenda()
+        raise FiringError(
+            "durable-rules is not installed here (it needs a C compiler and Python 3.12 or earlier); "
+            "install advisor[fire] or leave the choice of engine to the advisor"
+        ) from error
+    return DurableAgenda()
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Judged:
+    """A leaf of a rule that fired: its text, its place and its verdict (1 true, 0 false, -1 not yet known):
+    int8, shape () when all candidates share it, (N,) else."""
+
+    text: str
+    place: Place
+    verdict: NDArray[np.int8]
+
+    def at(self, candidate: int | None) -> int:
+        """The verdict for one candidate; not yet known when candidates differ and none is named."""
+        if self.verdict.ndim == 0:
+            return int(self.verdict)
+        return -1 if candidate is None else int(self.verdict[candidate])
+
+    def __eq__(self, other: object) -> bool:
+        if not isinstance(other, Judged):
+            return NotImplemented
+        return (self.text, self.place) == (other.text, other.place) and np.array_equal(
+            self.verdict, other.verdict
+        )
+
+    def __hash__(self) -> int:
+        return hash((self.text, self.place))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Firing:
+    """One rule that fired, with what it rested on.
+
+    `mask` of shape (N,) says for which candidates, None for all. `facts` are the shared facts it read,
+    `columns` the names of the candidate facts it read, `unknown` those it read that nobody knows.
+    """
+
+    rule: str
+    place: Place
+    leaves: tuple[Judged, ...]
+    facts: tuple[Fact, ...]
+    columns: tuple[str, ...] = ()
+    unknown: tuple[str, ...] = ()
+    mask: NDArray[np.bool_] | None = None
+
+    def __eq__(self, other: object) -> bool:
+        if not isinstance(other, Firing):
+            return NotImplemented
+        return self._plain() == other._plain()
+
+    def __hash__(self) -> int:
+        return hash((self.rule, self.place))
+
+    def _plain(self) -> tuple[object, ...]:
+        mask = None if self.mask is None else (self.mask.shape, self.mask.tobytes())
+        return self.rule, self.place, self.leaves, self.facts, self.columns, self.unknown, mask
+
+
+@dataclass(frozen=True, slots=True)
+class Conflict:
+    """A fact that rules (by name), or a rule and "answer", give differently: it is not known until settled.
+
+    `candidates` are the numbers of the candidates concerned, None when it concerns the whole call.
+    """
+
+    fact: str
+    values: Mapping[str, Value]
+    candidates: tuple[int, ...] | None = None

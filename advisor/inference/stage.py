@@ -1,0 +1,297 @@
+"""One stage: its layers of rules judged, fired and applied in order.
+
+Within a layer no rule reads what another one sets, so that "not known" and `none` are sound and the order of
+rules or files is of no account. A rule over candidate facts fires once for each distinct pattern of verdicts.
+"""
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from functools import lru_cache
+from types import MappingProxyType
+from typing import Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+
+from advisor.knowledge.conditions import (
+    All,
+    Binary,
+    Condition,
+    FactRef,
+    Leaf,
+    Negate,
+    Number,
+    facts_in,
+    leaves,
+)
+from advisor.knowledge.rules import STAGES, Assume, Rule, SetFact, Stage
+from advisor.quantities import Range
+
+from .agenda import Agenda, Conflict, Firing, Joins, Judged
+from .explain import needed
+from .facts import Column, FactBase, Origin, Value, numbers
+from .settle import Given, settle
+from .verdict import Conditions, Judgement, as_verdict, evaluate, every
+
+
+class Rulebook(Protocol):
+    """What a stage needs of the knowledge: the rules of each stage in layers, lowest first."""
+
+    def layers(self, stage: Stage, /) -> Sequence[tuple[Rule, ...]]: ...
+
+
+@dataclass(frozen=True, slots=True)
+class StageResult:
+    """The facts after the stage, what fired (by rule name), and the facts left open by a conflict."""
+
+    facts: FactBase
+    firings: tuple[Firing, ...]
+    conflicts: tuple[Conflict, ...]
+
+
+def run_stage(stage: Stage, knowledge: Rulebook, facts: FactBase, agenda: Agenda) -> StageResult:
+    """Fire the rules of a stage over the facts. Raises FiringError when the engine fails."""
+    book = _Book(facts)
+    firings: list[Firing] = []
+    for layer in knowledge.layers(stage):
+        plan = _plan(_Same(layer))
+        judgement = plan.conditions.over(book.facts)
+        fired = _fire(plan, judgement, book.facts.size, agenda)
+        firings += [
+            _firing(plan.lines[number], judgement, book.facts, mask) for number, mask in fired.items()
+        ]
+        book.apply([(plan.lines[number].rule, mask) for number, mask in fired.items()])
+    firings.sort(key=lambda firing: firing.rule)
+    return StageResult(
+        book.facts, tuple(firings), tuple(book.conflicts[name] for name in sorted(book.conflicts))
+    )
+
+
+def wanted(knowledge: Rulebook, stage: Stage, facts: FactBase) -> dict[str, list[str]]:
+    """The facts nobody knows that rules up to this stage wait for, each with the names of those rules.
+
+    What was only assumed counts as not known: an answer could still change it.
+    """
+    firm = facts.without(name for name, fact in facts.items() if fact.origin.kind == "assumed")
+    waiting: dict[str, list[str]] = {}
+    for earlier in STAGES[: STAGES.index(stage) + 1]:
+        for layer in knowledge.layers(earlier):
+            plan = _plan(_Same(layer))
+            judgement = plan.conditions.over(firm)
+            for line in plan.lines:
+                if _open(line, judgement):
+                    for name in needed(line.rule, firm).facts:
+                        waiting.setdefault(name, []).append(line.rule.name)
+    return {name: sorted(waiting[name]) for name in sorted(waiting)}
+
+
+def _open(line: "_Line", judgement: Judgement) -> bool:
+    """Whether the rule is not decided yet (for one candidate at least)."""
+    return bool(np.any(np.equal(every(judgement.sign(part) for part in line.parts), 0)))
+
+
+@dataclass(frozen=True, slots=True)
+class _Line:
+    """A rule of a layer: the numbers of its parts and leaves, and the facts it reads."""
+
+    rule: Rule
+    parts: tuple[int, ...]
+    leaves: tuple[tuple[Leaf, int], ...]
+    reads: tuple[str, ...]
+
+
+class _Same:
+    """A layer as key: the same object, not an equal one (comparing all rules costs more than it saves)."""
+
+    __slots__ = ("layer",)
+
+    def __init__(self, layer: tuple[Rule, ...]) -> None:
+        self.layer = layer
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, _Same) and self.layer is other.layer
+
+    def __hash__(self) -> int:
+        return id(self.layer)
+
+
+class _Plan:
+    """A layer, prepared: distinct conditions and leaves by number, and which rule joins which conditions."""
+
+    def __init__(self, layer: Iterable[Rule]) -> None:
+        rules = sorted(layer, key=lambda rule: rule.name)
+        numbers: dict[Condition, int] = {}
+        parts = [
+            tuple(dict.fromkeys(numbers.setdefault(part, len(numbers)) for part in _parts(rule)))
+            for rule in rules
+        ]
+        self.conditions = Conditions(numbers)
+        self.joins = Joins(parts)
+        self.lines = [
+            _Line(
+                rule,
+                joined,
+                tuple((leaf, self.conditions.leaf_numbers[leaf]) for leaf in leaves(rule.when)),
+                _reads(rule),
+            )
+            for rule, joined in zip(rules, parts, strict=True)
+        ]
+
+
+@lru_cache(maxsize=512)
+def _plan(key: _Same) -> _Plan:
+    return _Plan(key.layer)
+
+
+def _parts(rule: Rule) -> tuple[Condition, ...]:
+    return rule.when.parts if isinstance(rule.when, All) else (rule.when,)
+
+
+def _reads(rule: Rule) -> tuple[str, ...]:
+    names = set(facts_in(rule.when))
+    for action in rule.then:
+        if isinstance(action, SetFact | Assume) and isinstance(action.value, _EXPRESSIONS):
+            names |= facts_in(action.value)
+    return tuple(sorted(names))
+
+
+_EXPRESSIONS = (Number, FactRef, Binary, Negate)
+
+
+def _fire(
+    plan: _Plan, judgement: Judgement, size: int | None, agenda: Agenda
+) -> dict[int, NDArray[np.bool_] | None]:
+    """The lines that fire, by number, each with the candidates it fires for (None: all).
+
+    Rules on shared facts fire in one session; a rule on candidate facts fires once for each distinct pattern
+    in which its own conditions hold.
+    """
+    signs = [judgement.sign(part) for part in range(len(plan.conditions.trees))]
+    shared = {part for part, sign in enumerate(signs) if isinstance(sign, int) and sign > 0}
+    fired: dict[int, NDArray[np.bool_] | None] = dict.fromkeys(agenda.fire(plan.joins, shared))
+    if not size:
+        return fired
+    varying = {part: np.equal(sign, 1) for part, sign in enumerate(signs) if isinstance(sign, np.ndarray)}
+    for number, line in enumerate(plan.lines):
+        own = [part for part in line.parts if part in varying]
+        if not own or not shared.issuperset(part for part in line.parts if part not in varying):
+            continue
+        agreed = shared.intersection(line.parts)
+        first, pattern_of = _patterns([varying[part] for part in own])
+        fires = [
+            number in agenda.fire(plan.joins, agreed.union(part for part in own if varying[part][candidate]))
+            for candidate in first.tolist()
+        ]
+        if any(fires):
+            fired[number] = np.array(fires, dtype=np.bool_)[pattern_of]
+    return dict(sorted(fired.items()))
+
+
+def _patterns(holds: Sequence[NDArray[np.bool_]]) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """For (N,) rows of what holds: the first candidate of each distinct pattern, shape (P,), and for each of
+    the N candidates the number of its pattern."""
+    codes = np.zeros(len(holds[0]), dtype=np.int64)
+    for count, row in enumerate(holds, 1):
+        codes = 2 * codes + row
+        if count % 32 == 0:  # far from what 64 bits hold
+            codes = np.unique(codes, return_inverse=True)[1].reshape(-1)
+    _, first, pattern_of = np.unique(codes, return_index=True, return_inverse=True)
+    return first, pattern_of.reshape(-1)
+
+
+def _firing(line: _Line, judgement: Judgement, facts: FactBase, mask: NDArray[np.bool_] | None) -> Firing:
+    judged = (
+        Judged(leaf.text, leaf.place, as_verdict(judgement.leaf(number))) for leaf, number in line.leaves
+    )
+    return Firing(
+        line.rule.name,
+        line.rule.place,
+        tuple(judged),
+        tuple(facts[name] for name in line.reads if name in facts),
+        tuple(name for name in line.reads if name in facts.columns),
+        tuple(name for name in line.reads if name not in facts and name not in facts.columns),
+        mask,
+    )
+
+
+@dataclass(slots=True)
+class _Book:
+    """The facts as the stage goes on, with all that its rules have given for each."""
+
+    facts: FactBase
+    conflicts: dict[str, Conflict] = field(default_factory=dict)
+    _before: Mapping[str, Given] = field(init=False)
+    _set: dict[str, list[Given]] = field(default_factory=dict)
+    _assumed: dict[str, list[Given]] = field(default_factory=dict)
+    _disputed_before: frozenset[str] = field(init=False)
+
+    def __post_init__(self) -> None:
+        before = {
+            name: Given(_source(fact.origin), fact.value, fact.origin) for name, fact in self.facts.items()
+        }
+        for name, values in self.facts.columns.items():
+            origin = self.facts.origins[name]
+            before[name] = Given(_source(origin), values, origin)
+        self._before = MappingProxyType(before)
+        self._disputed_before = self.facts.disputed
+
+    def apply(self, fired: Sequence[tuple[Rule, NDArray[np.bool_] | None]]) -> None:
+        """Take in what the rules of one layer set and assume."""
+        facts = self.facts
+        touched = set()
+        for rule, mask in fired:
+            for action in rule.then:
+                if not isinstance(action, SetFact | Assume):
+                    continue
+                value = _value(action, facts)
+                if value is None:
+                    continue
+                setting = isinstance(action, SetFact)
+                origin = Origin("rule" if setting else "assumed", rule.name, action.place, rule.basis)
+                given = Given(rule.name, value, origin, mask)
+                (self._set if setting else self._assumed).setdefault(action.fact, []).append(given)
+                touched.add(action.fact)
+        for name in sorted(touched - self._disputed_before):
+            self._settle(name)
+
+    def _settle(self, name: str) -> None:
+        before = [self._before[name]] if name in self._before else []
+        firm = [*before, *sorted(self._set.get(name, ()), key=lambda given: given.by)]
+        assumed = sorted(self._assumed.get(name, ()), key=lambda given: given.by)
+        size = self.facts.size
+        settled = settle(name, firm or assumed, size)
+        if firm and assumed and settled.column is not None:
+            # Candidates for which nobody gave anything firm may still take what is assumed.
+            gaps = ~settled.column.known
+            if settled.conflict is not None and settled.conflict.candidates is not None:
+                gaps[list(settled.conflict.candidates)] = False
+            filled = [Given(name, settled.column, settled.origin)]
+            filled += [
+                Given(one.by, one.value, one.origin, gaps if one.mask is None else gaps & one.mask)
+                for one in assumed
+            ]
+            merged = settle(name, filled, size)
+            settled = replace(merged, conflict=settled.conflict or merged.conflict)
+        if settled.conflict is not None:
+            self.conflicts[name] = settled.conflict
+        if settled.fact is not None:
+            self.facts = self.facts.with_facts([settled.fact])
+        elif settled.column is not None:
+            self.facts = self.facts.with_columns({name: settled.column}, settled.origin)
+        else:
+            self.facts = self.facts.without([name], disputed=True)
+
+
+def _source(origin: Origin) -> str:
+    return "answer" if origin.kind == "answer" else origin.source or origin.kind
+
+
+def _value(action: SetFact | Assume, facts: FactBase) -> Value | Column | None:
+    """What the action gives, None when that isn't known."""
+    if not isinstance(action.value, _EXPRESSIONS):
+        return action.value
+    low, high = evaluate(action.value, facts)
+    if isinstance(low, np.ndarray) or isinstance(high, np.ndarray):
+        lows, highs = np.broadcast_arrays(low, high)
+        return numbers(lows, highs)
+    return None if np.isnan(low) or np.isnan(high) else Range(low, high)
