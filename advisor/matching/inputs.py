@@ -132,6 +132,9 @@ class Machines:
     ball_bearing       True: rolling bearing (less friction)
     thrust_angle       angle of the thrust pads [rad]: 270 or 360 degrees
     parallel           number of equal machines side by side (twins: 2)
+
+    Factors on the compressor tables, 1 unless drawn (see `uncertainty`):
+    efficiency_factor, flow_factor (whole map wider), surge_factor (surge line further right), speed_factor
     """
 
     wheel: IntArray
@@ -146,6 +149,10 @@ class Machines:
     ball_bearing: Bools
     thrust_angle: Array
     parallel: Array
+    efficiency_factor: Array
+    flow_factor: Array
+    surge_factor: Array
+    speed_factor: Array
 
     def __len__(self) -> int:
         return int(np.shape(self.wheel)[-1])
@@ -162,6 +169,10 @@ def machines(columns: Mapping[str, Any]) -> Machines:
         "ball_bearing": False,
         "thrust_angle": np.deg2rad(270.0),
         "parallel": 1.0,
+        "efficiency_factor": 1.0,
+        "flow_factor": 1.0,
+        "surge_factor": 1.0,
+        "speed_factor": 1.0,
     }
     whole = {**plain, **columns}
     kinds = {"divided": np.bool_, "gate_external": np.bool_, "ball_bearing": np.bool_}

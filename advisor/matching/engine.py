@@ -1,0 +1,246 @@
+"""What the engine does with air and fuel, and what a power goal asks of the turbocharger.
+
+Mean-value equations of a four-stroke diesel (Wahlstrom & Eriksson, Proc. IMechE D 225(7), 2011, 960-986;
+Sivertsson & Eriksson, SIMS 55, 2014; Heywood, Internal Combustion Engine Fundamentals, 1988). All functions take
+floats or arrays and broadcast. SI; pressures absolute; engine speed in rad/s.
+"""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from advisor.matching import air, gas
+from advisor.matching.inputs import Array, Duty, Engine, Number, Place, Plumbing, Points
+from advisor.matching.model import MODEL, Model
+
+LOSS_SHARE_LIMIT = 0.5
+"""Most of the pressure that a loss growing with flow squared may take; an infeasible flow else goes below zero."""
+FULL_LOAD = "full load"
+"""Name of the sweep over engine speed at full fuel that the spool figures are read from."""
+_BOOST_CEILING = 8.0e5
+_DEMAND_PASSES = 40
+
+
+def cycles(engine: Engine, speed: Number) -> Array:
+    """Charge volume swept per second [m3/s]: displacement once in two turns."""
+    return np.asarray(engine.displacement * np.asarray(speed) / (4.0 * np.pi))
+
+
+def volumetric_efficiency(engine: Engine, boost: Number, speed: Number, model: Model = MODEL) -> Array:
+    """Air trapped over swept volume at manifold state; boost [Pa abs], speed [rad/s].
+
+    Form of Wahlstrom & Eriksson 2011 with the numbers of the open 6.7 L diesel, times the engine's breathing.
+    """
+    level = model.breathing_pressure * np.sqrt(boost) + model.breathing_speed * np.sqrt(speed) + model.breathing_level
+    return np.asarray(engine.breathing * level)
+
+
+def fuel_limit(engine: Engine, speed: Number) -> Array:
+    """Most fuel [kg/s] that injectors and pump give at an engine speed [rad/s]."""
+    injected = engine.fuel_per_stroke * np.asarray(engine.cylinders) * np.asarray(speed) / (4.0 * np.pi)
+    return np.asarray(np.minimum(injected, engine.fuel_flow))
+
+
+def injection_flow(volume: Number, cylinders: Number, speed: Number, density: Number) -> Array:
+    """Fuel flow [kg/s] of an injected volume per stroke [m3] at an engine speed [rad/s]."""
+    return np.asarray(volume * np.asarray(density) * cylinders * np.asarray(speed) / (4.0 * np.pi))
+
+
+def indicated_efficiency(lam: Number, model: Model = MODEL) -> Array:
+    """Indicated work over fuel heat by air-fuel equivalence ratio: level until `rich_onset`, then a quadratic fall."""
+    short = np.maximum(0.0, (model.rich_onset - np.asarray(lam)) / (np.asarray(model.rich_onset) - 1.0))
+    return np.asarray(model.indicated_efficiency * np.maximum(1.0 - model.rich_loss * short * short, 0.3))
+
+
+def friction_pressure(speed: Number, model: Model = MODEL) -> Array:
+    """Friction mean effective pressure [Pa] at an engine speed [rad/s]."""
+    w = np.asarray(speed)
+    return np.asarray(model.friction_quadratic * w * w + model.friction_linear * w + model.friction_level)
+
+
+def brake_power(
+    engine: Engine, fuel: Number, lam: Number, speed: Number, boost: Number, drive: Number, model: Model = MODEL
+) -> Array:
+    """Power at the crank [W]: indicated work less friction and pumping (drive over boost pressure)."""
+    indicated = fuel * np.asarray(model.fuel_heating_value) * indicated_efficiency(lam, model)
+    lost = friction_pressure(speed, model) + np.asarray(drive) - boost
+    return np.asarray(indicated - lost * cycles(engine, speed))
+
+
+def wall_heat_share(engine: Engine, lam: Number, model: Model = MODEL) -> Array:
+    """Share of the fuel's heat that the cylinder walls take; at most 0.35."""
+    rich = 2.0 / np.maximum(np.asarray(lam), 1.0)
+    return np.asarray(np.minimum(engine.heat_loss_factor * model.heat_loss * rich * rich, 0.35))
+
+
+def manifold_conductance(engine: Engine, model: Model = MODEL) -> Array:
+    """Heat given off by manifold and ports [W/K], by surface: displacement to the power 2/3 of the fitted 6.7 L."""
+    return np.asarray(
+        engine.heat_loss_factor * model.manifold_cooling * np.cbrt(np.square(np.asarray(engine.displacement) / 6.7e-3))
+    )
+
+
+def exhaust_temperature(
+    engine: Engine, air_flow: Number, fuel: Number, charge_temperature: Number, outside: Number, model: Model = MODEL
+) -> Array:
+    """Temperature [K] before the turbine from the energy balance of the cylinder and the cooling of the manifold.
+
+    Enthalpy out = enthalpy in + fuel heat * (1 - indicated efficiency - wall share); then towards the outside
+    temperature by exp(-hA/(m cp)) (Eriksson, SAE 2002-01-0374). Against the open 6.7 L diesel: within 35 K.
+    """
+    total = np.asarray(air_flow) + fuel
+    lam = air_flow / (np.asarray(fuel) * model.stoichiometric_ratio)
+    burnt = gas.burnt_share(lam)
+    heat = fuel * np.asarray(model.fuel_heating_value)
+    kept = 1.0 - indicated_efficiency(lam, model) - wall_heat_share(engine, lam, model)
+    port = gas.temperature((air_flow * gas.enthalpy(charge_temperature, 0.0) + heat * kept) / total, burnt)
+    cooling = np.exp(-manifold_conductance(engine, model) / (total * gas.specific_heat(port, burnt)))
+    return np.asarray(outside + (port - outside) * cooling)
+
+
+def peak_pressure(engine: Engine, boost: Number, charge_temperature: Number, lam: Number, model: Model = MODEL) -> Array:
+    """Indication of the highest cylinder pressure [Pa] by the limited-pressure cycle (Heywood 1988, ch. 5).
+
+    Injection timing moves it by tens of bar, so it orders set-ups and is no measurement.
+    """
+    n = model.compression_exponent
+    ratio = np.asarray(engine.compression_ratio)
+    compressed = charge_temperature * ratio ** (n - 1.0)
+    heat = model.fuel_heating_value / (np.asarray(lam) * model.stoichiometric_ratio + 1.0)
+    rise = model.constant_volume_share * heat / (900.0 * compressed)
+    return np.asarray(boost * ratio**n * (1.0 + rise))
+
+
+def loss(resistance: Number, flow: Number, pressure: Number) -> Array:
+    """Pressure lost [Pa] over a resistance [Pa s2/kg2], at most `LOSS_SHARE_LIMIT` of the pressure ahead of it."""
+    return np.asarray(np.minimum(resistance * np.square(np.asarray(flow)), LOSS_SHARE_LIMIT * np.asarray(pressure)))
+
+
+@dataclass(frozen=True, slots=True)
+class Demand:
+    """What a power at an engine speed asks for; SI, arrays that broadcast together.
+
+    corrected_air is at 298.15 K and 100 kPa; mean_pressure is the brake mean effective pressure.
+    """
+
+    power: Array
+    fuel: Array
+    air: Array
+    lam: Array
+    boost: Array
+    pressure_ratio: Array
+    compressor_outlet_temperature: Array
+    charge_temperature: Array
+    exhaust_temperature: Array
+    corrected_air: Array
+    peak_pressure: Array
+    mean_pressure: Array
+
+
+def demand(
+    engine: Engine,
+    place: Place,
+    plumbing: Plumbing,
+    power: Number,
+    speed: Number,
+    lam: Number,
+    model: Model = MODEL,
+    compressor_efficiency: Number = 0.74,
+) -> Demand:
+    """Air, boost and temperatures for a brake power [W] at an engine speed [rad/s] and equivalence ratio.
+
+    The machine is not known yet: its efficiency and the ratio of drive to boost pressure (`assumed_drive_ratio`)
+    are assumed. Fixed-point passes on the manifold pressure; boost beyond 8 bar absolute is cut off there.
+    """
+    swept = cycles(engine, speed)
+    outside = np.asarray(place.temperature)
+    k = air.AIR_GAS_CONSTANT / np.asarray(model.air_specific_heat)
+    efficiency = indicated_efficiency(lam, model)
+    boost: Array = np.asarray(place.pressure * np.ones(np.broadcast_shapes(np.shape(power), np.shape(swept))))
+    for _ in range(_DEMAND_PASSES):
+        pumping = (model.assumed_drive_ratio - 1.0) * np.maximum(boost - place.pressure, 0.0)
+        fuel = (power + (friction_pressure(speed, model) + pumping) * swept) / (model.fuel_heating_value * efficiency)
+        flow = fuel * model.stoichiometric_ratio * np.asarray(lam)
+        inlet = place.pressure - loss(plumbing.filter_resistance, flow, place.pressure)
+        ratio = (boost + loss(plumbing.cooler_resistance, flow, boost)) / inlet
+        outlet = outside * (1.0 + (np.maximum(ratio, 1.0) ** k - 1.0) / compressor_efficiency)
+        medium = outside + plumbing.coolant_rise
+        charge = outlet - plumbing.cooler_effectiveness * np.maximum(outlet - medium, 0.0)
+        trapped = volumetric_efficiency(engine, boost, speed, model) * swept / (air.AIR_GAS_CONSTANT * charge)
+        boost = np.minimum(0.5 * boost + 0.5 * flow / trapped, _BOOST_CEILING)
+    ones = np.ones_like(boost)
+    return Demand(
+        power=power * ones,
+        fuel=fuel * ones,
+        air=flow * ones,
+        lam=lam * ones,
+        boost=boost,
+        pressure_ratio=ratio * ones,
+        compressor_outlet_temperature=outlet * ones,
+        charge_temperature=charge * ones,
+        exhaust_temperature=exhaust_temperature(engine, flow, fuel, charge, outside, model) * ones,
+        corrected_air=air.corrected_flow(flow, outside, inlet) * ones,
+        peak_pressure=peak_pressure(engine, boost, charge, lam, model) * ones,
+        mean_pressure=power / swept * ones,
+    )
+
+
+def points(
+    engine: Engine, place: Place, plumbing: Plumbing, duties: Sequence[Duty], model: Model = MODEL, count: int = 12
+) -> Points:
+    """The grid of operating points: `count` speeds for each duty and for a sweep at full load.
+
+    Each duty's speeds run from low to high with one column exactly at its goal speed. Fuel asked for is what the
+    power needs at the goal speed: as much per stroke below it, as much per second above it. The sweep asks for all
+    the fuel of the hardest duty at that duty's smoke limit. One gate setting serves the vehicle: the highest
+    manifold pressure that any duty needs.
+    """
+    asked = [demand(engine, place, plumbing, d.power, d.goal_speed, d.target_lambda, model) for d in duties]
+    hardest = int(np.argmax([float(np.mean(a.boost)) for a in asked]))
+    target = np.max(np.stack(np.broadcast_arrays(*[a.boost for a in asked])), axis=0)
+    top = duties[hardest]
+    sweep = Duty(
+        name=FULL_LOAD,
+        low=0.75 * np.min([np.min(d.low) for d in duties]),
+        high=np.max(np.stack(np.broadcast_arrays(*[d.high for d in duties])), axis=0),
+        goal_speed=top.goal_speed,
+        power=top.power,
+        smoke_lambda=top.smoke_lambda,
+        target_lambda=top.target_lambda,
+        temperature_limit=top.temperature_limit,
+        weight=0.0,
+    )
+    every = (*duties, sweep)
+    fuels = [*(a.fuel for a in asked), asked[hardest].fuel]
+    columns = [_columns(d, fuel, count) for d, fuel in zip(every, fuels, strict=True)]
+    speed, fuel_asked, smoke = (_side_by_side([c[i] for c in columns]) for i in range(3))
+    return Points(
+        duties=every,
+        duty=np.repeat(np.arange(len(every)), count),
+        at_goal=np.concatenate([c[3] for c in columns]),
+        speed=speed,
+        fuel_asked=fuel_asked,
+        smoke_lambda=smoke,
+        boost_target=np.broadcast_to(np.atleast_1d(target), (*np.shape(target)[:-1], speed.shape[-1])),
+    )
+
+
+def _columns(duty: Duty, fuel: Array, count: int) -> tuple[Array, Array, Array, Array]:
+    low, high, goal = (np.asarray(x, dtype=np.float64) for x in (duty.low, duty.high, duty.goal_speed))
+    share = float(np.mean((goal - low) / np.maximum(high - low, 1e-9)))
+    at = int(np.clip(round(share * (count - 1)), 0, count - 1))
+    step = np.arange(count)
+    below = step / max(at, 1)
+    above = (step - at) / max(count - 1 - at, 1)
+    speed = np.where(step <= at, low + (goal - low) * below, goal + (high - goal) * above)
+    if at == 0:
+        speed = np.where(step == 0, goal, speed)
+    asked = fuel * np.minimum(speed / goal, 1.0)
+    smoke = np.asarray(duty.smoke_lambda) * np.ones_like(speed)
+    return speed, np.asarray(asked), smoke, step == at
+
+
+def _side_by_side(blocks: list[Array]) -> Array:
+    lead = np.broadcast_shapes(*[b.shape[:-1] for b in blocks])
+    return np.concatenate([np.broadcast_to(b, (*lead, b.shape[-1])) for b in blocks], axis=-1)
