@@ -1,1 +1,144 @@
-"""What the shop knows: fact vocabulary, rules, catalogue and maps, read from one folder, every piece with its place."""
+"""What the shop knows, read from one folder: fact vocabulary, rules, catalogue, maps, each piece with its place.
+
+    load(folder)    the knowledge, or KnowledgeError with every fault
+    check(folder)   every fault and every note, nothing raised
+"""
+
+import hashlib
+from dataclasses import replace
+from pathlib import Path
+from types import MappingProxyType
+
+from .catalogue import Catalogue
+from .catalogue import read as read_catalogue
+from .checks import check_rules
+from .groups import read_conditions
+from .meaning import Reader
+from .places import Fault, KnowledgeError, Place
+from .rulefile import read_rules
+from .rules import Rule
+from .source import MAX_BYTES, Document, read_yaml
+from .store import Knowledge
+from .strata import arrange
+from .vocabulary import Choice, FactDef, read_vocabulary
+
+__all__ = [
+    "Catalogue",
+    "Choice",
+    "FactDef",
+    "Fault",
+    "Knowledge",
+    "KnowledgeError",
+    "Place",
+    "Rule",
+    "check",
+    "load",
+    "shipped_folder",
+]
+
+FACTS = "facts.yaml"
+
+
+def shipped_folder() -> Path:
+    """The folder that comes with the program: inside the installed package, or `rules/` of a checkout."""
+    package = Path(__file__).parent.parent
+    installed = package / "shop" / "rules"
+    return installed if installed.is_dir() else package.parent / "rules"
+
+
+def load(folder: Path) -> Knowledge:
+    """The knowledge in `folder`; raises `KnowledgeError` with all faults, sorted by place."""
+    knowledge, faults = _read(folder)
+    errors = [fault for fault in faults if fault.severity == "error"]
+    if errors or knowledge is None:
+        raise KnowledgeError(errors)
+    return knowledge
+
+
+def check(folder: Path) -> tuple[Fault, ...]:
+    """Everything to mend in `folder`, sorted by place: errors, and notes that keep nothing from loading."""
+    return _read(folder)[1]
+
+
+def _read(folder: Path) -> tuple[Knowledge | None, tuple[Fault, ...]]:
+    """What could be read, None with an error in it, and all faults sorted by place."""
+    if not folder.is_dir():
+        fault = Fault(Place(FACTS, 1, 1), f"there is no folder '{folder}'", "name a folder that holds facts.yaml")
+        return None, (fault,)
+    faults: list[Fault] = []
+    facts = read_yaml(folder / FACTS, FACTS)
+    vocabulary = read_vocabulary(facts)
+    reader = Reader(vocabulary, faults)
+    _read_ask_when(facts, vocabulary, reader)
+    faults += facts.faults
+    rules: list[Rule] = []
+    for path in sorted(folder.iterdir()):
+        if path.name == FACTS or path.suffix not in (".yaml", ".yml"):
+            continue
+        if path.suffix == ".yml":
+            faults.append(Fault(Place(path.name, 1, 1), "is not read: its name ends in .yml", "rename it to .yaml"))
+            continue
+        document = read_yaml(path, path.name)
+        rules += read_rules(document, reader)
+        faults += document.faults
+    rules.sort(key=lambda rule: (rule.name, rule.place))
+    strata = arrange(rules, faults)
+    catalogue = read_catalogue(folder / "catalogue", faults)
+    maps = _read_maps(folder, faults)
+    faults += check_rules(vocabulary, rules, catalogue, maps)
+    found = tuple(sorted(set(faults)))
+    if any(fault.severity == "error" for fault in found):
+        return None, found
+    return (
+        Knowledge(
+            vocabulary=MappingProxyType(dict(sorted(vocabulary.items()))),
+            rules=tuple(rules),
+            catalogue=catalogue,
+            maps=MappingProxyType(maps),
+            strata=MappingProxyType(strata),
+            digest=_digest(folder),
+        ),
+        found,
+    )
+
+
+def _read_ask_when(document: Document, vocabulary: dict[str, FactDef], reader: Reader) -> None:
+    """Second pass over the vocabulary: conditions can only be read when all facts are known."""
+    data = document.data
+    listed = data.get("facts") if isinstance(data, dict) else None
+    for index, entry in enumerate(listed if isinstance(listed, list) else ()):
+        if not isinstance(entry, dict) or not isinstance(entry.get("ask when"), list):
+            continue
+        name = entry.get("fact")
+        if isinstance(name, str) and name in vocabulary:
+            when = read_conditions(document, ("facts", index, "ask when"), reader)
+            vocabulary[name] = replace(vocabulary[name], ask_when=when)
+
+
+def _read_maps(folder: Path, faults: list[Fault]) -> dict[str, str]:
+    maps = {}
+    for path in sorted((folder / "maps").glob("*.csv")):
+        name = f"maps/{path.name}"
+        try:
+            content = path.read_bytes()
+            if len(content) > MAX_BYTES:
+                faults.append(Fault(Place(name, 1, 1), "is larger than 1 MiB", "leave out points"))
+                continue
+            maps[path.stem] = content.decode("utf-8-sig")
+        except OSError as error:
+            faults.append(Fault(Place(name, 1, 1), f"can't be read ({error.strerror})", "see to its permissions"))
+        except UnicodeDecodeError as error:
+            line = content[: error.start].count(b"\n") + 1
+            faults.append(Fault(Place(name, line, 1), "this is not UTF-8 text", "save the file as UTF-8"))
+    return maps
+
+
+def _digest(folder: Path) -> str:
+    """SHA-256 over names and contents of all files that were read."""
+    digest = hashlib.sha256()
+    for pattern in ("*.yaml", "catalogue/*.yaml", "maps/*.csv"):
+        for path in sorted(folder.glob(pattern)):
+            content = path.read_bytes()
+            digest.update(f"{path.relative_to(folder).as_posix()}\0{len(content)}\0".encode())
+            digest.update(content)
+    return digest.hexdigest()

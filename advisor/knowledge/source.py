@@ -185,10 +185,10 @@ class _Builder:
             )
             document.data = None
 
-    def fault(self, event: yaml.Event, what: str, mend: str) -> None:
+    def fault(self, event: Any, what: str, mend: str) -> None:
         self.document.faults.append(Fault(self.place(event), what, mend))
 
-    def place(self, event: yaml.Event) -> Place:
+    def place(self, event: Any) -> Place:
         mark = event.start_mark
         return Place(self.document.file, mark.line + 1, mark.column + 1)
 
@@ -198,7 +198,7 @@ class _Builder:
         if event.tag is not None:
             self.fault(event, "a text that begins with '!'", "put it in quotes, or leave the '!' out")
 
-    def check_text(self, event: yaml.ScalarEvent) -> None:
+    def check_text(self, event: Any) -> None:
         """`part #5` reads as `part`: a '#' glued to a word after a text is a comment nobody meant."""
         if event.style == '"' and (hidden := _NOT_TEXT.search(event.value)):
             self.fault(event, f"a control character (U+{ord(hidden[0]):04X}) by escape", "leave it out")
@@ -231,7 +231,7 @@ class _Builder:
                 frame.key = None
         document.places.setdefault(path, self.place(event))
         if isinstance(value, str):
-            if isinstance(event, yaml.ScalarEvent):
+            if not isinstance(event, yaml.AliasEvent):
                 start, end = event.start_mark, event.end_mark
                 scalar = Scalar(
                     start.index, end.index, start.line + 1, start.column + 1, event.style or None, value

@@ -1,0 +1,52 @@
+"""Written lists of conditions with their groups (`all`, `any`, `none`) as one condition."""
+
+from .conditions import All, AnyOf, Condition, NoneOf
+from .meaning import Reader
+from .places import Fault, did_you_mean
+from .source import Data, Document, Steps
+
+_GROUPS: dict[str, type[All] | type[AnyOf] | type[NoneOf]] = {"all": All, "any": AnyOf, "none": NoneOf}
+
+
+def read_conditions(document: Document, path: Steps, reader: Reader) -> All | None:
+    """The list at `path`, all of which must hold; None when any of it can't be read (faults in the reader)."""
+    data = document.data
+    for step in path:
+        data = data[step]  # type: ignore[index]
+    parts = _parts(data, document, path, reader)
+    return All(parts, place=document.place(path), text="") if parts is not None else None
+
+
+def _parts(
+    data: Data | None, document: Document, path: Steps, reader: Reader
+) -> tuple[Condition, ...] | None:
+    if not isinstance(data, list):
+        mend = "write each condition on its own line after '- '"
+        reader.faults.append(Fault(document.place(path), "a list of conditions is wanted here", mend))
+        return None
+    if not data:
+        reader.faults.append(Fault(document.place(path), "no condition is listed here", "write at least one"))
+        return None
+    parts = [_condition(part, document, (*path, index), reader) for index, part in enumerate(data)]
+    good = tuple(part for part in parts if part is not None)
+    return good if len(good) == len(parts) else None
+
+
+def _condition(data: Data, document: Document, path: Steps, reader: Reader) -> Condition | None:
+    if isinstance(data, str):
+        return reader.condition(data, lambda offset: document.place_in(path, offset))
+    place = document.place(path)
+    if isinstance(data, dict) and len(data) == 1:
+        (word, inner), *_ = data.items()
+        if word in _GROUPS:
+            parts = _parts(inner, document, (*path, word), reader)
+            return _GROUPS[word](parts, place=place, text=word) if parts is not None else None
+        if isinstance(inner, str):
+            mend = did_you_mean(word, _GROUPS, f"write '{word} {inner}' without ':'")
+        else:
+            mend = did_you_mean(word, _GROUPS, "write all, any or none")
+        reader.faults.append(Fault(place, f"'{word}' is no group of conditions", mend))
+        return None
+    mend = "write each condition on its own line, groups as 'any:' with a list below"
+    reader.faults.append(Fault(place, "this is no condition", mend))
+    return None

@@ -1,0 +1,234 @@
+"""Rule files: entries as written to rules with their conditions and actions understood."""
+
+from collections import Counter
+from collections.abc import Iterable
+from typing import Annotated
+
+from pydantic import Field
+
+from .conditions import All
+from .fields import Entry, Text, Wrong, entries, one_of, read_by
+from .groups import read_conditions
+from .meaning import Reader
+from .places import Fault, Place, did_you_mean
+from .rules import (
+    STAGES,
+    Action,
+    AddPart,
+    Ask,
+    Assume,
+    Caution,
+    Graveness,
+    NextStep,
+    Penalise,
+    Recommend,
+    Rule,
+    RuleOut,
+    Say,
+    SetFact,
+    Setting,
+    Stage,
+)
+from .source import Data, Document, Steps
+from .vocabulary import FactDef
+
+_NO_REASONS = {"todo", "tbd", "tba", "?", "-", "none", "because", "fixme", "xxx", "..."}
+
+
+def _rule_name(words: str) -> str:
+    if 0 < len(words) <= 80 and all(character.isalnum() or character in " -" for character in words):
+        return words
+    raise Wrong(f"'{words[:80]}' can't name a rule", "use words joined by hyphens, at most 80 characters")
+
+
+def _reason(words: str) -> str:
+    if words.strip().lower().strip(".") in _NO_REASONS:
+        raise Wrong(f"'{words}' is no reason", "say why, so that the next person can judge it")
+    return words
+
+
+Points = Annotated[float, Field(gt=0, le=100)]
+Reason = Annotated[Text, read_by(_reason)]
+
+
+class ThenEntry(Entry):
+    """What follows, as written."""
+
+    set_facts: Annotated[dict[str, object], Field(alias="set")] = {}
+    assume: dict[str, object] = {}
+    ask: tuple[Text, ...] = ()
+    ask_first: tuple[Text, ...] = ()
+    rule_out: Annotated[str, one_of("this candidate")] | None = None
+    penalise: Points | None = None
+    prefer: Points | None = None
+    recommend: Text | None = None
+    caution: Text | None = None
+    severity: Annotated[Graveness, one_of("stop", "danger", "care", "note")] | None = None
+    add_part: tuple[Text, ...] = ()
+    next_step: Text | None = None
+    say: Text
+
+
+class RuleEntry(Entry):
+    """A rule as written."""
+
+    rule: Annotated[str, read_by(_rule_name)]
+    stage: Annotated[Stage, one_of(*STAGES)]
+    when: list[object]
+    then: ThenEntry
+    because: Reason
+    basis: Reason
+    kept_by: Text = ""
+
+
+def read_rules(document: Document, reader: Reader) -> list[Rule]:
+    """The rules of one file that could be understood; faults go to the document and the reader."""
+    rules = []
+    for path, entry in entries(RuleEntry, document, "rules"):
+        when = read_conditions(document, (*path, "when"), reader)
+        then = _Actions(document, (*path, "then"), entry.then, reader).read()
+        if when is not None and then is not None:
+            rules.append(_rule(entry, when, then, document, path))
+    return rules
+
+
+def _rule(entry: RuleEntry, when: All, then: Iterable[Action], document: Document, path: Steps) -> Rule:
+    return Rule(
+        name=entry.rule,
+        stage=entry.stage,
+        when=when,
+        then=tuple(then),
+        because=entry.because,
+        basis=entry.basis,
+        kept_by=entry.kept_by,
+        place=document.place((*path, "rule")),
+    )
+
+
+class _Actions:
+    """The `then` part of one rule while it is being understood."""
+
+    def __init__(self, document: Document, path: Steps, entry: ThenEntry, reader: Reader) -> None:
+        self.document = document
+        self.path = path
+        self.entry = entry
+        self.reader = reader
+        self.sound = True
+
+    def fault(self, path: Steps, what: str, mend: str) -> None:
+        self.sound = False
+        self.reader.faults.append(Fault(self.document.place(path), what, mend))
+
+    def read(self) -> list[Action] | None:
+        entry, at = self.entry, self.at
+        actions: list[Action] = []
+        for fact, value in self.settings("set"):
+            actions.append(SetFact(fact, value, place=at("set", fact)))
+        for fact, value in self.settings("assume"):
+            actions.append(Assume(fact, value, place=at("assume", fact)))
+        if entry.ask_first:
+            actions.append(Ask(self.asked("ask first", entry.ask_first), True, place=at("ask first")))
+        if entry.ask:
+            actions.append(Ask(self.asked("ask", entry.ask), False, place=at("ask")))
+        if entry.rule_out is not None:
+            actions.append(RuleOut(place=at("rule out")))
+        if entry.penalise is not None:
+            actions.append(Penalise(entry.penalise, place=at("penalise")))
+        if entry.prefer is not None:
+            actions.append(Penalise(-entry.prefer, place=at("prefer")))
+        if entry.recommend is not None:
+            actions.append(Recommend(entry.recommend, place=at("recommend")))
+        if entry.caution is not None and entry.severity is not None:
+            actions.append(Caution(entry.severity, entry.caution, place=at("caution")))
+        elif entry.caution is not None:
+            self.fault((*self.path, "caution"), "'severity' is missing", "add stop, danger, care or note")
+        elif entry.severity is not None:
+            self.fault((*self.path, "severity"), "a severity without a caution", "add a line 'caution: ...'")
+        for kind, count in Counter(entry.add_part).items():
+            index = entry.add_part.index(kind)
+            actions.append(AddPart(kind, count, place=at("add part", index)))
+        if entry.next_step is not None:
+            actions.append(NextStep(entry.next_step, place=at("next step")))
+        actions.append(Say(entry.say, place=at("say")))
+        return actions if self.sound else None
+
+    def at(self, *steps: str | int) -> Place:
+        return self.document.place((*self.path, *steps))
+
+    def asked(self, key: str, names: tuple[str, ...]) -> tuple[str, ...]:
+        for index, name in enumerate(names):
+            definition = self.reader.vocabulary.get(name)
+            if definition is None:
+                self.unknown_fact((*self.path, key, index), name)
+            elif definition.source != "asked":
+                what = f"'{name}' is nothing a caller is asked (source {definition.source})"
+                self.fault((*self.path, key, index), what, "ask for a fact of source asked")
+        return names
+
+    def unknown_fact(self, path: Steps, name: str) -> None:
+        mend = did_you_mean(name, self.reader.vocabulary, "give it an entry in facts.yaml, or use a known fact")
+        self.sound = False
+        self.reader.faults.append(Fault(self.document.key_place(path), f"there is no fact '{name}'", mend))
+
+    def settings(self, key: str) -> list[tuple[str, Setting]]:
+        found: list[tuple[str, Setting]] = []
+        written = self.entry.set_facts if key == "set" else self.entry.assume
+        wanted = "rule" if key == "set" else "asked"
+        for name in written:
+            path = (*self.path, key, name)
+            definition = self.reader.vocabulary.get(name)
+            if definition is None:
+                self.unknown_fact(path, name)
+                continue
+            if definition.source != wanted:
+                other = "assume" if definition.source == "asked" else "leave it out"
+                mend = f"use '{other}:'" if other == "assume" else other
+                if key == "assume" and definition.source == "rule":
+                    mend = "use 'set:'"
+                what = f"'{name}' can't be {'set' if key == 'set' else 'assumed'} (source {definition.source})"
+                self.reader.faults.append(Fault(self.document.key_place(path), what, mend))
+                self.sound = False
+                continue
+            value = self.value(path, definition)
+            if value is not None:
+                found.append((name, value))
+            else:
+                self.sound = False
+        return found
+
+    def value(self, path: Steps, definition: FactDef) -> Setting | None:
+        """The written value as the fact's kind wants it; None with a fault noted."""
+        data: Data | None = self.document.data
+        for step in path:
+            data = data[step]  # type: ignore[index]
+        if definition.kind == "several":
+            return self.several(path, data, definition)
+        if not isinstance(data, str):
+            self.fault(path, f"'{definition.name}' holds one value", "write it after the key")
+            return None
+        match definition.kind:
+            case "number":
+                return self.reader.amount(data, definition, lambda offset: self.document.place_in(path, offset))
+            case "yes/no":
+                if data in ("yes", "no"):
+                    return data == "yes"
+                self.fault(path, f"'{definition.name}' is yes or no", "write yes or no")
+                return None
+            case "choice":
+                return self.reader.choice(data, definition, self.document.place(path))
+            case _:
+                return data
+
+    def several(self, path: Steps, data: Data | None, definition: FactDef) -> frozenset[str] | None:
+        written = data if isinstance(data, list) else [data]
+        found = set()
+        for index, part in enumerate(written):
+            place = self.document.place((*path, index) if isinstance(data, list) else path)
+            if not isinstance(part, str):
+                self.fault(path, f"'{definition.name}' wants a list of choices", "write [a, b]")
+                return None
+            choice = self.reader.choice(part, definition, place)
+            if choice is None:
+                return None
+            found.add(choice)
+        return frozenset(found)

@@ -1,0 +1,44 @@
+"""What was loaded: immutable, told apart by its digest, and ready to be handed to another process."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from types import MappingProxyType
+from typing import Any
+
+from .catalogue import Catalogue
+from .rules import Rule, Stage
+from .vocabulary import FactDef
+
+
+@dataclass(frozen=True, eq=False)
+class Knowledge:
+    """Vocabulary, rules, catalogue and measured maps of one folder.
+
+    `rules` are sorted by name. `maps` holds the text of each `maps/*.csv` by name. Two are equal when the files
+    they came from are, byte for byte (`digest`).
+    """
+
+    vocabulary: Mapping[str, FactDef]
+    rules: tuple[Rule, ...]
+    catalogue: Catalogue
+    maps: Mapping[str, str]
+    strata: Mapping[Stage, tuple[tuple[Rule, ...], ...]]
+    digest: str
+
+    def layers(self, stage: Stage) -> tuple[tuple[Rule, ...], ...]:
+        """The rules of a stage in strata: every fact that a rule reads is settled in the strata before its own."""
+        return self.strata.get(stage, ())
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, Knowledge) and other.digest == self.digest
+
+    def __hash__(self) -> int:
+        return hash(self.digest)
+
+    def __getstate__(self) -> dict[str, Any]:
+        frozen = self.__dict__
+        return {key: dict(value) if isinstance(value, Mapping) else value for key, value in frozen.items()}
+
+    def __setstate__(self, state: dict[str, Any]) -> None:
+        for key, value in state.items():
+            object.__setattr__(self, key, MappingProxyType(value) if isinstance(value, dict) else value)

@@ -1,0 +1,277 @@
+"""The fact vocabulary (`facts.yaml`): what can be known in a call, and how the salesperson asks for it."""
+
+import re
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import Annotated, Literal
+
+from pydantic import Field
+
+from advisor.quantities import Range
+
+from .conditions import Condition
+from .fields import Entry, Text, Wrong, entries, one_of, read_by
+from .measure import DIMENSIONS, in_si, read_figure
+from .places import Fault, Place
+from .source import Document, Steps
+
+Source = Literal["asked", "rule", "computed", "candidate"]
+FactKind = Literal["number", "choice", "several", "yes/no", "text"]
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """One value of a choice or several fact; `weight` is its share among callers, in no fixed scale."""
+
+    name: str
+    words: tuple[str, ...] = ()
+    weight: float = 1.0
+    means: str = ""
+    place: Place | None = field(default=None, compare=False)
+
+
+@dataclass(frozen=True)
+class FactDef:
+    """One thing that can be known. Ranges and numbers are SI; `unit` is how the shop shows them."""
+
+    name: str
+    topic: str
+    source: Source
+    kind: FactKind
+    quantity: str
+    unit: str
+    plausible: Range | None
+    prior: Range | None
+    typical: float | None
+    choices: tuple[Choice, ...]
+    ask: str
+    listen_for: str
+    why: str
+    seconds: float
+    known: float
+    ask_when: Condition | None
+    order: int
+    place: Place = field(compare=False)
+
+    @cached_property
+    def choice_names(self) -> tuple[str, ...]:
+        """The names of the choices in written order."""
+        return tuple(choice.name for choice in self.choices)
+
+
+_NAME = re.compile(r"[a-z][a-z0-9'-]*(?: [a-z0-9][a-z0-9'-]*)*")
+_GRAMMAR_WORD = re.compile(r" (and|or|is|includes?|do|does)(?= |$)")
+_CHOICE_WORD = re.compile(r"(known|not|one of|between)\b|.*,|.*\b(not sure)$")
+_SPAN = re.compile(
+    r"(?P<low>-?[\d.,]+)\s*(?P<low_unit>[^\d\s.,-].*?)?\s+to\s+(?P<high>-?[\d.,]+)\s*(?P<unit>\S.*)?"
+)
+_FIGURE = re.compile(r"(?P<figure>-?[\d.,]+)\s*(?P<unit>\S.*)?")
+
+
+def fact_name(words: str) -> str:
+    """A name that conditions can hold; raises `Wrong`."""
+    if len(words) > 60 or not _NAME.fullmatch(words):
+        raise Wrong(
+            f"'{words}' can't name a fact", "use lower-case words, digits and hyphens, a letter first"
+        )
+    if found := _GRAMMAR_WORD.search(words):
+        raise Wrong(f"'{words}' can't name a fact", f"leave out '{found[1]}', conditions are made with it")
+    return words
+
+
+def choice_name(words: str) -> str:
+    """A name that may stand after `is` and in a list; raises `Wrong`."""
+    if not words or len(words) > 60:
+        raise Wrong("a choice needs a name of at most 60 characters", "write a few words")
+    if found := _CHOICE_WORD.match(words):
+        shown = "','" if "," in found[0] else f"'{found[0].strip()}'"
+        raise Wrong(f"'{words}' can't name a choice", f"leave out {shown}, conditions are made with it")
+    return words
+
+
+class ChoiceEntry(Entry):
+    """A choice as written."""
+
+    choice: Annotated[str, read_by(choice_name)]
+    words: tuple[Text, ...] = ()
+    weight: Annotated[float, Field(ge=0, le=1000)] = 1.0
+    means: Text = ""
+
+
+class FactEntry(Entry):
+    """A fact as written; amounts stay text until quantity and unit are known to be sound."""
+
+    fact: Annotated[str, read_by(fact_name)]
+    topic: Text
+    source: Annotated[Source, one_of("asked", "rule", "computed", "candidate")] = "asked"
+    kind: Annotated[FactKind, one_of("number", "choice", "several", "yes/no", "text")]
+    quantity: Annotated[str, one_of(*DIMENSIONS)] | None = None
+    unit: Annotated[str, Field(max_length=20)] = ""
+    plausible: Text | None = None
+    prior: Text | None = None
+    typical: Text | None = None
+    choices: tuple[ChoiceEntry, ...] = ()
+    ask: Text = ""
+    listen_for: Text = ""
+    why: Text = ""
+    seconds: Annotated[float, Field(gt=0, le=600)] = 10.0
+    known: Annotated[float, Field(ge=0, le=1)] = 0.9
+    ask_when: list[object] = []
+    order: Annotated[int, Field(ge=0, le=100_000)] = 1000
+
+
+def read_vocabulary(document: Document) -> dict[str, FactDef]:
+    """The facts of `facts.yaml` by name, still without `ask when`; faults go to the document."""
+    vocabulary: dict[str, FactDef] = {}
+    for path, entry in entries(FactEntry, document, "facts"):
+        if entry.fact in vocabulary:
+            first = vocabulary[entry.fact].place
+            what = f"the fact '{entry.fact}' is here a second time (first in line {first.line})"
+            document.faults.append(Fault(document.place((*path, "fact")), what, "keep one of the two"))
+            continue
+        vocabulary[entry.fact] = _Definition(document, path, entry).read()
+    return vocabulary
+
+
+class _Definition:
+    """One entry while its parts are checked against each other."""
+
+    def __init__(self, document: Document, path: Steps, entry: FactEntry) -> None:
+        self.document = document
+        self.path = path
+        self.entry = entry
+
+    def fault(self, key: str | int, what: str, mend: str, *steps: str | int) -> None:
+        path = (*self.path, key, *steps)
+        place = self.document.place(path if path in self.document.places else self.path)
+        self.document.faults.append(Fault(place, what, mend))
+
+    def read(self) -> FactDef:
+        entry = self.entry
+        self.check_asking()
+        quantity = self.quantity()
+        plausible = self.range("plausible", entry.plausible, quantity)
+        prior = self.range("prior", entry.prior, quantity)
+        typical = self.figure("typical", entry.typical, quantity)
+        if plausible is not None:
+            if prior is not None and not plausible.low <= prior.low <= prior.high <= plausible.high:
+                self.fault(
+                    "prior", "the prior reaches outside the plausible range", "widen one or narrow the other"
+                )
+            if typical is not None and not plausible.low <= typical <= plausible.high:
+                self.fault("typical", "the typical value is not plausible", "mend one of the two")
+        return FactDef(
+            name=entry.fact,
+            topic=entry.topic,
+            source=entry.source,
+            kind=entry.kind,
+            quantity=quantity or "",
+            unit=entry.unit,
+            plausible=plausible,
+            prior=prior,
+            typical=typical,
+            choices=self.choices(),
+            ask=entry.ask,
+            listen_for=entry.listen_for,
+            why=entry.why,
+            seconds=entry.seconds,
+            known=entry.known,
+            ask_when=None,
+            order=entry.order,
+            place=self.document.place((*self.path, "fact")),
+        )
+
+    def check_asking(self) -> None:
+        entry = self.entry
+        if entry.source == "asked":
+            for key, words in (("ask", entry.ask), ("why", entry.why)):
+                if not words:
+                    self.fault(
+                        key, f"'{entry.fact}' is asked and has no '{key}' words", f"add a line '{key}: ...'"
+                    )
+        elif entry.ask or entry.ask_when:
+            what = f"'{entry.fact}' is never asked (source {entry.source})"
+            self.fault("ask", what, "leave out 'ask' and 'ask when', or make its source asked")
+
+    def quantity(self) -> str | None:
+        """The quantity of a number fact, its unit checked; None when there's no sound one."""
+        entry = self.entry
+        if entry.kind != "number":
+            for key in ("quantity", "unit", "plausible", "prior", "typical"):
+                if getattr(entry, key):
+                    self.fault(
+                        key, f"'{key}' is for numbers, '{entry.fact}' is {_a(entry.kind)}", "leave it out"
+                    )
+            return None
+        if entry.quantity is None:
+            self.fault(
+                "fact",
+                f"the number '{entry.fact}' has no quantity",
+                "add a line such as 'quantity: pressure'",
+            )
+            return None
+        try:
+            in_si(1.0, entry.unit, entry.quantity)
+        except Wrong as wrong:
+            self.fault("unit", wrong.what, wrong.mend)
+            return None
+        return entry.quantity
+
+    def range(self, key: str, words: str | None, quantity: str | None) -> Range | None:
+        if words is None or quantity is None:
+            return None
+        found = _SPAN.fullmatch(words)
+        if not found:
+            self.fault(key, f"'{words}' is no range", f"write it as '5 to 8 {self.entry.unit}'")
+            return None
+        unit = found["unit"] or ""
+        try:
+            low = _signed(found["low"], found["low_unit"] or unit, quantity)
+            high = _signed(found["high"], unit, quantity)
+        except Wrong as wrong:
+            self.fault(key, wrong.what, wrong.mend)
+            return None
+        if low >= high:
+            self.fault(key, "the lower end is not below the upper end", "swap the two")
+            return None
+        return Range(low, high)
+
+    def figure(self, key: str, words: str | None, quantity: str | None) -> float | None:
+        if words is None or quantity is None:
+            return None
+        found = _FIGURE.fullmatch(words)
+        if not found:
+            self.fault(key, f"'{words}' is no number", f"write it as '5 {self.entry.unit}'")
+            return None
+        try:
+            return _signed(found["figure"], found["unit"] or "", quantity)
+        except Wrong as wrong:
+            self.fault(key, wrong.what, wrong.mend)
+            return None
+
+    def choices(self) -> tuple[Choice, ...]:
+        entry = self.entry
+        wanted = entry.kind in ("choice", "several")
+        if wanted and len(entry.choices) < 2:
+            self.fault("choices", f"'{entry.fact}' needs at least two choices", "list them under 'choices:'")
+        if not wanted and entry.choices:
+            self.fault("choices", f"'{entry.fact}' is {_a(entry.kind)} and has no choices", "leave them out")
+        if entry.choices and not any(choice.weight for choice in entry.choices):
+            self.fault("choices", "all weights are 0", "give the usual choice a weight above 0")
+        found: dict[str, Choice] = {}
+        for index, choice in enumerate(entry.choices):
+            place = self.document.place((*self.path, "choices", index, "choice"))
+            if choice.choice in found:
+                what = f"the choice '{choice.choice}' is here a second time"
+                self.fault("choices", what, "keep one of the two", index, "choice")
+            found[choice.choice] = Choice(choice.choice, choice.words, choice.weight, choice.means, place)
+        return tuple(found.values())
+
+
+def _a(kind: str) -> str:
+    return {"several": "a set of choices", "text": "free text", "yes/no": "yes or no"}.get(kind, f"a {kind}")
+
+
+def _signed(figure: str, unit: str, quantity: str) -> float:
+    sign = -1.0 if figure.startswith("-") else 1.0
+    return in_si(sign * read_figure(figure.removeprefix("-")), unit.strip(), quantity)
