@@ -1,0 +1,506 @@
+"""Numbers with units as people say them, to SI and back.
+
+A closed grammar: every word of the phrase must be known, or the phrase is refused with a question (`Unclear`) rather than half read. The
+parts it stands on are `quantities` (units and how values are shown), `numerals` (single figures) and `speech` (cleaning, choices); their
+public names are offered here too.
+"""
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from advisor.numerals import Numeral, and_part, digit_by_digit, read_numeral, singular, sounds_alike
+from advisor.quantities import QUANTITIES, Quantity, Range, Unit, from_si, plausibility, show, to_si, unit_of
+from advisor.speech import Unclear, clean, is_unsure, nearest, plain, read_choice, read_several, read_yes_no
+
+__all__ = [
+    "QUANTITIES",
+    "SPREAD",
+    "Heard",
+    "Quantity",
+    "Range",
+    "Unclear",
+    "clean",
+    "digit_by_digit",
+    "from_si",
+    "is_unsure",
+    "nearest",
+    "plausibility",
+    "read_choice",
+    "read_number",
+    "read_several",
+    "read_yes_no",
+    "show",
+    "sounds_alike",
+    "to_si",
+]
+
+SPREAD = 0.05  # "about" is taken as this much either way of the figure said
+
+
+@dataclass(frozen=True, slots=True)
+class Heard:
+    """What was understood: the SI range, the symbol of the unit it was said in, the words, and whether "about" or the like was said."""
+
+    value: Range
+    unit: str
+    words: str
+    approximate: bool
+
+
+# Phrases taken to marks, longest first: ~ about, <= up to, >= from, << just under, >> just over, to, or-so.
+_APART = r"(?<![a-z])(?:{})(?![a-z])"
+_MARKS = tuple(
+    (re.compile(pattern if pattern.startswith("(?") else _APART.format(pattern)), f" {mark} ")
+    for pattern, mark in (
+        (r"(?:plus or minus|plus minus|plus/minus)|(?:give or take)(?=\s*[\d.a-z]*\d|\s+(?:a |one|two|three|four|five|ten|twenty|fifty|hundred))", "+-"),
+        (r"(?:give or take)(?: a bit| a little| a few)?", "~"),
+        (r"(?:no|not|nothing|never|not any)(?: much)? (?:more|bigger|larger|higher|greater|faster|longer|heavier|over|above|beyond)(?: than)?", "<"),
+        (r"(?:no|not|nothing|never) (?:less|lower|smaller|fewer|under|below)(?: than)?", ">"),
+        (r"or (?:more|better|above|over|higher|bigger|greater|so more)|and (?:up|over|above)|minimum|at (?:the )?least|at a minimum", ">="),
+        (r"or (?:less|under|below|smaller|lower|fewer)|and under|maximum|max|tops|at (?:the )?most|at the outside", "<="),
+        (r"or so|or thereabouts|thereabouts|or there about|ish|more or less|i (?:think|guess|reckon|suppose|believe)|i'd (?:say|guess)", "~"),
+        (r"just (?:under|below|shy of|short of)|a (?:little|bit|touch|hair|shade) (?:under|below|less than)|nearly|almost|not quite|close on|pushing|shy of", "<<"),
+        (r"(?:just|a (?:little|bit|touch|hair|shade)) (?:over|above|more than|better than)", ">>"),
+        (r"(?:well )?(?:more|better|greater|higher|bigger) than|(?:well )?(?:over|above)|north of|upwards of", ">"),
+        (r"(?:well )?(?:less|lower|smaller|fewer) than|(?:well )?(?:under|below)|south of|up to|within", "<"),
+        (r"approximately|approx|around|about|roughly|close to|near|somewhere (?:around|about|near)|ca|circa|like|say|probably|call it|or about", "~"),
+        (r"through|thru|or", "to"),
+        (r"maybe|perhaps|possibly", "ormaybe"),
+    )
+)  # fmt: skip
+_SYMBOLS = str.maketrans(
+    {
+        "½": " 1/2 ", "¼": " 1/4 ", "¾": " 3/4 ", "⅛": " 1/8 ", "⅜": " 3/8 ", "⅝": " 5/8 ", "⅞": " 7/8 ", "⅓": " 1/3 ", "⅔": " 2/3 ",
+        "⁄": "/", "²": "2'sup", "³": "3'sup", "·": " ", "⋅": " ", "±": " +- ", "≈": " ~ ", "≤": " <= ", "≥": " >= ",
+    }
+)  # fmt: skip
+_SYMBOLS |= {0xFF01 + i: chr(0x21 + i) for i in range(94)}  # full-width forms
+_TOKEN = re.compile(
+    r"(?P<power>(?:mm|cm|in)\s?(?:\^|\*\*)?[23](?:'sup)?(?![\d.]))"
+    r"|(?P<number>\d+(?:[.,]\d+)*|[.,]\d+)(?P<plural>'?s(?![a-z]))?"
+    r"|(?P<word>°?[a-z]+(?:'[a-z]+)?|a/r)"
+    r"|(?P<mark>\+-|<=|>=|<<|>>|''|\S)"
+)
+_LEADING = frozenset(
+    "it it's its is i i'm i'd i've we we're we've he's she's they they're that's the my our his a an at by on in for of has have got gets get"
+    " makes making make made running runs run doing does do weighs want wants need needs be uh um er erm well so yeah okay ok sir ma'am with"
+    " would should will set trailer truck pickup engine turbo motor there here see just hoping goes going , inline straight".split()
+)
+_TRAILING = frozenset("please sir ma'am now total right , . there too".split())
+_QUALIFIER = {"low": (0.0, 0.4), "lower": (0.0, 0.4), "mid": (0.3, 0.7), "middle": (0.3, 0.7), "high": (0.6, 1.0), "upper": (0.6, 1.0)}
+_SMALLER = {("ft", "in"): 12, ("h", "min"): 60, ("min", "s"): 60, ("weeks", "days"): 7, ("days", "h"): 24}
+
+
+@dataclass(frozen=True, slots=True)
+class _Amount:
+    """A figure with its unit, in that unit; `unit` is None when none was said."""
+
+    low: float
+    high: float
+    unit: Unit | None
+    numeral: Numeral
+
+
+def read_number(words: object, quantity: str, unit: str, plausible: Range | None = None) -> Heard:
+    """Read one number or range of a quantity, in SI.
+
+    `unit` is assumed when none is said. "About" and its kin widen a single figure by 5 % of it either way ("almost" and "just over": to
+    one side); "in the mid thirties" is 33 to 37. A bound ("at least 500") runs to the end of `plausible` (SI), or to zero. Raises Unclear
+    for what is not understood or has two readings, with an example; ValueError for a quantity or unit that doesn't exist.
+    """
+    assumed = unit_of(unit, quantity)
+    return _Reader(clean(words), QUANTITIES[quantity], assumed, plausible).read()
+
+
+def _normal(text: str, kind: Quantity) -> str:
+    """The phrase in lower case with its idioms written as marks."""
+    text = plain(text.translate(_SYMBOLS))
+    if len(text) > 1 and text[0] == '"' == text[-1] and text.count('"') == 2:
+        text = text[1:-1]
+    if text.endswith("?"):
+        text = "~ " + text.rstrip("? ")
+    text = text.rstrip("! .;,").replace("-ish", " ish")
+    text = re.sub(r"(?<=[a-z])\.(?=\d)", " ¤ ", text)
+    text = re.sub(r"(?<=[a-z])\.|(?<=\d)\.(?!\d)", "" if re.search(r"[a-z]\.[a-z]", text) else " ", text)
+    text = re.sub(r"\b(?:has|have|needs?|want|wants|like|hoping) (?:to|for)(?: (?:make|be|have|run|see))?\b|\b(?:i'd|would|we'd) like\b", "i", text)
+    text = re.sub(r"^(?:somewhere |anywhere |something |anything )+(?=between|from|in|around|about|near|like)", "", text)
+    if kind.name in ("mass flow", "speed", "rotation", "pressure"):
+        text = re.sub(r"\s(?:per|an?) (?=(?:hour|minute|second|hr|min|sec|square)\b)", " / ", text)
+    if kind.name == "percent":
+        text = re.sub(r"(?<=[\da-z%]) over(?: (?:the )?stock)?(?: injectors?)?$", "", text)
+        text = re.sub(r"\b(?:of )?(?:the|his|our|my) time$|\bof (?:it|the driving|the miles)$", "", text)
+        text = re.sub(r"^(?:1|one) in (?:a |an )?(?=[a-z\d])", "onein ", text)
+    elif kind.name == "power":
+        text = re.sub(r"\s(?:at|to|on) the (?:wheels?|crank|flywheel|rear wheels|ground|tyres|tires)$", "", text)
+    elif kind.name == "temperature":
+        text = re.sub(r"^(?:it's |about )?(?=.* below(?: zero)?$)(.*) below(?: zero)?$", r"minus \1", text)
+    elif kind.name == "altitude":
+        text = re.sub(r"^(.*\d.*|.*(?:feet|foot|metres?|meters?).*) below sea level$", r"minus \1", text)
+        text = re.sub(r"\babove (?:mean )?sea level$", "", text)
+        text = re.sub(r"\bsea level\b", "0 ft", text)
+    elif kind.name == "volume":
+        text = re.sub(r"\bper stroke$|\b(?:a|per) shot$", "", text)
+    elif kind.name == "count":
+        text = re.sub(r"\bper (?:cylinder|hole|pot)$", "", text)
+        text = re.sub(r"\bv-?(?=\d|six|eight|ten|twelve)", "", text)
+    elif kind.name == "time":
+        text = re.sub(r"\ba fortnight\b|\bfortnight\b", "2 weeks", text)
+    elif kind.name == "torque":
+        text = re.sub(r"(?<=[a-z])-(?=[a-z])", " ", text)
+    for pattern, mark in _MARKS:
+        text = pattern.sub(mark, text)
+    return text
+
+
+def _tokens(text: str) -> list[str]:
+    """Words, figures and marks; dashes told apart: "to-dash" between figures, "minus" before one, nothing inside words."""
+    found: list[str] = []
+    numbers_seen = False
+    last_end = 0
+    for match in _TOKEN.finditer(text):
+        spaced = match.start() > last_end
+        last_end = match.end()
+        item = match.group()
+        if match["power"]:
+            item = re.sub(r"\s|\^|\*\*|'sup", "", item)
+        elif match["number"]:
+            found.append(match["number"])
+            numbers_seen = True
+            if match["plural"]:
+                found.append("~s")
+            continue
+        elif match["word"]:
+            stem = singular(item)
+            numbers_seen = numbers_seen or item in ("hundred", "thousand", "ten", "half") or bool(read_numeral([item], 0)) if item != "point" and item != "couple" else numbers_seen
+            if stem:
+                found += [stem, "~s"]
+                numbers_seen = True
+                continue
+        elif item == "''":
+            item = '"'
+        elif item == "-":
+            nearby = text[match.end() : match.end() + 1]
+            after = text[match.end() :].lstrip()[:1]
+            if after.isdigit() or after in (".", "$"):
+                before = found[-1] if found else ""
+                if before in _QUALIFIER or before == "v":
+                    continue
+                ranged = numbers_seen and before not in ("to", "to-dash", "-", "minus", "between", "and")
+                item = "to-dash" if ranged else "minus" if nearby.isdigit() or nearby == "." else "-"
+            elif not spaced or nearby not in ("", " "):
+                continue
+            elif numbers_seen and after:
+                item = "to"
+        found.append(item)
+    return found
+
+
+class _Reader:
+    """One reading of one phrase."""
+
+    def __init__(self, words: str, kind: Quantity, assumed: Unit, plausible: Range | None) -> None:
+        self.words, self.kind, self.assumed, self.plausible = words, kind, assumed, plausible
+        self.scales = kind.name != "temperature"
+        self.tokens = _tokens(_normal(words, kind))
+
+    def refuse(self, why: str) -> Unclear:
+        return Unclear(why, f"for example {self.kind.example}")
+
+    def lost(self) -> Unclear:
+        """Says what is wanted, and what a unit of the wrong kind measures."""
+        if not self.words:
+            return self.refuse("nothing was said")
+        shown = self.words if len(self.words) <= 60 else self.words[:57] + "..."
+        article = "an" if self.kind.name[0] in "aeiou" else "a"
+        for at, token in enumerate(self.tokens):
+            if at and token not in self.kind.aliases and (self.tokens[at - 1][-1:].isdigit() or token in ("psi", "bar", "hp", "rpm")):
+                for other in QUANTITIES.values():
+                    if token in other.aliases and other is not self.kind and token != "k":
+                        return self.refuse(f'"{shown}" is said as {other.name}, and this is {article} {self.kind.name}')
+        return self.refuse(f'"{shown}" isn\'t understood as {article} {self.kind.name}')
+
+    def read(self) -> Heard:
+        tokens = self.tokens
+        if len(tokens) > 40:
+            raise self.lost()
+        marks: list[str] = []
+        while tokens:
+            head = tokens[0]
+            if head in ("~", "<=", ">=", "<<", ">>", "<", ">", "ormaybe"):
+                marks.append(head)
+            elif head in ("a", "an") and self.unit_at(tokens, 1) or head not in _LEADING:
+                break
+            tokens = tokens[1:]
+        while tokens:
+            tail = tokens[-1]
+            if tail in ("~", "<=", ">="):
+                marks.append(tail)
+            elif tail == "+" and len(tokens) > 1 or tail == "plus":
+                marks.append(">=")
+            elif not (tail in _TRAILING or tail in self.kind.nouns) or (tail == "there" and len(tokens) == 1):
+                break
+            tokens = tokens[:-1]
+        while tokens and tokens[-1] in ("of", "the", "a") and len(tokens) > 1:
+            tokens = tokens[:-1]
+        if len(tokens) > 2 and tokens[-2] == "~" and self.unit_at(tokens, len(tokens) - 1):  # "35-ish psi"
+            tokens = [*tokens[:-2], tokens[-1]]
+            marks.append("~")
+        if not tokens or ("grand" in tokens and self.kind.name not in ("money", "rotation")):
+            raise self.lost()
+        return self.settle(tokens, marks)
+
+    def settle(self, tokens: list[str], marks: list[str]) -> Heard:
+        """The range that tokens and marks stand for."""
+        bounds = {{"<": "<=", ">": ">="}.get(mark, mark) for mark in marks if mark not in ("~", "ormaybe")}
+        about = "~" in marks or "ormaybe" in marks
+        if "+-" in tokens:
+            middle, spread = self.pair(tokens, tokens.index("+-"))
+            if bounds or spread.low != spread.high or middle.low != middle.high:
+                raise self.lost()
+            unit = middle.unit or spread.unit or self.assumed
+            half = spread.low * (spread.unit or unit).factor / unit.factor
+            return self.heard(middle.low - half, middle.high + half, unit, unit, about)
+        first, second = self.ends(tokens)
+        if second is None:
+            low_unit = high_unit = first.unit or self.assumed
+            low, high = first.low, first.high
+            about = about or first.numeral.form == "couple"
+        else:
+            if bounds or "couple" in (first.numeral.form, second.numeral.form) or self.decade(first, second):
+                raise self.lost()
+            low_unit = first.unit or second.unit or self.assumed
+            high_unit = second.unit or first.unit or self.assumed
+            low, high = self.shared(first, second), second.high
+            if low * low_unit.factor + low_unit.offset > high * high_unit.factor + high_unit.offset:
+                if high < low / 2 or low_unit is not high_unit or first.unit:
+                    raise self.lost()
+                low, high = high, low
+        if len(bounds) > 1 or (bounds and low != high):
+            raise self.lost()
+        if bounds:
+            return self.bounded(low, low_unit, bounds.pop())
+        if about and second is None and low == high:
+            about_by = SPREAD * abs(low)
+            low, high = low - about_by, high + about_by
+            if self.kind.name == "count":
+                low, high = float(-(-low // 1)), float(high // 1)
+        return self.heard(low, high, low_unit, high_unit, about)
+
+    def bounded(self, figure: float, unit: Unit, mark: str) -> Heard:
+        """A one-sided statement closed by the plausible range, or by the spread for "almost" and "just over"."""
+        if mark in ("<<", ">>"):
+            by = SPREAD * abs(figure)
+            return self.heard(figure - by * (mark == "<<"), figure + by * (mark == ">>"), unit, unit, True)
+        end = self.heard(figure, figure, unit, unit, False).value.low
+        if mark == ">=":
+            if self.plausible is None:
+                raise self.refuse("that names the least; and the most?")
+            value = Range(end, max(end, self.plausible.high))
+        else:
+            if self.plausible is None and self.kind.floor != 0:
+                raise self.refuse("that names the most; and the least?")
+            value = Range(min(end, self.plausible.low if self.plausible else 0.0), end)
+        return Heard(value, unit.symbol, self.words, True)
+
+    def heard(self, low: float, high: float, low_unit: Unit, high_unit: Unit, about: bool) -> Heard:
+        ends = (low * low_unit.factor + low_unit.offset, high * high_unit.factor + high_unit.offset)
+        kind = self.kind
+        if any(not kind.floor <= end <= kind.ceiling for end in ends) or ends[0] > ends[1]:
+            raise self.refuse(f"{_listed(low, high, low_unit)} can't be right as a {kind.name}")
+        if kind.name == "count" and any(end != int(end) for end in ends):
+            raise self.refuse("that has to be a whole number")
+        return Heard(Range(*ends), low_unit.symbol, self.words, about)
+
+    def ends(self, tokens: list[str]) -> tuple[_Amount, _Amount | None]:
+        """One amount, or the two ends of a range."""
+        if tokens[0] in ("between", "from"):
+            inner = tokens[1:]
+            links = [i for i, token in enumerate(inner) if token in ("and", "to", "to-dash")]
+            splits = []
+            for link in links:
+                if tokens[0] == "between" and inner[link] != "and" and any(inner[i] == "and" for i in links):
+                    continue
+                if tokens[0] == "from" and inner[link] == "and":
+                    continue
+                try:
+                    splits.append(self.pair(inner, link))
+                except Unclear:
+                    continue
+            if len(splits) != 1:
+                raise self.lost()
+            return splits[0]
+        if self.kind.name == "ratio" and len(tokens) > 2 and tokens[-2] in (":", "to") and tokens[-1] in ("1", "one"):
+            inner = tokens[:-2]
+            if any(token in ("to", "to-dash") for token in inner):
+                return self.ends(inner)
+            whole = self.amount(inner)
+            if whole.low > 1:
+                return whole, None
+        if tokens[0] == "onein" and len(tokens) > 1:
+            steep = self.amount(tokens[1:])
+            if steep.unit or steep.low < 1:
+                raise self.lost()
+            return _Amount(100 / steep.low, 100 / steep.high, None, steep.numeral), None
+        links = [
+            i for i, token in enumerate(tokens)
+            if token in ("to", "to-dash", "ormaybe") and not (token == "to-dash" and _is_mixed(tokens, i))
+        ]  # fmt: skip
+        if not links:
+            return self.amount(tokens), None
+        link = links[0]
+        width = 1
+        if len(links) == 2 and links[1] == link + 1 or (len(links) == 2 and links[1] == link + 2 and tokens[link + 1] == ","):
+            width = links[1] - link + 1
+        elif len(links) > 1:
+            raise self.lost()
+        return self.pair(tokens, link, width)
+
+    def pair(self, tokens: list[str], link: int, width: int = 1) -> tuple[_Amount, _Amount]:
+        left = tokens[:link]
+        right = tokens[link + width :]
+        if left and left[-1] == ",":
+            left = left[:-1]
+        if right and right[0] == "~":
+            right = right[1:]
+        if not left or not right:
+            raise self.lost()
+        dash = tokens[link] == "to-dash" and left[-1].isdigit() and right[0].replace(",", "").isdigit()
+        if dash and len(left) == 1:
+            low, high = float(left[0]), float(right[0].replace(",", ""))
+            if low < 100 <= high and high % 100 == 0 and high / 2 <= low * 100 < high:
+                raise self.refuse(f'"{left[0]}-{right[0]}" may start at {left[0]} or at {left[0]}00; which is it?')
+        second = self.amount(right)
+        return self.amount(left, second.unit), second
+
+    def shared(self, first: _Amount, second: _Amount) -> float:
+        """The low end, in hundreds or thousands when only the high end names them ("12 to 14 thousand")."""
+        low, high = first.numeral, second.numeral
+        if low.scale == 1.0 and first.unit is None and high.scale > 1.0 and low.value < high.mantissa and low.form == "plain":
+            return first.low * high.scale
+        if not low.digits and not high.digits and low.scale == 1.0 and 0 < low.value < 10 and first.unit is None:
+            if high.value >= 100 and high.form == "hundreds" or high.scale == 1.0 and high.value >= 200 and second.low == high.value:
+                raise self.lost()
+        return first.low
+
+    def decade(self, first: _Amount, second: _Amount) -> bool:
+        return first.low != first.high or second.low != second.high
+
+    def unit_at(self, tokens: Sequence[str], at: int) -> tuple[Unit, int] | None:
+        """The longest unit name that begins at a token, and where it ends."""
+        for end in range(min(len(tokens), at + 5), at, -1):
+            symbol = self.kind.aliases.get(" ".join(tokens[at:end]))
+            if symbol is not None:
+                return self.kind.units[symbol], end
+        return None
+
+    def amount(self, tokens: list[str], hint: Unit | None = None) -> _Amount:
+        """One figure with its unit; every token must be used."""
+        at, sign = 0, 1.0
+        if tokens[0] in ("minus", "negative") and len(tokens) > 1:
+            at, sign = 1, -1.0
+        unit: Unit | None = None
+        if tokens[at] == "$" and self.kind.name == "money":
+            unit, at = self.kind.units["$"], at + 1
+        elif tokens[at] in ("the", "a", "an") and at + 1 < len(tokens) and not self.unit_at(tokens, at + 1):
+            at += 1
+        step = (0.0, 1.0)
+        stepped = False
+        if tokens[at : at + 1] and tokens[at] in _QUALIFIER and at + 1 < len(tokens):
+            step, stepped, at = _QUALIFIER[tokens[at]], True, at + 1
+        if at + 1 < len(tokens) and tokens[at] in ("a", "an", "one") and (named := self.unit_at(tokens, at + 1)):
+            unit, at = named
+            part = and_part(tokens, at)
+            value, at = (1.0 + part[0], part[1]) if part else (1.0, at)
+            if at != len(tokens) or stepped:
+                raise self.lost()
+            return _Amount(sign * value, sign * value, unit, Numeral(value, mantissa=value))
+        if tokens[at : at + 1] == ["°"]:
+            raise self.lost()
+        found = read_numeral(tokens, at, self.scales)
+        if found is None:
+            raise self.lost()
+        numeral, at = found
+        plural = at < len(tokens) and tokens[at] == "~s"
+        at += plural
+        if numeral.form == "part" or numeral.form == "couple":
+            at += at < len(tokens) and tokens[at] == "of"
+            at += at < len(tokens) and tokens[at] in ("a", "an") and self.unit_at(tokens, at + 1) is not None
+        named = self.unit_at(tokens, at)
+        if named:
+            if unit is not None and named[0] is not unit:
+                raise self.lost()
+            unit, at = named
+            if (part := and_part(tokens, at)) and numeral.value == 1:
+                numeral, at = Numeral(1 + part[0], mantissa=1 + part[0]), part[1]
+        elif self.kind.name == "temperature" and at < len(tokens) and tokens[at] in ("degrees", "degree", "deg", "°"):
+            at += 1
+        value = self.chosen(numeral, unit or hint or self.assumed, unit is not None, plural) * sign
+        if at < len(tokens) and unit is not None:
+            value, at = self.compound(value, unit, tokens, at)
+        if at != len(tokens):
+            raise self.lost()
+        if plural and self.kind.name not in ("length", "ratio"):
+            size = 10 if value < 100 else 100 if value < 2000 or value % 1000 else 1000
+            if value % size or value <= 0 or sign < 0:
+                raise self.lost()
+            return _Amount(value + step[0] * size, value + step[1] * size, unit, numeral)
+        if stepped:
+            raise self.lost()
+        return _Amount(value, value, unit, numeral)
+
+    def compound(self, value: float, unit: Unit, tokens: list[str], at: int) -> tuple[float, int]:
+        """A second, smaller unit after the first: 6'2", 1 h 30 min."""
+        tail = tokens[at + 1 :] if tokens[at] == "and" else tokens[at:]
+        found = read_numeral(tail, 0)
+        if found is None or value != int(value):
+            raise self.lost()
+        named = self.unit_at(tail, found[1])
+        smaller = named[0] if named else self.kind.units["in"] if unit.symbol == "ft" and "in" in self.kind.units else None
+        per = _SMALLER.get((unit.symbol, smaller.symbol)) if smaller else None
+        if per is None or not found[0].value < per or found[0].other is not None or (named or found)[1] != len(tail):
+            raise self.lost()
+        return value + found[0].value / per, len(tokens)
+
+    def chosen(self, numeral: Numeral, unit: Unit, said: bool, plural: bool) -> float:
+        """The one reading of a figure that its quantity and unit leave; Unclear when two are left."""
+        name, form, value, other = self.kind.name, numeral.form, numeral.value, numeral.other
+        first, second = f"{value:,.6g}", f"{other or 0:,.10g}"
+
+        def absurd(figure: float) -> bool:
+            return abs(figure * unit.factor + unit.offset) >= self.kind.ceiling
+
+        symbol = f" {unit.symbol}" if unit.symbol else ""
+        if form in ("point", "grouped", "comma") and other is not None:
+            open_point = form == "point" and not absurd(other)
+            open_group = form == "grouped" and absurd(value)
+            if form == "comma" or open_point or open_group:
+                raise self.refuse(f"is that {first}{symbol} or {second}{symbol}?")
+        if form == "hundreds" and (name in ("ratio", "length") or unit.symbol == "L"):
+            if name == "ratio" and value < 1000 and other is not None:
+                return other
+            raise self.refuse(f"is that {second}{symbol} or {value:,.0f}{symbol}?")
+        if form == "pair":
+            if unit.symbol == "L":
+                return value
+            raise self.refuse(f"is that {value:g} or {value * 10:g}{symbol}?")
+        if name == "ratio" and absurd(value):
+            raise self.refuse(f"is that {value / 100:g} or {value:,.6g}?")
+        if name == "percent" and 0 < value < 1 and not said:
+            if form == "part" and not numeral.digits:
+                return 100 * value
+            raise self.refuse(f"is that {value:g} % or {100 * value:g} %?")
+        if unit.symbol == "ton" and (form == "part" or plural):
+            raise self.refuse("that names the class of the truck, not what it weighs")
+        return value
+
+
+def _is_mixed(tokens: list[str], at: int) -> bool:
+    """Whether the dash at a token joins a whole number and a fraction ("1-1/2")."""
+    if at == 0 or not tokens[at - 1].isdigit() or (at > 1 and tokens[at - 2] == "/"):
+        return False
+    return len(tokens) > at + 3 and tokens[at + 2] == "/" and bool(read_numeral([tokens[at - 1], *tokens[at : at + 4]], 0))
+
+
+def _listed(low: float, high: float, unit: Unit) -> str:
+    return f"{low:,.6g} {unit.symbol}".strip() if low == high else f"{low:,.6g} to {high:,.6g} {unit.symbol}".strip()
