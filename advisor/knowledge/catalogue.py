@@ -1,6 +1,6 @@
 """The shop's catalogue, and every combination of turbo, housing and gate that can be built from it."""
 
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from pathlib import Path
@@ -10,8 +10,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from .catalogue_checks import check_catalogue
-from .fields import Entry, entries
+from .catalogue_checks import Written, check_entries, check_whole
+from .fields import Entry, entries, sorted_faults
 from .places import Fault, Place, did_you_mean, listed
 from .source import Document, Steps, read_yaml
 from .wares import (
@@ -130,7 +130,7 @@ class TableWheel:
     map: str | None
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Candidates:
     """All combinations, by code, and their columns of shape (N,).
 
@@ -164,7 +164,7 @@ class Candidates:
         return {code: row for row, code in enumerate(self.codes)}
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Catalogue:
     """Everything the shop can sell, by code; `places` says where each (top key, code) stands."""
 
@@ -301,15 +301,17 @@ def read(folder: Path, faults: list[Fault]) -> Catalogue:
 
     With faults, the result holds what could be read and only serves to find more of them.
     """
-    found: dict[str, dict[str, Entry]] = {key: {} for key in MODELS}
-    located: dict[tuple[str, str], tuple[Document, Steps]] = {}
     files = sorted(folder.glob("*.yaml")) if folder.is_dir() else []
     if not files:
         faults.append(Fault(Place(folder.name, 1, 1), "holds no catalogue files", "put the YAML files there"))
-    for file in files:
-        document = read_yaml(file, f"{folder.name}/{file.name}")
+    documents = [read_yaml(file, f"{folder.name}/{file.name}") for file in files]
+    found: dict[str, dict[str, Entry]] = {key: {} for key in MODELS}
+    located: dict[tuple[str, str], tuple[Document, Steps]] = {}
+    for document in documents:
         key = _top_key(document)
-        for path, entry in entries(MODELS[key], document, key) if key else ():
+        if key is None:
+            continue
+        for path, entry in entries(MODELS[key], document, key):
             code_field = next(iter(type(entry).model_fields))
             code = getattr(entry, code_field)
             if code in found[key]:
@@ -321,12 +323,24 @@ def read(folder: Path, faults: list[Fault]) -> Catalogue:
                 continue
             found[key][code] = entry
             located[key, code] = (document, path)
-        faults.extend(document.faults)
     groups: list[Any] = [MappingProxyType(dict(sorted(group.items()))) for group in found.values()]
     places = {name: document.place(path) for name, (document, path) in located.items()}
-    catalogue = Catalogue(*groups, places=MappingProxyType(places))
-    faults.extend(check_catalogue(catalogue, located))
+    catalogue = Catalogue(*groups, MappingProxyType(places))
+    misread = sorted_faults(documents)
+    written = Written(located, {key: _written_codes(documents, key) for key in MODELS})
+    faults.extend(misread)
+    faults.extend(check_entries(catalogue, written))
+    if not misread:
+        faults.extend(check_whole(catalogue, written))
     return catalogue
+
+
+def _written_codes(documents: Sequence[Document], key: str) -> set[str]:
+    """Codes under `key`, those of entries with faults too: what refers to them is not at fault."""
+    code_field = next(iter(MODELS[key].model_fields))
+    lists = [document.data.get(key) for document in documents if isinstance(document.data, dict)]
+    rows = [entry for found in lists if isinstance(found, list) for entry in found if isinstance(entry, dict)]
+    return {code for entry in rows if isinstance(code := entry.get(code_field), str)}
 
 
 def _top_key(document: Document) -> str | None:

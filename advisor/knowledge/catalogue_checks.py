@@ -3,7 +3,8 @@
 Bounds of plausible geometry are common practice, no source.
 """
 
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterator, Mapping
+from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from .ends import KINDS, kind_of
@@ -24,15 +25,23 @@ TIP_SPEED_TOLERANCE = 1.005
 SLOWEST_TIP = 300.0
 
 
-def check_catalogue(
-    catalogue: "Catalogue", located: Mapping[tuple[str, str], tuple[Document, Steps]]
-) -> Iterator[Fault]:
-    """All faults between entries; `located` says where each (top key, code) was written."""
+@dataclass(frozen=True, slots=True)
+class Written:
+    """How the catalogue was written: where each (top key, code) stands, and which codes each key has,
+    those of entries that could not be read among them."""
 
-    def at(key: str, code: str) -> At:
-        document, path = located[key, code]
+    located: Mapping[tuple[str, str], tuple[Document, Steps]]
+    codes: Mapping[str, Collection[str]]
+
+    def at(self, key: str, code: str) -> At:
+        """Place of a field of one entry."""
+        document, path = self.located[key, code]
         return lambda field: document.place((*path, field))
 
+
+def check_entries(catalogue: "Catalogue", written: Written) -> Iterator[Fault]:
+    """References that lead nowhere and geometry that can't be."""
+    at = written.at
     for code, frame in catalogue.frames.items():
         place = at("frames", code)
         if frame.largest_inducer <= frame.smallest_inducer:
@@ -50,13 +59,26 @@ def check_catalogue(
     for code, turbine in catalogue.turbine_wheels.items():
         yield from _turbine(turbine, at("turbine wheels", code))
     for code, turbo in catalogue.turbos.items():
-        yield from _turbo(catalogue, turbo, at("turbos", code))
+        yield from _turbo(catalogue, turbo, at("turbos", code), written)
     for code, housing in catalogue.housings.items():
-        yield from _housing(catalogue, housing, at("housings", code))
-    for code, gate in catalogue.gates.items():
-        yield from _gate(catalogue, gate, at("gates", code))
+        yield from _housing(catalogue, housing, at("housings", code), written)
     for code, part in catalogue.fittings.items():
         yield from _part(part, at("fittings", code))
+
+
+def check_whole(catalogue: "Catalogue", written: Written) -> Iterator[Fault]:
+    """Pieces that go with nothing; only sensible once every entry could be read."""
+    at = written.at
+    for code, turbo in catalogue.turbos.items():
+        if not any(_mate(turbo, housing) for housing in catalogue.housings.values()):
+            what = f"no housing fits turbine wheel {turbo.turbine_wheel} in frame {turbo.frame}"
+            yield Fault(at("turbos", code)("turbo"), what, "add the wheel to the housings it fits")
+    for code, housing in catalogue.housings.items():
+        yield from _lonely_housing(catalogue, housing, at("housings", code))
+    for code, gate in catalogue.gates.items():
+        if not any(housing.takes(gate) for housing in catalogue.housings.values()):
+            what = f"no {gate.entry} housing has a boss for this gate of {_mm(gate.gate_bore)}"
+            yield Fault(at("gates", code)("gate"), what, "add such a housing, or take the gate out")
     yield from _unjoined(catalogue, at)
 
 
@@ -99,12 +121,10 @@ def _share(
         )
 
 
-def _turbo(catalogue: "Catalogue", turbo: Turbo, place: At) -> Iterator[Fault]:
-    yield from _known("frame", turbo.frame, catalogue.frames, place("frame"))
-    yield from _known(
-        "compressor wheel", turbo.compressor_wheel, catalogue.compressor_wheels, place("compressor wheel")
-    )
-    yield from _known("turbine wheel", turbo.turbine_wheel, catalogue.turbine_wheels, place("turbine wheel"))
+def _turbo(catalogue: "Catalogue", turbo: Turbo, place: At, written: Written) -> Iterator[Fault]:
+    yield from _known("frames", turbo.frame, written, place("frame"))
+    yield from _known("compressor wheels", turbo.compressor_wheel, written, place("compressor wheel"))
+    yield from _known("turbine wheels", turbo.turbine_wheel, written, place("turbine wheel"))
     frame = catalogue.frames.get(turbo.frame)
     wheel = catalogue.compressor_wheels.get(turbo.compressor_wheel)
     if frame and wheel and not frame.smallest_inducer <= wheel.inducer <= frame.largest_inducer:
@@ -117,24 +137,12 @@ def _turbo(catalogue: "Catalogue", turbo: Turbo, place: At) -> Iterator[Fault]:
             what = f"the rotor speed limit runs the tip of {wheel.wheel} at {tip:.0f} m/s"
             mend = f"a {wheel.material} wheel may hold {SLOWEST_TIP:.0f} to {most:.0f} m/s"
             yield Fault(place("rotor speed limit"), what, mend)
-    if not any(_mate(turbo, housing) for housing in catalogue.housings.values()):
-        what = f"no housing fits turbine wheel {turbo.turbine_wheel} in frame {turbo.frame}"
-        yield Fault(place("turbo"), what, "add the wheel to the housings it fits")
 
 
-def _housing(catalogue: "Catalogue", housing: Housing, place: At) -> Iterator[Fault]:
-    yield from _known("frame", housing.frame, catalogue.frames, place("frame"))
+def _housing(catalogue: "Catalogue", housing: Housing, place: At, written: Written) -> Iterator[Fault]:
+    yield from _known("frames", housing.frame, written, place("frame"))
     for wheel in housing.turbine_wheels:
-        known = list(_known("turbine wheel", wheel, catalogue.turbine_wheels, place("turbine wheels")))
-        yield from known
-        mates = (
-            one
-            for one in catalogue.turbos.values()
-            if one.frame == housing.frame and one.turbine_wheel == wheel
-        )
-        if not known and not any(mates):
-            what = f"no turbo of frame {housing.frame} has turbine wheel {wheel}: with it, this fits nothing"
-            yield Fault(place("turbine wheels"), what, "correct the wheel or the frame")
+        yield from _known("turbine wheels", wheel, written, place("turbine wheels"))
     frame = catalogue.frames.get(housing.frame)
     if frame and not frame.smallest_housing_ratio <= housing.housing_ratio <= frame.largest_housing_ratio:
         what = f"housing ratio {housing.housing_ratio:.2f} is outside frame {frame.frame}"
@@ -143,12 +151,8 @@ def _housing(catalogue: "Catalogue", housing: Housing, place: At) -> Iterator[Fa
     if housing.gate == "none" and housing.gate_bore is not None:
         yield Fault(place("gate bore"), "a housing without a gate has no gate bore", "take the line out")
     if housing.gate != "none" and housing.gate_bore is None:
-        yield Fault(
-            place("gate"), f"gate is {housing.gate}, and its bore is missing", "add a line 'gate bore: ...'"
-        )
-    elif housing.gate == "boss" and not any(housing.takes(gate) for gate in catalogue.gates.values()):
-        what = f"no {housing.entry} gate fits the {_mm(housing.gate_bore or 0.0)} boss"
-        yield Fault(place("gate"), what, "add such a gate, or write 'gate: none'")
+        what = f"gate is {housing.gate}, and its bore is missing"
+        yield Fault(place("gate"), what, "add a line 'gate bore: ...'")
     for other in catalogue.housings.values():
         if other.housing < housing.housing and other.frame == housing.frame and other.short == housing.short:
             shared = sorted(set(other.turbine_wheels) & set(housing.turbine_wheels))
@@ -157,10 +161,16 @@ def _housing(catalogue: "Catalogue", housing: Housing, place: At) -> Iterator[Fa
                 yield Fault(place("housing"), what, "let a wheel have one of the two")
 
 
-def _gate(catalogue: "Catalogue", gate: Gate, place: At) -> Iterator[Fault]:
-    if not any(housing.takes(gate) for housing in catalogue.housings.values()):
-        what = f"no {gate.entry} housing has a boss for this gate of {_mm(gate.gate_bore)}"
-        yield Fault(place("gate"), what, "add such a housing, or take the gate out")
+def _lonely_housing(catalogue: "Catalogue", housing: Housing, place: At) -> Iterator[Fault]:
+    turned = {turbo.turbine_wheel for turbo in catalogue.turbos.values() if turbo.frame == housing.frame}
+    for wheel in housing.turbine_wheels:
+        if wheel in catalogue.turbine_wheels and wheel not in turned:
+            what = f"no turbo of frame {housing.frame} has turbine wheel {wheel}: with it, this fits nothing"
+            yield Fault(place("turbine wheels"), what, "correct the wheel or the frame")
+    bosses = housing.gate == "boss" and housing.gate_bore is not None
+    if bosses and not any(housing.takes(gate) for gate in catalogue.gates.values()):
+        what = f"no {housing.entry} gate fits the {_mm(housing.gate_bore or 0.0)} boss"
+        yield Fault(place("gate"), what, "add such a gate, or write 'gate: none'")
 
 
 def _part(part: Part, place: At) -> Iterator[Fault]:
@@ -207,10 +217,12 @@ def _mate(turbo: Turbo, housing: Housing) -> bool:
     return housing.frame == turbo.frame and turbo.turbine_wheel in housing.turbine_wheels
 
 
-def _known(what: str, code: str, known: Iterable[str], place: Place) -> Iterator[Fault]:
-    names = list(known)
-    if code not in names:
-        yield Fault(place, f"there is no {what} {code}", did_you_mean(code, names, f"known: {listed(names)}"))
+def _known(key: str, code: str, written: Written, place: Place) -> Iterator[Fault]:
+    codes = sorted(written.codes[key])
+    if code not in codes:
+        yield Fault(
+            place, f"there is no {key[:-1]} {code}", did_you_mean(code, codes, f"known: {listed(codes)}")
+        )
 
 
 def _mm(length: float) -> str:

@@ -174,7 +174,7 @@ class Housing(Entry):
         return f"{round(self.housing_ratio * 100):03d}{entry}{gate}-{self.foot}"
 
     def takes(self, gate: "Gate") -> bool:
-        """Whether it has a boss for this external gate: as many legs, and bore enough but not far too much."""
+        """Whether it has a boss for this external gate: as many legs, bore enough but not far too much."""
         if self.gate != "boss" or self.gate_bore is None or gate.entry != self.entry:
             return False
         return LEAST_GATE_SHARE * self.gate_bore <= gate.gate_bore <= self.gate_bore
@@ -200,7 +200,7 @@ class Gate(Entry):
 
 
 class Part(Entry):
-    """A fitting. One with ends joins any of its `from` ends (the vehicle's side) to any of its `to` ends."""
+    """A fitting. One with ends joins any of its `from` ends (vehicle's side) to any of its `to` ends."""
 
     fitting: Code
     kind: Name

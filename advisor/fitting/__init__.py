@@ -1,0 +1,1 @@
+"""Whether a turbo can be joined to this vehicle, with what, and the complete list of parts."""
