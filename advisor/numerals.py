@@ -10,14 +10,31 @@ from dataclasses import dataclass
 
 from advisor.speech import Unclear
 
-_ONES = {w: i for i, w in enumerate("one two three four five six seven eight nine".split(), 1)}
+_ONES = {
+    w: i for i, w in enumerate(["one", "two", "three", "four", "five", "six", "seven", "eight", "nine"], 1)
+}
 _TEENS = {
     w: i
     for i, w in enumerate(
-        "ten eleven twelve thirteen fourteen fifteen sixteen seventeen eighteen nineteen".split(), 10
+        [
+            "ten",
+            "eleven",
+            "twelve",
+            "thirteen",
+            "fourteen",
+            "fifteen",
+            "sixteen",
+            "seventeen",
+            "eighteen",
+            "nineteen",
+        ],
+        10,
     )
 }
-_TENS = {w: 10 * i for i, w in enumerate("twenty thirty forty fifty sixty seventy eighty ninety".split(), 2)}
+_TENS = {
+    w: 10 * i
+    for i, w in enumerate(["twenty", "thirty", "forty", "fifty", "sixty", "seventy", "eighty", "ninety"], 2)
+}
 _TENS["fourty"] = 40
 _ZERO = {"zero": 0, "oh": 0, "nought": 0, "naught": 0}
 _SCALES = {"hundred": 100.0, "thousand": 1000.0, "grand": 1000.0, "k": 1000.0}
@@ -45,7 +62,9 @@ class Numeral:
 
 
 def _unreadable(said: str) -> Unclear:
-    return Unclear(f'"{said}" can be taken more than one way; please say the whole figure', "for example 1,250")
+    return Unclear(
+        f'"{said}" can be taken more than one way; please say the whole figure', "for example 1,250"
+    )
 
 
 def _digits(text: str) -> Numeral:
@@ -61,16 +80,26 @@ def _digits(text: str) -> Numeral:
         value = float(text.replace(",", ""))
         single = re.fullmatch(r"\d+,\d{3}", text)
         return Numeral(
-            value, "grouped" if single else "plain", float(text.replace(",", ".")) if single else None, value, digits=True
+            value,
+            "grouped" if single else "plain",
+            float(text.replace(",", ".")) if single else None,
+            value,
+            digits=True,
         )
     if re.fullmatch(r"\d+,\d+", text):
         return Numeral(
-            float(text.replace(",", ".")), "comma", float(text.replace(",", "")), float(text.replace(",", ".")), digits=True
+            float(text.replace(",", ".")),
+            "comma",
+            float(text.replace(",", "")),
+            float(text.replace(",", ".")),
+            digits=True,
         )
-    raise Unclear(f'"{text}" can be taken more than one way; please say the figure again', "for example 1,250.5")
+    raise Unclear(
+        f'"{text}" can be taken more than one way; please say the figure again', "for example 1,250.5"
+    )
 
 
-def _small(words: Sequence[str], at: int) -> tuple[int, int] | None:
+def small_number(words: Sequence[str], at: int) -> tuple[int, int] | None:
     """A whole number of 0 to 99 in words (or one to 99 in digits), and where the next word stands."""
     if at >= len(words):
         return None
@@ -85,13 +114,13 @@ def _small(words: Sequence[str], at: int) -> tuple[int, int] | None:
     return None
 
 
-def _decimals(words: Sequence[str], at: int) -> tuple[str, int]:
+def decimals_said(words: Sequence[str], at: int) -> tuple[str, int]:
     """The digits said after "point"."""
     digits = ""
     while at < len(words) and (words[at] in _ONES or words[at] in _ZERO):
         digits += str(_ONES.get(words[at], 0))
         at += 1
-    if not digits and (tail := _small(words, at)):
+    if not digits and (tail := small_number(words, at)):
         digits, at = str(tail[0]), tail[1]
     if not digits:
         raise Unclear('a figure is missing after "point"', "for example two point four")
@@ -100,7 +129,7 @@ def _decimals(words: Sequence[str], at: int) -> tuple[str, int]:
     return digits, at
 
 
-def _mixed(words: Sequence[str], at: int) -> tuple[Numeral, int] | None:
+def mixed_fraction(words: Sequence[str], at: int) -> tuple[Numeral, int] | None:
     """ "1 1/2", "1-1/2", "3/4": fractions as tradesmen write them."""
 
     def fraction(i: int) -> float | None:
@@ -130,12 +159,17 @@ def and_part(words: Sequence[str], at: int) -> tuple[float, int] | None:
     if at >= len(words) or words[at] != "and":
         return None
     at += 1
-    if at < len(words) and words[at] in ("a", "an", "one") and at + 1 < len(words) and words[at + 1] in _PARTS:
+    if (
+        at < len(words)
+        and words[at] in ("a", "an", "one")
+        and at + 1 < len(words)
+        and words[at + 1] in _PARTS
+    ):
         return 1 / _PARTS[words[at + 1]], at + 2
     if at < len(words) and words[at].isdigit():
-        mixed = _mixed(words, at)
+        mixed = mixed_fraction(words, at)
         return (mixed[0].value, mixed[1]) if mixed and mixed[0].form == "part" else None
-    top = _small(words, at)
+    top = small_number(words, at)
     if top and top[1] < len(words) and words[top[1]] in _PARTS:
         value = top[0] / _PARTS[words[top[1]]]
         return (value, top[1] + 1) if 0 < value < 1 else None
@@ -155,25 +189,31 @@ def _group(words: Sequence[str], at: int) -> tuple[Numeral, int] | None:
         if run - at == 3 and words[at + 1] in _ZERO and value >= 100:  # three oh eight
             return Numeral(value, "hundreds", value / 100, value), run
         return Numeral(value, mantissa=value), run
-    if run - at >= 2 and after not in _TEENS and after not in _TENS and after not in _SCALES and after != "point":
+    if (
+        run - at >= 2
+        and after not in _TEENS
+        and after not in _TENS
+        and after not in _SCALES
+        and after != "point"
+    ):
         first = words[at]
         if first in _ONES and run - at == 2:
             return Numeral(float(f"{_ONES[first]}.{_ONES.get(words[at + 1], 0)}"), "pair"), run
-    first_number = _small(words, at)
+    first_number = small_number(words, at)
     if first_number is None:
         return None
     head, at = first_number
     if at < len(words) and words[at] == "hundred":
         return _after_hundred(float(head), words, at + 1)
-    second = _small(words, at)
+    second = small_number(words, at)
     if second is None:
         return Numeral(float(head), mantissa=float(head)), at
     tail, then = second
-    if head in range(1, 100) and tail == 0 and (unit := _small(words, then)) and 0 < unit[0] < 10:
+    if head in range(1, 100) and tail == 0 and (unit := small_number(words, then)) and 0 < unit[0] < 10:
         tail, then = unit[0], unit[1]  # one oh five
     elif tail < 10 or head == 0:
         raise _unreadable(" ".join(words[at - 1 : then]))
-    if then < len(words) and (words[then] in _SCALES or words[then] == "point" or _small(words, then)):
+    if then < len(words) and (words[then] in _SCALES or words[then] == "point" or small_number(words, then)):
         raise _unreadable(" ".join(words[at - 1 : then + 1]))
     return _hundreds(head, tail, " ".join(words[at - 1 : then])), then
 
@@ -189,9 +229,9 @@ def _hundreds(head: int, tail: int, said: str) -> Numeral:
 
 def _after_hundred(head: float, words: Sequence[str], at: int) -> tuple[Numeral, int]:
     joined = at + 1 if at < len(words) and words[at] == "and" else at
-    tail = _small(words, joined)
-    if tail and 0 < tail[0] and not (tail[1] < len(words) and words[tail[1]] in _PARTS):
-        if tail[1] < len(words) and (words[tail[1]] == "hundred" or _small(words, tail[1])):
+    tail = small_number(words, joined)
+    if tail and tail[0] > 0 and not (tail[1] < len(words) and words[tail[1]] in _PARTS):
+        if tail[1] < len(words) and (words[tail[1]] == "hundred" or small_number(words, tail[1])):
             if joined == at:
                 raise _unreadable(" ".join(words[at - 1 : tail[1] + 1]))
             return Numeral(100 * head, mantissa=head, scale=100.0), at
@@ -203,8 +243,8 @@ def _after_hundred(head: float, words: Sequence[str], at: int) -> tuple[Numeral,
 def _start(words: Sequence[str], at: int, scales: bool) -> tuple[Numeral, int] | None:
     """The figure before any thousand."""
     word = words[at]
-    if word[0].isdigit() or word[0] in ".," and len(word) > 1:
-        mixed = _mixed(words, at)
+    if word[0].isdigit() or (word[0] in ".," and len(word) > 1):
+        mixed = mixed_fraction(words, at)
         if mixed:
             return mixed
         numeral = _digits(word)
@@ -215,7 +255,7 @@ def _start(words: Sequence[str], at: int, scales: bool) -> tuple[Numeral, int] |
                 raise _unreadable(f"{word} hundred")
             return _after_hundred(numeral.value, words, at + 1)
         if follows in _TENS or follows in _TEENS:
-            tail = _small(words, at)
+            tail = small_number(words, at)
             if tail and word.isdigit() and 0 < numeral.value < 100:
                 return _hundreds(int(word), tail[0], f"{word} {follows}"), tail[1]
         if re.fullmatch(r"\d{3}", follows) and re.fullmatch(r"[1-9]\d{0,2}", word):
@@ -223,7 +263,7 @@ def _start(words: Sequence[str], at: int, scales: bool) -> tuple[Numeral, int] |
             return Numeral(value, "grouped", float(f"{word}.{follows}"), value, digits=True), at + 1
         return numeral, at
     if word == "point":
-        digits, at = _decimals(words, at + 1)
+        digits, at = decimals_said(words, at + 1)
         return Numeral(float("0." + digits), mantissa=float("0." + digits)), at
     if word == "hundred":
         return _after_hundred(1.0, words, at + 1)
@@ -237,13 +277,18 @@ def _start(words: Sequence[str], at: int, scales: bool) -> tuple[Numeral, int] |
     if word in _PARTS:
         value = 1 / _PARTS[word]
         return Numeral(value, "part", mantissa=value), at + 1
-    small = _small(words, at)
-    if small and small[1] < len(words) and words[small[1]] in _PARTS and 0 < small[0] < _PARTS[words[small[1]]]:
+    small = small_number(words, at)
+    if (
+        small
+        and small[1] < len(words)
+        and words[small[1]] in _PARTS
+        and 0 < small[0] < _PARTS[words[small[1]]]
+    ):
         value = small[0] / _PARTS[words[small[1]]]
         return Numeral(value, "part", mantissa=value), small[1] + 1
     group = _group(words, at)
     if group and group[1] < len(words) and words[group[1]] == "point" and group[0].form == "plain":
-        digits, at = _decimals(words, group[1] + 1)
+        digits, at = decimals_said(words, group[1] + 1)
         value = float(f"{group[0].value:.0f}.{digits}")
         return Numeral(value, mantissa=value), at
     return group
@@ -277,7 +322,12 @@ def read_numeral(words: Sequence[str], at: int, scales: bool = True) -> tuple[Nu
         return numeral, at
     joined = at + 1 if at < len(words) and words[at] == "and" else at
     tail = _group(words, joined) if joined < len(words) and words[joined] != "hundred" else None
-    if joined + 1 < len(words) and words[joined].isdigit() and words[joined + 1] == "hundred" and len(words[joined]) == 1:
+    if (
+        joined + 1 < len(words)
+        and words[joined].isdigit()
+        and words[joined + 1] == "hundred"
+        and len(words[joined]) == 1
+    ):
         tail = _after_hundred(float(words[joined]), words, joined + 2)
     if tail is None:
         return numeral, at
@@ -291,12 +341,14 @@ def read_numeral(words: Sequence[str], at: int, scales: bool = True) -> tuple[Nu
 
 def singular(word: str) -> str | None:
     """ "thirties" → "thirty", "tens" → "ten", "threes" → "three"; None when the word is no plural of a number."""
-    stem = word[:-3] + "y" if word.endswith("ies") else word[:-2] if word == "sixes" else word.removesuffix("s")
+    stem = (
+        word[:-3] + "y" if word.endswith("ies") else word[:-2] if word == "sixes" else word.removesuffix("s")
+    )
     known = stem in _ONES or stem in _TEENS or stem in _TENS or stem in ("hundred", "thousand")
     return stem if known and stem != word else None
 
 
-_DIGIT_NAMES = "zero one two three four five six seven eight nine".split()
+_DIGIT_NAMES = ["zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine"]
 
 
 def digit_by_digit(value: float) -> str:

@@ -104,7 +104,11 @@ _ROWS = (
         "12 cm2",
         (0.0, 1.0),
         [
-            ("cm2", 1e-4, "cm2,sq cm,square cm,square centimetres,square centimeters,square centimetre,square centimeter"),
+            (
+                "cm2",
+                1e-4,
+                "cm2,sq cm,square cm,square centimetres,square centimeters,square centimetre,square centimeter",
+            ),
             ("in2", INCH**2, "in2,sq in,square in,square inch,square inches"),
         ],
     ),
@@ -116,7 +120,11 @@ _ROWS = (
             ("L", 1e-3, "l,litre,litres,liter,liters,ltr"),
             ("cc", 1e-6, "cc,ccs,cm3,cubic centimetre,cubic centimetres,cubic centimeter,cubic centimeters"),
             ("cu in", INCH**3, "cu in,cubic inch,cubic inches,cubic in,ci,cid,cui,in3,cubes"),
-            ("mm3", 1e-9, "mm3,cubic millimetre,cubic millimetres,cubic millimeter,cubic millimeters,cubic mm"),
+            (
+                "mm3",
+                1e-9,
+                "mm3,cubic millimetre,cubic millimetres,cubic millimeter,cubic millimeters,cubic mm",
+            ),
         ],
         "engine motor diesel",
     ),
@@ -140,7 +148,11 @@ _ROWS = (
             ("psi", PSI, "psi,psig,lb,lbs,pound,pounds,#,p s i,pounds / square inch,lb / in2,psis"),
             ("bar", 1e5, "bar,bars"),
             ("kPa", 1e3, "kpa,kilopascal,kilopascals"),
-            ("inHg", INCH_OF_MERCURY, "inhg,in hg,inch hg,inches hg,inch of mercury,inches of mercury,inches mercury"),
+            (
+                "inHg",
+                INCH_OF_MERCURY,
+                "inhg,in hg,inch hg,inches hg,inch of mercury,inches of mercury,inches mercury",
+            ),
         ],
         "boost gauge pressure",
     ),
@@ -149,7 +161,11 @@ _ROWS = (
         "1,300 °F",
         (150.0, 3000.0),
         [
-            ("°F", (5 / 9, 459.67 * 5 / 9), "f,°f,° f,deg f,degree f,degrees f,fahrenheit,deg fahrenheit,degrees fahrenheit"),
+            (
+                "°F",
+                (5 / 9, 459.67 * 5 / 9),
+                "f,°f,° f,deg f,degree f,degrees f,fahrenheit,deg fahrenheit,degrees fahrenheit",
+            ),
             (
                 "°C",
                 (1.0, 273.15),
@@ -164,7 +180,11 @@ _ROWS = (
         "500 hp",
         (0.0, 1e7),
         [
-            ("hp", HORSEPOWER, "hp,bhp,whp,rwhp,horse,horses,horsepower,ponies,h p,brake horsepower,wheel horsepower"),
+            (
+                "hp",
+                HORSEPOWER,
+                "hp,bhp,whp,rwhp,horse,horses,horsepower,ponies,h p,brake horsepower,wheel horsepower",
+            ),
             ("kW", 1e3, "kw,kilowatt,kilowatts"),
             ("PS", METRIC_HORSEPOWER, "ps,metric horsepower,metric horses,metric hp"),
         ],
@@ -189,8 +209,16 @@ _ROWS = (
         "52 lb/min",
         (0.0, 20.0),
         [
-            ("lb/min", POUND / MINUTE, "lb / min,lbs / min,lb / minute,lbs / minute,pounds / minute,pound / minute,pounds / min"),
-            ("lb/h", POUND / HOUR, "lb / h,lb / hr,lbs / h,lbs / hr,lb / hour,lbs / hour,pounds / hour,pounds / hr"),
+            (
+                "lb/min",
+                POUND / MINUTE,
+                "lb / min,lbs / min,lb / minute,lbs / minute,pounds / minute,pound / minute,pounds / min",
+            ),
+            (
+                "lb/h",
+                POUND / HOUR,
+                "lb / h,lb / hr,lbs / h,lbs / hr,lb / hour,lbs / hour,pounds / hour,pounds / hr",
+            ),
             ("kg/s", 1.0, "kg / s,kg / sec,kg / second,kilograms / second,kilos / second"),
             ("g/s", 1e-3, "g / s,g / sec,gram / second,grams / second"),
             ("kg/h", 1 / HOUR, "kg / h,kg / hr,kg / hour,kilograms / hour,kilos / hour"),
@@ -215,10 +243,20 @@ _ROWS = (
         "rotation",
         "2,200 rpm",
         (0.0, 1e5),
-        [("rpm", 2 * math.pi / MINUTE, "rpm,rpms,r p m,rev,revs,rev / min,revs / min,revs / minute,rev / minute,turns,revolutions")],
+        [
+            (
+                "rpm",
+                2 * math.pi / MINUTE,
+                "rpm,rpms,r p m,rev,revs,rev / min,revs / min,revs / minute,rev / minute,turns,revolutions",
+            )
+        ],
     ),
     _quantity(
-        "ratio", "3.73", (0.0, 100.0), [("", 1.0, "")], "gear gears axle axles ratio a/r housing",
+        "ratio",
+        "3.73",
+        (0.0, 100.0),
+        [("", 1.0, "")],
+        "gear gears axle axles ratio a/r housing",
     ),
     _quantity(
         "percent",
@@ -255,7 +293,11 @@ _ROWS = (
         "count", "6", (0.0, 1000.0), [("", 1.0, "")], "cylinder cylinders cyl valves valve pots / of them"
     ),
     _quantity(
-        "angle", "270 degrees", (-4 * math.pi, 4 * math.pi), [("deg", math.pi / 180, "deg,degree,degrees,°")], "thrust bearing"
+        "angle",
+        "270 degrees",
+        (-4 * math.pi, 4 * math.pi),
+        [("deg", math.pi / 180, "deg,degree,degrees,°")],
+        "thrust bearing",
     ),
 )
 
@@ -267,7 +309,9 @@ def unit_of(unit: str, quantity: str) -> Unit:
     try:
         kind = QUANTITIES[quantity]
     except KeyError:
-        raise ValueError(f"there is no quantity called {quantity!r}; there are {', '.join(QUANTITIES)}") from None
+        raise ValueError(
+            f"there is no quantity called {quantity!r}; there are {', '.join(QUANTITIES)}"
+        ) from None
     if unit in kind.units:
         return kind.units[unit]
     alias = kind.aliases.get(unit.lower().replace("/", " / ").strip())
@@ -341,7 +385,11 @@ def plausibility(value: Range, plausible: Range, quantity: str, unit: str) -> st
 
     offers: list[str] = []
     for power in (10.0, 100.0, 1000.0):
-        moved = [factor for factor in (1 / power, power) if lands(low * factor, scale) and lands(high * factor, scale)]
+        moved = [
+            factor
+            for factor in (1 / power, power)
+            if lands(low * factor, scale) and lands(high * factor, scale)
+        ]
         if moved:
             meant = Range(*(end * moved[0] * scale.factor + scale.offset for end in (low, high)))
             offers.append(show(meant, unit, quantity))

@@ -3,7 +3,6 @@
 `clean` is the one sanitiser of caller's text. The readers here take words to names of choices; numbers are read in `units`.
 """
 
-import difflib
 import re
 import unicodedata
 from collections.abc import Iterable, Sequence
@@ -13,13 +12,13 @@ CAP = 500  # characters kept of anything a caller says
 Choices = Sequence[tuple[str, Sequence[str]]]
 
 # Terminal sequences: operating-system and other string commands up to their terminator, control sequences, two-byte escapes.
-_ESCAPES = re.compile(
+_ESCAPES = (
     r"(?:\x1b[\]PX^_]|[\x90\x98\x9d-\x9f])[^\x07\x1b\x9c]*(?:\x07|\x1b\\|\x9c)?"
     r"|(?:\x1b\[|\x9b)[0-?]*[ -/]*[@-~]?"
     r"|\x1b[ -/]*[0-~]?"
 )
 _UNSEEN = {"Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"}
-_UNSURE = re.compile(
+_UNSURE = (
     r"(?:i am|i'm|im|we're|he's|really|quite)? ?(?:not|never) (?:too |so |really |quite |at all |entirely |exactly )?(?:sure|certain|known)"
     r"|unsure|uncertain|unknown|no idea|no clue|not a clue|haven't a clue|have not a clue|haven't got a clue|have no idea"
     r"|(?:i |we |he |really |honestly )*(?:don't|dont|do not|doesn't|didn't|wouldn't|would not) (?:really |rightly |actually )?(?:know|remember|recall)"
@@ -27,23 +26,91 @@ _UNSURE = re.compile(
     r"|(?:i'd |i would )?have to (?:look|check|ask)|hard to say|no way of knowing|search me|n/a|\?+"
 )
 _EMPTY = frozenset(
-    "i i'm it it's its is that that's this the a an my to be me we uh um er well oh so just what which one ones of off hand top head on"
-    " about at all honestly really sorry mate sir ma'am right now there here yet or have has got in for you how much many and"
-    " exactly whatever know off-hand offhand your guess good as mine".split()
+    [
+        "i",
+        "i'm",
+        "it",
+        "it's",
+        "its",
+        "is",
+        "that",
+        "that's",
+        "this",
+        "the",
+        "a",
+        "an",
+        "my",
+        "to",
+        "be",
+        "me",
+        "we",
+        "uh",
+        "um",
+        "er",
+        "well",
+        "oh",
+        "so",
+        "just",
+        "what",
+        "which",
+        "one",
+        "ones",
+        "of",
+        "off",
+        "hand",
+        "top",
+        "head",
+        "on",
+        "about",
+        "at",
+        "all",
+        "honestly",
+        "really",
+        "sorry",
+        "mate",
+        "sir",
+        "ma'am",
+        "right",
+        "now",
+        "there",
+        "here",
+        "yet",
+        "or",
+        "have",
+        "has",
+        "got",
+        "in",
+        "for",
+        "you",
+        "how",
+        "much",
+        "many",
+        "and",
+        "exactly",
+        "whatever",
+        "know",
+        "off-hand",
+        "offhand",
+        "your",
+        "guess",
+        "good",
+        "as",
+        "mine",
+    ]
 )
-_NEGATION = re.compile(
+_NEGATION = (
     r"\b(?:no|not|never|neither|nor|without|isn't|isnt|ain't|don't|dont|doesn't|doesnt|won't|wont|hasn't|haven't|can't|cannot|wouldn't|nothing"
     r"|rather than|instead of|except|other than|anything but|no longer|none of|hardly|used to|didn't|wasn't)\b"
 )
-_NUMBERISH = re.compile(
+_NUMBERISH = (
     r"\d|\b(?:one|two|three|four|five|six|seven|eight|nine|ten|eleven|twelve|\w+teen|twenty|thirty|forty|fifty|sixty|seventy"
     r"|eighty|ninety|hundred|thousand|half|quarter)\b"
 )
-_YES = re.compile(
+_YES = (
     r"\b(?:yes|yeah|yep|yup|yessir|aye|sure|correct|right|certainly|definitely|absolutely|of course|affirmative|true|okay|ok|it is|it does"
     r"|it has|i do|i have|we do|we have|has to|you bet|sure is|sure does|sure thing|y|mostly yes|please do)\b"
 )
-_NO = re.compile(
+_NO = (
     r"\b(?:no|nope|nah|nay|negative|never|not|none|neither|without|isn't|isnt|ain't|don't|dont|doesn't|doesnt|won't|wont|hasn't"
     r"|haven't|hardly|false|incorrect|n|wrong|can't|cannot|wouldn't|didn't|wasn't)\b"
 )
@@ -70,7 +137,7 @@ def clean(words: object) -> str:
             text = words if isinstance(words, str) else "" if words is None else str(words)
         except Exception:  # a foreign object may raise anything from its __str__
             return ""
-    text = _ESCAPES.sub(" ", text[: 20 * CAP])
+    text = re.sub(_ESCAPES, " ", text[: 20 * CAP])
     kept: list[str] = []
     marks = 0
     for character in text:
@@ -93,9 +160,23 @@ def plain(words: object) -> str:
 
 _TYPEWRITER = str.maketrans(
     {
-        "\u2018": "'", "\u2019": "'", "\u02bc": "'", "\u00b4": "'", "\u2032": "'", "`": "'",
-        "\u201c": '"', "\u201d": '"', "\u2033": '"', "\u2010": "-", "\u2011": "-", "\u2012": "-",
-        "\u2013": "-", "\u2014": "-", "\u2212": "-", "\u00ba": "\u00b0", "\u02da": "\u00b0",
+        "\u2018": "'",
+        "\u2019": "'",
+        "\u02bc": "'",
+        "\u00b4": "'",
+        "\u2032": "'",
+        "`": "'",
+        "\u201c": '"',
+        "\u201d": '"',
+        "\u2033": '"',
+        "\u2010": "-",
+        "\u2011": "-",
+        "\u2012": "-",
+        "\u2013": "-",
+        "\u2014": "-",
+        "\u2212": "-",
+        "\u00ba": "\u00b0",
+        "\u02da": "\u00b0",
     }  # fmt: skip
 )
 
@@ -103,8 +184,8 @@ _TYPEWRITER = str.maketrans(
 def is_unsure(words: object) -> bool:
     """Whether the words say "I don't know" and nothing besides; "not sure, about 35" carries a figure and is not unsure."""
     text = plain(words)
-    rest, found = _UNSURE.subn(" ", text)
-    if not found or _NUMBERISH.search(rest):
+    rest, found = re.subn(_UNSURE, " ", text)
+    if not found or re.search(_NUMBERISH, rest):
         return False
     return all(word in _EMPTY for word in re.findall(r"[^\s,.;:!?-]+", rest))
 
@@ -151,7 +232,7 @@ def _clauses(text: str) -> list[tuple[bool, str]]:
     for stretch in re.split(r"[,;.!?](?!\d)|\b(?:but|just|only|though|however|mostly|mainly)\b", text):
         negated = False
         at = 0
-        for match in _NEGATION.finditer(stretch):
+        for match in re.finditer(_NEGATION, stretch):
             parts.append((negated, stretch[at : match.start()]))
             negated, at = True, match.end()
         rest = stretch[at:]
@@ -170,6 +251,8 @@ def _offer(choices: Choices) -> str:
 
 def _not_understood(text: str, choices: Choices) -> Unclear:
     shown = text if len(text) <= 60 else text[:57] + "..."
+    import difflib  # here, since most answers need no suggestion and starting up should stay quick
+
     phrases = {plain(phrase): name for name, aliases in choices for phrase in (name, *aliases)}
     near = difflib.get_close_matches(text[:80], phrases, n=1, cutoff=0.6)
     if not near:
@@ -177,7 +260,9 @@ def _not_understood(text: str, choices: Choices) -> Unclear:
             if len(word) > 2 and (near := difflib.get_close_matches(word, phrases, n=1, cutoff=0.72)):
                 break
     if near:
-        return Unclear(f'"{shown}" isn\'t one of them; did you mean {phrases[near[0]]}?', f"one of: {_offer(choices)}")
+        return Unclear(
+            f'"{shown}" isn\'t one of them; did you mean {phrases[near[0]]}?', f"one of: {_offer(choices)}"
+        )
     return Unclear(f'"{shown}" doesn\'t say which it is: {_offer(choices)}?', f"one of: {_offer(choices)}")
 
 
@@ -185,7 +270,9 @@ def _heard(words: object, choices: Choices) -> tuple[str, dict[str, int], set[st
     """The text, the choices said, and the choices said with a negation."""
     text = plain(words)
     # a choice whose own words hold a negation ("no gate", "not fitted") is looked for before clauses are taken apart
-    whole = [(name, [p for p in (name, *aliases) if _NEGATION.search(plain(p))]) for name, aliases in choices]
+    whole = [
+        (name, [p for p in (name, *aliases) if re.search(_NEGATION, plain(p))]) for name, aliases in choices
+    ]
     said: dict[str, int] = {}
     for name, phrases in whole:
         for phrase in phrases:
@@ -239,14 +326,19 @@ def read_several(words: object, choices: Choices) -> frozenset[str]:
         raise Unclear(f"is {' and '.join(sorted(clash))} in or out?", f"one or more of: {_offer(choices)}")
     if re.search(r"\b(?:no|not)\b.*\band\b", text) and denied:
         tail = re.search(r"\b(?:no|not|without)\b[^,;.]*\band\b(?P<rest>[^,;.]*)", text)
-        doubtful = _mentions(tail["rest"], choices) if tail and not _NEGATION.search(tail["rest"]) else {}
+        doubtful = _mentions(tail["rest"], choices) if tail and not re.search(_NEGATION, tail["rest"]) else {}
         if doubtful:
-            raise Unclear(f"is {' and '.join(sorted(doubtful))} in or out?", f"one or more of: {_offer(choices)}")
+            raise Unclear(
+                f"is {' and '.join(sorted(doubtful))} in or out?", f"one or more of: {_offer(choices)}"
+            )
     if said:
         return frozenset(said)
     names = [name for name, _ in choices if name != "none"]
-    everything = re.search(r"\b(?:all of (?:it|them|the above)|everything|the lot|every one|all (?:two|three|four|five|six))\b", text)
-    if not denied and not _NEGATION.search(text):
+    everything = re.search(
+        r"\b(?:all of (?:it|them|the above)|everything|the lot|every one|all (?:two|three|four|five|six))\b",
+        text,
+    )
+    if not denied and not re.search(_NEGATION, text):
         if everything or (len(names) == 2 and re.search(r"\bboth\b", text)):
             return frozenset(names)
         if re.search(r"\b(?:both|bit of (?:both|each|everything|all)|some of each|a mix)\b", text):
@@ -261,14 +353,21 @@ def read_yes_no(words: object) -> bool:
     """True for yes, False for no; Unclear for neither or for both ("yes and no", "not always")."""
     text = plain(words)
     question = Unclear("is that a yes or a no?", "yes or no")
-    if not text or is_unsure(text) or re.search(r"\b(?:not (?:always|sure|yet|really|quite|exactly)|sometimes|maybe|perhaps|depends|kind of|sort of)\b", text):
+    if (
+        not text
+        or is_unsure(text)
+        or re.search(
+            r"\b(?:not (?:always|sure|yet|really|quite|exactly)|sometimes|maybe|perhaps|depends|kind of|sort of)\b",
+            text,
+        )
+    ):
         raise question
     # "no problem" and the like say yes to the asker; a "right" or "sure" after a no is a filler
     text = re.sub(r"\bno (?:problem|worries|doubt|question)\b|\bwhy not\b|\bnot a problem\b", "yes", text)
-    no = _NO.search(text)
-    yes = _YES.search(text)
+    no = re.search(_NO, text)
+    yes = re.search(_YES, text)
     if no and not yes:
-        if len(_NO.findall(text)) > 1 and not re.match(r"(?:no|nope|nah|never|negative)\b", text):
+        if len(re.findall(_NO, text)) > 1 and not re.match(r"(?:no|nope|nah|never|negative)\b", text):
             raise question
         return False
     if yes and not no:
@@ -276,12 +375,16 @@ def read_yes_no(words: object) -> bool:
     if yes and no:
         opening = re.match(r"(?:well |uh |um |oh |er )*(?P<word>\w+)", text)
         firm = opening["word"] if opening else ""
-        if firm in ("no", "nope", "nah", "negative") and not re.search(r"\b(?:yes|yeah|yep|but|wait|actually)\b", text):
+        if firm in ("no", "nope", "nah", "negative") and not re.search(
+            r"\b(?:yes|yeah|yep|but|wait|actually)\b", text
+        ):
             return False
     raise question
 
 
 def nearest(word: str, names: Iterable[str]) -> str | None:
     """The name that looks most like a word, or None when none comes near."""
+    import difflib
+
     match = difflib.get_close_matches(word, list(names), n=1, cutoff=0.6)
     return match[0] if match else None

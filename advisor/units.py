@@ -51,7 +51,7 @@ class Heard:
 # Phrases taken to marks, longest first: ~ about, <= up to, >= from, << just under, >> just over, to, or-so.
 _APART = r"(?<![a-z])(?:{})(?![a-z])"
 _MARKS = tuple(
-    (re.compile(pattern if pattern.startswith("(?") else _APART.format(pattern)), f" {mark} ")
+    (pattern if pattern.startswith("(?") else _APART.format(pattern), f" {mark} ")
     for pattern, mark in (
         (r"(?:plus or minus|plus minus|plus/minus)|(?:give or take)(?=\s*[\d.a-z]*\d|\s+(?:a |one|two|three|four|five|ten|twenty|fifty|hundred))", "+-"),
         (r"(?:give or take)(?: a bit| a little| a few)?", "~"),
@@ -76,19 +76,106 @@ _SYMBOLS = str.maketrans(
     }
 )  # fmt: skip
 _SYMBOLS |= {0xFF01 + i: chr(0x21 + i) for i in range(94)}  # full-width forms
-_TOKEN = re.compile(
+_TOKEN = (
     r"(?P<power>(?:mm|cm|in)\s?(?:\^|\*\*)?[23](?:'sup)?(?![\d.]))"
     r"|(?P<number>\d+(?:[.,]\d+)*|[.,]\d+)(?P<plural>'?s(?![a-z]))?"
     r"|(?P<word>°?[a-z]+(?:'[a-z]+)?|a/r)"
     r"|(?P<mark>\+-|<=|>=|<<|>>|''|\S)"
 )
 _LEADING = frozenset(
-    "it it's its is i i'm i'd i've we we're we've he's she's they they're that's the my our his a an at by on in for of has have got gets get"
-    " makes making make made running runs run doing does do weighs want wants need needs be uh um er erm well so yeah okay ok sir ma'am with"
-    " would should will set trailer truck pickup engine turbo motor there here see just hoping goes going , inline straight".split()
+    [
+        "it",
+        "it's",
+        "its",
+        "is",
+        "i",
+        "i'm",
+        "i'd",
+        "i've",
+        "we",
+        "we're",
+        "we've",
+        "he's",
+        "she's",
+        "they",
+        "they're",
+        "that's",
+        "the",
+        "my",
+        "our",
+        "his",
+        "a",
+        "an",
+        "at",
+        "by",
+        "on",
+        "in",
+        "for",
+        "of",
+        "has",
+        "have",
+        "got",
+        "gets",
+        "get",
+        "makes",
+        "making",
+        "make",
+        "made",
+        "running",
+        "runs",
+        "run",
+        "doing",
+        "does",
+        "do",
+        "weighs",
+        "want",
+        "wants",
+        "need",
+        "needs",
+        "be",
+        "uh",
+        "um",
+        "er",
+        "erm",
+        "well",
+        "so",
+        "yeah",
+        "okay",
+        "ok",
+        "sir",
+        "ma'am",
+        "with",
+        "would",
+        "should",
+        "will",
+        "set",
+        "trailer",
+        "truck",
+        "pickup",
+        "engine",
+        "turbo",
+        "motor",
+        "there",
+        "here",
+        "see",
+        "just",
+        "hoping",
+        "goes",
+        "going",
+        ",",
+        "inline",
+        "straight",
+    ]
 )
-_TRAILING = frozenset("please sir ma'am now total right , . there too".split())
-_QUALIFIER = {"low": (0.0, 0.4), "lower": (0.0, 0.4), "mid": (0.3, 0.7), "middle": (0.3, 0.7), "high": (0.6, 1.0), "upper": (0.6, 1.0)}
+_TRAILING = frozenset(["please", "sir", "ma'am", "now", "total", "right", ",", ".", "there", "too"])
+_QUALIFIER = {
+    "low": (0.0, 0.4),
+    "lower": (0.0, 0.4),
+    "mid": (0.3, 0.7),
+    "middle": (0.3, 0.7),
+    "high": (0.6, 1.0),
+    "upper": (0.6, 1.0),
+}
 _SMALLER = {("ft", "in"): 12, ("h", "min"): 60, ("min", "s"): 60, ("weeks", "days"): 7, ("days", "h"): 24}
 
 
@@ -123,8 +210,14 @@ def _normal(text: str, kind: Quantity) -> str:
     text = text.rstrip("! .;,").replace("-ish", " ish")
     text = re.sub(r"(?<=[a-z])\.(?=\d)", " ¤ ", text)
     text = re.sub(r"(?<=[a-z])\.|(?<=\d)\.(?!\d)", "" if re.search(r"[a-z]\.[a-z]", text) else " ", text)
-    text = re.sub(r"\b(?:has|have|needs?|want|wants|like|hoping) (?:to|for)(?: (?:make|be|have|run|see))?\b|\b(?:i'd|would|we'd) like\b", "i", text)
-    text = re.sub(r"^(?:somewhere |anywhere |something |anything )+(?=between|from|in|around|about|near|like)", "", text)
+    text = re.sub(
+        r"\b(?:has|have|needs?|want|wants|like|hoping) (?:to|for)(?: (?:make|be|have|run|see))?\b|\b(?:i'd|would|we'd) like\b",
+        "i",
+        text,
+    )
+    text = re.sub(
+        r"^(?:somewhere |anywhere |something |anything )+(?=between|from|in|around|about|near|like)", "", text
+    )
     if kind.name in ("mass flow", "speed", "rotation", "pressure"):
         text = re.sub(r"\s(?:per|an?) (?=(?:hour|minute|second|hr|min|sec|square)\b)", " / ", text)
     if kind.name == "percent":
@@ -132,7 +225,9 @@ def _normal(text: str, kind: Quantity) -> str:
         text = re.sub(r"\b(?:of )?(?:the|his|our|my) time$|\bof (?:it|the driving|the miles)$", "", text)
         text = re.sub(r"^(?:1|one) in (?:a |an )?(?=[a-z\d])", "onein ", text)
     elif kind.name == "power":
-        text = re.sub(r"\s(?:at|to|on) the (?:wheels?|crank|flywheel|rear wheels|ground|tyres|tires)$", "", text)
+        text = re.sub(
+            r"\s(?:at|to|on) the (?:wheels?|crank|flywheel|rear wheels|ground|tyres|tires)$", "", text
+        )
     elif kind.name == "temperature":
         text = re.sub(r"^(?:it's |about )?(?=.* below(?: zero)?$)(.*) below(?: zero)?$", r"minus \1", text)
     elif kind.name == "altitude":
@@ -149,7 +244,7 @@ def _normal(text: str, kind: Quantity) -> str:
     elif kind.name == "torque":
         text = re.sub(r"(?<=[a-z])-(?=[a-z])", " ", text)
     for pattern, mark in _MARKS:
-        text = pattern.sub(mark, text)
+        text = re.sub(pattern, mark, text)
     return text
 
 
@@ -158,7 +253,7 @@ def _tokens(text: str) -> list[str]:
     found: list[str] = []
     numbers_seen = False
     last_end = 0
-    for match in _TOKEN.finditer(text):
+    for match in re.finditer(_TOKEN, text):
         spaced = match.start() > last_end
         last_end = match.end()
         item = match.group()
@@ -172,7 +267,13 @@ def _tokens(text: str) -> list[str]:
             continue
         elif match["word"]:
             stem = singular(item)
-            numbers_seen = numbers_seen or item in ("hundred", "thousand", "ten", "half") or bool(read_numeral([item], 0)) if item != "point" and item != "couple" else numbers_seen
+            numbers_seen = (
+                numbers_seen
+                or item in ("hundred", "thousand", "ten", "half")
+                or bool(read_numeral([item], 0))
+                if item != "point" and item != "couple"
+                else numbers_seen
+            )
             if stem:
                 found += [stem, "~s"]
                 numbers_seen = True
@@ -214,10 +315,16 @@ class _Reader:
         shown = self.words if len(self.words) <= 60 else self.words[:57] + "..."
         article = "an" if self.kind.name[0] in "aeiou" else "a"
         for at, token in enumerate(self.tokens):
-            if at and token not in self.kind.aliases and (self.tokens[at - 1][-1:].isdigit() or token in ("psi", "bar", "hp", "rpm")):
+            if (
+                at
+                and token not in self.kind.aliases
+                and (self.tokens[at - 1][-1:].isdigit() or token in ("psi", "bar", "hp", "rpm"))
+            ):
                 for other in QUANTITIES.values():
                     if token in other.aliases and other is not self.kind and token != "k":
-                        return self.refuse(f'"{shown}" is said as {other.name}, and this is {article} {self.kind.name}')
+                        return self.refuse(
+                            f'"{shown}" is said as {other.name}, and this is {article} {self.kind.name}'
+                        )
         return self.refuse(f'"{shown}" isn\'t understood as {article} {self.kind.name}')
 
     def read(self) -> Heard:
@@ -229,14 +336,14 @@ class _Reader:
             head = tokens[0]
             if head in ("~", "<=", ">=", "<<", ">>", "<", ">", "ormaybe"):
                 marks.append(head)
-            elif head in ("a", "an") and self.unit_at(tokens, 1) or head not in _LEADING:
+            elif (head in ("a", "an") and self.unit_at(tokens, 1)) or head not in _LEADING:
                 break
             tokens = tokens[1:]
         while tokens:
             tail = tokens[-1]
             if tail in ("~", "<=", ">="):
                 marks.append(tail)
-            elif tail == "+" and len(tokens) > 1 or tail == "plus":
+            elif (tail == "+" and len(tokens) > 1) or tail == "plus":
                 marks.append(">=")
             elif not (tail in _TRAILING or tail in self.kind.nouns) or (tail == "there" and len(tokens) == 1):
                 break
@@ -330,7 +437,12 @@ class _Reader:
             if len(splits) != 1:
                 raise self.lost()
             return splits[0]
-        if self.kind.name == "ratio" and len(tokens) > 2 and tokens[-2] in (":", "to") and tokens[-1] in ("1", "one"):
+        if (
+            self.kind.name == "ratio"
+            and len(tokens) > 2
+            and tokens[-2] in (":", "to")
+            and tokens[-1] in ("1", "one")
+        ):
             inner = tokens[:-2]
             if any(token in ("to", "to-dash") for token in inner):
                 return self.ends(inner)
@@ -350,7 +462,9 @@ class _Reader:
             return self.amount(tokens), None
         link = links[0]
         width = 1
-        if len(links) == 2 and links[1] == link + 1 or (len(links) == 2 and links[1] == link + 2 and tokens[link + 1] == ","):
+        if (len(links) == 2 and links[1] == link + 1) or (
+            len(links) == 2 and links[1] == link + 2 and tokens[link + 1] == ","
+        ):
             width = links[1] - link + 1
         elif len(links) > 1:
             raise self.lost()
@@ -369,17 +483,33 @@ class _Reader:
         if dash and len(left) == 1:
             low, high = float(left[0]), float(right[0].replace(",", ""))
             if low < 100 <= high and high % 100 == 0 and high / 2 <= low * 100 < high:
-                raise self.refuse(f'"{left[0]}-{right[0]}" may start at {left[0]} or at {left[0]}00; which is it?')
+                raise self.refuse(
+                    f'"{left[0]}-{right[0]}" may start at {left[0]} or at {left[0]}00; which is it?'
+                )
         second = self.amount(right)
         return self.amount(left, second.unit), second
 
     def shared(self, first: _Amount, second: _Amount) -> float:
         """The low end, in hundreds or thousands when only the high end names them ("12 to 14 thousand")."""
         low, high = first.numeral, second.numeral
-        if low.scale == 1.0 and first.unit is None and high.scale > 1.0 and low.value < high.mantissa and low.form == "plain":
+        if (
+            low.scale == 1.0
+            and first.unit is None
+            and high.scale > 1.0
+            and low.value < high.mantissa
+            and low.form == "plain"
+        ):
             return first.low * high.scale
-        if not low.digits and not high.digits and low.scale == 1.0 and 0 < low.value < 10 and first.unit is None:
-            if high.value >= 100 and high.form == "hundreds" or high.scale == 1.0 and high.value >= 200 and second.low == high.value:
+        if (
+            not low.digits
+            and not high.digits
+            and low.scale == 1.0
+            and 0 < low.value < 10
+            and first.unit is None
+        ):
+            if (high.value >= 100 and high.form == "hundreds") or (
+                high.scale == 1.0 and high.value >= 200 and second.low == high.value
+            ):
                 raise self.lost()
         return first.low
 
@@ -408,7 +538,11 @@ class _Reader:
         stepped = False
         if tokens[at : at + 1] and tokens[at] in _QUALIFIER and at + 1 < len(tokens):
             step, stepped, at = _QUALIFIER[tokens[at]], True, at + 1
-        if at + 1 < len(tokens) and tokens[at] in ("a", "an", "one") and (named := self.unit_at(tokens, at + 1)):
+        if (
+            at + 1 < len(tokens)
+            and tokens[at] in ("a", "an", "one")
+            and (named := self.unit_at(tokens, at + 1))
+        ):
             unit, at = named
             part = and_part(tokens, at)
             value, at = (1.0 + part[0], part[1]) if part else (1.0, at)
@@ -433,7 +567,11 @@ class _Reader:
             unit, at = named
             if (part := and_part(tokens, at)) and numeral.value == 1:
                 numeral, at = Numeral(1 + part[0], mantissa=1 + part[0]), part[1]
-        elif self.kind.name == "temperature" and at < len(tokens) and tokens[at] in ("degrees", "degree", "deg", "°"):
+        elif (
+            self.kind.name == "temperature"
+            and at < len(tokens)
+            and tokens[at] in ("degrees", "degree", "deg", "°")
+        ):
             at += 1
         value = self.chosen(numeral, unit or hint or self.assumed, unit is not None, plural) * sign
         if at < len(tokens) and unit is not None:
@@ -456,9 +594,20 @@ class _Reader:
         if found is None or value != int(value):
             raise self.lost()
         named = self.unit_at(tail, found[1])
-        smaller = named[0] if named else self.kind.units["in"] if unit.symbol == "ft" and "in" in self.kind.units else None
+        smaller = (
+            named[0]
+            if named
+            else self.kind.units["in"]
+            if unit.symbol == "ft" and "in" in self.kind.units
+            else None
+        )
         per = _SMALLER.get((unit.symbol, smaller.symbol)) if smaller else None
-        if per is None or not found[0].value < per or found[0].other is not None or (named or found)[1] != len(tail):
+        if (
+            per is None
+            or not found[0].value < per
+            or found[0].other is not None
+            or (named or found)[1] != len(tail)
+        ):
             raise self.lost()
         return value + found[0].value / per, len(tokens)
 
@@ -499,8 +648,16 @@ def _is_mixed(tokens: list[str], at: int) -> bool:
     """Whether the dash at a token joins a whole number and a fraction ("1-1/2")."""
     if at == 0 or not tokens[at - 1].isdigit() or (at > 1 and tokens[at - 2] == "/"):
         return False
-    return len(tokens) > at + 3 and tokens[at + 2] == "/" and bool(read_numeral([tokens[at - 1], *tokens[at : at + 4]], 0))
+    return (
+        len(tokens) > at + 3
+        and tokens[at + 2] == "/"
+        and bool(read_numeral([tokens[at - 1], *tokens[at : at + 4]], 0))
+    )
 
 
 def _listed(low: float, high: float, unit: Unit) -> str:
-    return f"{low:,.6g} {unit.symbol}".strip() if low == high else f"{low:,.6g} to {high:,.6g} {unit.symbol}".strip()
+    return (
+        f"{low:,.6g} {unit.symbol}".strip()
+        if low == high
+        else f"{low:,.6g} to {high:,.6g} {unit.symbol}".strip()
+    )
