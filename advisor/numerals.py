@@ -1,7 +1,8 @@
-"""Figures as they are written and spoken, one at a time: "14.5k", "1 1/2", "three fifty", "six two zero zero".
+"""Figures as they are written and spoken, one at a time: "14.5k", "1 1/2", "three fifty", "six two zero
+zero".
 
-Which of two readings is meant can depend on what is measured, so a numeral keeps both; `units` settles it or asks. How numbers sound
-is here too, for reading them back.
+Which of two readings is meant can depend on what is measured, so a numeral keeps both; `units` settles it or
+asks. How numbers sound is here too, for reading them back.
 """
 
 import re
@@ -38,8 +39,8 @@ _TENS = {
 _TENS["fourty"] = 40
 _ZERO = {"zero": 0, "oh": 0, "nought": 0, "naught": 0}
 _SCALES = {"hundred": 100.0, "thousand": 1000.0, "grand": 1000.0, "k": 1000.0}
-_PARTS = {"half": 2, "halves": 2, "third": 3, "thirds": 3, "quarter": 4, "quarters": 4, "eighth": 8, "eighths": 8,
-          "sixteenth": 16, "sixteenths": 16}  # fmt: skip
+_PARTS = {"half": 2, "third": 3, "quarter": 4, "eighth": 8, "sixteenth": 16}
+_PARTS |= {f"{part}s": count for part, count in _PARTS.items() if part != "half"} | {"halves": 2}
 _DENOMINATORS = frozenset((2, 3, 4, 8, 16, 32, 64))
 LONGEST = 15  # digits; more than that is no figure anyone says
 
@@ -48,9 +49,10 @@ LONGEST = 15  # digits; more than that is no figure anyone says
 class Numeral:
     """One figure as said.
 
-    `value` is the usual reading, `other` a second one. `form` says how it was put: "plain"; "point" (1.234: thousands or decimals),
-    "comma" (2,4), "grouped" (2,400), "hundreds" ("three fifty": 350 or 3.50), "pair" ("five nine": 5.9 or nothing), "couple", "part"
-    (less than one, in words or as a fraction). `mantissa` and `scale` are kept so that "12 to 14 thousand" can share the scale.
+    `value` is the usual reading, `other` a second one. `form` says how it was put: "plain"; "point" (1.234:
+    thousands or decimals), "comma" (2,4), "grouped" (2,400), "hundreds" ("three fifty": 350 or 3.50), "pair"
+    ("five nine": 5.9 or nothing), "couple", "part" (less than one, in words or as a fraction). `mantissa` and
+    `scale` are kept so that "12 to 14 thousand" can share the scale.
     """
 
     value: float
@@ -295,7 +297,8 @@ def _start(words: Sequence[str], at: int, scales: bool) -> tuple[Numeral, int] |
 
 
 def read_numeral(words: Sequence[str], at: int, scales: bool = True) -> tuple[Numeral, int] | None:
-    """The figure that begins at a token and where it ends, or None when none begins there; Unclear for a figure with no one reading.
+    """The figure that begins at a token and where it ends, or None when none begins there; Unclear for a
+    figure with no one reading.
 
     `scales` False leaves "k" alone (for temperatures, where it means kelvin).
     """
@@ -340,7 +343,7 @@ def read_numeral(words: Sequence[str], at: int, scales: bool = True) -> tuple[Nu
 
 
 def singular(word: str) -> str | None:
-    """ "thirties" → "thirty", "tens" → "ten", "threes" → "three"; None when the word is no plural of a number."""
+    """The number that a word is the plural of, as "thirty" for "thirties" and "ten" for "tens"; else None."""
     stem = (
         word[:-3] + "y" if word.endswith("ies") else word[:-2] if word == "sixes" else word.removesuffix("s")
     )
@@ -352,7 +355,9 @@ _DIGIT_NAMES = ["zero", "one", "two", "three", "four", "five", "six", "seven", "
 
 
 def digit_by_digit(value: float) -> str:
-    """A figure spelled out for reading back: 50 is "five-zero", 14,000 is "one-four thousand", 2.4 is "two point four"."""
+    """A figure spelled out for reading back: 50 is "five-zero", 14,000 is "one-four thousand", 2.4 is "two
+    point four".
+    """
     text = f"{abs(value):.6f}".rstrip("0").rstrip(".")
     whole, _, decimals = text.partition(".")
     tail = ""
@@ -365,10 +370,11 @@ def digit_by_digit(value: float) -> str:
 
 
 def sounds_alike(value: float) -> str | None:
-    """The digit-by-digit form of a figure that is easily misheard (fifteen for fifty, also inside 115, 1,500, 15,000), else None.
+    """The digit-by-digit form of a figure that is easily misheard (fifteen for fifty, also inside 115, 1,500,
+    15,000), else None.
 
-    Looked for in every part that is spoken as -teen or as a bare -ty: the last two digits before each comma and, in round hundreds
-    ("fifteen hundred"), the two before them.
+    Looked for in every part that is spoken as -teen or as a bare -ty: the last two digits before each comma
+    and, in round hundreds ("fifteen hundred"), the two before them.
     """
     whole = int(min(abs(value), 1e15)) if value == value else 0
     pairs = [whole // 1000**step % 100 for step in range(6)]

@@ -1,8 +1,8 @@
 """Quantities of the trade: their units, factors to SI, and how a value is shown.
 
-A table of our own, because the units a caller may use are few and every alias must be known beforehand. Factors are exact by
-definition (inch 0.0254 m, pound 0.45359237 kg, standard gravity 9.80665 m/s2) unless noted; the tests hold each one against pint and
-scipy.constants.
+A table of our own, because the units a caller may use are few and every alias must be known beforehand.
+Factors are exact by definition (inch 0.0254 m, pound 0.45359237 kg, standard gravity 9.80665 m/s2) unless
+noted; the tests hold each one against pint and scipy.constants.
 """
 
 import math
@@ -54,8 +54,9 @@ class Unit:
 class Quantity:
     """A kind of measure: its units, the words callers use for them, and where a figure stops making sense.
 
-    `floor` and `ceiling` (SI) are no plausible range: a figure outside is a slip of the tongue whatever the question was, and they settle
-    which reading of "6.200" or "2,756" can be meant. `nouns` are words that may follow the figure and change nothing.
+    `floor` and `ceiling` (SI) are no plausible range: a figure outside is a slip of the tongue whatever the
+    question was, and they settle which reading of "6.200" or "2,756" can be meant. `nouns` are words that may
+    follow the figure and change nothing.
     """
 
     name: str
@@ -107,7 +108,8 @@ _ROWS = (
             (
                 "cm2",
                 1e-4,
-                "cm2,sq cm,square cm,square centimetres,square centimeters,square centimetre,square centimeter",
+                "cm2,sq cm,square cm,square centimetres,square centimeters,square centimetre,"
+                "square centimeter",
             ),
             ("in2", INCH**2, "in2,sq in,square in,square inch,square inches"),
         ],
@@ -169,7 +171,8 @@ _ROWS = (
             (
                 "°C",
                 (1.0, 273.15),
-                "c,°c,° c,deg c,degree c,degrees c,celsius,centigrade,degrees celsius,degrees centigrade,deg celsius",
+                "c,°c,° c,deg c,degree c,degrees c,celsius,centigrade,degrees celsius,degrees "
+                "centigrade,deg celsius",
             ),
             ("K", 1.0, "k,kelvin,kelvins,degrees kelvin"),
         ],
@@ -198,7 +201,8 @@ _ROWS = (
             (
                 "lb ft",
                 POUND * STANDARD_GRAVITY * FOOT,
-                "lb ft,lbs ft,ft lb,ft lbs,lbft,ftlb,ftlbs,foot pound,foot pounds,pound foot,pound feet,pounds feet,lb,lbs,pounds",
+                "lb ft,lbs ft,ft lb,ft lbs,lbft,ftlb,ftlbs,foot pound,foot pounds,pound foot,"
+                "pound feet,pounds feet,lb,lbs,pounds",
             ),
             ("N m", 1.0, "nm,n m,newton metre,newton metres,newton meter,newton meters"),
         ],
@@ -234,7 +238,8 @@ _ROWS = (
             (
                 "km/h",
                 1000 / HOUR,
-                "km / h,km / hr,kph,kmh,kilometre / hour,kilometres / hour,kilometer / hour,kilometers / hour",
+                "km / h,km / hr,kph,kmh,kilometre / hour,kilometres / hour,kilometer / hour,"
+                "kilometers / hour",
             ),
             ("m/s", 1.0, "m / s,metre / second,metres / second,meter / second,meters / second"),
         ],
@@ -322,7 +327,9 @@ def unit_of(unit: str, quantity: str) -> Unit:
 
 
 def to_si(value: float, unit: str, quantity: str) -> float:
-    """A figure in the given unit as SI (percent: fraction; angle: rad; rotation: rad/s; money, count, ratio: unchanged)."""
+    """A figure in the given unit as SI (percent: fraction; angle: rad; rotation: rad/s; money, count, ratio:
+    unchanged).
+    """
     scale = unit_of(unit, quantity)
     return scale.factor * value + scale.offset
 
@@ -334,7 +341,9 @@ def from_si(value: float, unit: str, quantity: str) -> float:
 
 
 def _figure(value: float, digits: int | None) -> str:
-    """A figure with thousands commas: the given decimals, or three significant digits and never less than the whole number."""
+    """A figure with thousands commas: the given decimals, or three significant digits and never less than the
+    whole number.
+    """
     if math.isnan(value):
         return "not known"
     if math.isinf(value):
@@ -351,7 +360,9 @@ def _figure(value: float, digits: int | None) -> str:
 
 
 def show(value: Range | float, unit: str, quantity: str, digits: int | None = None) -> str:
-    """An SI value or range in the caller's unit, such as "30 to 35 psi", "14,000 lb" or "$3,500"; `digits` fixes the decimals."""
+    """An SI value or range in the caller's unit, such as "30 to 35 psi", "14,000 lb" or "$3,500"; `digits`
+    fixes the decimals.
+    """
     scale = unit_of(unit, quantity)
     low, high = (value.low, value.high) if isinstance(value, Range) else (value, value)
     ends = [_figure((end - scale.offset) / scale.factor, digits) for end in (low, high)]
@@ -371,8 +382,8 @@ def show(value: Range | float, unit: str, quantity: str, digits: int | None = No
 def plausibility(value: Range, plausible: Range, quantity: str, unit: str) -> str | None:
     """The question to ask back when a value lies outside the plausible range, or None when it lies inside.
 
-    Offers what may have been meant: the figure with its point moved by one to three places, or in another unit of the same quantity.
-    `value` and `plausible` are SI; `unit` is the one the caller used.
+    Offers what may have been meant: the figure with its point moved by one to three places, or in another
+    unit of the same quantity. `value` and `plausible` are SI; `unit` is the one the caller used.
     """
     if plausible.low <= value.low and value.high <= plausible.high:
         return None

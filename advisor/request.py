@@ -1,8 +1,8 @@
 """What a caller's name for a turbocharger fixes, and what it leaves open.
 
-"A 64", "64/71", "63/68 .90 divided T4": the sizes are wheel diameters in millimetres (common practice, no source): the first the inducer
-of the compressor, the second the turbine wheel. Nothing more than what was said is fixed; every number that can be taken another way
-leaves a doubt.
+"A 64", "64/71", "63/68 .90 divided T4": the sizes are wheel diameters in millimetres (common practice, no
+source): the first the inducer of the compressor, the second the turbine wheel. Nothing more than what was
+said is fixed; every number that can be taken another way leaves a doubt.
 """
 
 import re
@@ -31,11 +31,14 @@ OPEN_BY_NAME = (
 _MILLIMETRES = r"mm|mils?|mill|millimet(?:re|er)s?"
 _INCHES = r'in|inch|inches|ins|"'
 _NOT_WHEELS = re.compile(
-    r"\s*-?\s*(?:hp|bhp|horse\w*|kw|ps|psi|pounds?|lbs?|bar|kpa|lit(?:re|er)s?|l|cc|ci|cid|cu|cubic|cyl\w*|valves?|rpm|mph|miles?|km|kg|tons?|k|%"
-    r"|percent|degrees?|deg|f|c|ft|feet|grand|bucks|dollars|years?|model|blades?|cm2?|square|over (?:stock|injectors?)|injectors?|trim)(?![a-z])"
+    r"\s*-?\s*(?:hp|bhp|horse\w*|kw|ps|psi|pounds?|lbs?|bar|kpa|lit(?:re|er)s?|l|cc|ci|cid|cu"
+    r"|cubic|cyl\w*|valves?|rpm|mph|miles?|km|kg|tons?|k|%"
+    r"|percent|degrees?|deg|f|c|ft|feet|grand|bucks|dollars|years?|model|blades?|cm2?|square|over "
+    r"(?:stock|injectors?)|injectors?|trim)(?![a-z])"
 )
 _PIPES = re.compile(
-    r"(?:[a-z-]+ ){0,2}(?:exhaust|downpipe|down pipe|pipe|pipes|v-?band|outlet|inlet|tube|boots?|intake|hood)\b"
+    r"(?:[a-z-]+ ){0,2}(?:exhaust|downpipe|down pipe|pipe|pipes|v-?band|outlet|inlet|tube|boots?"
+    r"|intake|hood)\b"
 )
 _HOUSING_AFTER = re.compile(
     r"\s*(?:a/r|ar|a r|(?:exhaust |turbine |divided |open |t[346] )*(?:housing|hot side|hotside))(?![a-z])"
@@ -44,16 +47,19 @@ _HOUSING_BEFORE = re.compile(r"(?:a/r|(?<![a-z])ar|housing|hot ?side)(?: of| is|
 _TURBINE_AFTER = re.compile(r"\s*(?:turbine|exhaust wheel|turbine wheel|hot wheel)(?! housing)(?![a-z])")
 _TURBINE_BEFORE = re.compile(r"(?:turbine|exhaust wheel|turbine wheel)(?: of| is)?(?: a| an)?\s*$")
 _AVERSE = re.compile(
-    r"(?:\b(?:not?|never|isn't|than|instead of|rather than|without|except|anything but|over|under|above|below|from|had|replaces?|replacing|was)"
+    r"(?:\b(?:not?|never|isn't|than|instead of|rather than|without|except|anything but|over|under"
+    r"|above|below|from|had|replaces?|replacing|was)"
     r"(?: an?| the| my)?)\s*$"
 )
 _NUMBER = re.compile(
-    r"(?<![a-z\d.,/-])(?P<dollar>[$£€])?(?P<figure>\d+ \d/\d+(?!\d)|\d*\.\d+|\d+)(?P<comma>,\d+)?(?![\d.]*\d)"
+    r"(?<![a-z\d.,/-])(?P<dollar>[$£€])?(?P<figure>\d+ \d/\d+(?!\d)|\d*\.\d+|\d+)(?P<comma>,"
+    r"\d+)?(?![\d.]*\d)"
 )
 _GATES = (
     (
         "none",
-        r"\b(?:non[- ]?(?:waste ?)?gated|un-?(?:waste ?)?gated|gateless|(?:no|without an?|without|not?) (?:waste ?)?gated?)\b",
+        r"\b(?:non[- ]?(?:waste ?)?gated|un-?(?:waste ?)?gated|gateless|(?:no|without an?|without"
+        r"|not?) (?:waste ?)?gated?)\b",
     ),
     ("internal", r"\binternal(?:ly)?[- ](?:waste ?)?gated?\b|\binternal gate\b"),
     ("external", r"\bexternal(?:ly)?[- ](?:waste ?)?gated?\b"),
@@ -62,10 +68,12 @@ _GATES = (
 
 @dataclass(frozen=True, slots=True)
 class Request:
-    """What was asked for: diameters in m, A/R in inches (the trade's number); None where the words leave it open.
+    """What was asked for: diameters in m, A/R in inches (the trade's number); None where the words leave it
+    open.
 
-    `inducer` and `exducer` are of the compressor; `turbine` is the turbine wheel, without saying which of its diameters. `count` is
-    "compound" or "twins". `fixes` pairs what is fixed with its text; `leaves_open` names the rest; `doubts` are whole sentences.
+    `inducer` and `exducer` are of the compressor; `turbine` is the turbine wheel, without saying which of its
+    diameters. `count` is "compound" or "twins". `fixes` pairs what is fixed with its text; `leaves_open`
+    names the rest; `doubts` are whole sentences.
     """
 
     said: str
@@ -84,7 +92,9 @@ class Request:
 
 @dataclass(frozen=True, slots=True)
 class _Size:
-    """A wheel diameter (m) heard at a place in the text, in the unit it was said in, and what the words around call it."""
+    """A wheel diameter (m) heard at a place in the text, in the unit it was said in, and what the words
+    around call it.
+    """
 
     value: float
     start: int
@@ -152,7 +162,9 @@ def _span(value: Range | None, sizes: list[_Size]) -> str | None:
 
 
 def _figures(text: str) -> str:
-    """The text with spoken numbers as digits: "sixty four seventy one" is "64 71", "point nine oh" is ".90", "one fifteen" is "115"."""
+    """The text with spoken numbers as digits: "sixty four seventy one" is "64 71", "point nine oh" is ".90",
+    "one fifteen" is "115".
+    """
     for old, new in (("½", " 1/2"), ("¼", " 1/4"), ("¾", " 3/4")):
         text = text.replace(old, new)
     text = re.sub(r"\btee[- ]?(?=three|four|six|[346]\b)", "t", text)
@@ -245,7 +257,8 @@ def _count(text: str) -> str | None:
 
 def _entry(text: str, doubts: list[str]) -> str | None:
     bare = re.sub(
-        r"\b(?:un|non[- ]|not )divided\b|\bsingle[- ](?:scroll|entry|volute)\b|\bopen (?:scroll|entry|volute)\b",
+        r"\b(?:un|non[- ]|not )divided\b|\bsingle[- ](?:scroll|entry|volute)\b|\bopen (?:scroll"
+        r"|entry|volute)\b",
         " open ",
         text,
     )
@@ -417,11 +430,13 @@ def _wheels(text: str, sizes: list[_Size], count: str | None, doubts: list[str])
             wheels["turbine"] = Range(second.value, second.value)
             which = "inducer or exducer"
             doubts.append(
-                f"{show(second.value, second.unit, 'length')} is taken as the turbine wheel; whether {which} isn't said"
+                f"{show(second.value, second.unit, 'length')} is taken as the turbine wheel; "
+                f"whether {which} isn't said"
             )
             if second.value < 0.9 * wheels["inducer"].low:
                 doubts.append(
-                    "the turbine wheel would be much smaller than the compressor; were the numbers said the other way round?"
+                    "the turbine wheel would be much smaller than the compressor; were the "
+                    "numbers said the other way round?"
                 )
     if bare:
         doubts.append(

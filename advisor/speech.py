@@ -1,6 +1,7 @@
 """What a caller says, made safe to handle, and choices picked out of it.
 
-`clean` is the one sanitiser of caller's text. The readers here take words to names of choices; numbers are read in `units`.
+`clean` is the one sanitiser of caller's text. The readers here take words to names of choices; numbers are
+read in `units`.
 """
 
 import re
@@ -11,7 +12,8 @@ CAP = 500  # characters kept of anything a caller says
 
 Choices = Sequence[tuple[str, Sequence[str]]]
 
-# Terminal sequences: operating-system and other string commands up to their terminator, control sequences, two-byte escapes.
+# Terminal sequences: operating-system and other string commands up to their terminator, control sequences,
+# two-byte escapes.
 _ESCAPES = (
     r"(?:\x1b[\]PX^_]|[\x90\x98\x9d-\x9f])[^\x07\x1b\x9c]*(?:\x07|\x1b\\|\x9c)?"
     r"|(?:\x1b\[|\x9b)[0-?]*[ -/]*[@-~]?"
@@ -19,10 +21,14 @@ _ESCAPES = (
 )
 _UNSEEN = {"Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"}
 _UNSURE = (
-    r"(?:i am|i'm|im|we're|he's|really|quite)? ?(?:not|never) (?:too |so |really |quite |at all |entirely |exactly )?(?:sure|certain|known)"
-    r"|unsure|uncertain|unknown|no idea|no clue|not a clue|haven't a clue|have not a clue|haven't got a clue|have no idea"
-    r"|(?:i |we |he |really |honestly )*(?:don't|dont|do not|doesn't|didn't|wouldn't|would not) (?:really |rightly |actually )?(?:know|remember|recall)"
-    r"|dunno|couldn't (?:tell you|say)|can't (?:say|tell|remember)|cannot (?:say|tell)|beats me|who knows|idk|you tell me"
+    r"(?:i am|i'm|im|we're|he's|really|quite)? ?(?:not|never) (?:too |so |really |quite |at all "
+    r"|entirely |exactly )?(?:sure|certain|known)"
+    r"|unsure|uncertain|unknown|no idea|no clue|not a clue|haven't a clue|have not a clue|haven't "
+    r"got a clue|have no idea"
+    r"|(?:i |we |he |really |honestly )*(?:don't|dont|do not|doesn't|didn't|wouldn't|would not) "
+    r"(?:really |rightly |actually )?(?:know|remember|recall)"
+    r"|dunno|couldn't (?:tell you|say)|can't (?:say|tell|remember)|cannot (?:say|tell)|beats me"
+    r"|who knows|idk|you tell me"
     r"|(?:i'd |i would )?have to (?:look|check|ask)|hard to say|no way of knowing|search me|n/a|\?+"
 )
 _EMPTY = frozenset(
@@ -99,25 +105,31 @@ _EMPTY = frozenset(
     ]
 )
 _NEGATION = (
-    r"\b(?:no|not|never|neither|nor|without|isn't|isnt|ain't|don't|dont|doesn't|doesnt|won't|wont|hasn't|haven't|can't|cannot|wouldn't|nothing"
-    r"|rather than|instead of|except|other than|anything but|no longer|none of|hardly|used to|didn't|wasn't)\b"
+    r"\b(?:no|not|never|neither|nor|without|isn't|isnt|ain't|don't|dont|doesn't|doesnt|won't|wont"
+    r"|hasn't|haven't|can't|cannot|wouldn't|nothing"
+    r"|rather than|instead of|except|other than|anything but|no longer|none of|hardly|used to"
+    r"|didn't|wasn't)\b"
 )
 _NUMBERISH = (
-    r"\d|\b(?:one|two|three|four|five|six|seven|eight|nine|ten|eleven|twelve|\w+teen|twenty|thirty|forty|fifty|sixty|seventy"
+    r"\d|\b(?:one|two|three|four|five|six|seven|eight|nine|ten|eleven|twelve|\w+teen|twenty"
+    r"|thirty|forty|fifty|sixty|seventy"
     r"|eighty|ninety|hundred|thousand|half|quarter)\b"
 )
 _YES = (
-    r"\b(?:yes|yeah|yep|yup|yessir|aye|sure|correct|right|certainly|definitely|absolutely|of course|affirmative|true|okay|ok|it is|it does"
-    r"|it has|i do|i have|we do|we have|has to|you bet|sure is|sure does|sure thing|y|mostly yes|please do)\b"
+    r"\b(?:yes|yeah|yep|yup|yessir|aye|sure|correct|right|certainly|definitely|absolutely|of "
+    r"course|affirmative|true|okay|ok|it is|it does"
+    r"|it has|i do|i have|we do|we have|has to|you bet|sure is|sure does|sure thing|y|mostly yes"
+    r"|please do)\b"
 )
 _NO = (
-    r"\b(?:no|nope|nah|nay|negative|never|not|none|neither|without|isn't|isnt|ain't|don't|dont|doesn't|doesnt|won't|wont|hasn't"
+    r"\b(?:no|nope|nah|nay|negative|never|not|none|neither|without|isn't|isnt|ain't|don't|dont"
+    r"|doesn't|doesnt|won't|wont|hasn't"
     r"|haven't|hardly|false|incorrect|n|wrong|can't|cannot|wouldn't|didn't|wasn't)\b"
 )
 
 
 class Unclear(ValueError):
-    """Something said that has no single meaning here: one sentence for the caller, and an example to follow."""
+    """Something said that has no single meaning here: one sentence for the caller, and an example."""
 
     def __init__(self, message: str, hint: str = "") -> None:
         super().__init__(message)
@@ -126,7 +138,8 @@ class Unclear(ValueError):
 
 
 def clean(words: object) -> str:
-    """Text without escape sequences, control, format, bidirectional and zero-width characters, white space folded, at most 500 long.
+    """Text without escape sequences, control, format, bidirectional and zero-width characters, white space
+    folded, at most 500 long.
 
     Never raises; anything that isn't text is taken by its `str`, bytes as UTF-8.
     """
@@ -159,30 +172,17 @@ def plain(words: object) -> str:
 
 
 _TYPEWRITER = str.maketrans(
-    {
-        "\u2018": "'",
-        "\u2019": "'",
-        "\u02bc": "'",
-        "\u00b4": "'",
-        "\u2032": "'",
-        "`": "'",
-        "\u201c": '"',
-        "\u201d": '"',
-        "\u2033": '"',
-        "\u2010": "-",
-        "\u2011": "-",
-        "\u2012": "-",
-        "\u2013": "-",
-        "\u2014": "-",
-        "\u2212": "-",
-        "\u00ba": "\u00b0",
-        "\u02da": "\u00b0",
-    }  # fmt: skip
+    dict.fromkeys("\u2018\u2019\u02bc\u00b4\u2032`", "'")
+    | dict.fromkeys("\u201c\u201d\u2033", '"')
+    | dict.fromkeys("\u2010\u2011\u2012\u2013\u2014\u2212", "-")
+    | dict.fromkeys("\u00ba\u02da", "\u00b0")
 )
 
 
 def is_unsure(words: object) -> bool:
-    """Whether the words say "I don't know" and nothing besides; "not sure, about 35" carries a figure and is not unsure."""
+    """Whether the words say "I don't know" and nothing besides; "not sure, about 35" carries a figure and is
+    not unsure.
+    """
     text = plain(words)
     rest, found = re.subn(_UNSURE, " ", text)
     if not found or re.search(_NUMBERISH, rest):
@@ -207,7 +207,9 @@ def _places(text: str, phrase: str) -> list[int]:
 
 
 def _mentions(text: str, choices: Choices) -> dict[str, int]:
-    """Which choices a stretch of text names, with the length in words of the longest phrase; a phrase inside a longer one doesn't count."""
+    """Which choices a stretch of text names, with the length in words of the longest phrase; a phrase inside
+    a longer one doesn't count.
+    """
     spans: list[tuple[int, int, str]] = []
     for name, aliases in choices:
         for phrase in {plain(name), *map(plain, aliases)}:
@@ -269,7 +271,8 @@ def _not_understood(text: str, choices: Choices) -> Unclear:
 def _heard(words: object, choices: Choices) -> tuple[str, dict[str, int], set[str]]:
     """The text, the choices said, and the choices said with a negation."""
     text = plain(words)
-    # a choice whose own words hold a negation ("no gate", "not fitted") is looked for before clauses are taken apart
+    # a choice whose own words hold a negation ("no gate", "not fitted") is looked for before clauses are
+    # taken apart
     whole = [
         (name, [p for p in (name, *aliases) if re.search(_NEGATION, plain(p))]) for name, aliases in choices
     ]
@@ -294,7 +297,8 @@ def _heard(words: object, choices: Choices) -> tuple[str, dict[str, int], set[st
 def read_choice(words: object, choices: Choices) -> str:
     """The one choice that the words name, by its name or one of its aliases.
 
-    `choices` are pairs of name and aliases. Raises Unclear for none, for several, and for a choice said with "not", with the nearest name.
+    `choices` are pairs of name and aliases. Raises Unclear for none, for several, and for a choice said with
+    "not", with the nearest name.
     """
     if not plain(words):
         raise Unclear(f"which is it: {_offer(choices)}?", f"one of: {_offer(choices)}")
@@ -313,7 +317,8 @@ def read_choice(words: object, choices: Choices) -> str:
 
 
 def read_several(words: object, choices: Choices) -> frozenset[str]:
-    """All choices that the words name ("mostly towing, some strip"); "both" and "all of it" where the choices allow it.
+    """All choices that the words name ("mostly towing, some strip"); "both" and "all of it" where the choices
+    allow it.
 
     Raises Unclear when nothing is named, and when a choice is both said and denied.
     """
@@ -357,7 +362,8 @@ def read_yes_no(words: object) -> bool:
         not text
         or is_unsure(text)
         or re.search(
-            r"\b(?:not (?:always|sure|yet|really|quite|exactly)|sometimes|maybe|perhaps|depends|kind of|sort of)\b",
+            r"\b(?:not (?:always|sure|yet|really|quite|exactly)|sometimes|maybe|perhaps|depends"
+            r"|kind of|sort of)\b",
             text,
         )
     ):

@@ -1,17 +1,17 @@
 """Numbers with units as people say them, to SI and back.
 
-A closed grammar: every word of the phrase must be known, or the phrase is refused with a question (`Unclear`) rather than half read. The
-parts it stands on are `quantities` (units and how values are shown), `numerals` (single figures) and `speech` (cleaning, choices); their
-public names are offered here too.
+A closed grammar: every word of the phrase must be known, or the phrase is refused with a question (`Unclear`)
+rather than half read. The parts it stands on are `quantities` (units and how values are shown), `numerals`
+(single figures) and `speech` (cleaning, choices); their public names are offered here too.
 """
 
-import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from advisor.numerals import Numeral, and_part, digit_by_digit, read_numeral, singular, sounds_alike
+from advisor.numerals import Numeral, and_part, digit_by_digit, read_numeral, sounds_alike
+from advisor.phrasing import QUALIFIER, normal, tokens
 from advisor.quantities import QUANTITIES, Quantity, Range, Unit, from_si, plausibility, show, to_si, unit_of
-from advisor.speech import Unclear, clean, is_unsure, nearest, plain, read_choice, read_several, read_yes_no
+from advisor.speech import Unclear, clean, is_unsure, nearest, read_choice, read_several, read_yes_no
 
 __all__ = [
     "QUANTITIES",
@@ -40,7 +40,9 @@ SPREAD = 0.05  # "about" is taken as this much either way of the figure said
 
 @dataclass(frozen=True, slots=True)
 class Heard:
-    """What was understood: the SI range, the symbol of the unit it was said in, the words, and whether "about" or the like was said."""
+    """What was understood: the SI range, the symbol of the unit it was said in, the words, and whether
+    "about" or the like was said.
+    """
 
     value: Range
     unit: str
@@ -48,40 +50,6 @@ class Heard:
     approximate: bool
 
 
-# Phrases taken to marks, longest first: ~ about, <= up to, >= from, << just under, >> just over, to, or-so.
-_APART = r"(?<![a-z])(?:{})(?![a-z])"
-_MARKS = tuple(
-    (pattern if pattern.startswith("(?") else _APART.format(pattern), f" {mark} ")
-    for pattern, mark in (
-        (r"(?:plus or minus|plus minus|plus/minus)|(?:give or take)(?=\s*[\d.a-z]*\d|\s+(?:a |one|two|three|four|five|ten|twenty|fifty|hundred))", "+-"),
-        (r"(?:give or take)(?: a bit| a little| a few)?", "~"),
-        (r"(?:no|not|nothing|never|not any)(?: much)? (?:more|bigger|larger|higher|greater|faster|longer|heavier|over|above|beyond)(?: than)?", "<"),
-        (r"(?:no|not|nothing|never) (?:less|lower|smaller|fewer|under|below)(?: than)?", ">"),
-        (r"or (?:more|better|above|over|higher|bigger|greater|so more)|and (?:up|over|above)|minimum|at (?:the )?least|at a minimum", ">="),
-        (r"or (?:less|under|below|smaller|lower|fewer)|and under|maximum|max|tops|at (?:the )?most|at the outside", "<="),
-        (r"or so|or thereabouts|thereabouts|or there about|ish|more or less|i (?:think|guess|reckon|suppose|believe)|i'd (?:say|guess)", "~"),
-        (r"just (?:under|below|shy of|short of)|a (?:little|bit|touch|hair|shade) (?:under|below|less than)|nearly|almost|not quite|close on|pushing|shy of", "<<"),
-        (r"(?:just|a (?:little|bit|touch|hair|shade)) (?:over|above|more than|better than)", ">>"),
-        (r"(?:well )?(?:more|better|greater|higher|bigger) than|(?:well )?(?:over|above)|north of|upwards of", ">"),
-        (r"(?:well )?(?:less|lower|smaller|fewer) than|(?:well )?(?:under|below)|south of|up to|within", "<"),
-        (r"approximately|approx|around|about|roughly|close to|near|somewhere (?:around|about|near)|ca|circa|like|say|probably|call it|or about", "~"),
-        (r"through|thru|or", "to"),
-        (r"maybe|perhaps|possibly", "ormaybe"),
-    )
-)  # fmt: skip
-_SYMBOLS = str.maketrans(
-    {
-        "½": " 1/2 ", "¼": " 1/4 ", "¾": " 3/4 ", "⅛": " 1/8 ", "⅜": " 3/8 ", "⅝": " 5/8 ", "⅞": " 7/8 ", "⅓": " 1/3 ", "⅔": " 2/3 ",
-        "⁄": "/", "²": "2'sup", "³": "3'sup", "·": " ", "⋅": " ", "±": " +- ", "≈": " ~ ", "≤": " <= ", "≥": " >= ",
-    }
-)  # fmt: skip
-_SYMBOLS |= {0xFF01 + i: chr(0x21 + i) for i in range(94)}  # full-width forms
-_TOKEN = (
-    r"(?P<power>(?:mm|cm|in)\s?(?:\^|\*\*)?[23](?:'sup)?(?![\d.]))"
-    r"|(?P<number>\d+(?:[.,]\d+)*|[.,]\d+)(?P<plural>'?s(?![a-z]))?"
-    r"|(?P<word>°?[a-z]+(?:'[a-z]+)?|a/r)"
-    r"|(?P<mark>\+-|<=|>=|<<|>>|''|\S)"
-)
 _LEADING = frozenset(
     [
         "it",
@@ -168,14 +136,6 @@ _LEADING = frozenset(
     ]
 )
 _TRAILING = frozenset(["please", "sir", "ma'am", "now", "total", "right", ",", ".", "there", "too"])
-_QUALIFIER = {
-    "low": (0.0, 0.4),
-    "lower": (0.0, 0.4),
-    "mid": (0.3, 0.7),
-    "middle": (0.3, 0.7),
-    "high": (0.6, 1.0),
-    "upper": (0.6, 1.0),
-}
 _SMALLER = {("ft", "in"): 12, ("h", "min"): 60, ("min", "s"): 60, ("weeks", "days"): 7, ("days", "h"): 24}
 
 
@@ -192,109 +152,13 @@ class _Amount:
 def read_number(words: object, quantity: str, unit: str, plausible: Range | None = None) -> Heard:
     """Read one number or range of a quantity, in SI.
 
-    `unit` is assumed when none is said. "About" and its kin widen a single figure by 5 % of it either way ("almost" and "just over": to
-    one side); "in the mid thirties" is 33 to 37. A bound ("at least 500") runs to the end of `plausible` (SI), or to zero. Raises Unclear
-    for what is not understood or has two readings, with an example; ValueError for a quantity or unit that doesn't exist.
+    `unit` is assumed when none is said. "About" and its kin widen a single figure by 5 % of it either way
+    ("almost" and "just over": to one side); "in the mid thirties" is 33 to 37. A bound ("at least 500") runs
+    to the end of `plausible` (SI), or to zero. Raises Unclear for what is not understood or has two readings,
+    with an example; ValueError for a quantity or unit that doesn't exist.
     """
     assumed = unit_of(unit, quantity)
     return _Reader(clean(words), QUANTITIES[quantity], assumed, plausible).read()
-
-
-def _normal(text: str, kind: Quantity) -> str:
-    """The phrase in lower case with its idioms written as marks."""
-    text = plain(text.translate(_SYMBOLS))
-    if len(text) > 1 and text[0] == '"' == text[-1] and text.count('"') == 2:
-        text = text[1:-1]
-    if text.endswith("?"):
-        text = "~ " + text.rstrip("? ")
-    text = text.rstrip("! .;,").replace("-ish", " ish")
-    text = re.sub(r"(?<=[a-z])\.(?=\d)", " ¤ ", text)
-    text = re.sub(r"(?<=[a-z])\.|(?<=\d)\.(?!\d)", "" if re.search(r"[a-z]\.[a-z]", text) else " ", text)
-    text = re.sub(
-        r"\b(?:has|have|needs?|want|wants|like|hoping) (?:to|for)(?: (?:make|be|have|run|see))?\b|\b(?:i'd|would|we'd) like\b",
-        "i",
-        text,
-    )
-    text = re.sub(
-        r"^(?:somewhere |anywhere |something |anything )+(?=between|from|in|around|about|near|like)", "", text
-    )
-    if kind.name in ("mass flow", "speed", "rotation", "pressure"):
-        text = re.sub(r"\s(?:per|an?) (?=(?:hour|minute|second|hr|min|sec|square)\b)", " / ", text)
-    if kind.name == "percent":
-        text = re.sub(r"(?<=[\da-z%]) over(?: (?:the )?stock)?(?: injectors?)?$", "", text)
-        text = re.sub(r"\b(?:of )?(?:the|his|our|my) time$|\bof (?:it|the driving|the miles)$", "", text)
-        text = re.sub(r"^(?:1|one) in (?:a |an )?(?=[a-z\d])", "onein ", text)
-    elif kind.name == "power":
-        text = re.sub(
-            r"\s(?:at|to|on) the (?:wheels?|crank|flywheel|rear wheels|ground|tyres|tires)$", "", text
-        )
-    elif kind.name == "temperature":
-        text = re.sub(r"^(?:it's |about )?(?=.* below(?: zero)?$)(.*) below(?: zero)?$", r"minus \1", text)
-    elif kind.name == "altitude":
-        text = re.sub(r"^(.*\d.*|.*(?:feet|foot|metres?|meters?).*) below sea level$", r"minus \1", text)
-        text = re.sub(r"\babove (?:mean )?sea level$", "", text)
-        text = re.sub(r"\bsea level\b", "0 ft", text)
-    elif kind.name == "volume":
-        text = re.sub(r"\bper stroke$|\b(?:a|per) shot$", "", text)
-    elif kind.name == "count":
-        text = re.sub(r"\bper (?:cylinder|hole|pot)$", "", text)
-        text = re.sub(r"\bv-?(?=\d|six|eight|ten|twelve)", "", text)
-    elif kind.name == "time":
-        text = re.sub(r"\ba fortnight\b|\bfortnight\b", "2 weeks", text)
-    elif kind.name == "torque":
-        text = re.sub(r"(?<=[a-z])-(?=[a-z])", " ", text)
-    for pattern, mark in _MARKS:
-        text = re.sub(pattern, mark, text)
-    return text
-
-
-def _tokens(text: str) -> list[str]:
-    """Words, figures and marks; dashes told apart: "to-dash" between figures, "minus" before one, nothing inside words."""
-    found: list[str] = []
-    numbers_seen = False
-    last_end = 0
-    for match in re.finditer(_TOKEN, text):
-        spaced = match.start() > last_end
-        last_end = match.end()
-        item = match.group()
-        if match["power"]:
-            item = re.sub(r"\s|\^|\*\*|'sup", "", item)
-        elif match["number"]:
-            found.append(match["number"])
-            numbers_seen = True
-            if match["plural"]:
-                found.append("~s")
-            continue
-        elif match["word"]:
-            stem = singular(item)
-            numbers_seen = (
-                numbers_seen
-                or item in ("hundred", "thousand", "ten", "half")
-                or bool(read_numeral([item], 0))
-                if item != "point" and item != "couple"
-                else numbers_seen
-            )
-            if stem:
-                found += [stem, "~s"]
-                numbers_seen = True
-                continue
-        elif item == "''":
-            item = '"'
-        elif item == "-":
-            nearby = text[match.end() : match.end() + 1]
-            after = text[match.end() :].lstrip()[:1]
-            if after.isdigit() or after in (".", "$"):
-                before = found[-1] if found else ""
-                if before in _QUALIFIER or before == "v":
-                    continue
-                ranged = numbers_seen and before not in ("to", "to-dash", "-", "minus", "between", "and")
-                item = "to-dash" if ranged else "minus" if nearby.isdigit() or nearby == "." else "-"
-            elif not spaced or nearby not in ("", " "):
-                continue
-            elif numbers_seen and after:
-                item = "to"
-        found.append(item)
-    return found
 
 
 class _Reader:
@@ -303,7 +167,7 @@ class _Reader:
     def __init__(self, words: str, kind: Quantity, assumed: Unit, plausible: Range | None) -> None:
         self.words, self.kind, self.assumed, self.plausible = words, kind, assumed, plausible
         self.scales = kind.name != "temperature"
-        self.tokens = _tokens(_normal(words, kind))
+        self.tokens = tokens(normal(words, kind))
 
     def refuse(self, why: str) -> Unclear:
         return Unclear(why, f"for example {self.kind.example}")
@@ -374,7 +238,12 @@ class _Reader:
             low, high = first.low, first.high
             about = about or first.numeral.form == "couple"
         else:
-            if bounds or "couple" in (first.numeral.form, second.numeral.form) or self.decade(first, second):
+            if (
+                bounds
+                or "couple" in (first.numeral.form, second.numeral.form)
+                or first.low != first.high
+                or second.low != second.high
+            ):
                 raise self.lost()
             low_unit = first.unit or second.unit or self.assumed
             high_unit = second.unit or first.unit or self.assumed
@@ -395,7 +264,7 @@ class _Reader:
         return self.heard(low, high, low_unit, high_unit, about)
 
     def bounded(self, figure: float, unit: Unit, mark: str) -> Heard:
-        """A one-sided statement closed by the plausible range, or by the spread for "almost" and "just over"."""
+        """A one-sided statement closed by the plausible range, or by the spread for "almost"."""
         if mark in ("<<", ">>"):
             by = SPREAD * abs(figure)
             return self.heard(figure - by * (mark == "<<"), figure + by * (mark == ">>"), unit, unit, True)
@@ -500,21 +369,11 @@ class _Reader:
             and low.form == "plain"
         ):
             return first.low * high.scale
-        if (
-            not low.digits
-            and not high.digits
-            and low.scale == 1.0
-            and 0 < low.value < 10
-            and first.unit is None
-        ):
-            if (high.value >= 100 and high.form == "hundreds") or (
-                high.scale == 1.0 and high.value >= 200 and second.low == high.value
-            ):
-                raise self.lost()
+        spoken = not low.digits and not high.digits and low.scale == 1.0 and first.unit is None
+        mixed_up = high.form == "hundreds" or (high.scale == 1.0 and high.value >= 200)
+        if spoken and 0 < low.value < 10 and high.value >= 100 and mixed_up:  # "three to four fifty"
+            raise self.lost()
         return first.low
-
-    def decade(self, first: _Amount, second: _Amount) -> bool:
-        return first.low != first.high or second.low != second.high
 
     def unit_at(self, tokens: Sequence[str], at: int) -> tuple[Unit, int] | None:
         """The longest unit name that begins at a token, and where it ends."""
@@ -536,8 +395,8 @@ class _Reader:
             at += 1
         step = (0.0, 1.0)
         stepped = False
-        if tokens[at : at + 1] and tokens[at] in _QUALIFIER and at + 1 < len(tokens):
-            step, stepped, at = _QUALIFIER[tokens[at]], True, at + 1
+        if tokens[at : at + 1] and tokens[at] in QUALIFIER and at + 1 < len(tokens):
+            step, stepped, at = QUALIFIER[tokens[at]], True, at + 1
         if (
             at + 1 < len(tokens)
             and tokens[at] in ("a", "an", "one")
