@@ -1,10 +1,11 @@
-"""What the shop knows, read from one folder: fact vocabulary, rules, catalogue, maps, each piece with its place.
+"""What the shop knows, read from one folder: fact vocabulary, rules, catalogue, maps, all with their places.
 
-    load(folder)    the knowledge, or KnowledgeError with every fault
-    check(folder)   every fault and every note, nothing raised
+load(folder)    the knowledge, or KnowledgeError with every fault
+check(folder)   every fault and every note, nothing raised
 """
 
 import hashlib
+from collections.abc import Collection
 from dataclasses import replace
 from pathlib import Path
 from types import MappingProxyType
@@ -55,15 +56,20 @@ def load(folder: Path) -> Knowledge:
     return knowledge
 
 
-def check(folder: Path) -> tuple[Fault, ...]:
-    """Everything to mend in `folder`, sorted by place: errors, and notes that keep nothing from loading."""
-    return _read(folder)[1]
+def check(folder: Path, needed_elsewhere: Collection[str] = ()) -> tuple[Fault, ...]:
+    """Everything to mend in `folder`, sorted by place: errors, and notes that keep nothing from loading.
+
+    `needed_elsewhere` names facts that the figures read: asking them is no waste though no rule reads them.
+    """
+    return _read(folder, needed_elsewhere)[1]
 
 
-def _read(folder: Path) -> tuple[Knowledge | None, tuple[Fault, ...]]:
+def _read(folder: Path, needed_elsewhere: Collection[str] = ()) -> tuple[Knowledge | None, tuple[Fault, ...]]:
     """What could be read, None with an error in it, and all faults sorted by place."""
     if not folder.is_dir():
-        fault = Fault(Place(FACTS, 1, 1), f"there is no folder '{folder}'", "name a folder that holds facts.yaml")
+        fault = Fault(
+            Place(FACTS, 1, 1), f"there is no folder '{folder}'", "name a folder that holds facts.yaml"
+        )
         return None, (fault,)
     faults: list[Fault] = []
     facts = read_yaml(folder / FACTS, FACTS)
@@ -76,7 +82,9 @@ def _read(folder: Path) -> tuple[Knowledge | None, tuple[Fault, ...]]:
         if path.name == FACTS or path.suffix not in (".yaml", ".yml"):
             continue
         if path.suffix == ".yml":
-            faults.append(Fault(Place(path.name, 1, 1), "is not read: its name ends in .yml", "rename it to .yaml"))
+            faults.append(
+                Fault(Place(path.name, 1, 1), "is not read: its name ends in .yml", "rename it to .yaml")
+            )
             continue
         document = read_yaml(path, path.name)
         rules += read_rules(document, reader)
@@ -85,7 +93,7 @@ def _read(folder: Path) -> tuple[Knowledge | None, tuple[Fault, ...]]:
     strata = arrange(rules, faults)
     catalogue = read_catalogue(folder / "catalogue", faults)
     maps = _read_maps(folder, faults)
-    faults += check_rules(vocabulary, rules, catalogue, maps)
+    faults += check_rules(vocabulary, rules, catalogue, maps, needed_elsewhere)
     found = tuple(sorted(set(faults)))
     if any(fault.severity == "error" for fault in found):
         return None, found
@@ -126,7 +134,9 @@ def _read_maps(folder: Path, faults: list[Fault]) -> dict[str, str]:
                 continue
             maps[path.stem] = content.decode("utf-8-sig")
         except OSError as error:
-            faults.append(Fault(Place(name, 1, 1), f"can't be read ({error.strerror})", "see to its permissions"))
+            faults.append(
+                Fault(Place(name, 1, 1), f"can't be read ({error.strerror})", "see to its permissions")
+            )
         except UnicodeDecodeError as error:
             line = content[: error.start].count(b"\n") + 1
             faults.append(Fault(Place(name, line, 1), "this is not UTF-8 text", "save the file as UTF-8"))

@@ -19,7 +19,7 @@ Model = TypeVar("Model", bound=BaseModel)
 
 
 class Wrong(ValueError):
-    """Raised by a field's own check: what is wrong, and how to mend it; both reach the reader as they stand."""
+    """Raised by a field's own check: what is wrong, and how to mend it; both are shown as they stand."""
 
     def __init__(self, what: str, mend: str) -> None:
         super().__init__(f"{what}; {mend}")
@@ -28,7 +28,7 @@ class Wrong(ValueError):
 
 
 class Entry(BaseModel):
-    """Base of all models of entries: written keys may have spaces (`listen for`), unknown keys are refused."""
+    """Base of all entries: written keys may have spaces (`listen for`), unknown keys are refused."""
 
     model_config = ConfigDict(
         extra="forbid",
@@ -135,7 +135,7 @@ def _keys(model: type[BaseModel]) -> list[str]:
 
 
 def _fault(detail: Any, document: Document, base: Steps, keys: list[str]) -> Fault:
-    """One refusal of pydantic, placed where the file has it; steps that only pydantic knows are passed over."""
+    """One refusal of pydantic, placed where the file has it; steps that the file doesn't have are skipped."""
     path = base
     for step in detail["loc"]:
         if (*path, step) in document.places:

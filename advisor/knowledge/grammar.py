@@ -1,6 +1,6 @@
 """The written form of one condition or sum: text to a syntax tree with positions, or a `Misread` with a mend.
 
-The grammar knows no facts: names, units and choices are runs of words here and get their meaning in `meaning`.
+The grammar knows no facts: names, units and choices are runs of words here and get their meaning elsewhere.
 """
 
 import re
@@ -136,6 +136,10 @@ def _misread(text: str, offset: int, wanted: set[str], start: str) -> Misread:
     for sign, mend in _SIGNS.items():
         if rest.startswith(sign) and not (sign.isalpha() and word and word[0] != sign):
             return Misread(offset, f"'{sign}' can't stand here", mend)
+    if rest.startswith("and") and " between " in text[:offset]:
+        return Misread(
+            text.index(" between ") + 1, "'between' without 'is'", "write 'is between 5 and 8 psi'"
+        )
     if text[:offset].count("(") > text[:offset].count(")"):
         return Misread(text.index("("), "a '(' is never closed", "close it")
     if not offset and rest.startswith(("<", ">")):

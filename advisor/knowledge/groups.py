@@ -9,7 +9,7 @@ _GROUPS: dict[str, type[All] | type[AnyOf] | type[NoneOf]] = {"all": All, "any":
 
 
 def read_conditions(document: Document, path: Steps, reader: Reader) -> All | None:
-    """The list at `path`, all of which must hold; None when any of it can't be read (faults in the reader)."""
+    """The list at `path`, all of which must hold; None, with faults in the reader, when any can't be read."""
     data = document.data
     for step in path:
         data = data[step]  # type: ignore[index]

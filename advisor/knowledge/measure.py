@@ -37,7 +37,7 @@ _NUMBER = re.compile(r"\d{1,3}(?:,\d{3})+(?:\.\d+)?|\d+(?:\.\d+)?|\.\d+")
 
 @dataclass(frozen=True, slots=True)
 class Kind:
-    """What sort of number an expression is. `quantity` is "" for a bare number, None for one without a name."""
+    """What sort of number a sum is. `quantity` is "" for a bare number, None for one without a name."""
 
     dimension: Dimension
     quantity: str | None

@@ -1,5 +1,6 @@
 """Rule files: entries as written to rules with their conditions and actions understood."""
 
+import re
 from collections import Counter
 from collections.abc import Iterable
 from typing import Annotated
@@ -12,6 +13,8 @@ from .groups import read_conditions
 from .meaning import Reader
 from .places import Fault, Place, did_you_mean
 from .rules import (
+    FIRST_STAGE,
+    PLACEHOLDER,
     STAGES,
     Action,
     AddPart,
@@ -28,10 +31,12 @@ from .rules import (
     SetFact,
     Setting,
     Stage,
+    is_visible,
 )
 from .source import Data, Document, Steps
 from .vocabulary import FactDef
 
+LONE_BRACE = re.compile(r"[{}]")
 _NO_REASONS = {"todo", "tbd", "tba", "?", "-", "none", "because", "fixme", "xxx", "..."}
 
 
@@ -54,8 +59,8 @@ Reason = Annotated[Text, read_by(_reason)]
 class ThenEntry(Entry):
     """What follows, as written."""
 
-    set_facts: Annotated[dict[str, object], Field(alias="set")] = {}
-    assume: dict[str, object] = {}
+    set_facts: Annotated[dict[str, object], Field(alias="set", default_factory=dict)]
+    assume: Annotated[dict[str, object], Field(default_factory=dict)]
     ask: tuple[Text, ...] = ()
     ask_first: tuple[Text, ...] = ()
     rule_out: Annotated[str, one_of("this candidate")] | None = None
@@ -86,7 +91,7 @@ def read_rules(document: Document, reader: Reader) -> list[Rule]:
     rules = []
     for path, entry in entries(RuleEntry, document, "rules"):
         when = read_conditions(document, (*path, "when"), reader)
-        then = _Actions(document, (*path, "then"), entry.then, reader).read()
+        then = _Actions(document, (*path, "then"), entry, reader).read()
         if when is not None and then is not None:
             rules.append(_rule(entry, when, then, document, path))
     return rules
@@ -108,16 +113,16 @@ def _rule(entry: RuleEntry, when: All, then: Iterable[Action], document: Documen
 class _Actions:
     """The `then` part of one rule while it is being understood."""
 
-    def __init__(self, document: Document, path: Steps, entry: ThenEntry, reader: Reader) -> None:
+    def __init__(self, document: Document, path: Steps, rule: RuleEntry, reader: Reader) -> None:
         self.document = document
         self.path = path
-        self.entry = entry
+        self.stage = rule.stage
+        self.entry = rule.then
         self.reader = reader
         self.sound = True
 
     def fault(self, path: Steps, what: str, mend: str) -> None:
-        self.sound = False
-        self.reader.faults.append(Fault(self.document.place(path), what, mend))
+        self.note(self.document.place(path), what, mend)
 
     def read(self) -> list[Action] | None:
         entry, at = self.entry, self.at
@@ -150,10 +155,47 @@ class _Actions:
         if entry.next_step is not None:
             actions.append(NextStep(entry.next_step, place=at("next step")))
         actions.append(Say(entry.say, place=at("say")))
+        for key in ("recommend", "caution", "next step", "say"):
+            self.check_placeholders((*self.path, key))
         return actions if self.sound else None
 
     def at(self, *steps: str | int) -> Place:
         return self.document.place((*self.path, *steps))
+
+    def check_placeholders(self, path: Steps) -> None:
+        """Every `{fact}` in the text at `path` must be one that exists in this stage."""
+        text = self.written(path)
+        if not isinstance(text, str):
+            return
+        for found in PLACEHOLDER.finditer(text):
+            name = " ".join(found[1].split())
+            definition = self.reader.vocabulary.get(name)
+            place = self.document.place_in(path, found.start(1))
+            if definition is None:
+                mend = did_you_mean(name, self.reader.vocabulary, "name a fact in the braces")
+                self.note(place, f"there is no fact '{name}' to put here", mend)
+            elif not is_visible(definition.source, self.stage):
+                what = f"'{name}' is not there yet in the stage {self.stage}"
+                self.note(
+                    place, what, f"move the rule to the stage {FIRST_STAGE[definition.source]} or later"
+                )
+        if lone := LONE_BRACE.search(PLACEHOLDER.sub(lambda match: " " * len(match[0]), text)):
+            place = self.document.place_in(path, lone.start())
+            self.note(place, f"a '{lone[0]}' without its partner", "write '{fact name}', or leave it out")
+
+    def note(self, place: Place, what: str, mend: str) -> None:
+        self.sound = False
+        self.reader.faults.append(Fault(place, what, mend))
+
+    def written(self, path: Steps) -> Data | None:
+        """What stands in the file at `path`, None when nothing does."""
+        data: Data | None = self.document.data
+        for step in path:
+            try:
+                data = data[step]  # type: ignore[index]
+            except (KeyError, IndexError, TypeError):
+                return None
+        return data
 
     def asked(self, key: str, names: tuple[str, ...]) -> tuple[str, ...]:
         for index, name in enumerate(names):
@@ -166,9 +208,10 @@ class _Actions:
         return names
 
     def unknown_fact(self, path: Steps, name: str) -> None:
-        mend = did_you_mean(name, self.reader.vocabulary, "give it an entry in facts.yaml, or use a known fact")
-        self.sound = False
-        self.reader.faults.append(Fault(self.document.key_place(path), f"there is no fact '{name}'", mend))
+        mend = did_you_mean(
+            name, self.reader.vocabulary, "give it an entry in facts.yaml, or use a known fact"
+        )
+        self.note(self.document.key_place(path), f"there is no fact '{name}'", mend)
 
     def settings(self, key: str) -> list[tuple[str, Setting]]:
         found: list[tuple[str, Setting]] = []
@@ -185,9 +228,10 @@ class _Actions:
                 mend = f"use '{other}:'" if other == "assume" else other
                 if key == "assume" and definition.source == "rule":
                     mend = "use 'set:'"
-                what = f"'{name}' can't be {'set' if key == 'set' else 'assumed'} (source {definition.source})"
-                self.reader.faults.append(Fault(self.document.key_place(path), what, mend))
-                self.sound = False
+                what = (
+                    f"'{name}' can't be {'set' if key == 'set' else 'assumed'} (source {definition.source})"
+                )
+                self.note(self.document.key_place(path), what, mend)
                 continue
             value = self.value(path, definition)
             if value is not None:
@@ -198,9 +242,7 @@ class _Actions:
 
     def value(self, path: Steps, definition: FactDef) -> Setting | None:
         """The written value as the fact's kind wants it; None with a fault noted."""
-        data: Data | None = self.document.data
-        for step in path:
-            data = data[step]  # type: ignore[index]
+        data = self.written(path)
         if definition.kind == "several":
             return self.several(path, data, definition)
         if not isinstance(data, str):
@@ -208,7 +250,9 @@ class _Actions:
             return None
         match definition.kind:
             case "number":
-                return self.reader.amount(data, definition, lambda offset: self.document.place_in(path, offset))
+                return self.reader.amount(
+                    data, definition, lambda offset: self.document.place_in(path, offset)
+                )
             case "yes/no":
                 if data in ("yes", "no"):
                     return data == "yes"

@@ -1,5 +1,6 @@
 """Rules: when something holds, what follows, the words for it, and why."""
 
+import re
 from dataclasses import dataclass, field
 from typing import Literal, TypeAlias
 
@@ -8,6 +9,13 @@ from .places import Place
 
 Stage = Literal["understand", "demand", "judge", "advise"]
 STAGES: tuple[Stage, ...] = ("understand", "demand", "judge", "advise")
+FIRST_STAGE: dict[str, Stage] = {
+    "asked": "understand",
+    "rule": "understand",
+    "computed": "demand",
+    "candidate": "judge",
+}
+"""The first stage that may read a fact, by where the fact comes from."""
 Graveness = Literal["stop", "danger", "care", "note"]
 
 Setting: TypeAlias = Expr | str | bool | frozenset[str]
@@ -105,3 +113,25 @@ class Rule:
     basis: str
     kept_by: str
     place: Place = field(compare=False)
+
+
+PLACEHOLDER = re.compile(r"\{([^{}]*)\}")
+
+
+def placeholders(text: str) -> tuple[str, ...]:
+    """The facts whose values a text shows, in written order."""
+    return tuple(PLACEHOLDER.findall(text))
+
+
+def texts(action: Action) -> tuple[str, ...]:
+    """The words that an action shows or says."""
+    match action:
+        case Recommend(text=text) | Caution(text=text) | NextStep(text=text) | Say(text=text):
+            return (text,)
+        case _:
+            return ()
+
+
+def is_visible(source: str, stage: Stage) -> bool:
+    """Whether facts of this source exist in the stage."""
+    return STAGES.index(FIRST_STAGE[source]) <= STAGES.index(stage)

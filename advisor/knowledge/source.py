@@ -1,8 +1,8 @@
-"""YAML files as plain text data with the place of everything: the only door by which the shop's files come in.
+"""YAML files as plain text data with the place of everything: the only door for the shop's files.
 
-Scalars stay the text that was written (`no`, `1:30`, `0150`, `14,000`): the declared kind of a fact decides later
-what they mean. The events of the YAML reader are walked without recursion, so that hostile files (aliases, tags,
-depth, size, encoding) end in a placed fault before anything is built from them.
+Scalars stay the text that was written (`no`, `1:30`, `0150`, `14,000`): the declared kind of a fact decides
+later what they mean. The reader's events are walked without recursion, so that hostile files (aliases,
+tags, depth, size, encoding) end in a placed fault before anything is built from them.
 """
 
 import re
@@ -31,7 +31,7 @@ _BREAK = re.compile("\r\n|[\n\r\x85\u2028\u2029]")
 
 @dataclass(frozen=True, slots=True)
 class Scalar:
-    """Where a text stands in its file: index, line and column of its first character, and how it was quoted."""
+    """Where a text stands in its file: index, line and column of its first character, and its quotes."""
 
     index: int
     end: int
@@ -43,7 +43,7 @@ class Scalar:
 
 @dataclass(slots=True)
 class Document:
-    """One file: its data (None when it couldn't be read), the place of each path, and the faults met on the way."""
+    """One file: its data (None when unreadable), the place of each path, and the faults met on the way."""
 
     file: str
     source: str = ""

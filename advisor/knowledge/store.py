@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cached_property
 from types import MappingProxyType
 from typing import Any
 
@@ -14,8 +15,8 @@ from .vocabulary import FactDef
 class Knowledge:
     """Vocabulary, rules, catalogue and measured maps of one folder.
 
-    `rules` are sorted by name. `maps` holds the text of each `maps/*.csv` by name. Two are equal when the files
-    they came from are, byte for byte (`digest`).
+    `rules` are sorted by name. `maps` holds the text of each `maps/*.csv` by name. Two are equal when the
+    files they came from are, byte for byte (`digest`).
     """
 
     vocabulary: Mapping[str, FactDef]
@@ -25,8 +26,16 @@ class Knowledge:
     strata: Mapping[Stage, tuple[tuple[Rule, ...], ...]]
     digest: str
 
+    @cached_property
+    def _by_name(self) -> dict[str, Rule]:
+        return {rule.name: rule for rule in self.rules}
+
+    def rule(self, name: str) -> Rule:
+        """The rule of this name; KeyError without one."""
+        return self._by_name[name]
+
     def layers(self, stage: Stage) -> tuple[tuple[Rule, ...], ...]:
-        """The rules of a stage in strata: every fact that a rule reads is settled in the strata before its own."""
+        """The rules of a stage in strata: what a rule reads is settled in the strata before its own."""
         return self.strata.get(stage, ())
 
     def __eq__(self, other: object) -> bool:

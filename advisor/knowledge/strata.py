@@ -28,8 +28,8 @@ def writes(rule: Rule) -> frozenset[str]:
 def waits_for(rule: Rule) -> frozenset[str]:
     """The facts that must be settled before the rule may be judged.
 
-    A rule that assumes a fact may ask whether it is known: that means "has anybody said", and waits for no other
-    assumption of the same fact.
+    A rule that assumes a fact may ask whether it is known: that means "has anybody said", and waits for no
+    other assumption of the same fact.
     """
     assumed = {action.fact for action in rule.then if isinstance(action, Assume)}
     otherwise = set(reads(rule))
@@ -49,7 +49,7 @@ def arrange(rules: Iterable[Rule], faults: list[Fault]) -> Strata:
 
 
 def _stage(rules: list[Rule], faults: list[Fault]) -> tuple[tuple[Rule, ...], ...]:
-    # A graph of two sorts of nodes, rules and facts, keeps the number of edges near the number of words written.
+    # A graph of two sorts of nodes, rules and facts, keeps the number of edges low.
     graph: TopologicalSorter[Rule | str] = TopologicalSorter()
     depth: dict[Rule | str, int] = defaultdict(int)
     before: dict[Rule | str, set[Rule | str]] = defaultdict(set)

@@ -116,7 +116,7 @@ class FactEntry(Entry):
     why: Text = ""
     seconds: Annotated[float, Field(gt=0, le=600)] = 10.0
     known: Annotated[float, Field(ge=0, le=1)] = 0.9
-    ask_when: list[object] = []
+    ask_when: list[object] | None = None
     order: Annotated[int, Field(ge=0, le=100_000)] = 1000
 
 

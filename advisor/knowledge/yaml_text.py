@@ -1,4 +1,4 @@
-"""The two awkward sides of YAML: where a text's characters stand in the file, and its errors in plain words."""
+"""Two awkward sides of YAML: where a text's characters stand in the file, and its errors in plain words."""
 
 import re
 from itertools import pairwise
@@ -68,7 +68,7 @@ _AFTER_CLOSED = {
 # What the YAML reader says (C and pure Python wording), what it means at the desk, how to mend it.
 _WORDS: tuple[tuple[str, str, str], ...] = (
     ("mapping values are not allowed", _COLON, _QUOTES),
-    (r"found unexpected end of stream|found unexpected document indicator", "a quote is opened and never closed",
+    ("unexpected end of stream|unexpected document indicator", "a quote is opened and never closed",
      "close it, and double any ' inside a text in single quotes"),
     ("expected (chomping|a comment or a line break)|expected comment or line break",
      "a text can't begin with '>' or '|'",

@@ -1,0 +1,319 @@
+"""Which values a condition leaves possible: enough reasoning to see that one can never hold, or always does.
+
+Each thing that a leaf asks is a *key*: the value of a fact, whether it is known, whether a set holds a choice
+or how two sums compare. A key has a universe of values, a leaf allows some. Reasoning is per key, so
+what it calls impossible is impossible; it doesn't find everything that is.
+"""
+
+import math
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass
+from itertools import product
+from typing import TypeAlias
+
+from .conditions import (
+    All,
+    AnyOf,
+    Between,
+    Binary,
+    Compare,
+    Condition,
+    Expr,
+    FactRef,
+    Flag,
+    Includes,
+    Is,
+    Known,
+    Leaf,
+    Negate,
+    NoneOf,
+    Number,
+)
+from .vocabulary import FactDef
+
+Cut: TypeAlias = tuple[float, int]
+"""A point between numbers: just below (0) or just above (1) a value."""
+
+
+@dataclass(frozen=True, slots=True)
+class Numbers:
+    """A set of numbers as sorted, disjoint stretches from cut to cut."""
+
+    stretches: tuple[tuple[Cut, Cut], ...]
+
+    @staticmethod
+    def between(low: float, high: float, low_open: bool = False, high_open: bool = False) -> "Numbers":
+        """The numbers from `low` to `high`, ends included unless open."""
+        start, end = (low, 1 if low_open else 0), (high, 0 if high_open else 1)
+        return Numbers(((start, end),) if start < end else ())
+
+    def __and__(self, other: "Numbers") -> "Numbers":
+        both = []
+        for start, end in self.stretches:
+            for other_start, other_end in other.stretches:
+                low, high = max(start, other_start), min(end, other_end)
+                if low < high:
+                    both.append((low, high))
+        return Numbers(tuple(sorted(both)))
+
+    def __or__(self, other: "Numbers") -> "Numbers":
+        joined: list[tuple[Cut, Cut]] = []
+        for start, end in sorted((*self.stretches, *other.stretches)):
+            if joined and start <= joined[-1][1]:
+                joined[-1] = (joined[-1][0], max(end, joined[-1][1]))
+            else:
+                joined.append((start, end))
+        return Numbers(tuple(joined))
+
+    def __sub__(self, other: "Numbers") -> "Numbers":
+        gaps = []
+        start: Cut = (-math.inf, 0)
+        for low, high in other.stretches:
+            gaps.append((start, low))
+            start = high
+        gaps.append((start, (math.inf, 1)))
+        return self & Numbers(tuple(gap for gap in gaps if gap[0] < gap[1]))
+
+    def __bool__(self) -> bool:
+        return bool(self.stretches)
+
+    def example(self) -> float:
+        """A number of the set, preferably one that isn't at its edge."""
+        (low, _), (high, _) = self.stretches[0]
+        if math.isinf(low) and math.isinf(high):
+            return 0.0
+        if math.isinf(low):
+            return high - max(1.0, abs(high) / 10)
+        if math.isinf(high):
+            return low + max(1.0, abs(low) / 10)
+        return (low + high) / 2
+
+
+EVERY = Numbers.between(-math.inf, math.inf)
+Values: TypeAlias = Numbers | frozenset[str]
+_YES_NO = frozenset(("yes", "no"))
+_ORDER = frozenset(("<", "=", ">"))
+_ALLOWED = {"<": "<", "<=": "<=", ">": ">", ">=": ">=", "=": "=", "!=": "<>"}
+_FLIPPED = {"<": ">", "<=": ">=", ">": "<", ">=": "<=", "=": "=", "!=": "!="}
+
+
+@dataclass(frozen=True, slots=True)
+class Key:
+    """What a leaf asks about: `aspect` is value, known, has (a choice) or order (of two sums)."""
+
+    aspect: str
+    fact: str = ""
+    detail: str | tuple[Expr, Expr] = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Claim:
+    """A leaf as a claim on one key; `holds` False where the condition wants it false."""
+
+    leaf: Leaf
+    key: Key
+    allowed: Values
+
+
+@dataclass(frozen=True, slots=True)
+class Both:
+    parts: tuple["Claims", ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Either:
+    parts: tuple["Claims", ...]
+    of: Condition
+
+
+Claims: TypeAlias = Claim | Both | Either
+
+
+class Universe:
+    """All values that each key can take, given the vocabulary and what the rules set."""
+
+    def __init__(self, vocabulary: Mapping[str, FactDef], settable: Mapping[str, frozenset[str]]) -> None:
+        self.vocabulary = vocabulary
+        self.settable = settable
+
+    def of(self, key: Key) -> Values:
+        """Every value that the key can take."""
+        match key.aspect:
+            case "known" | "has":
+                return _YES_NO
+            case "order":
+                return _ORDER
+        definition = self.vocabulary[key.fact]
+        if definition.kind == "number":
+            plausible = definition.plausible
+            if definition.source == "asked" and plausible is not None:
+                return Numbers.between(plausible.low, plausible.high)
+            return EVERY
+        if key.fact in self.settable:
+            return self.settable[key.fact]
+        return _YES_NO if definition.kind == "yes/no" else frozenset(definition.choice_names)
+
+    def claims(self, condition: Condition, holds: bool = True) -> Claims:
+        """The condition (or its opposite) as claims joined by both and either."""
+        match condition:
+            case All(parts=parts) | AnyOf(parts=parts) | NoneOf(parts=parts):
+                wanted = holds if not isinstance(condition, NoneOf) else not holds
+                inner = tuple(self.claims(part, wanted) for part in parts)
+                joined = isinstance(condition, All) == holds if not isinstance(condition, NoneOf) else holds
+                return Both(inner) if joined else Either(inner, condition)
+            case _:
+                key, allowed = self.claim(condition)
+                return Claim(condition, key, allowed if holds else self.rest(key, allowed))
+
+    def rest(self, key: Key, allowed: Values) -> Values:
+        whole = self.of(key) if key.aspect != "value" or not isinstance(allowed, Numbers) else EVERY
+        if isinstance(whole, Numbers) and isinstance(allowed, Numbers):
+            return whole - allowed
+        assert isinstance(whole, frozenset)
+        assert isinstance(allowed, frozenset)
+        return whole - allowed
+
+    def claim(self, leaf: Leaf) -> tuple[Key, Values]:
+        """Key of the leaf and the values for which it holds."""
+        match leaf:
+            case Known(fact=fact, negated=negated):
+                return Key("known", fact), frozenset(("no",) if negated else ("yes",))
+            case Flag(fact=fact, value=value):
+                return Key("value", fact), frozenset(("yes",) if value else ("no",))
+            case Includes(fact=fact, choice=choice, negated=negated):
+                return Key("has", fact, choice), frozenset(("no",) if negated else ("yes",))
+            case Is(fact=fact, choices=choices, negated=negated):
+                key = Key("value", fact)
+                return key, self.rest(key, choices) if negated else choices
+            case Between(expr=FactRef(name=name), low=low, high=high):
+                bottom, top = constant(low), constant(high)
+                if bottom is not None and top is not None:
+                    return Key("value", name), Numbers.between(bottom, top)
+                return Key(
+                    "order", "", (leaf.expr, Binary("-", high, low, place=leaf.place, text=""))
+                ), _ORDER
+            case Between(expr=expr, low=low, high=high):
+                return Key("order", "", (expr, Binary("-", high, low, place=leaf.place, text=""))), _ORDER
+            case Compare(left=left, op=op, right=right):
+                return _comparison(left, op, right)
+
+
+def _comparison(left: Expr, op: str, right: Expr) -> tuple[Key, Values]:
+    limit, floor = constant(right), constant(left)
+    if isinstance(left, FactRef) and limit is not None:
+        return Key("value", left.name), _side(op, limit)
+    if isinstance(right, FactRef) and floor is not None:
+        return Key("value", right.name), _side(_FLIPPED[op], floor)
+    if repr(right) < repr(left):
+        return Key("order", "", (right, left)), frozenset(_ALLOWED[_FLIPPED[op]])
+    return Key("order", "", (left, right)), frozenset(_ALLOWED[op])
+
+
+def _side(op: str, value: float) -> Numbers:
+    match op:
+        case "<":
+            return Numbers.between(-math.inf, value, high_open=True)
+        case "<=":
+            return Numbers.between(-math.inf, value)
+        case ">":
+            return Numbers.between(value, math.inf, low_open=True)
+        case ">=":
+            return Numbers.between(value, math.inf)
+        case "=":
+            return Numbers.between(value, value)
+        case _:
+            return EVERY - Numbers.between(value, value)
+
+
+def constant(expr: Expr) -> float | None:
+    """The value of a sum that reads no fact, else None."""
+    match expr:
+        case Number(si=si):
+            return si
+        case Negate(of=of):
+            value = constant(of)
+            return -value if value is not None else None
+        case Binary(op=op, left=left, right=right):
+            first, second = constant(left), constant(right)
+            if first is None or second is None or (op == "/" and second == 0):
+                return None
+            return {"+": first + second, "-": first - second, "*": first * second}.get(
+                op, first / (second or 1.0)
+            )
+        case _:
+            return None
+
+
+def meet(one: Values, other: Values) -> Values:
+    """What both allow."""
+    if isinstance(one, Numbers) and isinstance(other, Numbers):
+        return one & other
+    assert isinstance(one, frozenset)
+    assert isinstance(other, frozenset)
+    return one & other
+
+
+def union(one: Values, other: Values) -> Values:
+    """What either allows."""
+    if isinstance(one, Numbers) and isinstance(other, Numbers):
+        return one | other
+    assert isinstance(one, frozenset)
+    assert isinstance(other, frozenset)
+    return one | other
+
+
+def conjunctions(claims: Claims, limit: int) -> Iterator[tuple[Claim, ...]]:
+    """The ways in which the claims can come true, each as claims that all hold; at most `limit` of them."""
+    match claims:
+        case Claim():
+            yield (claims,)
+        case Either(parts=parts):
+            for part in parts:
+                yield from conjunctions(part, limit)
+        case Both(parts=parts):
+            ways = [list(_first(conjunctions(part, limit), limit)) for part in parts]
+            for count, way in enumerate(product(*ways)):
+                if count >= limit:
+                    return
+                yield tuple(claim for piece in way for claim in piece)
+
+
+def _first(ways: Iterable[tuple[Claim, ...]], limit: int) -> Iterator[tuple[Claim, ...]]:
+    for count, way in enumerate(ways):
+        if count >= limit:
+            return
+        yield way
+
+
+@dataclass(frozen=True, slots=True)
+class Clash:
+    """`later` can't hold where `earlier` does (None: can't hold at all)."""
+
+    later: Claim
+    earlier: Claim | None
+
+
+Possible: TypeAlias = dict[Key, tuple[Values, Claim | None]]
+
+
+def join(universe: Universe, claims: Iterable[Claim], known: Possible | None = None) -> Possible | Clash:
+    """What stays possible when all claims hold, or the first clash; `known` is what holds already."""
+    possible: Possible = dict(known or {})
+    for claim in claims:
+        if (clash := _add(universe, possible, claim)) is not None:
+            return clash
+    return possible
+
+
+def _add(universe: Universe, possible: Possible, claim: Claim) -> Clash | None:
+    steps = [(claim.key, claim.allowed)]
+    if claim.key.aspect in ("value", "has"):
+        steps.append((Key("known", claim.key.fact), frozenset(("yes",))))
+    for key, allowed in steps:
+        whole, earlier = possible.get(key, (universe.of(key), None))
+        left = meet(whole, allowed)
+        if not left:
+            return Clash(claim, earlier)
+        if left != whole or earlier is None:
+            possible[key] = (left, claim)
+    return None

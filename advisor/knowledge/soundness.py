@@ -1,0 +1,268 @@
+"""Conditions that can never hold or always do, and rules that contradict each other."""
+
+from collections import defaultdict
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from functools import reduce
+from itertools import combinations
+
+from advisor.quantities import show
+
+from .conditions import Between, Condition, Leaf, Number, leaves
+from .domains import (
+    Both,
+    Claim,
+    Claims,
+    Clash,
+    Either,
+    Key,
+    Numbers,
+    Possible,
+    Universe,
+    Values,
+    conjunctions,
+    join,
+    meet,
+    union,
+)
+from .places import Fault, listed
+from .rules import STAGES, Assume, Rule, SetFact, Setting, Stage
+from .strata import reads
+from .vocabulary import FactDef
+
+_WAYS = 64
+
+
+def check_conditions(vocabulary: Mapping[str, FactDef], rules: Sequence[Rule]) -> Iterator[Fault]:
+    """Faults of conditions, in rules and in `ask when`."""
+    universe = Universe(vocabulary, settable(vocabulary, rules))
+    for rule in rules:
+        yield from _Examination(universe).of(rule.when)
+    for definition in vocabulary.values():
+        if definition.ask_when is not None:
+            yield from _Examination(universe).of(definition.ask_when)
+    yield from _contradictions(universe, rules)
+
+
+def settable(vocabulary: Mapping[str, FactDef], rules: Iterable[Rule]) -> dict[str, frozenset[str]]:
+    """The choices that rules set each rule fact to; facts with a set value that isn't plain are left out."""
+    found: dict[str, set[str]] = defaultdict(set)
+    for rule in rules:
+        for action in rule.then:
+            if isinstance(action, SetFact):
+                match action.value:
+                    case bool():
+                        found[action.fact].add("yes" if action.value else "no")
+                    case str():
+                        found[action.fact].add(action.value)
+                    case _:
+                        pass
+    kinds = ("choice", "yes/no")
+    return {fact: frozenset(values) for fact, values in found.items() if vocabulary[fact].kind in kinds}
+
+
+class _Examination:
+    """One condition while it is being looked through."""
+
+    def __init__(self, universe: Universe) -> None:
+        self.universe = universe
+        self.faults: list[Fault] = []
+
+    def of(self, condition: Condition) -> list[Fault]:
+        for leaf in leaves(condition):
+            self.leaf(leaf)
+        if not self.faults:
+            claims = self.universe.claims(condition)
+            self.walk(claims, {})
+        return self.faults
+
+    def leaf(self, leaf: Leaf) -> None:
+        key, allowed = self.universe.claim(leaf)
+        whole = self.universe.of(key)
+        if not meet(whole, allowed):
+            self.faults.append(Fault(leaf.place, f"'{leaf.text}' can never hold", self.because(key, whole)))
+        elif meet(whole, allowed) == whole and not _is_rough(Claim(leaf, key, allowed)):
+            mend = f"write '{key.fact} is known' if that is meant" if key.fact else "leave it out"
+            what = f"'{leaf.text}' always holds ({self.because(key, whole)})"
+            self.faults.append(Fault(leaf.place, what, mend))
+
+    def because(self, key: Key, whole: Values) -> str:
+        """What the vocabulary or the rules say about the key."""
+        if key.aspect == "order":
+            return "both sides are the same"
+        definition = self.universe.vocabulary[key.fact]
+        if isinstance(whole, Numbers):
+            if definition.plausible is None:
+                return "no number is like that"
+            return f"{key.fact} lies between {_span(definition)}"
+        if key.fact in self.universe.settable:
+            return f"rules set '{key.fact}' only to {listed(sorted(whole))}"
+        return f"'{key.fact}' has only {listed(sorted(whole))}"
+
+    def walk(self, claims: Claims, known: Possible) -> Possible | Clash:
+        """What stays possible; notes the clashes and the branches that are dead."""
+        match claims:
+            case Claim():
+                return join(self.universe, (claims,), known)
+            case Both(parts=parts):
+                possible: Possible | Clash = known
+                for part in sorted(parts, key=lambda part: isinstance(part, Either)):
+                    assert isinstance(possible, dict)
+                    possible = self.walk(part, possible)
+                    if isinstance(possible, Clash):
+                        self.clash(possible)
+                        return possible
+                return possible
+            case Either(parts=parts):
+                return self.either(claims, parts, known)
+
+    def either(self, claims: Either, parts: tuple[Claims, ...], known: Possible) -> Possible | Clash:
+        before = len(self.faults)
+        found = [self.walk(part, known) for part in parts]
+        clashes = [clash for clash in found if isinstance(clash, Clash)]
+        open_ways = [way for way in found if not isinstance(way, Clash)]
+        for part, way in zip(parts, found, strict=True):
+            if isinstance(way, Clash) and not isinstance(part, Both):
+                self.clash(way)
+        if not open_ways:
+            return clashes[0]
+        if self.covers(parts) and len(self.faults) == before:
+            what = "one of these always holds"
+            self.faults.append(
+                Fault(claims.of.place, what, "leave a gap between them, or leave the group out")
+            )
+        return open_ways[0] if len(open_ways) == 1 else known
+
+    def covers(self, parts: tuple[Claims, ...]) -> bool:
+        """Whether the parts are claims on one key that leave no value out."""
+        keys = {part.key if isinstance(part, Claim) else None for part in parts}
+        if len(keys) != 1 or None in keys:
+            return False
+        allowed = reduce(union, (part.allowed for part in parts if isinstance(part, Claim)))
+        key = next(iter(keys))
+        assert key is not None
+        whole = self.universe.of(key)
+        # What `between` says about two sums is kept only roughly: never claim that it covers anything.
+        rough = any(isinstance(part, Claim) and _is_rough(part) for part in parts)
+        return meet(whole, allowed) == whole and not rough
+
+    def clash(self, clash: Clash) -> None:
+        later = clash.later.leaf
+        if clash.earlier is None:
+            what, mend = f"'{later.text}' can never be false here", "leave it out of 'none'"
+        else:
+            earlier = clash.earlier.leaf
+            where = "the same line" if earlier.place == later.place else f"line {earlier.place.line}"
+            what = f"'{later.text}' can't go together with '{earlier.text}' in {where}"
+            mend = "one of the two must go, or both belong under 'any:'"
+        fault = Fault(later.place, what, mend)
+        if fault not in self.faults:
+            self.faults.append(fault)
+
+
+def _is_rough(claim: Claim) -> bool:
+    return claim.key.aspect == "order" and isinstance(claim.leaf, Between)
+
+
+def _span(definition: FactDef) -> str:
+    assert definition.plausible is not None
+    ends = (definition.plausible.low, definition.plausible.high)
+    return " and ".join(show(end, definition.unit, definition.quantity) for end in ends)
+
+
+def _contradictions(universe: Universe, rules: Sequence[Rule]) -> Iterator[Fault]:
+    """Pairs of rules of one stage that set a fact to different values and provably can both hold.
+
+    Only conditions on asked facts are judged: answers are free of each other, what follows from them isn't.
+    """
+    setters: dict[tuple[Stage, str, type], list[tuple[Rule, SetFact | Assume]]] = defaultdict(list)
+    for rule in rules:
+        if all(universe.vocabulary[fact].source == "asked" for fact in reads(rule)):
+            for action in rule.then:
+                if isinstance(action, SetFact | Assume):
+                    setters[rule.stage, action.fact, type(action)].append((rule, action))
+    ways: dict[str, list[Possible]] = {}
+    for key in sorted(setters, key=lambda key: (STAGES.index(key[0]), key[1], key[2].__name__)):
+        for (one, first), (other, second) in combinations(setters[key], 2):
+            if first.value == second.value:
+                continue
+            for rule in (one, other):
+                if rule.name not in ways:
+                    ways[rule.name] = _ways(universe, rule)
+            example = _together(ways[one.name], ways[other.name])
+            if example is not None:
+                later, earlier = sorted((one, other), key=lambda rule: rule.place, reverse=True)
+                yield _contradiction(universe, later, earlier, key[1], (first.value, second.value), example)
+
+
+def _ways(universe: Universe, rule: Rule) -> list[Possible]:
+    """The ways in which the rule's condition can hold, where they are free of comparisons between facts."""
+    found = []
+    for conjunction in conjunctions(universe.claims(rule.when), _WAYS):
+        if all(claim.key.aspect != "order" for claim in conjunction):
+            possible = join(universe, conjunction)
+            if isinstance(possible, dict):
+                found.append(possible)
+    return found
+
+
+def _together(one: list[Possible], other: list[Possible]) -> dict[Key, Values] | None:
+    """Values under which both can hold."""
+    for mine in one:
+        for theirs in other:
+            both = {key: values for key, (values, _) in mine.items()}
+            for key, (values, _) in theirs.items():
+                both[key] = meet(both[key], values) if key in both else values
+            if all(both.values()):
+                return both
+    return None
+
+
+def _contradiction(
+    universe: Universe,
+    later: Rule,
+    earlier: Rule,
+    fact: str,
+    values: tuple[Setting, Setting],
+    example: Mapping[Key, Values],
+) -> Fault:
+    shown = " and ".join(f"'{word}'" for word in sorted(_shown(value) for value in values))
+    what = (
+        f"'{later.name}' and '{earlier.name}' ({earlier.place}) can both hold and make '{fact}' {shown}, "
+        f"for instance with {_example(universe, example)}"
+    )
+    return Fault(later.place, what, "let one of them exclude the other")
+
+
+def _shown(value: Setting) -> str:
+    match value:
+        case bool():
+            return "yes" if value else "no"
+        case str():
+            return value
+        case frozenset():
+            return ", ".join(sorted(value))
+        case Number(text=text):
+            return text
+        case _:
+            return value.text
+
+
+def _example(universe: Universe, example: Mapping[Key, Values]) -> str:
+    words = []
+    for key, values in sorted(
+        example.items(), key=lambda item: (item[0].fact, item[0].aspect, str(item[0].detail))
+    ):
+        definition = universe.vocabulary[key.fact]
+        match key.aspect, values:
+            case "value", Numbers():
+                figure = show(values.example(), definition.unit, definition.quantity)
+                words.append(f"{key.fact} {figure}")
+            case "value", frozenset():
+                words.append(f"{key.fact} {min(values)}")
+            case "has", frozenset():
+                words.append(f"{key.fact} {'with' if 'yes' in values else 'without'} {key.detail}")
+            case "known", _ if values == frozenset(("no",)):
+                words.append(f"{key.fact} not known")
+            case _:
+                pass
+    return ", ".join(words) or "any answers"
