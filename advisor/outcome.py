@@ -1,16 +1,15 @@
 """What a consultation concludes: plain, immutable data that the dialogue, the sheet and the tests only read.
 
-Numbers are SI inside (``units.Range``); ``unit`` and ``quantity`` say how to show them. ``as_json`` gives the
-documented JSON form (see DEVELOPERS.md, "The JSON of a call").
+Numbers are SI inside (``units.Range``); ``unit`` and ``quantity`` say how to show them. ``sheet.data`` gives the
+documented JSON form.
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field, fields, is_dataclass
-from typing import Any
+from dataclasses import dataclass
 
 from advisor import units
 from advisor.inference.agenda import Conflict, Firing
-from advisor.inference.facts import Fact
+from advisor.inference.facts import Fact, FactBase
 
 SEVERITIES = ("stop", "danger", "care", "note")
 
@@ -184,7 +183,16 @@ class Consultation:
     separated: str  # "", or a sentence when the uncertainty cannot tell the first places apart
     fired_by: str
     knowledge_digest: str
-    extra: Mapping[str, Any] = field(default_factory=dict)
+    candidate_facts: FactBase
+    requested_is: str  # right, close, too big, too small, does not bolt on, unknown
+
+    def facts_of(self, code: str) -> FactBase:
+        """The facts of the call as they stand for one candidate; KeyError for a code the shop does not have."""
+        codes = self.candidate_facts.columns["candidate code"]
+        for row in range(len(codes)):
+            if codes.at(row) == code:
+                return self.candidate_facts.at(row)
+        raise KeyError(code)
 
     @property
     def next_question(self) -> OpenQuestion | None:

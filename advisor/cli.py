@@ -1,0 +1,224 @@
+"""The commands: `advisor call`, `advisor replay`, `advisor check`.
+
+Exit codes: 0 fine, 1 something differs or falls short, 2 input refused, 130 interrupted.
+"""
+
+import argparse
+import json
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+
+from advisor import __version__
+
+FINE, DIFFERS, REFUSED, INTERRUPTED = 0, 1, 2, 130
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run a command; returns its exit code."""
+    options = _parser().parse_args(arguments)
+    try:
+        return int(options.run(options))
+    except Refused as refused:
+        for line in refused.lines:
+            print(line, file=sys.stderr)
+        return REFUSED
+    except KeyboardInterrupt:
+        return INTERRUPTED
+    except BrokenPipeError:
+        sys.stderr.close()
+        return FINE
+
+
+class Refused(Exception):
+    """The input can't be used; ``lines`` say what, where and how to mend it."""
+
+    def __init__(self, *lines: str) -> None:
+        super().__init__(*lines)
+        self.lines = lines
+
+
+class _Version(argparse.Action):
+    def __init__(self, **settings: object) -> None:
+        super().__init__(nargs=0, help="version, and which engine fires the rules", **settings)  # type: ignore[arg-type]
+
+    def __call__(self, parser: argparse.ArgumentParser, *_: object, **__: object) -> None:
+        from advisor.inference.agenda import agenda
+
+        print(f"advisor {__version__}; rules fired by {agenda().describe()}")
+        parser.exit(FINE)
+
+
+def _parser() -> argparse.ArgumentParser:
+    parser = argparse.ArgumentParser(
+        prog="advisor", description="Consultation at the turbocharger sales desk of a diesel shop."
+    )
+    parser.add_argument("--version", action=_Version)
+    commands = parser.add_subparsers(metavar="COMMAND", required=True)
+
+    shared = argparse.ArgumentParser(add_help=False)
+    shared.add_argument("--shop", type=Path, metavar="FOLDER", help="the shop's knowledge; default: the demo shop")
+    shared.add_argument(
+        "--fire", choices=("auto", "reference", "durable"), default="auto", help="which engine fires the rules"
+    )
+
+    call = commands.add_parser("call", parents=[shared], help="take a call, or run a caller's answers from a file")
+    call.add_argument("--answers", type=Path, metavar="FILE", help="a caller's answers, as in a scripted call")
+    call.add_argument("--json", action="store_true", help="with --answers: everything as JSON")
+    call.add_argument("--plain", action="store_true", help="plain lines: no colour, no cursor movement")
+    call.add_argument("--resume", metavar="CALL", help="go on with a call that was left; 'last' is the latest")
+    call.add_argument("--calls", type=Path, metavar="FOLDER", help="where calls are kept")
+    call.add_argument("--sheet", type=Path, metavar="FILE", help="with --answers: write the call sheet (.txt or .html)")
+    call.set_defaults(run=_call)
+
+    replay = commands.add_parser("replay", parents=[shared], help="replay scripted calls; exit code 1 if one differs")
+    replay.add_argument("paths", type=Path, nargs="*", metavar="PATH", help="files or folders; default: the demo calls")
+    replay.add_argument("--processes", type=int, metavar="N", help="how many processes share the work")
+    replay.set_defaults(run=_replay)
+
+    check = commands.add_parser("check", help="check the shop's knowledge; every fault with its place and mend")
+    check.add_argument("folder", type=Path, nargs="?", metavar="FOLDER", help="default: the demo shop")
+    check.set_defaults(run=_check)
+    return parser
+
+
+def _shop(options: argparse.Namespace) -> Path:
+    from advisor.knowledge import shipped_folder
+
+    return options.shop if options.shop is not None else shipped_folder()
+
+
+def _knowledge(folder: Path):  # type: ignore[no-untyped-def]
+    from advisor.knowledge import KnowledgeError, load
+
+    try:
+        return load(folder)
+    except KnowledgeError as error:
+        raise Refused(*(f"{folder}/{fault}" for fault in error.faults)) from None
+
+
+def _agenda(options: argparse.Namespace):  # type: ignore[no-untyped-def]
+    from advisor.inference.agenda import FiringError, agenda
+
+    try:
+        return agenda(options.fire)
+    except FiringError as error:
+        raise Refused(str(error)) from None
+
+
+def _call(options: argparse.Namespace) -> int:
+    if options.answers is not None:
+        return _call_from_file(options)
+    if options.json or options.sheet:
+        raise Refused("--json and --sheet go with --answers FILE; in a live call, type 'sheet NAME' instead")
+    from advisor.dialogue.loop import asker, run
+    from advisor.journal import Journal, JournalError, default_folder, path_of, unfinished
+
+    who = asker(options.plain)
+    knowledge = _knowledge(_shop(options))
+    agenda = _agenda(options)
+    folder = options.calls or default_folder()
+    try:
+        if options.resume == "last":
+            left = unfinished(folder)
+            if not left:
+                raise Refused(f"no call was left unfinished in {folder}; start one with: advisor call")
+            journal = Journal.resume(path_of(folder, left[-1].call))
+        elif options.resume:
+            journal = Journal.resume(path_of(folder, options.resume))
+        else:
+            journal = Journal.start(folder, knowledge.digest)
+    except JournalError as error:
+        raise Refused(str(error)) from None
+    with journal:
+
+        def consulted(answers):  # type: ignore[no-untyped-def]
+            from advisor.consultation import consult
+
+            return consult(answers, knowledge, agenda)
+
+        return run(consulted, knowledge, who, journal, Path.cwd())
+
+
+def _call_from_file(options: argparse.Namespace) -> int:
+    from advisor.consultation import consult
+    from advisor.scripted import read_script
+
+    knowledge = _knowledge(_shop(options))
+    script, faults = read_script(options.answers, knowledge)
+    if script is None:
+        raise Refused(*map(str, faults))
+    outcome = consult(script.answers, knowledge, _agenda(options))
+    again = [heard for heard in outcome.understood if heard.again]
+    if again:
+        raise Refused(*(f"{options.answers}: {heard.answer.fact}: {heard.again}" for heard in again))
+    if options.sheet is not None:
+        _write_sheet(options.sheet, outcome, knowledge, script.call)
+    if options.json:
+        from advisor.sheet.data import as_data
+
+        print(json.dumps(as_data(outcome, knowledge), ensure_ascii=False, indent=1, allow_nan=False))
+    else:
+        from advisor.dialogue.loop import columns
+        from advisor.sheet.text import written
+
+        print(written(outcome, dict(knowledge.vocabulary), columns(), script.call), end="")
+    return FINE if outcome.verdict in ("recommended", "diagnosed") else DIFFERS
+
+
+def _write_sheet(path: Path, outcome, knowledge, title: str) -> None:  # type: ignore[no-untyped-def]
+    from advisor.sheet.html import call_sheet
+    from advisor.sheet.text import written
+
+    if path.suffix not in (".txt", ".html"):
+        raise Refused(f"{path}: a call sheet is written as .txt or .html; give the name one of these endings")
+    content = (
+        call_sheet(outcome, knowledge, title) if path.suffix == ".html" else written(outcome, dict(knowledge.vocabulary), 80, title)
+    )
+    try:
+        path.write_text(content, encoding="utf-8", newline="\n")
+    except OSError as error:
+        raise Refused(f"{path}: {error.strerror or error}; name a file in a folder that can be written") from None
+
+
+def _replay(options: argparse.Namespace) -> int:
+    from advisor.replay import replay, scripts_in
+
+    folder = _shop(options)
+    _knowledge(folder)
+    _agenda(options)
+    paths = scripts_in(options.paths or [_demo_calls()])
+    missing = [path for path in paths if not path.is_file()]
+    if missing or not paths:
+        raise Refused(*(f"{path}: is not there; name a script or a folder of scripts" for path in missing or options.paths))
+    results = replay(paths, folder, options.fire, options.processes)
+    for result in results:
+        for line in (*result.refused, *map(str, result.differences)):
+            print(line)
+    refused = sum(bool(result.refused) for result in results)
+    differing = sum(bool(result.differences) for result in results)
+    print(f"{len(results)} calls replayed: {len(results) - refused - differing} as they should be, "
+          f"{differing} differ, {refused} refused")  # fmt: skip
+    return REFUSED if refused else DIFFERS if differing else FINE
+
+
+def _demo_calls() -> Path:
+    from advisor.knowledge import shipped_folder
+
+    return shipped_folder().parent / "transcripts_demo"
+
+
+def _check(options: argparse.Namespace) -> int:
+    from advisor.knowledge import check, shipped_folder
+
+    folder = options.folder or shipped_folder()
+    faults = check(folder)
+    for fault in faults:
+        print(f"{folder}/{fault}")
+    errors = sum(fault.severity == "error" for fault in faults)
+    print(f"{folder}: {errors} to mend, {len(faults) - errors} to note")
+    return REFUSED if errors else FINE
+
+
+if __name__ == "__main__":
+    sys.exit(main())

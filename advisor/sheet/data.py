@@ -1,0 +1,218 @@
+"""The JSON of a call: everything that the dialogue shows, as plain data.
+
+Numbers stand in the shop's unit, named beside them, as ``low`` and ``high`` (equal for a single value). The form
+is documented in DEVELOPERS.md, "The JSON of a call".
+"""
+
+from typing import Any
+
+import numpy as np
+
+from advisor import units
+from advisor.hearing import value_words
+from advisor.inference.agenda import Conflict, Firing
+from advisor.inference.facts import Fact, Value
+from advisor.knowledge import FactDef, Knowledge
+from advisor.outcome import Consultation, Figure, Line, OpenQuestion, Option, PartLine, Understood
+from advisor.units import Range
+
+_VERDICTS = {1: "true", 0: "false", -1: "not yet known"}
+
+
+def as_data(consultation: Consultation, knowledge: Knowledge) -> dict[str, Any]:
+    """The call as JSON-able data."""
+    vocabulary = knowledge.vocabulary
+    c = consultation
+    return {
+        "verdict": c.verdict,
+        "verdict words": c.verdict_words,
+        "answers": [_understood(heard, vocabulary.get(heard.answer.fact)) for heard in c.understood],
+        "request": {
+            "fixes": [{"what": what, "value": value} for what, value in c.request_fixes],
+            "leaves open": list(c.request_leaves_open),
+            "doubts": list(c.request_doubts),
+            "verdict": c.requested_is,
+            "words": list(c.requested_words),
+        },
+        "recommended": _option(c.recommended),
+        "alternatives": [_option(option) for option in c.alternatives],
+        "requested": _option(c.requested),
+        "candidates": {
+            "kept": [{"code": code, "title": title, "points": round(points, 2)} for code, title, points in c.kept],
+            "ruled out": [
+                {"code": out.code, "title": out.title, "by": list(out.by), "words": list(out.words)}
+                for out in c.ruled_out
+            ],
+            "separated": c.separated,
+        },
+        "trade": {
+            "words": c.trade_words,
+            "duties": [
+                {
+                    "duty": trade.duty,
+                    "share": round(trade.share, 4),
+                    "option": _option(trade.option),
+                    "gains": list(trade.gains),
+                    "loses": list(trade.loses),
+                }
+                for trade in c.trade
+            ],
+        },
+        "figures": [_figure(figure) for figure in c.figures],
+        "advice": _lines(c.advice),
+        "say": _lines(c.say),
+        "cautions": [{"severity": w.severity, "text": w.text, "rule": w.rule} for w in c.cautions],
+        "parts": [_part(part) for part in c.parts],
+        "next steps": _lines(c.next_steps),
+        "rests on": list(c.rests_on),
+        "open questions": [_question(question) for question in c.questions],
+        "facts": {name: _fact(fact, vocabulary.get(name)) for name, fact in sorted(c.facts.items())},
+        "conflicts": [_conflict(conflict, vocabulary.get(conflict.fact)) for conflict in c.conflicts],
+        "trace": [_firing(firing, knowledge) for firing in c.firings],
+        "fired by": c.fired_by,
+        "knowledge": c.knowledge_digest,
+    }
+
+
+def _value(value: Value, definition: FactDef | None) -> dict[str, Any]:
+    shown: dict[str, Any] = {"text": value_words(value, definition)}
+    match value:
+        case Range() if definition is not None and definition.quantity:
+            shown |= _span(value, definition.unit, definition.quantity)
+        case Range():
+            shown |= {"low": value.low, "high": value.high, "unit": ""}
+        case frozenset():
+            shown["value"] = sorted(value)
+        case _:
+            shown["value"] = value
+    return shown
+
+
+def _span(value: Range, unit: str, quantity: str) -> dict[str, Any]:
+    low, high = (float(f"{units.from_si(end, unit, quantity):.6g}") for end in (value.low, value.high))
+    return {"low": low, "high": high, "unit": unit}
+
+
+def _fact(fact: Fact, definition: FactDef | None) -> dict[str, Any]:
+    origin = fact.origin
+    return _value(fact.value, definition) | {
+        "origin": {
+            "kind": origin.kind,
+            "source": origin.source,
+            "place": None if origin.place is None else str(origin.place),
+            "reference": origin.reference,
+        }
+    }
+
+
+def _understood(heard: Understood, definition: FactDef | None) -> dict[str, Any]:
+    return {
+        "fact": heard.answer.fact,
+        "words": heard.answer.words,
+        "understood": None if heard.fact is None else _value(heard.fact.value, definition),
+        "echo": heard.echo,
+        "ask again": heard.again,
+        "doubt": heard.doubt,
+        "not sure": heard.not_sure,
+    }
+
+
+def _figure(figure: Figure) -> dict[str, Any]:
+    value = None if figure.value is None else _span(figure.value, figure.unit, figure.quantity)
+    return {
+        "name": figure.name,
+        "about": figure.about,
+        "text": figure.text,
+        **(value or {"low": None, "high": None, "unit": figure.unit}),
+        "basis": figure.basis,
+        "assumption": figure.assumption,
+        "meaning": figure.meaning,
+        "source": figure.source,
+    }
+
+
+def _option(option: Option | None) -> dict[str, Any] | None:
+    if option is None:
+        return None
+    return {
+        "role": option.role,
+        "code": option.code,
+        "title": option.title,
+        "points": round(option.points, 2),
+        "price": option.price,
+        "figures": [_figure(figure) for figure in option.figures],
+        "gains": list(option.gains),
+        "loses": list(option.loses),
+        "ruled out by": list(option.ruled_out_by),
+        "closest because": option.closest_because,
+        "operating line": [
+            {
+                "duty": point.duty,
+                "engine speed rpm": round(units.from_si(point.rpm, "rpm", "rotation"), 1),
+                "converged": point.converged,
+                "figures": {
+                    f.name: _span(f.value, f.unit, f.quantity) for f in point.figures if f.value is not None
+                },
+            }
+            for point in option.line
+        ],
+    }
+
+
+def _lines(lines: tuple[Line, ...]) -> list[dict[str, str]]:
+    return [{"text": line.text, "rule": line.rule, "topic": line.topic} for line in lines]
+
+
+def _part(part: PartLine) -> dict[str, Any]:
+    return {
+        "code": part.code,
+        "words": part.words,
+        "quantity": part.quantity,
+        "price each": part.price,
+        "days": part.days,
+        "why": part.why,
+        "rule": part.rule,
+        "open": part.open,
+    }
+
+
+def _question(question: OpenQuestion) -> dict[str, Any]:
+    return {
+        "fact": question.fact,
+        "ask": question.ask,
+        "listen for": question.listen_for,
+        "why": question.why,
+        "reason": question.reason,
+        "urgent": question.urgent,
+        "asked by": list(question.asked_by),
+        "choices": [name for name, _ in question.choices],
+        "worth": round(question.worth, 4),
+    }
+
+
+def _conflict(conflict: Conflict, definition: FactDef | None) -> dict[str, Any]:
+    values = {by: value_words(value, definition) for by, value in conflict.values.items()}
+    return {
+        "fact": conflict.fact,
+        "values": values,
+        "candidates": None if conflict.candidates is None else len(conflict.candidates),
+    }
+
+
+def _firing(firing: Firing, knowledge: Knowledge) -> dict[str, Any]:
+    rule = knowledge.rule(firing.rule)
+    return {
+        "rule": firing.rule,
+        "stage": rule.stage,
+        "place": str(firing.place),
+        "because": rule.because,
+        "basis": rule.basis,
+        "conditions": [
+            {"text": leaf.text, "verdict": _VERDICTS[leaf.verdict] if isinstance(leaf.verdict, int) else "by candidate"}
+            for leaf in firing.leaves
+        ],
+        "facts": {fact.name: _fact(fact, knowledge.vocabulary.get(fact.name)) for fact in firing.facts},
+        "candidate facts": list(firing.columns),
+        "not known": list(firing.unknown),
+        "candidates": None if firing.mask is None else int(np.count_nonzero(firing.mask)),
+    }

@@ -1,0 +1,307 @@
+"""From weighed candidates to what can be shown and said: options, differences in the caller's terms, lines, figures.
+
+Everything here only reads what was concluded; thresholds below which a difference is not worth a word are the
+desk's own (common practice, no source).
+"""
+
+import re
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from advisor import units
+from advisor.fitting.parts import Extra, parts_list
+from advisor.hearing import value_words
+from advisor.inference.agenda import Firing
+from advisor.inference.facts import FactBase
+from advisor.knowledge import FactDef, Knowledge
+from advisor.knowledge.rules import AddPart, Caution, NextStep, Recommend, Say
+from advisor.outcome import SEVERITIES, Figure, Line, OperatingPoint, Option, PartLine, RuledOut
+from advisor.outcome import Caution as CautionLine
+from advisor.situation import Situation, Taken
+from advisor.units import Range
+from advisor.weighing import Weighed, vehicle_of
+
+DAY = 86_400.0
+_PLACEHOLDER = re.compile(r"\{([^{}]+)\}")
+
+# The figures shown for an option, in this order, where there is a value.
+SHOWN = (
+    "power made",
+    "boost made",
+    "spool rpm",
+    "spool time",
+    "exhaust temperature",
+    "towing power",
+    "towing exhaust temperature",
+    "towing drive ratio",
+    "strip power",
+    "sled power",
+    "drive pressure",
+    "drive pressure ratio",
+    "compressor efficiency",
+    "surge margin",
+    "choke margin",
+    "tip speed margin",
+    "gate share",
+    "gate flow margin",
+    "housing flow margin",
+    "thrust index",
+    "lambda at goal",
+    "fitting cost",
+    "candidate price",
+    "delivery days",
+)
+
+
+@dataclass(frozen=True, slots=True)
+class _Difference:
+    """How a difference in one figure is said: from which size on, and the words for less and for more."""
+
+    fact: str
+    worth_saying: float
+    less: str
+    more: str
+    less_is_better: bool
+
+
+DIFFERENCES = (
+    _Difference("spool rpm", 2 * np.pi, "lights {} sooner", "lights {} later", True),
+    _Difference("power made", 7_500.0, "makes {} less", "makes {} more", False),
+    _Difference("towing power", 7_500.0, "holds {} less on the grade", "holds {} more on the grade", False),
+    _Difference("strip power", 7_500.0, "{} less at the strip", "{} more at the strip", False),
+    _Difference("sled power", 7_500.0, "{} less on the sled", "{} more on the sled", False),
+    _Difference("exhaust temperature", 14.0, "runs {} cooler", "runs {} hotter", True),
+    _Difference("towing exhaust temperature", 14.0, "{} cooler on the grade", "{} hotter on the grade", True),
+    _Difference("drive pressure ratio", 0.1, "{} less drive pressure for its boost", "{} more drive pressure for its boost", True),
+    _Difference("surge margin", 0.05, "{} nearer to surge", "{} further from surge", False),
+    _Difference("choke margin", 0.05, "{} less air left at the top", "{} more air left at the top", False),
+    _Difference("candidate price", 50.0, "{} cheaper", "{} dearer", True),
+    _Difference("delivery days", 2 * DAY, "here {} sooner", "here {} later", True),
+)
+
+
+def fill(text: str, facts: FactBase, vocabulary: Mapping[str, FactDef]) -> str:
+    """The text with each ``{fact name}`` replaced by its value in the caller's unit."""
+
+    def value(found: re.Match[str]) -> str:
+        known = facts.value(found[1])
+        return "not yet known" if known is None else value_words(known, vocabulary.get(found[1]))
+
+    return _PLACEHOLDER.sub(value, text)
+
+
+@dataclass(slots=True)
+class Words:
+    """What the fired rules say, add and warn of."""
+
+    advice: list[Line]
+    say: list[Line]
+    cautions: list[CautionLine]
+    parts: list[tuple[Extra, str]]
+    next_steps: list[Line]
+
+
+def words_of(
+    firings: Iterable[Firing],
+    knowledge: Knowledge,
+    facts: FactBase,
+    index: int | None,
+) -> Words:
+    """The words of every rule that fired; of rules that judge candidates only those that concern ``index``."""
+    words = Words([], [], [], [], [])
+    for firing in firings:
+        if firing.mask is not None and (index is None or not bool(firing.mask[index])):
+            continue
+        rule = knowledge.rule(firing.rule)
+        topic = rule.place.file.removesuffix(".yaml")
+        for action in rule.then:
+            match action:
+                case Recommend(text=text):
+                    words.advice.append(Line(fill(text, facts, knowledge.vocabulary), rule.name, topic))
+                case Say(text=text):
+                    words.say.append(Line(fill(text, facts, knowledge.vocabulary), rule.name, topic))
+                case Caution(severity=severity, text=text):
+                    said = fill(text, facts, knowledge.vocabulary)
+                    words.cautions.append(CautionLine(severity, said, rule.name))
+                case AddPart(kind=kind, quantity=quantity):
+                    words.parts.append((Extra(kind, quantity, rule.because), rule.name))
+                case NextStep(text=text):
+                    words.next_steps.append(Line(fill(text, facts, knowledge.vocabulary), rule.name, topic))
+                case _:
+                    pass
+    words.cautions.sort(key=lambda caution: (SEVERITIES.index(caution.severity), caution.rule))
+    return words
+
+
+def option(weighed: Weighed, index: int, role: str, knowledge: Knowledge, against: int | None = None) -> Option:
+    """A candidate as it is shown; gains and losses are against the row ``against``."""
+    combination = weighed.candidates.combinations[index]
+    gains, loses = differences(weighed, index, against, knowledge) if against not in (None, index) else ((), ())
+    return Option(
+        role=role,
+        code=combination.code,
+        title=combination.words,
+        points=float(weighed.ranking.score[index]),
+        price=float(combination.price),
+        figures=figures_of(weighed, index, knowledge),
+        gains=gains,
+        loses=loses,
+        ruled_out_by=tuple(by for by, mask in weighed.out_by.items() if mask[index]),
+        line=operating_line(weighed, index, knowledge),
+    )
+
+
+def figures_of(weighed: Weighed, index: int, knowledge: Knowledge) -> tuple[Figure, ...]:
+    """The figures of one candidate, in the order of ``SHOWN``; none that the match could not settle."""
+    made = []
+    for name in SHOWN:
+        values = weighed.facts.columns.get(name)
+        value = None if values is None else values.at(index)
+        definition = knowledge.vocabulary.get(name)
+        if definition is None or not isinstance(value, Range):
+            continue
+        origin = weighed.facts.origins[name]
+        computed = origin.kind == "computed"
+        made.append(
+            Figure(
+                name=name,
+                value=value,
+                quantity=definition.quantity,
+                unit=definition.unit,
+                basis="computed" if computed else "given",
+                assumption="",
+                meaning=definition.why,
+                source="the match of turbo and engine" if computed else "the shop's catalogue",
+                about=weighed.candidates.codes[index],
+            )
+        )
+    return tuple(made)
+
+
+# What an operating line shows: our name, the field of the match, quantity, unit, and what is taken off first.
+_LINE = (
+    ("boost", "boost", "pressure", "psi", True),
+    ("drive pressure", "drive_pressure", "pressure", "psi", True),
+    ("compressor pressure ratio", "pressure_ratio", "ratio", "", False),
+    ("air flow", "air", "mass flow", "lb/min", False),
+    ("power", "power", "power", "hp", False),
+    ("exhaust temperature", "exhaust_temperature", "temperature", "°F", False),
+    ("compressor outlet temperature", "compressor_outlet_temperature", "temperature", "°F", False),
+    ("shaft speed", "shaft_speed", "rotation", "rpm", False),
+    ("tip speed", "tip_speed", "speed", "m/s", False),
+    ("compressor efficiency", "compressor_efficiency", "percent", "%", False),
+    ("surge margin", "surge_margin", "percent", "%", False),
+    ("choke margin", "choke_margin", "percent", "%", False),
+    ("gate share", "gate_share", "percent", "%", False),
+    ("lambda", "lam", "ratio", "", False),
+)
+
+
+def operating_line(weighed: Weighed, index: int, knowledge: Knowledge) -> tuple[OperatingPoint, ...]:
+    """The candidate's operating line: every converged point with its figures (gauge pressures over ambient)."""
+    grid, solved = weighed.points, weighed.match
+    ambient = float(np.asarray(weighed.ambient))
+    line = []
+    for column, duty in enumerate(grid.duty):
+        converged = bool(solved.converged[..., index, column])
+        figures = []
+        for name, attribute, quantity, unit, gauge in _LINE if converged else ():
+            value = float(getattr(solved, attribute)[..., index, column]) - (ambient if gauge else 0.0)
+            figures.append(
+                Figure(name, Range(value, value), quantity, unit, "computed", "", "", "the match of turbo and engine",
+                       weighed.candidates.codes[index])
+            )  # fmt: skip
+        speed = float(np.asarray(grid.speed)[..., column])
+        line.append(OperatingPoint(grid.duties[int(duty)].name, speed, tuple(figures), converged))
+    return tuple(line)
+
+
+def differences(
+    weighed: Weighed, index: int, against: int | None, knowledge: Knowledge
+) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """What candidate ``index`` gains and loses against candidate ``against``, in the caller's terms."""
+    gains: list[str] = []
+    loses: list[str] = []
+    if against is None:
+        return (), ()
+    for kind in DIFFERENCES:
+        values = weighed.facts.columns.get(kind.fact)
+        mine = None if values is None else values.at(index)
+        other = None if values is None else values.at(against)
+        if not isinstance(mine, Range) or not isinstance(other, Range):
+            continue
+        change = mine.mid - other.mid
+        if abs(change) < kind.worth_saying:
+            continue
+        definition = knowledge.vocabulary[kind.fact]
+        size = units.show_difference(abs(change), definition.unit, definition.quantity)
+        words = (kind.less if change < 0 else kind.more).format(size)
+        (gains if (change < 0) == kind.less_is_better else loses).append(words)
+    return tuple(gains), tuple(loses)
+
+
+def ruled_out(weighed: Weighed, knowledge: Knowledge) -> tuple[RuledOut, ...]:
+    """Every candidate that is out, with the rules and limits that did it and their words."""
+    made = []
+    names = {rule.name: rule.because for rule in knowledge.rules}
+    for index in np.flatnonzero(~weighed.kept):
+        by = tuple(name for name, mask in weighed.out_by.items() if mask[index])
+        combination = weighed.candidates.combinations[int(index)]
+        made.append(RuledOut(combination.code, combination.words, by, tuple(names.get(n, n) for n in by)))
+    return tuple(made)
+
+
+def parts_of(
+    weighed: Weighed, index: int, extras: Sequence[tuple[Extra, str]], facts: FactBase, knowledge: Knowledge
+) -> tuple[PartLine, ...]:
+    """The complete parts list for one candidate; joints that nobody can settle yet are marked open."""
+    combination = weighed.candidates.combinations[index]
+    merged: dict[str, tuple[Extra, str]] = {}
+    for extra, rule in extras:
+        merged.setdefault(extra.kind, (extra, rule))
+    listed = parts_list(combination, vehicle_of(facts), knowledge.catalogue, [extra for extra, _ in merged.values()])
+    rules = {kind: rule for kind, (_, rule) in merged.items()}
+    lines = [
+        PartLine(
+            line.code,
+            line.words,
+            line.quantity,
+            line.price / max(1, line.quantity),
+            line.delivery / DAY,
+            line.why,
+            rules.get(line.kind, ""),
+        )
+        for line in listed.lines
+    ]
+    lines += [PartLine("", end.words, 1, None, None, "nobody has said what is there yet", "", True) for end in listed.open_ends]
+    return tuple(lines)
+
+
+def taken_figures(situation: Situation, vocabulary: Mapping[str, FactDef]) -> tuple[Figure, ...]:
+    """The inputs of the figures, each given or assumed."""
+    made = []
+    for taken in situation.taken:
+        definition = vocabulary[taken.name]
+        if not isinstance(taken.value, Range):
+            continue
+        made.append(
+            Figure(
+                taken.name,
+                taken.value,
+                definition.quantity,
+                definition.unit,
+                taken.basis,
+                taken.assumption,
+                definition.why,
+                "the caller" if taken.basis == "given" else "assumption",
+            )
+        )
+    return tuple(made)
+
+
+def assumption_sentence(taken: Taken, vocabulary: Mapping[str, FactDef]) -> str:
+    """An assumption in words, for what the advice rests on."""
+    shown = value_words(taken.value, vocabulary[taken.name])
+    return f"{taken.name} taken as {shown}: {taken.assumption}"
