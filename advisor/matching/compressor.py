@@ -26,13 +26,15 @@ Bools = NDArray[np.bool_]
 
 GAMMA: Final = 1.4
 """Ratio of specific heats of the map's gas. Maps are measured on air near room temperature."""
+HEAD_EXPONENT: Final = (GAMMA - 1.0) / GAMMA
 FLOOR: Final = 0.25
 """Efficiency that a map is continued with far outside."""
-_SLOW: Final = 0.6
-"""Tip Mach number below which a map keeps its shape in phi."""
-_EDGE: Final = 0.25
-"""Share of the best efficiency that is lost where a map ends on the right."""
-HEAD_EXPONENT: Final = (GAMMA - 1.0) / GAMMA
+_EDGE: Final = 0.28
+"""Share of the best efficiency of a speed line that is lost where the line ends on the right."""
+_JOIN: Final = 12.0
+"""Exponent that joins the two limits on the right smoothly."""
+_SOFT_JOIN: Final = 8.0
+"""The same for the flow of best efficiency, which inlet and exit both have a say in."""
 
 
 def _constant(value: float, spread: float, source: str) -> Any:
@@ -47,39 +49,33 @@ _RIGS = "NASA HECC and Eckardt O rigs together"
 class Calibration:
     """Constants of the prediction. Spreads are one standard deviation as a fraction of the value."""
 
-    inducer_angle: float = _constant(
-        60.0, 0.05, "tip blade angle [deg] of least relative Mach number, Dixon & Hall ch. 7"
+    inducer_angle: float = _constant(60.0, 0.04, "inlet tip blade angle [deg], least Mach number: Dixon & Hall ch. 7")
+    inlet_blockage: float = _constant(0.08, 0.4, "blades and boundary layers, 90 mm wheel, ~ D^-0.6: own estimate")
+    choke_level: float = _constant(1.055, 0.06, "throat over inlet area times cos(beta), the throat lies inside; " + _RIGS)
+    incidence_level: float = _constant(
+        1.05, 0.08, "largest flow at low speed over that which meets the inlet tip straight on: own form, " + _RIGS
     )
-    inlet_blockage: float = _constant(
-        0.045, 0.4, "blades and boundary layers in the inducer of a 90 mm wheel, ~ D^-0.4: own estimate"
+    splitter_share: float = _constant(0.65, 0.2, "length of a splitter over a full blade: Aungier 2000 (memory)")
+    exit_width: float = _constant(
+        0.123, 0.18, "b2/D2 over (inlet annulus/D2^2)^(2/3): Eckardt O, A, NASA CC3, turbochargers (sizes from memory)"
     )
-    splitter_share: float = _constant(
-        0.65, 0.2, "length of a splitter over a full blade; counted so by Aungier 2000"
-    )
-    exit_width_share: float = _constant(
-        0.54,
-        0.12,
-        "b2 pi D2 cos(beta2) over inlet annulus: published wheels of 400 to 431 mm give 0.50 to 0.60",
-    )
-    exit_blockage: float = _constant(
-        0.17, 0.3, "blades and wakes at the exit; Aungier 2000 calls 1/(1-B) distortion"
-    )
-    parasitic_work: float = _constant(0.002, 0.4, "disc friction and recirculation k/phi, form: " + _CASEY)
+    exit_blockage: float = _constant(0.15, 0.3, "blades and wakes at the exit; 1/(1-B) is Aungier's distortion factor")
+    parasitic_work: float = _constant(0.002, 0.4, "disc friction and recirculation, k/phi: form " + _CASEY)
     reaction: float = _constant(0.6, 0.1, "share of the temperature rise in the wheel: " + _CASEY)
-    peak_efficiency: float = _constant(
-        0.82, 0.03, "90 mm wheel, total to total, at the best flow coefficient"
+    peak_efficiency: float = _constant(0.825, 0.025, "90 mm wheel at its best flow, total to total; level: " + _RIGS)
+    scale_exponent: float = _constant(0.18, 0.3, "(1-eta) ~ D^-n, n 0.1 to 0.2: Wiesner, J. Eng. Power 101 (1979) 384")
+    casting_loss: float = _constant(0.01, 0.5, "efficiency lost to cast surfaces; common practice, no source")
+    volute_loss: float = _constant(0.015, 0.5, "efficiency lost in the volute, 1 to 2 points (memory)")
+    vane_gain: float = _constant(0.02, 0.5, "efficiency gained by a vaned diffuser; common practice, no source")
+    low_peak_flow: float = _constant(0.62, 0.10, "best over choking flow at low speed: form " + _CASEY)
+    high_peak_flow: float = _constant(0.96, 0.06, "best over choking flow at high speed: form " + _CASEY)
+    low_surge_flow: float = _constant(0.28, 0.20, "surge over choking flow at low speed: form " + _CASEY)
+    high_surge_flow: float = _constant(
+        0.62, 0.20, "the same at high speed: turbochargers 0.5 to 0.6 (memory), rigs without a volute up to 0.77"
     )
-    scale_exponent: float = _constant(
-        0.18, 0.4, "(1-eta) ~ D^-n: Wiesner, J. Eng. Power 101 (1979) 384, 0.1 to 0.2 (memory)"
-    )
-    low_peak_flow: float = _constant(0.45, 0.12, "best over choking flow at low speed; form: " + _CASEY)
-    high_peak_flow: float = _constant(0.95, 0.06, "best over choking flow at high speed; form: " + _CASEY)
-    low_surge_flow: float = _constant(0.28, 0.15, "surge over choking flow at low speed; form: " + _CASEY)
-    high_surge_flow: float = _constant(0.74, 0.12, "surge over choking flow at high speed; form: " + _CASEY)
-    ported_shroud_gain: float = _constant(
-        0.06, 0.4, "surge over choking flow gained; common practice, no source"
-    )
-    choke_level: float = _constant(1.0, 0.07, "factor on the choking flow of the inducer throat")
+    exit_swirl: float = _constant(65.0, 0.03, "best flow angle into the diffuser [deg], 63 to 68 usual (memory)")
+    exit_density: float = _constant(1.8, 0.08, "density over inlet density that an exit is sized for: own estimate")
+    ported_shroud_gain: float = _constant(0.06, 0.4, "surge over choking flow gained; common practice, no source")
 
 
 CALIBRATION: Final = Calibration()
@@ -101,8 +97,10 @@ class Wheels:
     full_blades    blades that begin at the inlet
     splitters      shorter blades between them
     backsweep      blade angle at the exit, from radial [rad]
+    cast           cast rather than milled or forged
     ported         ported shroud
     vaned          vaned diffuser
+    volute         measured behind a volute, as every turbocharger is; rigs often end at the diffuser
     exit_width     blade height at the exit [m]; estimated where NaN
     inducer_angle  blade angle at the inlet tip, from axial [rad]; estimated where NaN
     """
@@ -113,8 +111,10 @@ class Wheels:
     full_blades: Array
     splitters: Array
     backsweep: Array
+    cast: Bools
     ported: Bools
     vaned: Bools
+    volute: Bools
     exit_width: Array
     inducer_angle: Array
 
@@ -127,8 +127,10 @@ _PLAIN: Final[Mapping[str, Any]] = {
     "full_blades": 6.0,
     "splitters": 6.0,
     "backsweep": np.deg2rad(38.0),
+    "cast": False,
     "ported": False,
     "vaned": False,
+    "volute": True,
     "exit_width": np.nan,
     "inducer_angle": np.nan,
 }
@@ -141,7 +143,7 @@ def wheels(columns: Mapping[str, Any]) -> Wheels:
     whole = {**_PLAIN, **columns}
 
     def column(name: str) -> Any:
-        kind = np.bool_ if name in ("ported", "vaned") else np.float64
+        kind = np.bool_ if name in ("cast", "ported", "vaned", "volute") else np.float64
         return np.broadcast_to(np.asarray(whole[name], dtype=kind), exducer.shape)
 
     return Wheels(**{f.name: column(f.name) for f in fields(Wheels)})
@@ -165,50 +167,47 @@ class Prediction:
         self._mean_radius = ratio * np.sqrt((1.0 + g.hub_ratio**2) / 2.0)
         # Blade angle at mean radius of a blade made of radial fibres: tan(beta) grows with radius.
         mean_tangent = np.tan(tip_angle) * self._mean_radius / ratio
-        blockage = c.inlet_blockage * (0.090 / g.exducer) ** 0.4
+        blockage = c.inlet_blockage * (0.090 / g.exducer) ** 0.6
         self._throat = c.choke_level * (1.0 - blockage) * self._annulus / np.sqrt(1.0 + mean_tangent**2)
+        self._aligned = c.incidence_level * self._annulus * ratio / np.tan(tip_angle)
         blades = g.full_blades + c.splitter_share * g.splitters
         self._slip = slip_factor(blades, g.backsweep, self._mean_radius)
-        usual_width = c.exit_width_share * self._annulus / (np.pi * np.cos(g.backsweep))
+        usual_width = c.exit_width * self._annulus ** (2.0 / 3.0)
         self._exit_width = np.where(np.isnan(g.exit_width), usual_width, g.exit_width / g.exducer)
-        self._peak = (
-            1.0 - (1.0 - c.peak_efficiency) * (0.090 / g.exducer) ** c.scale_exponent + 0.02 * g.vaned
+        slope = 1.0 / np.tan(np.deg2rad(c.exit_swirl))
+        self._exit_best = (
+            np.pi * self._exit_width * (1.0 - c.exit_blockage) * c.exit_density
+            * slope * self._slip / (1.0 + slope * np.tan(g.backsweep))
         )
+        large = 1.0 - (1.0 - c.peak_efficiency) * (0.090 / g.exducer) ** c.scale_exponent
+        self._peak = large - c.casting_loss * g.cast + c.vane_gain * g.vaned - c.volute_loss * g.volute
 
     def _wide(self, value: Array, like: Array) -> Array:
         return value.reshape(value.shape + (1,) * (like.ndim - 1))
 
-    def throat_flow(self, mach: Array) -> Array:
-        """phi at which the inducer's throat chokes in the rotating frame (Dixon & Hall ch. 7). Below M = 0.6 it is
-        held: there incidence ends the map long before the throat does."""
-        mach = np.maximum(mach, _SLOW)
+    def choke_flow(self, mach: Array) -> Array:
+        """phi at which the map ends on the right.
+
+        At high speed the inducer's throat chokes in the rotating frame (Dixon & Hall ch. 7); at low speed the flow
+        meets the blades from so far behind that the machine delivers nothing worth having.
+        """
         radius = self._wide(self._mean_radius, mach)
         rothalpy = (2.0 + (GAMMA - 1.0) * (mach * radius) ** 2) / (GAMMA + 1.0)
-        return self._wide(self._throat, mach) * rothalpy ** ((GAMMA + 1.0) / (2.0 * (GAMMA - 1.0))) / mach
+        throat = self._wide(self._throat, mach) * rothalpy ** ((GAMMA + 1.0) / (2.0 * (GAMMA - 1.0))) / mach
+        return np.asarray((throat**-_JOIN + self._wide(self._aligned, mach) ** -_JOIN) ** (-1.0 / _JOIN))
 
     def peak_flow(self, mach: Array) -> Array:
-        """phi of the best efficiency at a tip Mach number."""
+        """phi of the best efficiency: a share of the choking flow, unless the exit is sized for less."""
         c = self.calibration
-        share = _blend(np.maximum(mach, _SLOW), c.low_peak_flow, c.high_peak_flow, 1.05, 0.2)
-        return self.throat_flow(mach) * share
+        inlet = self.choke_flow(mach) * _blend(mach, c.low_peak_flow, c.high_peak_flow, 1.25, 0.15)
+        return np.asarray((inlet**-_SOFT_JOIN + self._wide(self._exit_best, mach) ** -_SOFT_JOIN) ** (-1 / _SOFT_JOIN))
 
     def surge_flow(self, mach: Array) -> Array:
         """phi at which the machine surges; the least certain number of all."""
         c = self.calibration
-        share = _blend(np.maximum(mach, _SLOW), c.low_surge_flow, c.high_surge_flow, 0.98, 0.2)
         gain = np.asarray(c.ported_shroud_gain * self.geometry.ported)
-        return self.throat_flow(mach) * (share - self._wide(gain, mach))
-
-    def choke_flow(self, mach: Array) -> Array:
-        """phi at which the map ends on the right: the throat chokes, or efficiency is down to three quarters of the
-        best of its speed line."""
-        depth, sharpness = self._right_shape(mach)
-        fall = (1.0 - np.clip(1.0 - _EDGE / depth, 0.0, 1.0) ** sharpness) ** (1.0 / sharpness)
-        peak = self.peak_flow(mach)
-        return peak + fall * (self.throat_flow(mach) - peak)
-
-    def _right_shape(self, mach: Array) -> tuple[Array, Array]:
-        return _blend(mach, 1.2, 0.3, 0.8, 0.1), _blend(mach, 2.0, 3.5, 0.8, 0.1)
+        share = _blend(mach, c.low_surge_flow, c.high_surge_flow, 1.15, 0.22) - self._wide(gain, mach)
+        return self.choke_flow(mach) * share
 
     def peak_efficiency(self, mach: Array, phi: Array) -> Array:
         """Best efficiency of a speed line, correlation of Casey & Robinson scaled to the wheel's size."""
@@ -237,14 +236,12 @@ class Prediction:
         Left of surge the head stays what it was at surge and efficiency falls on. Right of choke the head falls to
         nothing within 15 % of the flow: softer than any one machine, as the choking flow itself is that uncertain.
         """
-        throat, peak, surge, choke = (
-            f(mach) for f in (self.throat_flow, self.peak_flow, self.surge_flow, self.choke_flow)
-        )
-        depth, sharpness = self._right_shape(mach)
+        choke, peak, surge = self.choke_flow(mach), self.peak_flow(mach), self.surge_flow(mach)
         swing = _blend(mach, 2.1, 1.7, 0.8, 0.1)
+        sharpness = _blend(mach, 2.0, 3.5, 0.8, 0.1)
         held = np.clip(phi, surge, choke)
-        right = np.clip((held - peak) / (throat - peak), 0.0, 1.0)
-        falling = 1.0 - depth + depth * (1.0 - right**sharpness) ** (1.0 / sharpness)
+        right = np.clip((held - peak) / (choke - peak), 0.0, 1.0)
+        falling = 1.0 - _EDGE + _EDGE * (1.0 - right**sharpness) ** (1.0 / sharpness)
 
         def rising(flow: Array) -> Array:
             return np.asarray((1.0 - np.clip(1.0 - flow / peak, 0.0, 1.0) ** swing) ** (1.0 / swing))
@@ -265,7 +262,7 @@ class Prediction:
             listed["peak_efficiency"].spread, 0.4 * loss * np.abs(np.log(0.25 / g.exducer)) * 0.3
         )
         angle = np.where(np.isnan(g.inducer_angle), 0.06, 0.03)
-        width = np.where(np.isnan(g.exit_width), listed["exit_width_share"].spread, 0.03)
+        width = np.where(np.isnan(g.exit_width), listed["exit_width"].spread, 0.03)
         # Head goes with psi and speed with its root; a tenth of exit width moves work by about 3 % at 38 degrees.
         work = np.hypot(0.02, 0.4 * np.tan(g.backsweep) * width)
         return {

@@ -1,39 +1,47 @@
 """Compressor maps as tables, for thousands of look-ups at once.
 
-A machine on an engine is asked for a flow and a pressure ratio and answers with efficiency and speed. Each wheel's
-table stands over
+A machine on an engine is asked for a flow and a pressure ratio and answers with efficiency and speed. Each
+wheel's table stands over
 
-    y = sqrt(Pi^((gamma-1)/gamma) - 1)      nearly proportional to speed
-    z = q / q_right(y)                      q_right: flow number at which the map ends on the right at that y
+    y = sqrt(Pi^((gamma-1)/gamma) - 1)    nearly proportional to speed
+    z = q / q_right(y)                    q_right: flow number at which the map ends on the right at that y
 
-and holds efficiency and M / y = 1 / sqrt((gamma-1) psi), which is nearly constant, so that linear interpolation
-serves. Below the first row the map keeps its shape, so the table is good down to Pi = 1.
+and holds efficiency and M / y = 1 / sqrt((gamma-1) psi), which varies little, so that linear interpolation
+serves. Below its first row a map keeps its shape, so the table is good down to a pressure ratio of 1. Past its
+right end the machine is choked: the speed is the lowest that still swallows the flow, whatever the pressure
+ratio, and the work of that speed is spent, so efficiency falls with the head.
 """
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, fields
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
-from advisor.matching.compressor import FLOOR, GAMMA, HEAD_EXPONENT, Prediction, pressure_ratio
+from advisor.matching.compressor import FLOOR, GAMMA, HEAD_EXPONENT, Prediction
+from advisor.matching.compressor import pressure_ratio as pressure_ratio_of
 
 Array = NDArray[np.float64]
 Bools = NDArray[np.bool_]
 Integers = NDArray[np.int64]
 
-_Y: Final = np.linspace(0.05, 0.95, 46)
-_Z: Final = np.linspace(0.0, 1.3, 53)
-_MACH: Final = np.linspace(0.05, 2.45, 49)
-_SHARES: Final = np.concatenate(
-    [np.linspace(0.0, 0.9, 25), np.linspace(0.92, 1.0, 9), np.linspace(1.01, 1.13, 7)]
-)
+_ROWS: Final = np.linspace(0.05, 0.95, 46)
+_STEPS: Final = np.linspace(0.0, 1.0, 37)
+_COLUMNS: Final = 1.0 - (1.0 - _STEPS) ** 2
+"""Columns crowd at the right end, where efficiency falls steeply."""
+MACH: Final = np.linspace(0.05, 2.45, 49)
+"""Speed lines that a table is made from."""
+SHARES: Final = 1.0 - np.linspace(1.0, 0.0, 41) ** 2
+"""Flows along a speed line, as shares of its choking flow."""
+_CHOKES: Final = np.linspace(0.0, 1.0, 65)
+_CLEAR: Final = 1.004
+"""Choked speed over the table's, so that the table's rounding never shows where speed hardly changes with head."""
 
 
 @dataclass(frozen=True, slots=True)
 class WheelTables:
-    """Look-up tables of W compressor wheels; `build` makes them.
+    """Look-up tables of W compressor wheels; `tabulate` and `build` make them.
 
     exducer             wheel diameter [m] (W,)
     predicted           True: from geometry; False: from a measured map (W,)
@@ -41,6 +49,7 @@ class WheelTables:
     flow_spread         the same of the choking flow (W,)
     surge_spread        the same of the surge flow (W,)
     speed_spread        the same of the speed at a given head (W,)
+    slowest, fastest    tip Mach numbers between which the map holds (W,)
     """
 
     exducer: Array
@@ -49,10 +58,13 @@ class WheelTables:
     flow_spread: Array
     surge_spread: Array
     speed_spread: Array
+    slowest: Array
+    fastest: Array
     _cells: Array
     _right: Array
     _limits: Array
-    _slope: Array
+    _choked: Array
+    _largest: Array
 
     def __len__(self) -> int:
         return len(self.exducer)
@@ -60,91 +72,178 @@ class WheelTables:
     def at(self, wheel: Integers, flow_number: Array, pressure_ratio: Array) -> tuple[Array, Array]:
         """Efficiency and tip Mach number of each point; all three broadcast against each other.
 
-        wheel: row of the table; flow_number: q = m / (rho01 a01 D2^2); pressure_ratio: total to total, 1 or more.
-        Finite and continuous for any q >= 0; whether the point lies on the map is for `margins` to say.
+        wheel: row of the table; flow_number: q = m / (rho01 a01 D2^2); pressure_ratio: total to total; below 1 counts
+        as 1. Finite and continuous for every q >= 0, and M never falls as the pressure ratio grows. Whether
+        the point lies on the map is for `margins` and `on_map` to say.
         """
         y = np.sqrt(np.maximum(pressure_ratio, 1.0) ** HEAD_EXPONENT - 1.0)
-        row = np.clip((y - _Y[0]) * ((len(_Y) - 1) / (_Y[-1] - _Y[0])), 0.0, len(_Y) - 1.000001)
-        i = row.astype(np.int64)
-        up = row - i
-        line = wheel * len(_Y) + i
+        i, up = _place(y, _ROWS)
+        line = wheel * len(_ROWS) + i
         right = self._right[line] + up * (self._right[line + 1] - self._right[line])
-        right = right * np.clip(y / _Y[0], 1e-6, 1.0)
-        z = flow_number / right
-        column = np.clip(z * ((len(_Z) - 1) / _Z[-1]), 0.0, len(_Z) - 1.000001)
-        j = column.astype(np.int64)
-        across = (column - j)[..., None]
-        near = line * len(_Z) + j
-        low = self._cells[near] + across * (self._cells[near + 1] - self._cells[near])
-        far = near + len(_Z)
-        high = self._cells[far] + across * (self._cells[far + 1] - self._cells[far])
+        z = np.minimum(flow_number / (right * np.clip(y / _ROWS[0], 1e-6, 1.0)), 1.0)
+        j, across = _place(1.0 - np.sqrt(1.0 - z), _STEPS)
+        near = line * len(_STEPS) + j
+        far = near + len(_STEPS)
+        along = across[..., None]
+        low = self._cells[near] + along * (self._cells[near + 1] - self._cells[near])
+        high = self._cells[far] + along * (self._cells[far + 1] - self._cells[far])
         both = low + up[..., None] * (high - low)
-        beyond = self._slope[wheel] * right * np.maximum(z - _Z[-1], 0.0)
-        return both[..., 0], both[..., 1] * np.maximum(y, 1e-6 * _Y[0]) + beyond
+        share = flow_number / self._largest[wheel]
+        k, on = _place(share, _CHOKES)
+        start = wheel * len(_CHOKES) + k
+        choked = self._choked[start] + on[..., None] * (self._choked[start + 1] - self._choked[start])
+        choked = choked * np.maximum(share, 1.0)[..., None]
+        lost = np.minimum(y / np.maximum(choked[..., 1], 1e-9), 1.0) ** 2
+        return np.maximum(both[..., 0] * lost, FLOOR), np.maximum(both[..., 1] * y, choked[..., 0])
 
     def limits(self, wheel: Integers, tip_mach: Array) -> tuple[Array, Array]:
         """Flow numbers q of surge and of choke on the speed line of a tip Mach number."""
-        place = np.clip(
-            (tip_mach - _MACH[0]) * ((len(_MACH) - 1) / (_MACH[-1] - _MACH[0])), 0.0, len(_MACH) - 1.000001
-        )
-        k = place.astype(np.int64)
-        near = wheel * len(_MACH) + k
-        both = self._limits[near] + (place - k)[..., None] * (self._limits[near + 1] - self._limits[near])
-        both = both * np.minimum(tip_mach / _MACH[0], 1.0)[..., None]
+        k, on = _place(tip_mach, MACH)
+        near = wheel * len(MACH) + k
+        both = self._limits[near] + on[..., None] * (self._limits[near + 1] - self._limits[near])
+        both = both * np.clip(tip_mach / MACH[0], 1e-6, 1.0)[..., None]
         return both[..., 0], both[..., 1]
 
     def margins(self, wheel: Integers, flow_number: Array, tip_mach: Array) -> tuple[Array, Array]:
-        """Surge margin q/q_surge - 1 and choke margin 1 - q/q_choke, both along the speed line; negative: outside."""
+        """Surge margin q/q_surge - 1 and choke margin 1 - q/q_choke along the speed line; negative: outside."""
         surge, choke = self.limits(wheel, tip_mach)
         return flow_number / surge - 1.0, 1.0 - flow_number / choke
 
+    def on_map(self, wheel: Integers, flow_number: Array, tip_mach: Array) -> Bools:
+        """True where the point lies between surge, choke, and the slowest and fastest speed the map is known for."""
+        surge, choke = self.limits(wheel, tip_mach)
+        known = (tip_mach >= self.slowest[wheel]) & (tip_mach <= self.fastest[wheel])
+        return np.asarray(known & (flow_number >= surge) & (flow_number <= choke))
 
-def build(prediction: Prediction) -> WheelTables:
-    """Tables of predicted maps. 40 wheels take about 0.05 s and 1.5 MB."""
-    count = len(prediction.geometry)
-    mach = _MACH[None, :]
-    choke = prediction.choke_flow(np.broadcast_to(mach, (count, len(_MACH))))
-    surge = prediction.surge_flow(np.broadcast_to(mach, (count, len(_MACH))))
-    psi, efficiency = prediction.line(
-        np.broadcast_to(mach[..., None], (count, len(_MACH), 1)), choke[..., None] * _SHARES
-    )
-    y = mach[..., None] * np.sqrt((GAMMA - 1.0) * np.maximum(psi, 1e-4))
-    y = np.maximum.accumulate(y + 1e-9 * _MACH[None, :, None], axis=1)
-    flow = _SHARES * (choke * mach)[..., None]
-    cells = np.empty((count, len(_Y), len(_Z), 2))
-    right = np.empty((count, len(_Y)))
-    at_row = np.empty((3, len(_SHARES), len(_Y)))
-    edge = int(np.searchsorted(_SHARES, 1.0))
+
+def _place(value: Array, axis: Array) -> tuple[Integers, Array]:
+    """Cell and fraction of each value on an equally spaced axis; beyond the ends, the end."""
+    last = len(axis) - 1
+    position = np.clip((value - axis[0]) * (last / (axis[-1] - axis[0])), 0.0, last)
+    cell = np.minimum(position.astype(np.int64), last - 1)
+    return cell, position - cell
+
+
+def tabulate(
+    exducer: Array,
+    surge: Array,
+    choke: Array,
+    psi: Array,
+    efficiency: Array,
+    spread: Mapping[str, Array],
+    known: tuple[Array, Array],
+    predicted: bool,
+) -> WheelTables:
+    """Tables from speed lines at `MACH`.
+
+    exducer (W,) [m]; surge and choke phi (W, L); psi and efficiency (W, L, S) at `SHARES` of the choking flow; spread:
+    relative standard deviations "efficiency", "flow", "surge", "speed" (W,); known: slowest and fastest M (W,).
+    """
+    count = len(exducer)
+    y = MACH[:, None] * np.sqrt((GAMMA - 1.0) * np.maximum(psi, 1e-4))
+    y = np.maximum.accumulate(y, axis=1) + 1e-9 * MACH[:, None]
+    flow = (choke * MACH)[..., None] * SHARES
+    flow = np.maximum.accumulate(flow, axis=1)
+    cells = np.empty((count, len(_ROWS), len(_STEPS), 2))
+    right = np.empty((count, len(_ROWS)))
+    choked = np.empty((count, len(_CHOKES), 2))
+    lines = np.empty((3, len(SHARES), len(_ROWS)))
     for w in range(count):
-        for s in range(len(_SHARES)):
-            faster = np.maximum(_Y / y[w, -1, s], 1.0)
-            at_row[0, s] = np.interp(_Y, y[w, :, s], flow[w, :, s]) * faster
-            at_row[1, s] = np.interp(_Y, y[w, :, s], efficiency[w, :, s])
-            at_row[2, s] = np.interp(_Y, y[w, :, s], _MACH) * faster
-        right[w] = at_row[0, edge]
-        for i, row in enumerate(_Y):
-            z = at_row[0, :, i] / right[w, i]
-            cells[w, i, :, 0] = np.interp(_Z, z, at_row[1, :, i])
-            cells[w, i, :, 1] = np.interp(_Z, z, at_row[2, :, i]) / row
-    limits = np.stack([surge * mach, choke * mach], axis=-1)
-    last = cells[:, :, -1, 1] * _Y
-    slope = np.min(np.diff(last, axis=1, prepend=0.0) / np.diff(right * _Z[-1], axis=1, prepend=0.0), axis=1)
-    spread = prediction.spread()
+        for s in range(len(SHARES)):
+            faster = np.maximum(_ROWS / y[w, -1, s], 1.0)
+            lines[0, s] = np.interp(_ROWS, y[w, :, s], flow[w, :, s]) * faster
+            lines[1, s] = np.interp(_ROWS, y[w, :, s], efficiency[w, :, s])
+            lines[2, s] = np.interp(_ROWS, y[w, :, s], MACH) * faster
+        right[w] = lines[0, -1]
+        for i, row in enumerate(_ROWS):
+            z = lines[0, :, i] / right[w, i]
+            cells[w, i, :, 0] = np.interp(_COLUMNS, z, lines[1, :, i])
+            cells[w, i, :, 1] = np.interp(_COLUMNS, z, lines[2, :, i]) / row
+        at_right = np.concatenate([[0.0], right[w]])
+        axis = _CHOKES * right[w, -1]
+        choked[w, :, 0] = _CLEAR * np.interp(axis, at_right, np.concatenate([[0.0], lines[2, -1]]))
+        choked[w, :, 1] = np.interp(axis, at_right, np.concatenate([[0.0], _ROWS]))
     return WheelTables(
-        exducer=prediction.geometry.exducer,
-        predicted=np.ones(count, dtype=np.bool_),
+        exducer=exducer,
+        predicted=np.full(count, predicted),
         efficiency_spread=spread["efficiency"],
         flow_spread=spread["flow"],
         surge_spread=spread["surge"],
         speed_spread=spread["speed"],
+        slowest=known[0],
+        fastest=known[1],
         _cells=cells.reshape(-1, 2),
         _right=right.reshape(-1),
-        _limits=limits.reshape(-1, 2),
-        _slope=slope,
+        _limits=np.stack([surge * MACH, choke * MACH], axis=-1).reshape(-1, 2),
+        _choked=choked.reshape(-1, 2),
+        _largest=right[:, -1].copy(),
+    )
+
+
+def build(prediction: Prediction) -> WheelTables:
+    """Tables of predicted maps, held good from a tip Mach number of 0.1 to 1.8."""
+    count = len(prediction.geometry)
+    mach = np.broadcast_to(MACH, (count, len(MACH)))
+    choke = prediction.choke_flow(mach)
+    psi, efficiency = prediction.line(mach[..., None], choke[..., None] * SHARES)
+    known = np.full(count, 0.1), np.full(count, 1.8)
+    surge = prediction.surge_flow(mach)
+    return tabulate(
+        prediction.geometry.exducer, surge, choke, psi, efficiency, prediction.spread(), known, predicted=True
     )
 
 
 def join(parts: Sequence[WheelTables]) -> WheelTables:
     """One table of several, rows in the order given: predicted wheels and measured maps side by side."""
-    names = WheelTables.__dataclass_fields__
+    names = [f.name for f in fields(WheelTables)]
     return WheelTables(**{name: np.concatenate([getattr(part, name) for part in parts]) for name in names})
+
+
+@dataclass(frozen=True, slots=True)
+class Drawing:
+    """What a picture of one wheel's map needs; flow numbers q (scale with rho01 a01 D2^2), pressure ratios.
+
+    mach                tip Mach number of each speed line (L,)
+    flow, ratio         speed lines from surge to choke (L, P)
+    surge, choke        the two border lines, (q, pressure ratio) pairs (L, 2)
+    grid_flow, grid_ratio, efficiency   grid for efficiency islands (G,), (H,), (H, G); NaN off the map
+    """
+
+    mach: Array
+    flow: Array
+    ratio: Array
+    surge: Array
+    choke: Array
+    grid_flow: Array
+    grid_ratio: Array
+    efficiency: Array
+
+
+def drawing(tables: WheelTables, wheel: int, mach: Array, points: int = 60, grid: int = 120) -> Drawing:
+    """Speed lines at the tip Mach numbers given (L,), border lines and an efficiency grid of one wheel."""
+    surge, choke = tables.limits(np.full(mach.shape, wheel), mach)
+    flow = surge[:, None] + (choke - surge)[:, None] * (1.0 - np.linspace(1.0, 0.0, points) ** 2)
+    low, high = np.ones_like(flow), np.full_like(flow, pressure_ratio_of(np.asarray(2.5), np.asarray(0.8)))
+    rows = np.full(flow.shape, wheel)
+    for _ in range(40):  # bisection: M grows with the pressure ratio at a given flow
+        middle = 0.5 * (low + high)
+        above = tables.at(rows, flow, middle)[1] > mach[:, None]
+        low, high = np.where(above, low, middle), np.where(above, middle, high)
+    ratio = 0.5 * (low + high)
+    grid_flow = np.linspace(0.0, 1.03 * float(choke.max()), grid)
+    grid_ratio = np.linspace(1.0, 1.03 * float(ratio.max()), grid)
+    q, pi = np.meshgrid(grid_flow, grid_ratio)
+    rows = np.full(q.shape, wheel)
+    efficiency, tip = tables.at(rows, q, pi)
+    left, right = tables.limits(rows, tip)
+    on = (q >= left) & (q <= right) & (tip <= mach.max())
+    return Drawing(
+        mach=mach,
+        flow=flow,
+        ratio=ratio,
+        surge=np.stack([surge, ratio[:, 0]], axis=-1),
+        choke=np.stack([choke, ratio[:, -1]], axis=-1),
+        grid_flow=grid_flow,
+        grid_ratio=grid_ratio,
+        efficiency=np.where(on, efficiency, np.nan),
+    )
