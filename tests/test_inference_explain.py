@@ -1,0 +1,245 @@
+"""How a conclusion came about, why a rule did not fire, and what it would take."""
+
+import json
+from dataclasses import dataclass
+
+import numpy as np
+import pytest
+from inference_cases import (
+    BUILT,
+    HERE,
+    SAID,
+    Layered,
+    assumes,
+    compare,
+    known,
+    none,
+    number,
+    rule,
+    sets,
+    some,
+)
+
+from advisor.inference.agenda import ReferenceAgenda
+from advisor.inference.explain import how, needed, why_not, words
+from advisor.inference.facts import Fact, FactBase, Origin
+from advisor.inference.stage import run_stage
+from advisor.knowledge.conditions import Flag, Includes, Is, Known
+from advisor.knowledge.places import Place
+from advisor.knowledge.vocabulary import FactDef
+from advisor.quantities import Range
+
+TOWS = Includes("duties", "towing", place=Place("rules.yaml", 4, 7), text="duties include towing")
+HEAVY = compare("trailer weight", ">", 5_000.0)
+SUSTAINED = Flag("sustained load", True, place=Place("rules.yaml", 9, 7), text="sustained load is yes")
+NO_GATE = Is("wastegate", frozenset({"none"}), place=Place("rules.yaml", 10, 7), text="wastegate is none")
+
+
+def fact_def(name, kind="choice", quantity="", unit=""):
+    return FactDef(
+        name,
+        "topic",
+        "asked",
+        kind,
+        quantity,
+        unit,
+        None,
+        None,
+        None,
+        (),
+        "",
+        "",
+        "",
+        1.0,
+        1.0,
+        None,
+        0,
+        Place("f", 1, 1),
+    )
+
+
+VOCABULARY = {
+    one.name: one
+    for one in (
+        fact_def("duties", "several"),
+        fact_def("trailer weight", "number", "mass", "lb"),
+        fact_def("sustained load", "yes/no"),
+        fact_def("wastegate"),
+    )
+}
+
+
+@dataclass(frozen=True)
+class Shop:
+    rules: tuple
+    vocabulary: dict
+
+
+LAYERS = (
+    (rule("weight", TOWS, then=[assumes("trailer weight", number(14_000 * 0.45359237))]),),
+    (rule("load", TOWS, HEAVY, then=[sets("sustained load", True)], place=Place("rules.yaml", 3, 3)),),
+    (rule("gate", SUSTAINED, NO_GATE, place=Place("rules.yaml", 8, 3)),),
+)
+SHOP = Shop(tuple(one for layer in LAYERS for one in layer), VOCABULARY)
+CALL = (
+    FactBase()
+    .with_facts([Fact("duties", frozenset({"towing"}), Origin("answer", "pulls a fifth wheel"))])
+    .with_columns({"wastegate": ["none", "internal", None]}, BUILT)
+)
+
+
+def told():
+    result = run_stage("judge", Layered(LAYERS), CALL, ReferenceAgenda())
+    return result.facts, result.firings
+
+
+def test_how_goes_down_to_the_caller_s_own_words():
+    step = how("gate", *told(), SHOP, candidate=0)
+    assert step.lines() == [
+        "conclusion gate: rule gate; because [basis] (rules.yaml:8:3)",
+        "  - sustained load is yes: true",
+        "  - wastegate is none: true",
+        "  sustained load is yes: rule load; because [basis] (rules.yaml:3:3)",
+        "    - duties include towing: true",
+        "    - trailer weight > 5000: true",
+        '    duties is towing: the caller said "pulls a fifth wheel"',
+        "    trailer weight is 14,000 lb: assumed by rule weight; because [basis] (rules.yaml:1:1)",
+        "      - duties include towing: true",
+        "      duties is towing: as explained above",
+        "  wastegate is none: from the catalogue: the shelf",
+    ]
+    assert json.loads(json.dumps(step.as_json()))["rests on"][0]["rests on"][0]["why"] == (
+        'the caller said "pulls a fifth wheel"'
+    )
+
+
+def test_how_of_what_did_not_come_about():
+    assert how("gate", *told(), SHOP, candidate=1) is None
+    assert how("never heard of", *told(), SHOP) is None
+
+
+def test_how_over_all_candidates_says_that_they_differ():
+    lines = how("gate", *told(), SHOP).lines()
+    assert "  - wastegate is none: not yet known" in lines
+    assert "  wastegate: differs from candidate to candidate" in lines
+
+
+@pytest.mark.parametrize(
+    ("origin", "expected"),
+    [
+        (Origin("answer", "a 64"), 'the caller said "a 64"'),
+        (Origin("computed", "gas law", None, "handbook"), "computed: gas law [handbook]"),
+        (Origin("catalogue", ""), "from the catalogue"),
+        (Origin("assumed", "typical"), "assumed: typical"),
+        (Origin("rule", "of another base"), "rule of another base"),
+    ],
+)
+def test_every_origin_has_words(origin, expected):
+    facts = FactBase().with_facts([Fact("tune", "hot", origin)])
+    assert how("tune", facts, (), SHOP).lines() == [f"tune is hot: {expected}"]
+
+
+@pytest.mark.parametrize(
+    ("name", "value", "expected"),
+    [
+        ("trailer weight", Range(4535.9237, 5443.10844), "10,000 to 12,000 lb"),
+        ("no such fact", Range(1.0, 2.0), "1 to 2"),
+        ("sustained load", False, "no"),
+        ("duties", frozenset({"towing", "daily"}), "daily, towing"),
+        ("duties", frozenset(), "none"),
+        ("wastegate", "internal", "internal"),
+    ],
+)
+def test_values_in_words(name, value, expected):
+    assert words(name, value, VOCABULARY) == expected
+
+
+GATE = rule("gate", TOWS, some(HEAVY, SUSTAINED), none(NO_GATE, Flag("road use", True, **HERE)))
+
+
+def test_why_not_names_what_is_false_and_what_is_open_with_the_values():
+    facts = known(duties=frozenset({"daily"}), trailer_weight=4_535.9237, wastegate="none")
+    answer = why_not(GATE, facts, VOCABULARY)
+    assert answer.lines() == [
+        "rule gate does not fire (rules.yaml:1:1)",
+        "  - duties include towing: not so (duties: daily)",
+        "  - trailer weight > 5000: not so (trailer weight: 10,000 lb)",
+        "  - sustained load is yes: not yet known (sustained load: not known)",
+        "  - wastegate is none: so, and must not be (wastegate: none)",
+        "  - as written: not yet known (road use: not known)",
+    ]
+    assert [(one.verdict, one.wanted) for one in answer.hindrances] == [
+        (0, 1),
+        (0, 1),
+        (-1, 1),
+        (1, 0),
+        (-1, 0),
+    ]
+    assert json.loads(json.dumps(answer.as_json()))["hindrances"][0]["values"] == {"duties": "daily"}
+
+
+def test_why_not_leaves_out_what_does_not_hinder():
+    facts = known(duties=frozenset({"towing"}), trailer_weight=9_000.0, road_use=False)
+    assert why_not(GATE, facts, VOCABULARY).lines() == [
+        "rule gate is still open (rules.yaml:1:1)",
+        "  - wastegate is none: not yet known (wastegate: not known)",
+    ]
+    settled = known(
+        duties=frozenset({"towing"}), trailer_weight=9_000.0, road_use=False, wastegate="internal"
+    )
+    assert why_not(GATE, settled, VOCABULARY).lines() == ["rule gate does fire (rules.yaml:1:1)"]
+
+
+def test_why_not_says_that_two_sources_differ():
+    facts = FactBase().with_facts(
+        [Fact("duties", frozenset({"daily"}), SAID), Fact("duties", frozenset({"towing"}), SAID)]
+    )
+    assert why_not(rule("tow", TOWS), facts, VOCABULARY).lines()[1] == (
+        "  - duties include towing: not yet known (duties: two sources differ)"
+    )
+
+
+def test_why_not_for_one_candidate():
+    one = rule("open", NO_GATE)
+    assert why_not(one, CALL, VOCABULARY, candidate=1).lines()[1] == (
+        "  - wastegate is none: not so (wastegate: internal)"
+    )
+    with pytest.raises(ValueError, match="say for which candidate"):
+        why_not(one, CALL, VOCABULARY)
+
+
+def test_needed_names_the_facts_that_could_complete_a_rule():
+    facts = known(duties=frozenset({"towing"}), trailer_weight=Range(4_000.0, 6_000.0))
+    want = needed(GATE, facts)
+    assert (want.possible, want.facts, want.vague) == (
+        True, ("road use", "sustained load", "wastegate"), ("trailer weight",)
+    )  # fmt: skip
+    assert want.lines()[1:] == [
+        "  - road use: not known",
+        "  - sustained load: not known",
+        "  - wastegate: not known",
+        "  - trailer weight: known too roughly",
+    ]
+    assert want.as_json()["vague"] == ["trailer weight"]
+
+
+def test_needed_knows_when_a_rule_is_past_hope_or_complete():
+    past = needed(GATE, known(duties=frozenset({"daily"})))
+    assert (past.possible, past.facts, past.lines()) == (
+        False, (), ["rule gate can't fire any more with what is known"]
+    )  # fmt: skip
+    done = known(duties=frozenset({"towing"}), trailer_weight=9_000.0, road_use=False, wastegate="internal")
+    assert needed(GATE, done).lines() == ["rule gate has all it needs"]
+
+
+def test_is_known_may_still_turn():
+    assert needed(rule("r", Known("altitude", **HERE)), known(tune="hot")).facts == ("altitude",)
+    assert needed(rule("r", Known("altitude", True, **HERE)), known(altitude=5.0)).possible is False
+
+
+def test_needed_for_some_candidates():
+    facts = known(tune="hot").with_columns({"margin": np.array([1.0, 9.0])}, BUILT)
+    far = compare("margin", ">", 20.0)
+    near = compare("margin", ">", 5.0)
+    assert needed(rule("r", far, TOWS), facts).possible is False
+    assert needed(rule("r", near, TOWS), facts).facts == ("duties",)

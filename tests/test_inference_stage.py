@@ -1,0 +1,261 @@
+"""Stages: layers in order, what rules set and assume, conflicts, candidates, and independence of order."""
+
+import os
+import random
+import subprocess
+import sys
+from dataclasses import replace
+from pathlib import Path
+
+import numpy as np
+import pytest
+from inference_cases import (
+    BUILT,
+    HERE,
+    PLACE,
+    SAID,
+    Layered,
+    assumes,
+    compare,
+    disagreement,
+    known,
+    none,
+    number,
+    outcome,
+    random_case,
+    ref,
+    rule,
+    sets,
+    some,
+)
+
+from advisor.inference.agenda import Conflict, ReferenceAgenda
+from advisor.inference.facts import Fact, Origin
+from advisor.inference.stage import run_stage, wanted
+from advisor.knowledge.conditions import Binary, Flag, Includes, Is, Known
+from advisor.knowledge.places import Place
+from advisor.quantities import Range
+
+TOWS = Includes("duties", "towing", **HERE)
+HOT = Is("tune", frozenset({"hot"}), **HERE)
+NO_GATE = Is("wastegate", frozenset({"none"}), **HERE)
+TIGHT = compare("housing flow margin", "<", 0.05)
+
+
+def run(facts, *layers):
+    return run_stage("judge", Layered(layers), facts, ReferenceAgenda())
+
+
+def test_a_layer_reads_what_the_layer_below_set():
+    result = run(
+        known(duties=frozenset({"towing"})),
+        (rule("sustained", TOWS, then=[sets("sustained load", True)]),),
+        (
+            rule("gate", Flag("sustained load", True, **HERE)),
+            rule("no gate", Flag("sustained load", False, **HERE)),
+        ),
+    )
+    assert [firing.rule for firing in result.firings] == ["gate", "sustained"]
+    assert result.facts["sustained load"] == Fact(
+        "sustained load", True, Origin("rule", "sustained", PLACE, "basis")
+    )
+
+
+def test_a_number_is_set_by_arithmetic_on_ranges():
+    share = Binary("*", number(0.9), ref("power goal"), **HERE)
+    facts = known(duties=frozenset({"towing"}), power_goal=Range(100.0, 200.0))
+    result = run(facts, (rule("needs", TOWS, then=[sets("fuel needed", share)]),))
+    assert result.facts.value("fuel needed") == Range(90.0, 180.0)
+
+
+def test_what_cannot_be_computed_stays_not_known():
+    ratio = Binary("/", ref("power goal"), ref("power now"), **HERE)
+    result = run(
+        known(duties=frozenset({"towing"}), power_goal=1.0), (rule("r", TOWS, then=[sets("ratio", ratio)]),)
+    )
+    assert [firing.rule for firing in result.firings] == ["r"]
+    assert result.firings[0].unknown == ("power now",)
+    assert "ratio" not in result.facts
+
+
+def test_rules_of_one_stage_that_differ_are_a_conflict():
+    result = run(
+        known(tune="hot"),
+        (rule("a", HOT, then=[sets("risk", "high")]), rule("b", HOT, then=[sets("risk", "low")])),
+        (rule("c", Known("risk", **HERE)),),
+    )
+    assert result.conflicts == (Conflict("risk", {"a": "high", "b": "low"}),)
+    assert result.facts.value("risk") is None
+    assert result.facts.disputed == {"risk"}
+    assert [firing.rule for firing in result.firings] == ["a", "b"]
+
+
+def test_a_rule_against_the_caller_is_a_conflict_also_in_a_later_layer():
+    result = run(
+        known(tune="hot", risk="low"),
+        (rule("a", HOT, then=[sets("risk", "low")]),),
+        (rule("b", HOT, then=[sets("risk", "high")]),),
+    )
+    assert result.conflicts == (Conflict("risk", {"answer": "low", "a": "low", "b": "high"}),)
+    assert result.facts.value("risk") is None
+
+
+def test_a_rule_that_contradicts_itself_is_a_conflict():
+    result = run(known(tune="hot"), (rule("a", HOT, then=[sets("risk", "low"), sets("risk", "high")]),))
+    assert [sorted(conflict.values.values()) for conflict in result.conflicts] == [["high", "low"]]
+
+
+def test_rules_that_agree_are_none():
+    result = run(
+        known(tune="hot"), (rule("b", HOT, then=[sets("x", True)]), rule("a", HOT, then=[sets("x", True)]))
+    )
+    assert not result.conflicts
+    assert result.facts["x"].origin.source == "a"
+
+
+def test_assumptions_yield_to_answers_and_to_rules():
+    layer = (
+        rule(
+            "a",
+            HOT,
+            then=[
+                assumes("altitude", number(500.0)),
+                assumes("grade", number(0.06)),
+                assumes("room", "tight"),
+            ],
+        ),
+        rule("b", HOT, then=[sets("grade", number(0.02))]),
+    )
+    result = run(known(tune="hot", altitude=1600.0), layer)
+    assert result.facts["altitude"].origin == SAID
+    assert result.facts["grade"].origin == Origin("rule", "b", PLACE, "basis")
+    assert result.facts["room"] == Fact("room", "tight", Origin("assumed", "a", PLACE, "basis"))
+    assert not result.conflicts
+
+
+def test_assumptions_that_differ_are_a_conflict():
+    layer = tuple(rule(name, HOT, then=[assumes("room", name)]) for name in ("tight", "roomy"))
+    result = run(known(tune="hot"), layer)
+    assert result.conflicts == (Conflict("room", {"roomy": "roomy", "tight": "tight"}),)
+
+
+def test_candidates_each_have_their_verdict():
+    facts = known(duties=frozenset({"towing"})).with_columns(
+        {
+            "housing flow margin": [0.02, 0.02, 0.30, np.nan],
+            "wastegate": ["none", "internal", "none", "none"],
+        },
+        BUILT,
+    )
+    result = run(
+        facts,
+        (rule("tight", TOWS, some(TIGHT), NO_GATE), rule("tows", TOWS), rule("open", TOWS, none(TIGHT))),
+    )
+    masks = {firing.rule: None if firing.mask is None else firing.mask.tolist() for firing in result.firings}
+    assert masks == {
+        "tight": [True, False, False, False], "tows": None, "open": [False, False, True, False]
+    }  # fmt: skip
+    tight = next(firing for firing in result.firings if firing.rule == "tight")
+    assert [[leaf.at(index) for leaf in tight.leaves] for index in range(4)] == [
+        [1, 1, 1], [1, 1, 0], [1, 0, 1], [1, -1, 1]
+    ]  # fmt: skip
+    assert [fact.name for fact in tight.facts] == ["duties"]
+    assert tight.columns == ("housing flow margin", "wastegate")
+
+
+def test_a_fact_set_for_some_candidates_and_disputed_for_others():
+    facts = known(tune="hot").with_columns({"a": [1.0, 1.0, 0.0, 0.0], "b": [1.0, 0.0, 1.0, 0.0]}, BUILT)
+    high_a, high_b = compare("a", ">", 0.5), compare("b", ">", 0.5)
+    layer = (
+        rule("by a", high_a, then=[sets("fit", "good"), sets("score", ref("a"))]),
+        rule("by b", high_b, then=[sets("fit", "bad"), sets("score", number(3.0))]),
+        rule("otherwise", HOT, then=[assumes("fit", "unknown")]),
+    )
+    result = run(facts, layer)
+    values = [
+        (result.facts.at(index).value("fit"), result.facts.at(index).value("score")) for index in range(4)
+    ]
+    assert values == [
+        (None, None), ("good", Range(1.0, 1.0)), ("bad", Range(3.0, 3.0)), ("unknown", None)
+    ]  # fmt: skip
+    assert result.conflicts == (
+        Conflict("fit", {"by a": "good", "by b": "bad"}, (0,)),
+        Conflict("score", {"by a": Range(1.0, 1.0), "by b": Range(3.0, 3.0)}, (0,)),
+    )
+
+
+def test_no_candidates_at_all():
+    facts = known(duties=frozenset({"towing"})).with_columns({"housing flow margin": np.zeros(0)}, BUILT)
+    result = run(facts, (rule("tight", TOWS, TIGHT), rule("tows", TOWS)))
+    assert [firing.rule for firing in result.firings] == ["tows"]
+
+
+def test_a_hundred_conditions_on_the_candidates():
+    columns = {f"n{index}": np.arange(8.0) + index for index in range(100)}
+    facts = known(tune="hot").with_columns(columns, BUILT)
+    result = run(
+        facts, (rule("all", *(compare(name, ">=", index + 5.0) for index, name in enumerate(columns))),)
+    )
+    assert result.firings[0].mask.tolist() == [False] * 5 + [True] * 3
+
+
+def test_against_the_naive_oracle():
+    for seed in range(400):
+        case = random_case(random.Random(seed))
+        result = run_stage("judge", Layered(case.layers), case.facts, ReferenceAgenda())
+        assert disagreement(case, result) is None, f"seed {seed}"
+
+
+def test_order_of_rules_and_facts_is_of_no_account():
+    for seed in range(100):
+        chance = random.Random(seed)
+        case = random_case(chance)
+        one = run(case.facts, *case.layers)
+        shuffled = replace(
+            case,
+            layers=tuple(tuple(chance.sample(layer, len(layer))) for layer in case.layers),
+            shared=dict(chance.sample(list(case.shared.items()), len(case.shared))),
+        )
+        assert outcome(run(shuffled.facts, *shuffled.layers)) == outcome(one), f"seed {seed}"
+
+
+def test_hash_seed_is_of_no_account():
+    program = (
+        "import random, test_inference_stage as t\n"
+        "for seed in range(20):\n"
+        "    case = t.random_case(random.Random(seed))\n"
+        "    print(t.outcome(t.run(case.facts, *case.layers)))\n"
+    )
+    here = Path(__file__).parent
+    said = []
+    for seed in ("1", "2"):
+        environment = {**os.environ, "PYTHONHASHSEED": seed, "PYTHONPATH": f"{here}{os.pathsep}{here.parent}"}
+        done = subprocess.run(
+            [sys.executable, "-c", program], env=environment, capture_output=True, text=True, check=True
+        )
+        said.append(done.stdout)
+    assert said[0].count("\n") == 20
+    assert said[0] == said[1]
+
+
+@pytest.mark.parametrize("stage", ["judge", "advise"])
+def test_what_open_rules_wait_for(stage):
+    heavy = compare("trailer weight", ">", 5_000.0)
+    layer = (
+        rule("tow", TOWS, heavy),
+        rule("tow high", TOWS, heavy, compare("altitude", ">", 1_500.0)),
+        rule("settled", TOWS, heavy, HOT),  # false whatever the weight is
+        rule("either", some(TOWS, Flag("road use", True, **HERE))),  # true whatever the road use is
+        rule("vague", TOWS, compare("grade", ">", 0.06)),  # answered, too roughly: no open question
+    )
+    facts = known(duties=frozenset({"towing"}), tune="mild", grade=Range(0.05, 0.07)).with_facts(
+        [Fact("altitude", Range(500.0, 500.0), Origin("assumed", "sea level", Place("rules.yaml", 1, 1)))]
+    )
+    assert wanted(Layered((layer,)), stage, facts) == {
+        "altitude": ["tow high"],
+        "trailer weight": ["tow", "tow high"],
+    }
+
+
+def test_stages_that_have_not_run_want_nothing():
+    assert wanted(Layered(((rule("tow", TOWS),),)), "demand", known(tune="hot")) == {}
