@@ -138,7 +138,7 @@ def _fault(detail: Any, document: Document, base: Steps, keys: list[str]) -> Fau
     """One refusal of pydantic, placed where the file has it; steps that the file doesn't have are skipped."""
     path = base
     for step in detail["loc"]:
-        if (*path, step) in document.places:
+        if document.has((*path, step)):
             path = (*path, step)
     last = str(detail["loc"][-1]) if detail["loc"] else ""
     place = document.place(path)

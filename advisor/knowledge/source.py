@@ -21,6 +21,7 @@ MAX_DEPTH = 32
 Data: TypeAlias = str | list[Any] | dict[str, Any]
 Steps: TypeAlias = tuple[str | int, ...]
 
+_SECOND, _KEY = -1, -2  # last steps of paths that no file can have
 _Loader: Any = getattr(yaml, "CBaseLoader", yaml.BaseLoader)
 _NOT_TEXT = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f\x80-\x84\x86-\x9f\ufffe\uffff\ud800-\udfff]")
 _INVISIBLE = re.compile("[\u00ad\u200b-\u200f\u202a-\u202e\u2060-\u2069\ufeff]")
@@ -29,53 +30,51 @@ _LOST_TEXT = re.compile(r"[ \t]+#(?=\w)")
 _BREAK = re.compile("\r\n|[\n\r\x85\u2028\u2029]")
 
 
-@dataclass(frozen=True, slots=True)
-class Scalar:
-    """Where a text stands in its file: index, line and column of its first character, and its quotes."""
-
-    index: int
-    end: int
-    line: int
-    column: int
-    style: str | None
-    value: str
-
-
 @dataclass(slots=True)
 class Document:
-    """One file: its data (None when unreadable), the place of each path, and the faults met on the way."""
+    """One file: its data (None when unreadable), what the reader met at each path, and the faults."""
 
     file: str
     source: str = ""
     data: Data | None = None
-    places: dict[Steps, Place] = field(default_factory=dict)
-    key_places: dict[Steps, Place] = field(default_factory=dict)
-    scalars: dict[Steps, Scalar] = field(default_factory=dict)
+    nodes: dict[Steps, Any] = field(default_factory=dict, repr=False)
+    keys: dict[Steps, Any] = field(default_factory=dict, repr=False)
     faults: list[Fault] = field(default_factory=list)
+
+    def has(self, path: Steps) -> bool:
+        """Whether something is written at `path`."""
+        return path in self.nodes
 
     def place(self, path: Steps = ()) -> Place:
         """Place of the value at `path`, or of the nearest thing above it that the file has."""
-        while path not in self.places:
+        while path not in self.nodes:
             if not path:
                 return Place(self.file, 1, 1)
             path = path[:-1]
-        return self.places[path]
+        return _place_of(self.nodes[path], self.file)
 
     def key_place(self, path: Steps) -> Place:
         """Place of the key that names the value at `path`; of the value itself in a list."""
-        return self.key_places.get(path) or self.place(path)
+        return _place_of(self.keys[path], self.file) if path in self.keys else self.place(path)
 
     def place_in(self, path: Steps, offset: int) -> Place:
         """Place of character `offset` of the text at `path`, through quotes, escapes and folded lines."""
-        scalar = self.scalars.get(path)
-        if scalar is None:
+        event = self.nodes.get(path)
+        if event is None or not hasattr(event, "style"):
             return self.place(path)
-        raw = self.source[scalar.index : scalar.end]
-        passed = raw[: raw_offset(raw, scalar.value, scalar.style, offset)]
+        start = _place_of(event, self.file)
+        raw = self.source[event.start_mark.index : event.end_mark.index]
+        if raw.startswith(event.value):
+            return Place(self.file, start.line, start.column + offset)
+        passed = raw[: raw_offset(raw, event.value, event.style, offset)]
         lines = _BREAK.split(passed)
         if len(lines) == 1:
-            return Place(self.file, scalar.line, scalar.column + len(passed))
-        return Place(self.file, scalar.line + len(lines) - 1, len(lines[-1]) + 1)
+            return Place(self.file, start.line, start.column + len(passed))
+        return Place(self.file, start.line + len(lines) - 1, len(lines[-1]) + 1)
+
+
+def _place_of(event: Any, file: str) -> Place:
+    return Place(file, event.start_mark.line + 1, event.start_mark.column + 1)
 
 
 def read_yaml(path: Path, name: str) -> Document:
@@ -135,7 +134,6 @@ class _Frame:
     into: list[Data] | dict[str, Data]
     path: Steps
     key: str | None = None
-    copies: int = 0
 
 
 class _Builder:
@@ -144,6 +142,7 @@ class _Builder:
     def __init__(self, document: Document) -> None:
         self.document = document
         self.stack: list[_Frame] = []
+        self.has_lost_text = _LOST_TEXT.search(document.source) is not None
 
     def build(self) -> None:
         document = self.document
@@ -151,16 +150,6 @@ class _Builder:
         try:
             for event in yaml.parse(document.source, Loader=_Loader):
                 match event:
-                    case yaml.DocumentStartEvent():
-                        documents += 1
-                        if documents > 1:
-                            self.fault(event, "a second document begins here", "keep one document in a file")
-                            return
-                    case yaml.AliasEvent():
-                        self.fault(
-                            event, "a text that begins with '*'", "put it in quotes, or write it out in full"
-                        )
-                        self.take("", event)
                     case yaml.ScalarEvent():
                         self.check_node(event)
                         self.check_text(event)
@@ -174,23 +163,27 @@ class _Builder:
                         self.take([] if isinstance(event, yaml.SequenceStartEvent) else {}, event)
                     case yaml.SequenceEndEvent() | yaml.MappingEndEvent():
                         self.stack.pop()
+                    case yaml.AliasEvent():
+                        mend = "put it in quotes, or write it out in full"
+                        self.fault(event, "a text that begins with '*'", mend)
+                        self.take("", event)
+                    case yaml.DocumentStartEvent():
+                        documents += 1
+                        if documents > 1:
+                            self.fault(event, "a second document begins here", "keep one document in a file")
+                            return
                     case _:
                         pass
         except yaml.MarkedYAMLError as error:
             document.faults.append(explain(error, document.file, document.source))
             document.data = None
         except yaml.YAMLError:
-            document.faults.append(
-                Fault(document.place(), "is not readable as YAML", "retype the first lines")
-            )
+            start = Place(document.file, 1, 1)
+            document.faults.append(Fault(start, "is not readable as YAML", "retype the first lines"))
             document.data = None
 
     def fault(self, event: Any, what: str, mend: str) -> None:
-        self.document.faults.append(Fault(self.place(event), what, mend))
-
-    def place(self, event: Any) -> Place:
-        mark = event.start_mark
-        return Place(self.document.file, mark.line + 1, mark.column + 1)
+        self.document.faults.append(Fault(_place_of(event, self.document.file), what, mend))
 
     def check_node(self, event: Any) -> None:
         if event.anchor is not None:
@@ -200,22 +193,25 @@ class _Builder:
 
     def check_text(self, event: Any) -> None:
         """`part #5` reads as `part`: a '#' glued to a word after a text is a comment nobody meant."""
-        if event.style == '"' and (hidden := _NOT_TEXT.search(event.value)):
-            self.fault(event, f"a control character (U+{ord(hidden[0]):04X}) by escape", "leave it out")
-        source = self.document.source
-        end = len(source[: event.end_mark.index].rstrip(" \t"))
-        if event.style in (None, "") and (found := _LOST_TEXT.match(source, end)):
-            place = _place_at(self.document.file, source, found.end() - 1)
-            what = "from '#' on, this line is taken for a comment and lost"
-            mend = "put the text in quotes; if a comment is meant, leave a space after '#'"
-            self.document.faults.append(Fault(place, what, mend))
+        if event.style == '"':
+            if hidden := _NOT_TEXT.search(event.value):
+                self.fault(event, f"a control character (U+{ord(hidden[0]):04X}) by escape", "leave it out")
+        elif self.has_lost_text and not event.style:
+            source, end = self.document.source, event.end_mark.index
+            while end > event.start_mark.index and source[end - 1] in " \t":
+                end -= 1
+            if found := _LOST_TEXT.match(source, end):
+                place = _place_at(self.document.file, source, found.end() - 1)
+                what = "from '#' on, this line is taken for a comment and lost"
+                mend = "put the text in quotes; if a comment is meant, leave a space after '#'"
+                self.document.faults.append(Fault(place, what, mend))
 
     def take(self, value: Data, event: Any) -> None:
         """Put a value where it belongs: root, list entry, key or value of a mapping."""
-        document = self.document
+        nodes = self.document.nodes
         path: Steps = ()
         if not self.stack:
-            document.data = value
+            self.document.data = value
         else:
             frame = self.stack[-1]
             if isinstance(frame.into, list):
@@ -226,35 +222,27 @@ class _Builder:
             else:
                 path = (*frame.path, frame.key)
                 frame.into.setdefault(frame.key, value)
-                if path in document.places:
-                    path = (*path, -1)
+                if path in nodes:
+                    path = (*path, _SECOND)
                 frame.key = None
-        document.places.setdefault(path, self.place(event))
-        if isinstance(value, str):
-            if not isinstance(event, yaml.AliasEvent):
-                start, end = event.start_mark, event.end_mark
-                scalar = Scalar(
-                    start.index, end.index, start.line + 1, start.column + 1, event.style or None, value
-                )
-                document.scalars.setdefault(path, scalar)
-        else:
+        nodes.setdefault(path, event)
+        if not isinstance(value, str):
             self.stack.append(_Frame(value, path))
 
     def take_key(self, frame: _Frame, value: Data, event: Any) -> Steps:
         """Remember the key; returns a path that stands for the key itself and meets no other."""
-        document = self.document
+        keys = self.document.keys
         assert isinstance(frame.into, dict)
         if isinstance(value, str):
             frame.key = value
         else:
             frame.key = f"?{len(frame.into)}"
-            shown = "a '{' or '[' at the beginning of a text"
-            self.fault(event, shown, "put the whole text in quotes")
+            self.fault(event, "a '{' or '[' at the beginning of a text", "put the whole text in quotes")
         path = (*frame.path, frame.key)
-        if path in document.key_places:
-            first = document.key_places[path]
+        if path in keys:
+            first = _place_of(keys[path], self.document.file)
             what = f"'{frame.key}' is here a second time (first in line {first.line}, column {first.column})"
             self.fault(event, what, "keep one of the two")
         else:
-            document.key_places[path] = self.place(event)
-        return (*path, -2)
+            keys[path] = event
+        return (*path, _KEY)

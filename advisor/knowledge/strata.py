@@ -49,29 +49,26 @@ def arrange(rules: Iterable[Rule], faults: list[Fault]) -> Strata:
 
 
 def _stage(rules: list[Rule], faults: list[Fault]) -> tuple[tuple[Rule, ...], ...]:
-    # A graph of two sorts of nodes, rules and facts, keeps the number of edges low.
-    graph: TopologicalSorter[Rule | str] = TopologicalSorter()
-    depth: dict[Rule | str, int] = defaultdict(int)
-    before: dict[Rule | str, set[Rule | str]] = defaultdict(set)
+    # A graph of two sorts of nodes, rules (by index) and facts (by name), keeps the number of edges low.
+    before: dict[int | str, set[int | str]] = defaultdict(set)
     written = {fact for rule in rules for fact in writes(rule)}
-    for rule in rules:
-        before[rule] |= waits_for(rule) & written
+    for index, rule in enumerate(rules):
+        before[index] = {*(waits_for(rule) & written)}
         for fact in writes(rule):
-            before[fact].add(rule)
-    for node, earlier in before.items():
-        graph.add(node, *earlier)
+            before[fact].add(index)
     try:
-        order = tuple(graph.static_order())
+        order = tuple(TopologicalSorter(before).static_order())
     except CycleError as error:
-        circle = [node for node in error.args[1] if isinstance(node, Rule)]
-        faults.append(_circle(list(dict.fromkeys(circle))))
+        circle = [rules[node] for node in dict.fromkeys(error.args[1]) if isinstance(node, int)]
+        faults.append(_circle(circle))
         return ()
-    for node in order:
-        step = 1 if isinstance(node, Rule) else 0
-        depth[node] = step + max((depth[earlier] for earlier in before[node]), default=0)
+    depth: dict[int | str, int] = {}
     strata: dict[int, list[Rule]] = defaultdict(list)
-    for rule in rules:
-        strata[depth[rule]].append(rule)
+    for node in order:
+        step = 1 if isinstance(node, int) else 0
+        depth[node] = step + max((depth[earlier] for earlier in before[node]), default=0)
+        if isinstance(node, int):
+            strata[depth[node]].append(rules[node])
     return tuple(tuple(sorted(strata[level], key=lambda rule: rule.name)) for level in sorted(strata))
 
 

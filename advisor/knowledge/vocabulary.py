@@ -143,7 +143,7 @@ class _Definition:
 
     def fault(self, key: str | int, what: str, mend: str, *steps: str | int) -> None:
         path = (*self.path, key, *steps)
-        place = self.document.place(path if path in self.document.places else self.path)
+        place = self.document.place(path if self.document.has(path) else self.path)
         self.document.faults.append(Fault(place, what, mend))
 
     def read(self) -> FactDef:
