@@ -1,0 +1,386 @@
+"""A call as a machine: a line in, a turn out. No terminal, no file, no clock.
+
+The call is its answers; everything shown comes from ``consult`` over them. So going back, changing one's mind
+and resuming are the same thing: other answers, consulted again.
+"""
+
+from collections.abc import Callable, Iterable, Sequence
+
+from advisor import units
+from advisor.dialogue import commands, reasons, views
+from advisor.dialogue.commands import Command
+from advisor.dialogue.script import as_script, file_name
+from advisor.dialogue.turn import Prompt, Turn
+from advisor.hearing import example, suggestions, take_all, understand
+from advisor.journal import Entry, Record, entries_of
+from advisor.knowledge import FactDef, Knowledge
+from advisor.outcome import Answer, Consultation, OpenQuestion, Understood
+from advisor.sheet.html import call_sheet
+from advisor.sheet.layout import GAP, Block, Para
+from advisor.sheet.text import best_line, recommendation, told
+
+# Asked once the recommendation is told.
+CLOSING = frozenset({"request answer", "insists reason", "objection"})
+HINT = "Type the caller's words; ? lists what else can be typed."
+
+Consult = Callable[[Sequence[Answer]], Consultation]
+
+
+class Call:
+    """One call. ``open`` first, then ``hear`` line by line until a turn has no prompt; ``finish`` at the end
+    of input concludes with what is known."""
+
+    def __init__(self, consult: Consult, knowledge: Knowledge, record: Record | None = None) -> None:
+        record = record or Record()
+        self.knowledge = knowledge
+        self.name = record.call or "call"
+        self.notes = list(record.notes)
+        self.enough = record.enough
+        self.told = False
+        self._consult = consult
+        self._answers = {
+            fact: words for fact, words in record.answers.items() if fact in knowledge.vocabulary
+        }
+        self._skipped = [fact for fact in record.skipped if fact in knowledge.vocabulary]
+        self._resumed = bool(self._answers)
+        self._again = ""  # the fact that is asked again by back or change
+        self._doubted: Understood | None = None
+        self._offers: list[Understood] = []
+        self._reading_back = False
+        self.consultation = consult(self.answers)
+
+    @property
+    def answers(self) -> tuple[Answer, ...]:
+        """The answers as they stand."""
+        return tuple(Answer(fact, words) for fact, words in self._answers.items())
+
+    def open(self) -> Turn:
+        """The first turn."""
+        blocks: list[Block] = [Para(HINT, "dim")]
+        if self._resumed:
+            count = len(self._answers)
+            blocks.append(Para(f"Going on with call {self.name}: {count} answer{'s' * (count != 1)} so far."))
+        return self._next(blocks)
+
+    def hear(self, line: str) -> Turn:
+        """What comes of one line."""
+        said = commands.parse(units.clean(line))
+        if isinstance(said, Command):
+            return self._command(said)
+        if self._doubted is not None:
+            return self._after_doubt(self._doubted, said)
+        if self._offers:
+            return self._after_offer(said)
+        if self._reading_back:
+            return self._after_read_back(said)
+        fact = self._asked
+        if fact is None:
+            return self._after_all(said)
+        if not said and self._again:
+            self._again = ""
+            return self._next([])
+        if not said and fact in CLOSING:
+            return self._skip()
+        if not said:
+            return self._stay([Para("Nothing was said; skip leaves the question for later.", "warn")])
+        return self._take(fact, said)
+
+    def finish(self) -> Turn:
+        """The end of input: conclude with what is known."""
+        blocks: list[Block] = []
+        if self._doubted is not None:
+            blocks.append(Para(f"Left out, since nobody confirmed it: {self._doubted.echo}.", "warn"))
+        self._doubted, self._offers, self._again = None, [], ""
+        if not self.told:
+            blocks += told(self.consultation, self.knowledge.vocabulary)
+            blocks += recommendation(self.consultation)
+        return Turn(tuple(blocks), entries=({"enough": True}, {"closed": True}))
+
+    # what is asked ------------------------------------------------------------------------------------------
+
+    @property
+    def _question(self) -> OpenQuestion | None:
+        for question in self.consultation.questions:
+            if question.fact in self._skipped or question.fact in self._answers:
+                continue
+            if (question.fact in CLOSING) == self.told and (self.told or not self.enough):
+                return question
+        return None
+
+    @property
+    def _asked(self) -> str | None:
+        if self._again:
+            return self._again
+        question = self._question
+        return question.fact if question else None
+
+    def _next(
+        self, blocks: Iterable[Block], entries: Sequence[Entry] = (), files: Sequence[tuple[str, str]] = ()
+    ) -> Turn:
+        """The turn that goes on from here: a doubt, an offer, a question, the read-back, or what comes
+        after."""
+        shown = list(blocks)
+        if self._doubted is not None:
+            label = "yes, no (it stands), or the right one"
+        elif self._offers:
+            shown.append(Para(f"He also said {self._offers[0].echo}. Take it?", "echo"))
+            label = "yes or no"
+        elif self._again:
+            shown += views.asking_again(self._definition(self._again), self._answers.get(self._again, ""))
+            label = self._label(self._again)
+        elif question := self._question:
+            self._reading_back = False
+            shown += views.question(question, self._definition(question.fact))
+            label = self._label(question.fact)
+        elif not self.told:
+            shown += views.read_back(self.consultation, self.knowledge, self._skipped, self.enough)
+            self._reading_back = True
+            label = "is that right?"
+        else:
+            shown += views.afterwards()
+            label = "anything else?"
+        return Turn(tuple(shown), self._prompt(label), tuple(entries), tuple(files))
+
+    def _label(self, fact: str) -> str:
+        definition = self._definition(fact)
+        return f"{fact}, {definition.unit}" if definition.kind == "number" and definition.unit else fact
+
+    def _prompt(self, label: str) -> Prompt:
+        fact = self._asked if self._doubted is None and not self._offers and not self._reading_back else None
+        choices: tuple[tuple[str, tuple[str, ...], str], ...] = ()
+        if fact is not None:
+            definition = self._definition(fact)
+            choices = tuple((choice.name, tuple(choice.words), choice.means) for choice in definition.choices)
+            if definition.kind == "yes/no":
+                choices = (("yes", (), ""), ("no", (), ""))
+            if definition.kind != "text":
+                choices += (("not sure", (), "leave it open"),)
+        names = views.names(self.consultation, self.knowledge)
+        status = f"{len(self._answers)} answered. Best so far: {best_line(self.consultation)}"
+        return Prompt(f"{label}> ", choices, names, status)
+
+    def _definition(self, fact: str) -> FactDef:
+        return self.knowledge.vocabulary[fact]
+
+    # what is said -------------------------------------------------------------------------------------------
+
+    def _take(self, fact: str, said: str) -> Turn:
+        heard = understand(self._definition(fact), said)
+        if heard.again:
+            return self._stay([Para(heard.again, "warn")])
+        if heard.doubt:
+            self._doubted = heard
+            return self._next([Para(heard.doubt, "warn")])
+        return self._keep(heard)
+
+    def _keep(self, heard: Understood) -> Turn:
+        """Keep an answer, say what was understood, and go on."""
+        before = self.consultation
+        fact = heard.answer.fact
+        changed = fact in self._answers
+        self._answers[fact] = heard.answer.words
+        if fact in self._skipped:
+            self._skipped.remove(fact)
+        self._again = ""
+        self.consultation = self._consult(self.answers)
+        blocks: list[Block] = [Para(heard.echo, "echo", 0, "= ")]
+        if heard.read_back:
+            blocks.append(Para(heard.read_back, "say", 2, "Read back: "))
+        if changed:
+            blocks += views.changes(before, self.consultation, self.knowledge)
+            if self.told:  # told again when the change opens a question
+                self.told = False
+                self.told = self._question is None
+        unanswered = [
+            definition
+            for definition in self.knowledge.vocabulary.values()
+            if definition.source == "asked" and definition.name not in self._answers
+        ]
+        if not changed and not self._offers:
+            self._offers = [
+                more for more in take_all(unanswered, heard.answer.words) if more.answer.fact != fact
+            ]
+        return self._next(blocks, entries_of([heard.answer]))
+
+    def _after_doubt(self, doubted: Understood, said: str) -> Turn:
+        definition = self._definition(doubted.answer.fact)
+        yes = _agrees(said)
+        if yes is None and not said:
+            return self._next([Para(doubted.doubt, "warn")])
+        self._doubted = None
+        if yes is None:
+            self._again = doubted.answer.fact
+            return self._take(doubted.answer.fact, said)
+        meant = suggestions(doubted.doubt)
+        if yes and len(meant) == 1:
+            return self._take(doubted.answer.fact, meant[0])
+        if yes and meant:
+            self._doubted = doubted
+            return self._next([Para(f"Which: {' or '.join(meant)}?", "warn")])
+        if yes or meant:
+            return self._keep(doubted)
+        return self._next([Para(f"Say it again, for example {example(definition)}.", "warn")])
+
+    def _after_offer(self, said: str) -> Turn:
+        offer = self._offers[0]
+        yes = _agrees(said)
+        if yes is None:
+            return self._next([Para("Please say yes or no first.", "warn")])
+        self._offers = self._offers[1:]
+        return self._keep(offer) if yes else self._next([])
+
+    def _after_read_back(self, said: str) -> Turn:
+        yes = _agrees(said or "yes")
+        if yes is None:
+            return self._next([Para("Yes concludes; change FACT corrects an answer.", "warn")])
+        if not yes:
+            return Turn((Para("Say what to correct: change FACT.", "warn"),), self._prompt("is that right?"))
+        self._reading_back, self.told = False, True
+        return self._next(recommendation(self.consultation))
+
+    def _after_all(self, said: str) -> Turn:
+        if not said or _agrees(said) is False:
+            return self._close()
+        return self._next(
+            [Para("The call is at its end: Enter closes it, change FACT reopens an answer.", "warn")]
+        )
+
+    def _close(self) -> Turn:
+        return Turn((Para(f"Call {self.name} is closed."),), entries=({"closed": True},))
+
+    # what is commanded --------------------------------------------------------------------------------------
+
+    def _command(self, command: Command) -> Turn:
+        argument = command.argument
+        match command.word:
+            case "help":
+                return self._stay(views.helping())
+            case "why":
+                return self._stay(self._why())
+            case "how":
+                return self._stay(reasons.how(argument, self.consultation, self.knowledge))
+            case "why not":
+                return self._stay(reasons.why_not(argument, self.consultation, self.knowledge))
+            case "what if":
+                return self._stay(self._what_if(argument))
+            case "summary":
+                return self._stay(views.summary(self.consultation, self.knowledge, self._skipped, self.notes))
+            case "back":
+                return self._back()
+            case "change":
+                return self._change(argument)
+            case "skip":
+                return self._skip()
+            case "enough":
+                self._doubted, self._offers, self._again, self.enough = None, [], "", True
+                return self._next([], [{"enough": True}])
+            case "note":
+                self.notes.append(argument)
+                return self._stay([Para(f"Noted: {argument}", "echo")], [{"note": argument}])
+            case "save":
+                return self._save(argument)
+            case "sheet":
+                return self._sheet(argument)
+            case _:
+                return self._close() if self.told else Turn(entries=())
+
+    def _stay(
+        self, blocks: Iterable[Block], entries: Sequence[Entry] = (), files: Sequence[tuple[str, str]] = ()
+    ) -> Turn:
+        """Show something and ask the same again, in short."""
+        if self._reading_back:
+            return Turn((*blocks, GAP), self._prompt("is that right?"), tuple(entries), tuple(files))
+        fact = self._asked
+        if fact is not None and self._doubted is None and not self._offers:
+            short = Para(f"“{self._definition(fact).ask}”", "say")
+            return Turn((*blocks, GAP, short), self._prompt(self._label(fact)), tuple(entries), tuple(files))
+        return self._next(blocks, entries, files)
+
+    def _why(self) -> Iterable[Block]:
+        fact = self._asked
+        if fact is None or self._reading_back:
+            return [Para("Nothing is being asked just now that could change the advice.")]
+        question = next((q for q in self.consultation.questions if q.fact == fact), None)
+        return views.why(self._definition(fact), question, self.knowledge)
+
+    def _what_if(self, argument: str) -> Iterable[Block]:
+        tried: dict[str, Understood] = {}
+        for piece in argument.split(" and if "):
+            name, _, words = piece.partition("=")
+            fact = self._one_of(name, self._asked_facts())
+            if not words.strip() or isinstance(fact, Para):
+                return [
+                    fact
+                    if isinstance(fact, Para)
+                    else Para("Say it like: what if altitude = 7,000 ft.", "warn")
+                ]
+            heard = understand(self._definition(fact), words)
+            if heard.again:
+                return [Para(heard.again, "warn")]
+            tried[fact] = heard
+        trial = self._consult([Answer(fact, words) for fact, words in {
+            **self._answers, **{fact: heard.answer.words for fact, heard in tried.items()}
+        }.items()])  # fmt: skip
+        return views.what_if([heard.echo for heard in tried.values()], self.consultation, trial)
+
+    def _asked_facts(self) -> list[str]:
+        return [
+            name for name, definition in self.knowledge.vocabulary.items() if definition.source == "asked"
+        ]
+
+    def _one_of(self, wanted: str, names: Sequence[str]) -> str | Para:
+        found = commands.resolve(wanted, names)
+        if len(found) == 1:
+            return found[0]
+        return views.unresolved(wanted, found)
+
+    def _back(self) -> Turn:
+        given = list(self._answers)
+        self._doubted, self._offers = None, []
+        at = given.index(self._again) if self._again in self._answers else len(given)
+        if at == 0:
+            return self._stay([Para("This is the first answer.", "warn")])
+        self._again, self._reading_back = given[at - 1], False
+        return self._next([])
+
+    def _change(self, argument: str) -> Turn:
+        name, equals, words = argument.partition("=")
+        fact = self._one_of(name, list(self._answers))
+        if isinstance(fact, Para):
+            fact = self._one_of(name, self._asked_facts())
+        if isinstance(fact, Para):
+            return self._stay([fact])
+        self._doubted, self._offers, self._reading_back = None, [], False
+        self._again = fact
+        return self._take(fact, words.strip()) if equals and words.strip() else self._next([])
+
+    def _skip(self) -> Turn:
+        if self._doubted is not None or self._offers:
+            self._doubted, self._offers = None, self._offers[1:]
+            return self._next([])
+        fact = self._asked
+        if fact is None or self._reading_back:
+            return self._stay([Para("There is no question to leave.", "warn")])
+        if self._again:
+            self._again = ""
+            return self._next([])
+        self._skipped.append(fact)
+        return self._next([Para(f"Left for later: {fact}.", "echo")], [{"skip": fact}])
+
+    def _save(self, argument: str) -> Turn:
+        name = argument or self.name
+        text = as_script(name, self.answers, self.consultation, self.knowledge)
+        return self._stay([], files=[(file_name(name, ".yaml"), text)])
+
+    def _sheet(self, argument: str) -> Turn:
+        name = argument or self.name
+        page = call_sheet(self.consultation, self.knowledge, title=name, notes=self.notes)
+        return self._stay([], files=[(file_name(name, ".html"), page)])
+
+
+def _agrees(said: str) -> bool | None:
+    """Yes, no, or neither was said."""
+    try:
+        return units.read_yes_no(said)
+    except units.Unclear:
+        return None

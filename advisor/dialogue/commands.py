@@ -1,0 +1,88 @@
+"""What the salesperson can say to the tool during a call, told apart from what the caller says."""
+
+import difflib
+import re
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+QUOTES = '"“”„«'
+
+
+@dataclass(frozen=True, slots=True)
+class Form:
+    """A command: its word, what follows it (empty, or named in capitals; in brackets when it may be left
+    out)."""
+
+    word: str
+    follows: str
+    does: str
+
+
+FORMS = (
+    Form("why", "", "why this question is asked now"),
+    Form("why not", "X", "why a candidate, part or rule was not chosen"),
+    Form("how", "X", "how a fact, figure, rule or the advice came about"),
+    Form("what if", "FACT = VALUE", "try a value without keeping it, side by side"),
+    Form("back", "", "go to the answer before; Enter leaves it as it is"),
+    Form("change", "FACT", "give another answer to an earlier question"),
+    Form("summary", "", "what was said, what is assumed, the best so far"),
+    Form("skip", "", "leave this question for later"),
+    Form("enough", "", "stop asking and conclude"),
+    Form("note", "TEXT", "keep a remark with the call"),
+    Form("save", "[NAME]", "save the call as a script, names and numbers masked"),
+    Form("sheet", "[NAME]", "write the call sheet, to print"),
+    Form("help", "", "this list; ? does the same"),
+    Form("quit", "", "leave; the call is kept"),
+)
+BY_WORD = {form.word: form for form in FORMS}
+ALIASES = {"?": "help"}
+
+
+@dataclass(frozen=True, slots=True)
+class Command:
+    """A command with what followed it."""
+
+    word: str
+    argument: str = ""
+
+
+def parse(line: str) -> Command | str:
+    """A command, or the caller's words.
+
+    A line that begins with a quotation mark is always the caller's words. A command that takes nothing must
+    stand alone; one that needs something is a command only when something follows.
+    """
+    text = line.strip()
+    if text[:1] and text[0] in QUOTES:
+        return text.strip(QUOTES).strip()
+    lowered = re.sub(r"\s+", " ", text.lower()).rstrip()
+    lowered = ALIASES.get(lowered, lowered)
+    for form in sorted(FORMS, key=lambda form: -len(form.word)):
+        if lowered == form.word and (not form.follows or form.follows.startswith("[")):
+            return Command(form.word)
+        if form.follows and lowered.startswith(form.word + " "):
+            rest = re.sub(r"\s+", " ", text)[len(form.word) :].strip()
+            return Command(form.word, rest)
+    return text
+
+
+def resolve(wanted: str, known: Iterable[str]) -> list[str]:
+    """The known names that are meant: the exact one, else all that hold every word (or word beginning), else
+    what is spelled alike."""
+    names = list(dict.fromkeys(known))
+    lowered = " ".join(wanted.lower().split())
+    exact = [name for name in names if name.lower() == lowered]
+    if exact or not lowered:
+        return exact[:1]
+    words = lowered.split()
+    holding = [
+        name
+        for name in names
+        if all(
+            any(part.startswith(word) for part in re.split(r"[\s\-/.,()]+", name.lower())) for word in words
+        )
+    ]
+    if holding:
+        return holding
+    spelled = {name.lower(): name for name in names}
+    return [spelled[name] for name in difflib.get_close_matches(lowered, spelled, n=3, cutoff=0.7)]

@@ -1,0 +1,91 @@
+"""A live call as a scripted call: what was said, without the people it was said about, and what was
+concluded."""
+
+import re
+from collections.abc import Sequence
+from typing import Any
+
+import yaml
+
+from advisor import units
+from advisor.dialogue.masking import masked
+from advisor.hearing import NOT_SURE, understand, value_words
+from advisor.inference.facts import Value, same
+from advisor.knowledge import FactDef, Knowledge
+from advisor.outcome import Answer, Consultation
+
+_WORDS = """
+a about above all almost an and around at below between but by close exactly few from give half hundred it is
+just k less like maybe more most near nearly of on or over per plus point probably quarter roughly say so take
+the then thousand to under up zero one two three four five six seven eight nine ten eleven twelve thirteen
+fourteen fifteen sixteen seventeen eighteen nineteen twenty thirty forty fifty sixty seventy eighty ninety
+"""
+PLAIN_WORDS = frozenset(_WORDS.split())
+
+
+def masked_answer(definition: FactDef, words: str) -> str:
+    """The answer as it goes into a script: it says the same and no more. Only texts keep the caller's wording
+    beyond figures and choices."""
+    heard = understand(definition, words)
+    if definition.kind == "text":
+        return masked(words)
+    if heard.not_sure:
+        return NOT_SURE
+    if heard.fact is None:
+        return masked(words)
+    if definition.kind == "number" and _only_figures(definition, words):
+        return words
+    for said in (value_words(heard.fact.value, definition), *_exact(heard.fact.value, definition)):
+        again = understand(definition, said)
+        if again.fact is not None and same(again.fact.value, heard.fact.value):
+            return said
+    return masked(words)
+
+
+def as_script(name: str, answers: Sequence[Answer], consultation: Consultation, knowledge: Knowledge) -> str:
+    """The call in the form of a scripted call, with what it concludes now as what it must conclude."""
+    best = consultation.recommended
+    conclude: dict[str, Any] = {"verdict": consultation.verdict}
+    must: list[dict[str, str]] = [
+        {"caution": caution.rule} for caution in consultation.cautions if caution.rule
+    ]
+    if best is not None:
+        must.insert(0, {"best": f"candidate code is {best.code}"})
+    if must:
+        conclude["must"] = must
+    script = {
+        "call": masked(units.clean(name)),
+        "about": "Saved from a call; say here in one sentence what it shows.",
+        "answers": [
+            {answer.fact: masked_answer(knowledge.vocabulary[answer.fact], answer.words)}
+            for answer in answers
+        ],
+        "conclude": conclude,
+    }
+    return yaml.safe_dump(script, sort_keys=False, allow_unicode=True, width=100)
+
+
+def file_name(name: str, ending: str) -> str:
+    """A name that any file system takes, without folders."""
+    slug = re.sub(r"[^a-z0-9]+", "-", masked(units.clean(name)).lower()).strip("-")[:60]
+    return (slug or "call") + ending
+
+
+def _only_figures(definition: FactDef, words: str) -> bool:
+    """Whether the words are nothing but a figure: numbers, plain number words and units."""
+    known = PLAIN_WORDS | {definition.unit.lower()}
+    quantity = units.QUANTITIES[definition.quantity]
+    known |= {part for alias in quantity.aliases for part in re.findall(r"[^\W\d_]+", alias)}
+    return masked(words) == words and all(word in known for word in re.findall(r"[^\W\d_]+", words.lower()))
+
+
+def _exact(value: Value, definition: FactDef) -> tuple[str, ...]:
+    """A number in its unit with all its digits."""
+    if not isinstance(value, units.Range):
+        return ()
+    low, high = (units.from_si(end, definition.unit, definition.quantity) for end in (value.low, value.high))
+    return (
+        (f"{low:.12g} {definition.unit}",)
+        if value.exact
+        else (f"{low:.12g} to {high:.12g} {definition.unit}",)
+    )

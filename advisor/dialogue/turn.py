@@ -1,0 +1,62 @@
+"""What passes between a call and whoever asks: terminal, plain pipe, script or test."""
+
+from collections.abc import Iterator
+from contextlib import AbstractContextManager
+from dataclasses import dataclass
+from typing import Protocol
+
+from advisor.journal import Entry
+from advisor.sheet.layout import Block, lines
+
+
+@dataclass(frozen=True, slots=True)
+class Prompt:
+    """One line is wanted: ``label`` stands before it; ``choices`` are (name, caller's words, what it means);
+    ``names`` complete the commands that take a name."""
+
+    label: str
+    choices: tuple[tuple[str, tuple[str, ...], str], ...] = ()
+    names: tuple[str, ...] = ()
+    status: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Turn:
+    """What came of a line: ``entries`` go to the journal before anything is shown, ``files`` (name, content)
+    are written, ``show`` is shown; without a ``prompt`` the call is over."""
+
+    show: tuple[Block, ...] = ()
+    prompt: Prompt | None = None
+    entries: tuple[Entry, ...] = ()
+    files: tuple[tuple[str, str], ...] = ()
+
+    def lines(self, width: int) -> Iterator[tuple[str, str]]:
+        """(style, line) for what is shown."""
+        return lines(self.show, width)
+
+
+class Asker(Protocol):
+    """Whoever shows and asks."""
+
+    at_end: str
+    """What the end of input means: "conclude" (a pipe ran out) or "leave" (somebody walked away)."""
+
+    def show(self, turn: Turn) -> None:
+        """Show what a turn has to say."""
+        ...
+
+    def ask(self, prompt: Prompt) -> str:
+        """One line. Raises EOFError at the end of input, KeyboardInterrupt, or Ended for a signal."""
+        ...
+
+    def working(self) -> AbstractContextManager[None]:
+        """Around work that may take long: shows that something is going on."""
+        ...
+
+
+class Ended(Exception):
+    """The program was told to end by a signal."""
+
+    def __init__(self, signal_number: int) -> None:
+        super().__init__(signal_number)
+        self.signal_number = signal_number

@@ -1,0 +1,210 @@
+"""What the tool shows during a call, as blocks: questions, summary, and what a change or a trial does."""
+
+from collections.abc import Iterable, Iterator, Sequence
+
+from advisor.dialogue.commands import FORMS
+from advisor.hearing import value_words
+from advisor.knowledge import FactDef, Knowledge
+from advisor.outcome import Consultation, Figure, OpenQuestion
+from advisor.sheet.layout import GAP, Block, Para, Table, heading
+from advisor.sheet.text import best_line, money, told
+
+MOST_CHANGES = 12
+
+
+def question(asked: OpenQuestion, definition: FactDef) -> Iterator[Block]:
+    """A question: the words to say, what to listen for, why it is asked now, what can be answered."""
+    yield GAP
+    yield Para(f"“{asked.ask}”", "say", 0, "Say: ")
+    if asked.listen_for:
+        yield Para(asked.listen_for, "dim", 2, "Listen for: ")
+    if asked.reason:
+        yield Para(asked.reason, "urgent" if asked.urgent else "dim", 2, "Asked now: ")
+    if definition.choices:
+        yield Para(", ".join(choice.name for choice in definition.choices), "dim", 2, "Choices: ")
+
+
+def asking_again(definition: FactDef, given: str) -> Iterator[Block]:
+    """A question that is asked again by back or change."""
+    yield GAP
+    yield Para(f"“{definition.ask}”", "say", 0, "Say: ")
+    if definition.choices:
+        yield Para(", ".join(choice.name for choice in definition.choices), "dim", 2, "Choices: ")
+    if given:
+        yield Para(f"“{given}”; Enter leaves it so.", "dim", 2, "Answered: ")
+
+
+def read_back(
+    consultation: Consultation, knowledge: Knowledge, skipped: Sequence[str], enough: bool
+) -> Iterator[Block]:
+    """What is read to the caller before the recommendation."""
+    yield GAP
+    if enough:
+        yield Para("Stopped asking. What is not known is assumed, and said so.", "dim")
+    elif not any(q.fact not in skipped for q in consultation.questions):
+        yield Para("Nothing that is still open can change the advice.", "dim")
+    yield from told(consultation, knowledge.vocabulary)
+    yield from left_open(consultation, knowledge, skipped)
+    yield GAP
+    yield Para("“Let me read that back to you. Is all of it right?”", "say", 0, "Say: ")
+    yield Para("yes (or Enter) concludes; change FACT corrects an answer.", "dim", 2)
+
+
+def left_open(consultation: Consultation, knowledge: Knowledge, skipped: Sequence[str]) -> Iterator[Block]:
+    """What is assumed for want of an answer, and what was left for later."""
+    assumed = [fact for fact in consultation.facts.values() if fact.origin.kind == "assumed"]
+    if assumed:
+        yield from heading("Assumed, since nobody said")
+        rows = (
+            (fact.name, value_words(fact.value, knowledge.vocabulary.get(fact.name)), fact.origin.source)
+            for fact in assumed
+        )
+        yield Table(("fact", "value", "by"), tuple(rows))
+    if skipped:
+        yield Para(", ".join(skipped), "dim", 2, "Left for later: ")
+
+
+def afterwards() -> Iterator[Block]:
+    """What can be done once the recommendation has been told."""
+    yield GAP
+    yield Para(
+        "Enter closes the call. Before that: how, why not, what if, change, save, sheet (? explains).",
+        "dim",
+    )
+
+
+def summary(
+    consultation: Consultation, knowledge: Knowledge, skipped: Sequence[str], notes: Sequence[str]
+) -> Iterator[Block]:
+    """All answers so far, what is assumed, the best so far in one line."""
+    yield from told(consultation, knowledge.vocabulary)
+    yield from left_open(consultation, knowledge, skipped)
+    for note in notes:
+        yield Para(note, "", 2, "Note: ")
+    yield GAP
+    yield Para(best_line(consultation), "option", 0, "Best so far: ")
+    kept, out = len(consultation.kept), len(consultation.ruled_out)
+    yield Para(
+        f"{kept} candidates kept, {out} ruled out; {len(consultation.questions)} questions open.", "dim", 2
+    )
+
+
+def helping() -> Iterator[Block]:
+    """The commands."""
+    yield from heading("During a call")
+    yield Table(("type", "to"), tuple((f"{form.word} {form.follows}".strip(), form.does) for form in FORMS))
+    yield Para(
+        "Anything else is what the caller said: “about 14k”, “35 psi”, “between 500 and 600”, “not sure”. "
+        "Where his words begin like a command, put a quotation mark before them.",
+        "dim",
+        2,
+    )
+
+
+def why(definition: FactDef, asked: OpenQuestion | None, knowledge: Knowledge) -> Iterator[Block]:
+    """Why a question is asked, and which rules wait for it."""
+    yield from heading(f"Why {definition.name} is asked")
+    yield Para(definition.why, "", 2)
+    if asked is None:
+        return
+    if asked.reason:
+        yield Para(asked.reason, "", 2, "Now, because: ")
+    rules = {rule.name: rule for rule in knowledge.rules}
+    for name in asked.asked_by:
+        rule = rules.get(name)
+        yield Para(f"{name}: {rule.because} ({rule.place})" if rule else name, "dim", 2, "Asked for by ")
+
+
+def names(consultation: Consultation, knowledge: Knowledge) -> tuple[str, ...]:
+    """What commands can name: facts that are known, figures and options shown."""
+    options = (consultation.recommended, *consultation.alternatives, consultation.requested)
+    every = (
+        *consultation.facts,
+        *(name for name, definition in knowledge.vocabulary.items() if definition.source == "asked"),
+        *(figure.name for figure in consultation.figures),
+        *(option.code for option in options if option is not None),
+    )
+    return tuple(dict.fromkeys(every))
+
+
+def unresolved(wanted: str, found: Sequence[str]) -> Para:
+    """A name that isn't clear."""
+    if found:
+        return Para(f"“{wanted.strip()}” could be: {', '.join(found[:8])}.", "warn")
+    return Para(
+        f"Nothing here is called “{wanted.strip()}”; summary shows the names. "
+        "If the caller said it, put a quotation mark before it.",
+        "warn",
+    )
+
+
+def changes(before: Consultation, after: Consultation, knowledge: Knowledge) -> Iterator[Block]:
+    """What a changed answer does to the advice, and which rules make the difference."""
+    was, now = best_line(before), best_line(after)
+    if was == now and before.verdict == after.verdict:
+        yield Para(f"The advice stays: {now}.", "option", 2)
+    else:
+        yield Para(was, "", 2, "The advice was: ")
+        yield Para(now, "option", 2, "It is now: ")
+    yield from _changed_facts(before, after, knowledge)
+    rules = {rule.name: rule for rule in knowledge.rules}
+    fired_before = dict.fromkeys(firing.rule for firing in before.firings)
+    fired_after = dict.fromkeys(firing.rule for firing in after.firings)
+    for label, gone_or_come in (
+        ("Now fires: ", [name for name in fired_after if name not in fired_before]),
+        ("No longer fires: ", [name for name in fired_before if name not in fired_after]),
+    ):
+        for name in gone_or_come[:MOST_CHANGES]:
+            because = rules[name].because if name in rules else ""
+            yield Para(f"{name}: {because}".rstrip(": "), "dim", 2, label)
+        if len(gone_or_come) > MOST_CHANGES:
+            yield Para(f"and {len(gone_or_come) - MOST_CHANGES} more rules.", "dim", 4)
+
+
+def _changed_facts(before: Consultation, after: Consultation, knowledge: Knowledge) -> Iterator[Block]:
+    rows = []
+    for name in dict.fromkeys((*before.facts, *after.facts)):
+        was, now = before.facts.get(name), after.facts.get(name)
+        definition = knowledge.vocabulary.get(name)
+        said = [value_words(fact.value, definition) if fact else "not known" for fact in (was, now)]
+        if said[0] != said[1]:
+            rows.append((name, said[0], said[1]))
+    if len(rows) > MOST_CHANGES:
+        rows = [*rows[:MOST_CHANGES], (f"and {len(rows) - MOST_CHANGES} more", "", "")]
+    yield Table(("fact", "was", "is"), tuple(rows))
+
+
+def what_if(tried: Sequence[str], now: Consultation, trial: Consultation) -> Iterator[Block]:
+    """The advice as it stands beside the advice with a value tried."""
+    yield from heading("What if " + "; ".join(tried))
+    rows: list[tuple[str, str, str]] = [
+        ("verdict", now.verdict, trial.verdict),
+        ("best", best_line(now), best_line(trial)),
+    ]
+    if now.recommended and trial.recommended:
+        pairs = _side_by_side(now.recommended.figures, trial.recommended.figures)
+        rows += [(f"best: {name}", one, other) for name, one, other in pairs]
+    rows += _side_by_side(now.figures, trial.figures)
+    kept = [f"{len(c.kept)} / {len(c.ruled_out)}" for c in (now, trial)]
+    rows.append(("kept / ruled out", kept[0], kept[1]))
+    yield Table(
+        ("", "as it stands", "what if"), tuple(row for row in rows if row[1] != row[2]) or tuple(rows[:2])
+    )
+    same = [name for name, one, other in rows if one == other]
+    if same:
+        yield Para(", ".join(same[:8]) + (" and more" if len(same) > 8 else ""), "dim", 2, "Unchanged: ")
+    warned = {caution.rule for caution in now.cautions}
+    for caution in trial.cautions:
+        if caution.rule not in warned:
+            yield Para(f"{caution.text} [{caution.rule}]", caution.severity, 2, "New caution: ")
+    yield Para("Nothing was kept; change FACT makes it so.", "dim", 2)
+
+
+def _side_by_side(ones: Iterable[Figure], others: Iterable[Figure]) -> list[tuple[str, str, str]]:
+    left, right = ({figure.name: figure.text for figure in figures} for figures in (ones, others))
+    return [(name, left.get(name, ""), right.get(name, "")) for name in dict.fromkeys((*left, *right))]
+
+
+def price_gap(amount: float) -> str:
+    """A difference in price in words."""
+    return f"{money(abs(amount))} {'more' if amount > 0 else 'less'}" if amount else "the same price"

@@ -1,0 +1,68 @@
+"""The call sheet as one HTML page to print: no script, no outside file, everything the caller said
+escaped."""
+
+from collections.abc import Sequence
+from pathlib import Path
+
+from jinja2 import Environment, FileSystemLoader, StrictUndefined
+from markupsafe import Markup
+
+from advisor.hearing import value_words
+from advisor.knowledge import Knowledge
+from advisor.outcome import SEVERITIES, Consultation
+from advisor.sheet import text
+from advisor.sheet.trace import fired
+
+MOST_KEPT = 15
+
+
+def call_sheet(
+    consultation: Consultation,
+    knowledge: Knowledge,
+    title: str = "",
+    notes: Sequence[str] = (),
+    pictures: Sequence[tuple[str, str]] = (),
+) -> str:
+    """The page. ``pictures`` are (caption, SVG text) drawn by the program itself."""
+    environment = Environment(
+        loader=FileSystemLoader(Path(__file__).parent),
+        autoescape=True,
+        undefined=StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+    )
+    options = text.shown(consultation)
+    figure_names = dict.fromkeys(figure.name for option in options for figure in option.figures)
+    assumed = dict.fromkeys(
+        figure.assumption
+        for figure in (*consultation.figures, *(f for option in options for f in option.figures))
+        if figure.assumption
+    )
+    return environment.get_template("call_sheet.html").render(
+        title=title or "Call sheet",
+        c=consultation,
+        answers=[
+            (
+                heard.answer,
+                value_words(heard.fact.value, definition) if heard.fact else "left open",
+                heard.not_sure,
+            )
+            for heard in consultation.understood
+            for definition in (knowledge.vocabulary.get(heard.answer.fact),)
+        ],
+        notes=notes,
+        options=options,
+        figure_names=list(figure_names),
+        figure_of={option.code: {figure.name: figure for figure in option.figures} for option in options},
+        assumed=list(assumed),
+        cautions=sorted(consultation.cautions, key=lambda caution: SEVERITIES.index(caution.severity)),
+        caution_note=text.CAUTION_NOTE,
+        kept=consultation.kept[:MOST_KEPT],
+        fired=fired(consultation, knowledge),
+        pictures=[(caption, Markup(svg)) for caption, svg in pictures],
+        money=text.money,
+        part_price=text.part_price,
+        part_days=text.part_days,
+        total=text.total_words(consultation.parts),
+        tally=text.tally(consultation),
+    )

@@ -1,0 +1,286 @@
+"""The written recommendation as text, for the terminal, a pipe or a file."""
+
+from collections import Counter
+from collections.abc import Iterable, Mapping, Sequence
+
+from advisor import units
+from advisor.hearing import value_words
+from advisor.knowledge import FactDef, Knowledge
+from advisor.outcome import SEVERITIES, Consultation, Figure, Line, Option, PartLine
+from advisor.sheet.layout import GAP, Block, Para, Table, heading, plain
+from advisor.sheet.trace import fired
+
+SEVERITY_WORDS = {
+    "stop": "STOP",
+    "danger": "DANGER",
+    "care": "CARE",
+    "note": "NOTE",
+}
+CAUTION_NOTE = (
+    "Fitting, testing and competition: the law of the place, the class rules and the workshop's own licensed "
+    "practice come before anything said here."
+)
+
+
+def written(consultation: Consultation, knowledge: Knowledge, width: int = 80, title: str = "") -> str:
+    """The whole call on paper: what was said, the recommendation, every figure and the trace."""
+    blocks: list[Block] = [Para(title or "Call sheet", "head")]
+    blocks += told(consultation, knowledge.vocabulary)
+    blocks += recommendation(consultation)
+    blocks += figures(consultation.figures, "Figures for this engine")
+    blocks += candidates(consultation)
+    blocks += traced(consultation, knowledge)
+    return plain(blocks, width)
+
+
+def money(amount: float) -> str:
+    """A sum in the shop's currency."""
+    return units.show(amount, "$", "money")
+
+
+def told(consultation: Consultation, vocabulary: Mapping[str, FactDef]) -> Iterable[Block]:
+    """What the caller said, by topic, to be read back to him."""
+    yield from heading("What he told us")
+    topics: dict[str, list[tuple[str, str]]] = {}
+    for heard in consultation.understood:
+        definition = vocabulary.get(heard.answer.fact)
+        topic = definition.topic if definition else ""
+        said = value_words(heard.fact.value, definition) if heard.fact else "left open"
+        if heard.not_sure:
+            said = f"not sure; {said}"
+        topics.setdefault(topic, []).append((heard.answer.fact, said))
+    if not topics:
+        yield Para("Nothing yet.", indent=2)
+    yield Table(
+        ("topic", "fact", "as understood"),
+        tuple(
+            (topic if first else "", name, said)
+            for topic, entries in topics.items()
+            for first, (name, said) in zip((True, *[False] * len(entries)), entries, strict=False)
+        ),
+    )
+    if consultation.request_fixes:
+        fixes = "; ".join(f"{what} {value}" for what, value in consultation.request_fixes)
+        yield Para(fixes + ".", indent=2, first="His shorthand fixes: ")
+    if consultation.request_leaves_open:
+        yield Para(", ".join(consultation.request_leaves_open) + ".", indent=2, first="It leaves open: ")
+    for doubt in consultation.request_doubts:
+        yield Para(doubt, indent=2)
+
+
+def recommendation(consultation: Consultation) -> Iterable[Block]:
+    """The advice, in the order in which it is told to the caller."""
+    yield from heading("Recommendation")
+    yield Para(consultation.verdict_words, "verdict", 2)
+    if consultation.separated:
+        yield Para(consultation.separated, indent=2)
+    if consultation.requested_words:
+        yield from heading("About the one he asked for")
+        for words in consultation.requested_words:
+            yield Para(words, "say", 2, "Say: ")
+    yield from options(shown(consultation))
+    if consultation.trade_words or consultation.trade:
+        yield from trades(consultation)
+    yield from spoken(consultation.say, "Also tell him")
+    yield from spoken(consultation.advice, "Advice")
+    yield from cautions(consultation)
+    yield from parts(consultation.parts)
+    if consultation.rests_on:
+        yield from heading("What this rests on")
+        for sentence in consultation.rests_on:
+            yield Para(sentence, "", 2, "- ")
+    if consultation.next_steps:
+        yield from heading("Next step")
+        for step in consultation.next_steps:
+            yield Para(step.text, "", 2, "- ")
+
+
+def shown(consultation: Consultation) -> tuple[Option, ...]:
+    """The options worth putting to him, the recommended one first and no candidate twice."""
+    first = (consultation.recommended,) if consultation.recommended else ()
+    last = (consultation.requested,) if consultation.requested else ()
+    options_: dict[str, Option] = {}
+    for option in (*first, *consultation.alternatives, *last):
+        options_.setdefault(option.code, option)
+    return tuple(options_.values())
+
+
+def options(offered: Sequence[Option]) -> Iterable[Block]:
+    """The options with what each costs him, then their figures side by side."""
+    if not offered:
+        return
+    yield from heading("His choices" if len(offered) > 1 else "His choice")
+    for number, option in enumerate(offered, 1):
+        mark = {"recommended": "recommended", "requested": "asked for"}.get(option.role, "")
+        role = f" [{mark}]" if mark else ""
+        yield Para(f"{option.title} ({option.code}), {money(option.price)}{role}", "option", 2, f"{number}  ")
+        if option.closest_because:
+            yield Para(option.closest_because, "", 5)
+        if option.ruled_out_by:
+            yield Para(", ".join(option.ruled_out_by), "care", 5, "ruled out by: ")
+        if option.gains:
+            yield Para("; ".join(option.gains), "", 5, "gains: ")
+        if option.loses:
+            yield Para("; ".join(option.loses), "", 5, "costs him: ")
+    names = list(dict.fromkeys(figure.name for option in offered for figure in option.figures))
+    if not names:
+        return
+    rows = []
+    for name in names:
+        of_each = [next((f for f in option.figures if f.name == name), None) for option in offered]
+        bases = dict.fromkeys(f.basis for f in of_each if f is not None)
+        rows.append((name, *(f.text if f else "" for f in of_each), ", ".join(bases)))
+    yield GAP
+    yield Table(
+        ("figure", *map(str, range(1, len(offered) + 1)), "basis"),
+        tuple(rows),
+        frozenset(range(1, len(offered) + 1)),
+    )
+    yield from assumptions(figure for option in offered for figure in option.figures)
+
+
+def assumptions(figures_: Iterable[Figure]) -> Iterable[Block]:
+    """Each assumption once, with the figures that rest on it."""
+    resting: dict[str, dict[str, None]] = {}
+    for figure in figures_:
+        if figure.assumption:
+            resting.setdefault(figure.assumption, {})[figure.name] = None
+    for assumption, names in resting.items():
+        yield Para(f"{assumption} ({', '.join(names)})", "dim", 2, "assumed: ")
+
+
+def trades(consultation: Consultation) -> Iterable[Block]:
+    """Duties that fight each other: what a set-up for one of them gains and loses."""
+    yield from heading("Duties against each other")
+    if consultation.trade_words:
+        yield Para(consultation.trade_words, "say", 2)
+    for trade in consultation.trade:
+        share = units.show(trade.share, "%", "percent")
+        yield Para(f"only for {trade.duty} ({share} of his use): {trade.option.title}", "option", 2, "- ")
+        if trade.gains:
+            yield Para("; ".join(trade.gains), "", 6, "gains: ")
+        if trade.loses:
+            yield Para("; ".join(trade.loses), "", 6, "costs him: ")
+
+
+def spoken(said: Sequence[Line], title: str) -> Iterable[Block]:
+    """Sentences for the caller, each with the rule it comes from."""
+    if said:
+        yield from heading(title)
+    for line in said:
+        yield Para(line.text + (f"  [{line.rule}]" if line.rule else ""), "say", 2, "- ")
+
+
+def cautions(consultation: Consultation) -> Iterable[Block]:
+    """The cautions, the gravest first."""
+    if not consultation.cautions:
+        return
+    yield from heading("Cautions")
+    ranked = sorted(consultation.cautions, key=lambda c: SEVERITIES.index(c.severity))
+    for caution in ranked:
+        label = SEVERITY_WORDS[caution.severity]
+        yield Para(f"{caution.text}  [{caution.rule}]", caution.severity, 2, f"{label:<7} ")
+    if any(caution.severity in ("stop", "danger") for caution in ranked):
+        yield Para(CAUTION_NOTE, "dim", 2)
+
+
+def parts_total(parts_: Sequence[PartLine]) -> tuple[float, int]:
+    """The sum of the priced lines, and how many lines have no price yet."""
+    priced = [part.price * part.quantity for part in parts_ if part.price is not None and not part.open]
+    return sum(priced), len(parts_) - len(priced)
+
+
+def part_price(part: PartLine) -> str:
+    """The price of the line, or that it is open."""
+    return "open" if part.open or part.price is None else money(part.price * part.quantity)
+
+
+def part_days(part: PartLine) -> str:
+    """How long the line takes to come."""
+    if part.days is None:
+        return ""
+    return "in stock" if part.days == 0 else f"{part.days:g} day{'' if part.days == 1 else 's'}"
+
+
+def total_words(parts_: Sequence[PartLine]) -> str:
+    """The total in words: what is priced, what is still open, how long the slowest line takes."""
+    total, unpriced = parts_total(parts_)
+    words = money(total)
+    if unpriced:
+        words += f", and {unpriced} line{'' if unpriced == 1 else 's'} still open"
+    days = [part.days for part in parts_ if part.days]
+    return words + (f"; the last part comes after {max(days):g} days" if days else "")
+
+
+def parts(parts_: Sequence[PartLine]) -> Iterable[Block]:
+    """The parts list with its total."""
+    if not parts_:
+        return
+    yield from heading("Parts")
+    yield Table(
+        ("no.", "part", "price", "comes in", "why"),
+        tuple(
+            (str(part.quantity), f"{part.words} ({part.code})" if part.code else part.words, part_price(part),
+             part_days(part), part.why)
+            for part in parts_
+        ),
+        frozenset((0, 2)),
+    )  # fmt: skip
+    yield Para(total_words(parts_), "option", 2, "total: ")
+
+
+def figures(figures_: Sequence[Figure], title: str) -> Iterable[Block]:
+    """Figures, each with unit, basis and assumption."""
+    if not figures_:
+        return
+    yield from heading(title)
+    yield Table(
+        ("figure", "value", "basis", "what it is"),
+        tuple((figure.name, figure.text, figure.basis, figure.meaning) for figure in figures_),
+        frozenset((1,)),
+    )
+    yield from assumptions(figures_)
+
+
+def candidates(consultation: Consultation) -> Iterable[Block]:
+    """What was considered: the first places, and how many each rule put out."""
+    yield from heading("What was considered")
+    yield Table(
+        ("place", "candidate", "code", "points"),
+        tuple(
+            (str(place), title, code, f"{points:.0f}")
+            for place, (code, title, points) in enumerate(consultation.kept[:10], 1)
+        ),
+        frozenset((0, 3)),
+    )
+    yield Para(f"{len(consultation.kept)} kept, {len(consultation.ruled_out)} ruled out.", indent=2)
+    for rule, count in tally(consultation):
+        yield Para(f"{count} by {rule}", "", 4)
+
+
+def tally(consultation: Consultation) -> list[tuple[str, int]]:
+    """How many candidates each rule or hard limit put out, most first."""
+    counts = Counter(rule for out in consultation.ruled_out for rule in out.by)
+    return sorted(counts.items(), key=lambda entry: (-entry[1], entry[0]))
+
+
+def traced(consultation: Consultation, knowledge: Knowledge) -> Iterable[Block]:
+    """Every rule that fired, with its facts and where each came from."""
+    if not consultation.firings:
+        return
+    yield from heading("How it came about")
+    for entry in fired(consultation, knowledge):
+        yield Para(f"{entry.rule} ({entry.place}): {entry.because}", "option", 2, "- ")
+        for ground in entry.grounds:
+            yield Para(ground, "dim", 6)
+    yield Para(
+        f"Rules fired by {consultation.fired_by}; knowledge {consultation.knowledge_digest}.", "dim", 2
+    )
+
+
+def best_line(consultation: Consultation) -> str:
+    """The best so far, in one line."""
+    best = consultation.recommended
+    if best is None:
+        return consultation.verdict_words
+    return f"{best.title} ({best.code}), {money(best.price)}"
