@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .catalogue_checks import Written, check_entries, check_whole
-from .fields import Entry, entries, sorted_faults
+from .fields import entries, sorted_faults
 from .places import Fault, Place, did_you_mean, listed
 from .source import Document, Steps, read_yaml
 from .wares import (
@@ -24,11 +24,12 @@ from .wares import (
     Part,
     TurbineWheel,
     Turbo,
+    Ware,
 )
 
 Column = NDArray[Any]
 
-MODELS: Mapping[str, type[Entry]] = {
+MODELS: Mapping[str, type[Ware]] = {
     "frames": Frame,
     "compressor wheels": CompressorWheel,
     "turbine wheels": TurbineWheel,
@@ -216,13 +217,13 @@ class Catalogue:
 def _columns(combinations: tuple[Combination, ...]) -> Candidates:
     rows: dict[tuple[str, bool], int] = {}
     wheels: list[TableWheel] = []
-    wheel_row = []
+    wheel_row = {}
     for one in combinations:
         key = (one.compressor.wheel, one.turbo.ported_shroud)
         if key not in rows:
             rows[key] = len(wheels)
             wheels.append(_table_wheel(one.compressor, one.turbo.ported_shroud))
-        wheel_row.append(rows[key])
+        wheel_row[one.code] = rows[key]
 
     def column(value: Callable[[Combination], object], dtype: Any = np.float64) -> Column:
         array = np.array([value(one) for one in combinations], dtype=dtype)
@@ -252,7 +253,7 @@ def _columns(combinations: tuple[Combination, ...]) -> Candidates:
         "two stage": column(lambda one: False, np.bool_),
     }
     geometry = {
-        "wheel": column(lambda one: 0, np.int64) + np.array(wheel_row, dtype=np.int64),
+        "wheel": column(lambda one: wheel_row[one.code], np.int64),
         "compressor_exducer": facts["compressor exducer"],
         "turbine_inducer": facts["turbine inducer"],
         "turbine_exducer": facts["turbine exducer"],
@@ -305,15 +306,14 @@ def read(folder: Path, faults: list[Fault]) -> Catalogue:
     if not files:
         faults.append(Fault(Place(folder.name, 1, 1), "holds no catalogue files", "put the YAML files there"))
     documents = [read_yaml(file, f"{folder.name}/{file.name}") for file in files]
-    found: dict[str, dict[str, Entry]] = {key: {} for key in MODELS}
+    found: dict[str, dict[str, Ware]] = {key: {} for key in MODELS}
     located: dict[tuple[str, str], tuple[Document, Steps]] = {}
     for document in documents:
         key = _top_key(document)
         if key is None:
             continue
         for path, entry in entries(MODELS[key], document, key):
-            code_field = next(iter(type(entry).model_fields))
-            code = getattr(entry, code_field)
+            code, code_field = entry.code, entry.code_field()
             if code in found[key]:
                 elsewhere, steps = located[key, code]
                 first = elsewhere.place((*steps, code_field))
@@ -323,9 +323,9 @@ def read(folder: Path, faults: list[Fault]) -> Catalogue:
                 continue
             found[key][code] = entry
             located[key, code] = (document, path)
-    groups: list[Any] = [MappingProxyType(dict(sorted(group.items()))) for group in found.values()]
-    places = {name: document.place(path) for name, (document, path) in located.items()}
-    catalogue = Catalogue(*groups, MappingProxyType(places))
+    groups: list[Any] = [dict(sorted(group.items())) for group in found.values()]
+    groups.append({name: document.place(path) for name, (document, path) in located.items()})
+    catalogue = Catalogue(*map(MappingProxyType, groups))
     misread = sorted_faults(documents)
     written = Written(located, {key: _written_codes(documents, key) for key in MODELS})
     faults.extend(misread)
@@ -337,7 +337,7 @@ def read(folder: Path, faults: list[Fault]) -> Catalogue:
 
 def _written_codes(documents: Sequence[Document], key: str) -> set[str]:
     """Codes under `key`, those of entries with faults too: what refers to them is not at fault."""
-    code_field = next(iter(MODELS[key].model_fields))
+    code_field = MODELS[key].code_field()
     lists = [document.data.get(key) for document in documents if isinstance(document.data, dict)]
     rows = [entry for found in lists if isinstance(found, list) for entry in found if isinstance(entry, dict)]
     return {code for entry in rows if isinstance(code := entry.get(code_field), str)}

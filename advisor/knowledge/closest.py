@@ -112,7 +112,7 @@ def _middle_first(candidates: Candidates, rows: NDArray[np.int64]) -> list[int]:
         key=lambda row: (
             abs(facts["turbine exducer"][row] - exducer),
             abs(facts["housing ratio"][row] - ratio),
-            GATE_ORDER[facts["wastegate"][row]],
+            GATE_ORDER[str(facts["wastegate"][row])],
             facts["candidate price"][row],
             row,
         ),

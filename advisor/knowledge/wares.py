@@ -37,7 +37,7 @@ def measured(quantity: str, unit: str, low: float, high: float) -> BeforeValidat
             raise Wrong(
                 f"'{words}' is no {quantity}", f"write a number and its unit, as in '{high:g} {unit}'"
             )
-        value = in_si(read_figure(found["number"]), found["before"] or found["after"], quantity)
+        value = in_si(read_figure(found["number"]), found["before"] or found["after"] or "", quantity)
         least, most = in_si(low, unit, quantity), in_si(high, unit, quantity)
         if not least <= value <= most:
             raise Wrong(f"'{words}' is out of bounds", f"write something from {low:g} to {high:g} {unit}")
@@ -65,7 +65,21 @@ FeedThread = Annotated[str, one_of("7/16-20", "9/16-18")]
 DrainThread = Annotated[str, one_of("7/8-14", "1 1/16-12")]
 
 
-class Frame(Entry):
+class Ware(Entry):
+    """Base of all pieces; the first field of each is its code."""
+
+    @classmethod
+    def code_field(cls) -> str:
+        """Name of the field that holds the code."""
+        return next(iter(cls.model_fields))
+
+    @property
+    def code(self) -> str:
+        """What the shop calls it."""
+        return str(getattr(self, self.code_field()))
+
+
+class Frame(Ware):
     """A frame size: what its centre section takes, and the flare threads of its oil ports (SAE J514)."""
 
     frame: Name
@@ -82,7 +96,7 @@ class Frame(Entry):
         return {"oil feed": f"oil feed {self.oil_feed}", "oil drain": f"oil drain {self.oil_drain}"}
 
 
-class CompressorWheel(Entry):
+class CompressorWheel(Ware):
     """A compressor wheel. Tip height is the axial blade height at the exducer, backsweep from the radial."""
 
     wheel: Code
@@ -102,7 +116,7 @@ class CompressorWheel(Entry):
         return 100.0 * (self.inducer / self.exducer) ** 2
 
 
-class TurbineWheel(Entry):
+class TurbineWheel(Ware):
     """A turbine wheel: gas comes in at the inducer (larger) and leaves at the exducer."""
 
     wheel: Code
@@ -114,7 +128,7 @@ class TurbineWheel(Entry):
     material: Annotated[str, one_of("standard", "high heat")]
 
 
-class Turbo(Entry):
+class Turbo(Ware):
     """A turbo without its turbine housing."""
 
     turbo: Code
@@ -140,7 +154,7 @@ class Turbo(Entry):
         }
 
 
-class Housing(Entry):
+class Housing(Ware):
     """A turbine housing. The ratio is A/R in inches; `gate`: none, internal (bore of the valve seat), or boss
     (bore of the port that takes an external gate). A throat area, where listed, was measured."""
 
@@ -180,7 +194,7 @@ class Housing(Entry):
         return LEAST_GATE_SHARE * self.gate_bore <= gate.gate_bore <= self.gate_bore
 
 
-class Gate(Entry):
+class Gate(Ware):
     """An external gate; a divided one has two legs, so that the scrolls stay apart."""
 
     gate: Code
@@ -199,7 +213,7 @@ class Gate(Entry):
         }
 
 
-class Part(Entry):
+class Part(Ware):
     """A fitting. One with ends joins any of its `from` ends (vehicle's side) to any of its `to` ends."""
 
     fitting: Code

@@ -1,0 +1,333 @@
+"""The catalogue: what is refused and where, what it makes, and the part closest to a caller's words.
+
+Bounds of geometry are common practice, no source, unless a source is named beside the check.
+"""
+
+import shutil
+from pathlib import Path
+
+import numpy as np
+import pint
+import pytest
+import yaml
+from hypothesis import given
+from hypothesis import strategies as st
+
+from advisor.knowledge import shipped_folder
+from advisor.knowledge.catalogue import MODELS, Candidates, Catalogue, read
+from advisor.knowledge.closest import Asked, nearest
+from advisor.knowledge.ends import kind_of, pipe_end, size_of
+from advisor.knowledge.places import Fault
+from advisor.units import Range
+
+SHIPPED = shipped_folder() / "catalogue"
+
+DATA = Path(__file__).parent / "data"
+FAULTS = yaml.safe_load((DATA / "catalogue_faults.yaml").read_text(encoding="utf-8"))
+
+
+def small(folder: Path, *changes: tuple[str, str, str]) -> Path:
+    """The small catalogue, with each change (file, before, after) made in the one place where it fits."""
+    copy = folder / "catalogue"
+    shutil.copytree(DATA / "small_catalogue", copy)
+    for file, before, after in changes:
+        text = (copy / file).read_text(encoding="utf-8")
+        assert text.count(before) == 1, before
+        (copy / file).write_text(text.replace(before, after), encoding="utf-8")
+    return copy
+
+
+def row_of(file: str, code: str) -> str:
+    """The line of the small catalogue that begins with a code."""
+    lines = (DATA / "small_catalogue" / file).read_text(encoding="utf-8").splitlines(keepends=True)
+    return next(line for line in lines if f": {code}," in line[:40])
+
+
+def faults_of(folder: Path) -> list[str]:
+    faults: list[Fault] = []
+    read(folder, faults)
+    return [str(fault) for fault in sorted(faults)]
+
+
+@pytest.fixture(scope="module")
+def shipped() -> Catalogue:
+    faults: list[Fault] = []
+    catalogue = read(SHIPPED, faults)
+    assert [str(fault) for fault in faults] == []
+    return catalogue
+
+
+@pytest.fixture(scope="module")
+def candidates(shipped: Catalogue) -> Candidates:
+    return shipped.candidates()
+
+
+def test_small_catalogue_is_sound(tmp_path: Path) -> None:
+    assert faults_of(small(tmp_path)) == []
+
+
+@pytest.mark.parametrize("case", FAULTS, ids=lambda case: case["says"][:50])
+def test_fault_is_placed_and_says_how_to_mend_it(tmp_path: Path, case: dict[str, str]) -> None:
+    folder = small(tmp_path, (case["in"], case["from"], case["to"]))
+    lines = (folder / case["fault in"]).read_text(encoding="utf-8").splitlines()
+    line, column = next(
+        (row, text.index(case["at"]) + 1) for row, text in enumerate(lines, 1) if case["at"] in text
+    )
+    expected = f"catalogue/{case['fault in']}:{line}:{column}: {case['says']}"
+    found = faults_of(folder)
+    assert any(fault.startswith(expected) for fault in found), found
+    assert all("; " in fault for fault in found)
+
+
+def test_duplicate_code_names_both_places(tmp_path: Path) -> None:
+    row = row_of("fittings.yaml", "BL-1")
+    (fault,) = faults_of(small(tmp_path, ("fittings.yaml", row, row + row.replace("BL-1", "GB-1"))))
+    assert fault.startswith("catalogue/fittings.yaml:12:15: fitting GB-1 is there a second time")
+    assert "(first at catalogue/fittings.yaml:10:15)" in fault
+
+
+def test_same_combination_twice(tmp_path: Path) -> None:
+    row = row_of("housings.yaml", "TN063D-T3")
+    (fault,) = faults_of(small(tmp_path, ("housings.yaml", row, row + row.replace("TN063D", "TN063E"))))
+    assert "housings.yaml:3:15: with QT56 it makes the same combination as TN063D-T3" in fault
+
+
+def test_wheel_nobody_uses_in_a_housing(tmp_path: Path) -> None:
+    row = row_of("turbines.yaml", "QT56")
+    lonely = (
+        ("turbines.yaml", row, row + row.replace("QT56", "QT57")),
+        ("housings.yaml", "[QT56]", "[QT56, QT57]"),
+    )
+    (fault,) = faults_of(small(tmp_path, *lonely))
+    assert "no turbo of frame tarn has turbine wheel QT57: with it, this fits nothing" in fault
+
+
+def test_entry_that_cannot_be_read_is_not_missed_elsewhere(tmp_path: Path) -> None:
+    broken = ("wheels.yaml", "51.2 mm", "wide"), ("housings.yaml", "frame: tarn", "frame: tam")
+    found = faults_of(small(tmp_path, *broken))
+    assert len(found) == 2
+    assert not any("QC51" in fault for fault in found)
+
+
+def test_no_folder(tmp_path: Path) -> None:
+    assert faults_of(tmp_path / "catalogue") == [
+        "catalogue:1:1: holds no catalogue files; put the YAML files there"
+    ]
+
+
+def test_shop_is_as_large_as_a_real_counter(shipped: Catalogue, candidates: Candidates) -> None:
+    assert len(shipped.frames) >= 5
+    assert len(shipped.turbos) >= 25
+    assert 450 <= len(candidates) <= 700
+    assert len(set(candidates.codes)) == len(candidates)
+    for turbo in shipped.turbos.values():
+        housings = {one.housing.housing for one in candidates.combinations if one.turbo == turbo}
+        assert 3 <= len(housings) <= 6, turbo.turbo
+
+
+def test_geometry_lies_where_the_trade_knows_it(candidates: Candidates) -> None:
+    """Common practice, no source: trim 50 to 58, turbine exducer share 0.82 to 0.90, A/R 0.55 to 1.45."""
+    facts = candidates.facts
+    trim = 100 * (facts["compressor inducer"] / facts["compressor exducer"]) ** 2
+    assert trim == pytest.approx(facts["compressor trim"])
+    assert trim.min() >= 50
+    assert trim.max() <= 58
+    share = facts["turbine exducer"] / facts["turbine inducer"]
+    assert share.min() >= 0.82
+    assert share.max() <= 0.90
+    assert facts["housing ratio"].min() >= 0.55
+    assert facts["housing ratio"].max() <= 1.45
+    assert facts["compressor inducer"].min() == pytest.approx(0.048)
+    assert facts["compressor inducer"].max() == pytest.approx(0.106)
+
+
+def test_rotor_limit_keeps_each_wheel_below_its_material(candidates: Candidates) -> None:
+    """Tip speed limits by material are trade figures, no source; rounding down loses little."""
+    material = {"cast": 510.0, "forged": 540.0, "milled": 550.0, "titanium": 600.0}
+    rotor = candidates.more["rotor_speed_limit"]
+    tip = rotor * candidates.facts["compressor exducer"] / 2
+    limit = np.array([material[name] for name in candidates.facts["wheel material"]])
+    assert np.all(tip <= limit)
+    assert np.all(tip > 0.98 * limit)
+    assert candidates.geometry["tip_speed_limit"] == pytest.approx(tip)
+
+
+def test_throat_areas_belong_to_their_ratios(shipped: Catalogue) -> None:
+    """A/R is the throat's area over its radius, which must lie outside the wheel, but not far."""
+    listed = [one for one in shipped.housings.values() if one.throat_area is not None]
+    assert len(listed) >= 5
+    for one in listed:
+        radius = one.throat_area / (one.housing_ratio * 0.0254)
+        wheels = [shipped.turbine_wheels[wheel].inducer / 2 for wheel in one.turbine_wheels]
+        assert max(wheels) < radius < 2.5 * min(wheels)
+
+
+def test_units_of_the_files_against_pint(candidates: Candidates) -> None:
+    unit = pint.UnitRegistry()
+    row = candidates.index("CG-6471-090D-T4-X44D")
+    one, facts = candidates.combinations[row], candidates.facts
+    assert one.turbo.rotor_speed_limit == pytest.approx(unit.Quantity(110000, "rpm").to("rad/s").magnitude)
+    assert facts["turbine outlet size"][row] == pytest.approx(unit.Quantity(4, "inch").to("m").magnitude)
+    assert facts["delivery days"][row] == pytest.approx(unit.Quantity(2, "day").to("s").magnitude)
+    assert one.compressor.backsweep == pytest.approx(unit.Quantity(35, "degree").to("rad").magnitude)
+    assert facts["compressor inducer"][row] == pytest.approx(unit.Quantity(64, "mm").to("m").magnitude)
+    throat = next(one.throat_area for one in (c.housing for c in candidates.combinations) if one.throat_area)
+    assert 5e-4 < throat < 60e-4
+
+
+def test_a_combination_by_hand(candidates: Candidates) -> None:
+    """64.0 mm over 88.2 mm is a trim of 52.65; turbo $1,620, housing $425, gate $385."""
+    row = candidates.index("CG-6471-090D-T4-X44D")
+    facts = {name: column[row] for name, column in candidates.facts.items()}
+    assert facts["compressor trim"] == pytest.approx(52.653, abs=1e-3)
+    assert facts["candidate price"] == 1620 + 425 + 385
+    assert (facts["housing entry"], facts["housing foot"], facts["wastegate"]) == (
+        "divided",
+        "T4",
+        "external",
+    )
+    assert facts["gate bore"] == pytest.approx(0.044)
+    assert candidates.combinations[row].words == (
+        "64 mm compressor, 71 mm turbine, 0.90 divided T4, 44 mm external gate, 360 degree journal bearing"
+    )
+    assert candidates.geometry["divided"][row]
+    assert candidates.geometry["gate_external"][row]
+    wheel = candidates.wheels[candidates.geometry["wheel"][row]]
+    assert (wheel.code, wheel.exducer) == ("QC64", pytest.approx(0.0882))
+
+
+def test_gates_suit_their_housing(candidates: Candidates) -> None:
+    """A gate needs a boss of its entry and of at least its bore; no gate, no bore."""
+    for one in candidates.combinations:
+        if one.gate is not None:
+            assert one.housing.gate == "boss"
+            assert one.gate.entry == one.housing.entry
+            assert one.gate.gate_bore <= one.housing.gate_bore
+        assert (one.wastegate == "none") == (one.gate_bore == 0)
+
+
+def test_columns_are_whole_and_cannot_be_written(candidates: Candidates) -> None:
+    for columns in (candidates.facts, candidates.geometry, candidates.more):
+        for name, column in columns.items():
+            assert column.shape == (len(candidates),), name
+            if column.dtype == np.float64 and name != "throat_area":
+                assert np.isfinite(column).all(), name
+            with pytest.raises(ValueError, match="read-only"):
+                column[0] = column[1]
+
+
+def test_order_of_files_and_rows_makes_no_difference(tmp_path: Path, candidates: Candidates) -> None:
+    turned = tmp_path / "catalogue"
+    turned.mkdir()
+    for number, file in enumerate(sorted(SHIPPED.glob("*.yaml"), reverse=True)):
+        text = file.read_text(encoding="utf-8")
+        head, *rows = text.split("\n  - ")
+        (turned / f"{number}.yaml").write_text(
+            "\n  - ".join([head, *(row.rstrip("\n") for row in reversed(rows))])
+        )
+    faults: list[Fault] = []
+    again = read(turned, faults).candidates()
+    assert faults == []
+    assert again.codes == candidates.codes
+    for name, column in candidates.facts.items():
+        assert np.array_equal(column, again.facts[name]), name
+
+
+def test_reading_leaves_no_model_out(shipped: Catalogue) -> None:
+    assert {key for key, _ in shipped.places} == set(MODELS)
+
+
+@pytest.mark.parametrize(
+    ("dash", "thread"),
+    [(4, "7/16-20"), (6, "9/16-18"), (10, "7/8-14"), (12, "1 1/16-12")],
+)
+def test_oil_threads_follow_the_flare_standard(shipped: Catalogue, dash: int, thread: str) -> None:
+    """SAE J514, 37 degree flare: dash size and thread (from memory)."""
+    lines = [
+        pair for part in shipped.fittings.values() for pair in part.joins if pair[1].endswith(f" {thread}")
+    ]
+    assert lines
+    assert all(near.endswith(f"dash {dash}") for near, _ in lines)
+
+
+@given(st.sampled_from([2, 2.5, 3, 3.5, 4, 5, 6]), st.sampled_from(["exhaust pipe", "charge pipe", "intake"]))
+def test_pipe_names_and_sizes_agree(size: float, what: str) -> None:
+    end = pipe_end(what, size * 0.0254)
+    assert kind_of(end) is not None
+    assert size_of(end) == pytest.approx(size * 0.0254)
+
+
+def mm(low: float, high: float | None = None) -> Range:
+    return Range(low / 1e3, (high or low) / 1e3)
+
+
+NAMED = [
+    (Asked(inducer=mm(64)), "CG-6471", 0.90, True),
+    (Asked(inducer=mm(64), turbine=mm(71)), "CG-6471", 0.90, True),
+    (Asked(mm(63), mm(68), Range(0.9, 0.9), "divided", "T4"), "CG-6368", 0.90, True),
+    (Asked(inducer=mm(66), turbine=mm(84.2)), "CG-6673", 1.00, True),
+    (Asked(inducer=mm(120)), "MR-106110B", 1.32, False),
+    (Asked(inducer=mm(40)), "TN-4852", 0.63, False),
+]
+
+
+@pytest.mark.parametrize(("asked", "turbo", "ratio", "exact"), NAMED)
+def test_named_part(candidates: Candidates, asked: Asked, turbo: str, ratio: float, exact: bool) -> None:
+    found = nearest(candidates, asked)
+    assert found is not None
+    best = candidates.combinations[found.indices[0]]
+    assert (best.turbo.turbo, best.housing.housing_ratio, found.exact) == (turbo, ratio, exact)
+
+
+def test_what_was_left_open_is_said(candidates: Candidates) -> None:
+    found = nearest(candidates, Asked(inducer=mm(64)))
+    assert found is not None
+    assert "the turbine wheel was left open: 71 mm taken; there is also 65 mm" in found.chosen
+    assert "the A/R was left open: 0.90 taken; there is also 0.80, 0.88, 1.00, 1.10" in found.chosen
+    assert found.differs == ()
+    other = nearest(candidates, Asked(inducer=mm(64), turbine=mm(71), foot="T3"))
+    assert other is not None
+    assert other.differs == ("T4 foot, asked T3",)
+
+
+@pytest.mark.parametrize("asked", [Asked(), Asked(foot="T4"), Asked(entry="divided", gate="none")])
+def test_nothing_named_names_no_part(candidates: Candidates, asked: Asked) -> None:
+    assert nearest(candidates, asked) is None
+
+
+@given(data=st.data())
+def test_a_part_of_the_shop_is_found_by_its_own_numbers(candidates: Candidates, data: st.DataObject) -> None:
+    one = data.draw(st.sampled_from(candidates.combinations))
+    asked = Asked(
+        inducer=Range(one.compressor.inducer, one.compressor.inducer),
+        turbine=Range(one.turbine.exducer, one.turbine.exducer),
+        housing_ratio=Range(one.housing.housing_ratio, one.housing.housing_ratio),
+        entry=one.housing.entry,
+        foot=one.housing.foot,
+        gate=one.wastegate,
+    )
+    found = nearest(candidates, asked, limit=len(candidates))
+    assert found is not None
+    assert found.exact
+    assert one in {candidates.combinations[row] for row in found.indices}
+    best = candidates.combinations[found.indices[0]]
+    assert (best.compressor, best.turbine, best.housing.short) == (
+        one.compressor,
+        one.turbine,
+        one.housing.short,
+    )
+
+
+@given(inducer=st.floats(30, 130), turbine=st.floats(40, 140))
+def test_no_other_compressor_is_closer(candidates: Candidates, inducer: float, turbine: float) -> None:
+    """By the inducer alone, the nearest wheel is the nearest wheel."""
+    found = nearest(candidates, Asked(inducer=mm(inducer)))
+    assert found is not None
+    taken = candidates.combinations[found.indices[0]].compressor.inducer
+    assert (
+        abs(taken - inducer / 1e3)
+        <= min(abs(one.compressor.inducer - inducer / 1e3) for one in candidates.combinations) + 1e-12
+    )
+    both = nearest(candidates, Asked(inducer=mm(inducer), turbine=mm(turbine)))
+    assert both is not None
+    assert both.exact == (not both.differs)
