@@ -203,7 +203,7 @@ def random_case(chance: random.Random) -> Case:
         pool = [random_condition(chance, names) for _ in range(chance.randint(2, 10))]
         derived = [f"{kind} derived {level}" for kind in "ncsf"]
         rules = []
-        for index in range(chance.randint(1, 12)):
+        for index in range(chance.randint(1, 12) if chance.random() < 0.95 else chance.randint(33, 80)):
             actions = []
             for _ in range(chance.randint(0, 2)):
                 target = chance.choice([*derived, *shared[:4]])

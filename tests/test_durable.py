@@ -99,7 +99,7 @@ def test_conditions_that_no_rule_reads_and_order_do_not_matter(engine):
 def test_many_rule_bases_one_after_the_other(engine):
     """More than are kept compiled, each fired again after it was dropped."""
     fires = agenda(engine).fire
-    bases = [Joins([(number, number + 1), (number,)]) for number in range(150)]
+    bases = [Joins([(number, number + 1), (number,)]) for number in range(300)]
     for extra in (1_000, 2_000):
         for number, joins in enumerate(bases):
             assert fires(joins, [number, extra]) == (1,)

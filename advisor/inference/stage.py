@@ -33,6 +33,10 @@ from .facts import Column, FactBase, Origin, Value, numbers
 from .settle import Given, settle
 from .verdict import Conditions, Judgement, as_verdict, evaluate, every
 
+_BLOCK = (
+    32  # rules fired together: few enough for a quick session, and most blocks outlive an edit of the rules
+)
+
 
 class Rulebook(Protocol):
     """What a stage needs of the knowledge: the rules of each stage in layers, lowest first."""
@@ -116,7 +120,7 @@ class _Same:
 
 
 class _Plan:
-    """A layer, prepared: distinct conditions and leaves by number, and which rule joins which conditions."""
+    """A layer, prepared: distinct conditions and leaves by number, and, in blocks, which rule joins which."""
 
     def __init__(self, layer: Iterable[Rule]) -> None:
         rules = sorted(layer, key=lambda rule: rule.name)
@@ -126,7 +130,7 @@ class _Plan:
             for rule in rules
         ]
         self.conditions = Conditions(numbers)
-        self.joins = Joins(parts)
+        self.blocks = [Joins(parts[at : at + _BLOCK]) for at in range(0, len(parts), _BLOCK)]
         self.lines = [
             _Line(
                 rule,
@@ -168,7 +172,11 @@ def _fire(
     """
     signs = [judgement.sign(part) for part in range(len(plan.conditions.trees))]
     shared = {part for part, sign in enumerate(signs) if isinstance(sign, int) and sign > 0}
-    fired: dict[int, NDArray[np.bool_] | None] = dict.fromkeys(agenda.fire(plan.joins, shared))
+    fired: dict[int, NDArray[np.bool_] | None] = {}
+    for at, block in enumerate(plan.blocks):
+        fired |= dict.fromkeys(
+            at * _BLOCK + index for index in agenda.fire(block, shared & block.readers.keys())
+        )
     if not size:
         return fired
     varying = {part: np.equal(sign, 1) for part, sign in enumerate(signs) if isinstance(sign, np.ndarray)}
@@ -177,9 +185,10 @@ def _fire(
         if not own or not shared.issuperset(part for part in line.parts if part not in varying):
             continue
         agreed = shared.intersection(line.parts)
+        block, index = plan.blocks[number // _BLOCK], number % _BLOCK
         first, pattern_of = _patterns([varying[part] for part in own])
         fires = [
-            number in agenda.fire(plan.joins, agreed.union(part for part in own if varying[part][candidate]))
+            index in agenda.fire(block, agreed.union(part for part in own if varying[part][candidate]))
             for candidate in first.tolist()
         ]
         if any(fires):

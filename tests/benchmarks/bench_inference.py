@@ -63,9 +63,7 @@ def facts_of(candidates: int, shared: list[str], varying: list[str]) -> FactBase
 def speed() -> None:
     shared, varying = [f"n{at}" for at in range(60)], [f"n of candidate {at}" for at in range(20)]
     plain = FactBase(facts_of(1, shared, []).facts)
-    print(
-        "median milliseconds: verdicts alone; the stage with each engine, durable-rules also without its memory"
-    )
+    print("median milliseconds: verdicts alone; the stage with each engine, durable also without its memory")
     for rules in (80, 300, 800):
         timed(f"{rules} rules on shared facts", shop(rules, shared), plain)
     for rules, candidates in ((40, 400), (40, 4_000), (80, 400), (80, 4_000), (400, 400)):
@@ -95,7 +93,7 @@ def timed(what: str, layers: Layered, facts: FactBase) -> None:
 
 
 def compare_engines(first: int, count: int) -> int:
-    """Random rule bases through every engine and the naive oracle, each on random joins too; how many differ."""
+    """Random rule bases through every engine and the naive oracle, and random joins; how many differ."""
     reference, other = ReferenceAgenda(), agenda("auto")
     seen: Counter[str] = Counter()
     for seed in range(first, first + count):
