@@ -26,9 +26,14 @@ TOLERANCE = 1e-7
 """Largest relative residual of the shaft's power balance and of the charge equation."""
 PRESSURE_RATIO_LIMIT = 7.0
 """Highest single-stage pressure ratio looked for."""
-_CHUNK = 4096
-_SCAN = 8
-_STEPS = 40
+_CHUNK = 16384
+_SHARES = (0.06, 0.15, 0.28, 0.45, 0.65, 0.85, 1.0)
+"""Where, as a share of the way, a first crossing is looked for: denser where engines of low load run."""
+_FIRST_GUESS = 0.72
+_CLOSE = 2e-8
+_STEPS = 15
+_SETTLE = 8
+_FINE = 48
 _GAMMA = 1.4
 
 
@@ -104,7 +109,7 @@ def match(
     columns = _columns(machines)
     asked = (engine, place, plumbing, points, columns, model)
     shape = np.broadcast_shapes((len(machines), points.speed.shape[-1]), *(np.shape(v) for v in _leaves(asked)))
-    whole: dict[str, Array] = {f.name: np.empty(shape, bool if "Bools" in str(f.type) else float) for f in fields(Match)}
+    whole: dict[str, Array] = {f.name: np.empty(shape, bool if f.type == Bools else float) for f in fields(Match)}
     for block in _blocks(shape):
         part = _take((engine, place, plumbing, points, columns, model), shape, block)
         found = _solve(*part, tables)
@@ -267,83 +272,100 @@ def _look_up(case: _Case, charge: _Charge) -> tuple[Array, Array]:
     return efficiency * case.machines.efficiency_factor, mach * case.machines.speed_factor
 
 
-def _compress(case: _Case, y: Array, guess: Array | float, rounds: int) -> tuple[_Charge, Array, Array, Array]:
-    """Air side, efficiency and tip Mach number that agree with the table at a trial y.
+@dataclass(slots=True)
+class _Compressed:
+    """The air side settled with the table: how strongly the table answers to the efficiency put in (echo) and by how
+    much the two still disagreed."""
 
-    Flow depends on efficiency by the charge temperature, efficiency on flow by the table: Steffensen's iteration,
-    two look-ups a round. Also returns by how much efficiency still disagrees.
+    charge: _Charge
+    efficiency: Array
+    mach: Array
+    echo: Array
+    off: Array
+
+
+@dataclass(slots=True)
+class _Trial:
+    """What a trial pressure ratio gave; surplus is turbine less compressor power [J per kg of air]."""
+
+    surplus: Array
+    air: _Compressed
+    hot: "_Hot"
+    ratio: Array
+    efficiency: Array
+    power: Array
+
+
+def _try(case: _Case, y: Array, guess: Array | float, echo: Array | None, opened: Array | float) -> _Trial:
+    """Surplus at a trial y."""
+    compressed = _compress(case, y, guess, echo)
+    hot = _exhaust(case, compressed.charge)
+    ratio, efficiency, power = _expand(case, hot, compressed.mach, opened)
+    return _Trial((power - hot.asked) / compressed.charge.air, compressed, hot, ratio, efficiency, power)
+
+
+def _compress(case: _Case, y: Array, guess: Array | float, echo: Array | None) -> _Compressed:
+    """Air side at a trial y.
+
+    Flow depends on efficiency by the charge temperature, efficiency on flow by the table. The table's echo (change
+    of the efficiency found over change of the one put in) turns one look-up into a Newton step; without a known
+    echo a second look-up measures it.
     """
-    efficiency = np.asarray(guess, dtype=np.float64)
-    for _ in range(rounds):
-        first, _ = _look_up(case, _charge(case, y, efficiency))
-        charge = _charge(case, y, first)
-        second, mach = _look_up(case, charge)
-        one, two = first - efficiency, second - first
-        bend = two - one
-        safe = np.abs(bend) > 1e-12
-        jump = np.where(safe, two * two / np.where(safe, bend, 1.0), 0.0)
-        off = np.abs(two)
-        efficiency = np.maximum(second - np.clip(jump, -0.1, 0.1), 0.05)
-    return _charge(case, y, efficiency), efficiency, mach, off
+    first, mach = _look_up(case, _charge(case, y, guess))
+    off = first - guess
+    if echo is None:
+        second, _ = _look_up(case, _charge(case, y, first))
+        safe = np.abs(off) > 1e-9
+        echo = np.clip(np.where(safe, (second - first) / np.where(safe, off, 1.0), 0.0), -50.0, 0.7)
+    efficiency = np.maximum(guess + off / (1.0 - echo), 0.05)
+    return _Compressed(_charge(case, y, efficiency), efficiency, mach, echo, np.abs(off))
 
 
 @dataclass(slots=True)
 class _Hot:
-    """The gas side: state before the turbine and what the wheel makes of a given share of the gas."""
+    """The gas side: state before and pressure behind the turbine, and the compressor's power asked of it."""
 
     fuel: Array
     gas: Array
-    temperature: Array
-    burnt: Array
+    state: cylinder.Exhaust
     constant: Array
+    heat: Array
     outlet: Array
-    ratio: Array
-    ideal: Array
-    efficiency: Array
-    power: Array
     asked: Array
 
 
-def _exhaust(case: _Case, charge: _Charge) -> tuple[Array, Array, Array, Array, Array, Array, Array]:
+def _expand(case: _Case, hot: _Hot, mach: Array, opened: Array | float) -> tuple[Array, Array, Array]:
+    """Expansion ratio, turbine efficiency and power [W] with all the gas through wheel and an opened gate area [m2]."""
+    area = case.area + opened
+    x = turbine.flow_parameter(hot.gas, hot.state.temperature, hot.constant, area, hot.outlet, case.model)
+    ratio = turbine.expansion_ratio(x, case.model)
+    ideal, efficiency = _wheel(case, hot, ratio, mach)
+    return ratio, efficiency, hot.gas * (case.area / area) * ideal * efficiency
+
+
+def _exhaust(case: _Case, charge: _Charge) -> "_Hot":
     fuel = np.minimum(case.fuel_most, charge.air * case.leanest)
-    total = charge.air + fuel
-    temperature = cylinder.exhaust_temperature(
+    state = cylinder.exhaust(
         case.engine, charge.air, fuel, charge.temperature, case.place.temperature, case.model
     )
-    burnt = gas.burnt_share(charge.air / (fuel * case.model.stoichiometric_ratio))
-    constant = gas.gas_constant(burnt)
-    outlet = case.place.pressure + case.plumbing.exhaust_resistance * total * total
-    heat = gas.specific_heat(0.93 * temperature, burnt)
-    return fuel, total, temperature, burnt, constant, outlet, heat
+    total = charge.air + fuel
+    return _Hot(
+        fuel=fuel,
+        gas=total,
+        state=state,
+        constant=gas.gas_constant(state.burnt),
+        heat=gas.specific_heat(0.93 * state.temperature, state.burnt),
+        outlet=case.place.pressure + case.plumbing.exhaust_resistance * total * total,
+        asked=charge.air * case.model.air_specific_heat * charge.lift,
+    )
 
 
-def _expand(case: _Case, charge: _Charge, mach: Array, opened: Array | float) -> _Hot:
-    """Turbine with all the gas through wheel and an opened gate area [m2]."""
-    fuel, total, temperature, burnt, constant, outlet, heat = _exhaust(case, charge)
-    area = case.area + opened
-    x = turbine.flow_parameter(total, temperature, constant, area, outlet, case.model)
-    ratio = turbine.expansion_ratio(x, case.model)
-    ideal, efficiency = _wheel(case, temperature, constant, heat, ratio, mach)
-    power = total * (case.area / area) * ideal * efficiency
-    asked = charge.air * case.model.air_specific_heat * charge.lift
-    return _Hot(fuel, total, temperature, burnt, constant, outlet, ratio, ideal, efficiency, power, asked)
-
-
-def _wheel(
-    case: _Case, temperature: Array, constant: Array, heat: Array, ratio: Array, mach: Array
-) -> tuple[Array, Array]:
+def _wheel(case: _Case, hot: _Hot, ratio: Array, mach: Array) -> tuple[Array, Array]:
     """Isentropic drop [J/kg] and efficiency of the turbine wheel; cp taken at 0.93 T3, its mean over the drop."""
-    ideal = heat * temperature * -np.expm1(-constant / heat * np.log(ratio))
+    ideal = hot.heat * hot.state.temperature * -np.expm1(-hot.constant / hot.heat * np.log(ratio))
     rim = mach * case.sound * (case.machines.turbine_inducer / case.machines.compressor_exducer)
     speed_ratio = rim / np.sqrt(2.0 * np.maximum(ideal, 1.0))
     return ideal, turbine.efficiency(speed_ratio, case.model) * case.work
-
-
-def _surplus(case: _Case, y: Array, guess: Array | float, opened: Array | float, rounds: int = 1) -> tuple[Array, Array]:
-    """Turbine less compressor power at a trial y, over the heat capacity flow of the air; and the efficiency found."""
-    charge, efficiency, mach, _ = _compress(case, y, guess, rounds)
-    hot = _expand(case, charge, mach, opened)
-    return (hot.power - hot.asked) / charge.air, efficiency
 
 
 def _solve(
@@ -351,207 +373,277 @@ def _solve(
 ) -> Match:
     case = _case(engine, place, plumbing, points, machines, model, tables)
     count = max(np.size(v) for v in (points.speed, case.area, case.trapping, case.flow_scale, case.work))
-    gated = np.broadcast_to(np.asarray(case.gate) > 0.0, (count,))
+    gate = np.broadcast_to(np.asarray(case.gate, dtype=np.float64), (count,))
+    target = np.broadcast_to(np.asarray(points.boost_target, dtype=np.float64), (count,))
+    gated = gate > 0.0
     ceiling = float(np.log(PRESSURE_RATIO_LIMIT))
-    top = np.where(gated, np.minimum(_target(case, count), ceiling), ceiling)
+    top = np.where(gated, np.clip(_target(case, count), 0.02, ceiling), ceiling)
 
-    y, guess, slope, crossed, stands = _first_crossing(case, np.zeros(count), top, 0.0)
-    opened = np.zeros(count)
+    run = _run_up(case, np.zeros(count), top, np.zeros(count))
+    stands = gated & (run.beyond | (run.boost > target))
     need = np.zeros(count)
-    held = np.flatnonzero(gated & stands)
+    held = np.flatnonzero(stands)
     if held.size:
-        part = case.pick(held)
-        y[held], guess[held], need[held], enough = _hold(part, top[held], guess[held])
-        gate = np.broadcast_to(np.asarray(case.gate), (count,))
-        opened[held] = np.where(enough, np.minimum(need[held], gate[held]), 0.0)
-        crossed[held] = True
+        need[held], enough = _hold(case.pick(held), run, held)
+        run.opened[held] = np.where(enough, np.minimum(need[held], gate[held]), 0.0)
+        stands[held] = enough & (need[held] <= gate[held])
+        run.found[held] = stands[held]
         creeping = held[enough & (need[held] > gate[held])]
         if creeping.size:
-            wide = case.pick(creeping)
-            y[creeping], guess[creeping], slope[creeping], crossed[creeping], _ = _first_crossing(
-                wide, y[creeping], np.full(creeping.size, ceiling), gate[creeping]
-            )
-        stands[held] = enough & (need[held] <= gate[held])
-    free = np.flatnonzero(crossed & ~(gated & stands))
-    if free.size:
-        y[free], guess[free] = _polish(case.pick(free), y[free], guess[free], slope[free], opened[free])
-    return _finish(case, y, guess, opened, need, crossed, gated & stands)
+            wide = _run_up(case.pick(creeping), run.y[creeping], np.full(creeping.size, ceiling), gate[creeping])
+            run.put(creeping, wide)
+        short = held[~enough]
+        if short.size:
+            run.put(short, _careful(case.pick(short), np.zeros(short.size), top[short] + 0.05, np.zeros(short.size)))
+    return _finish(case, run, need, stands)
 
 
 def _target(case: _Case, count: int) -> Array:
-    """Logarithm of the pressure ratio at which the manifold reaches the boost target, good to about 1e-3."""
-    target = np.broadcast_to(np.asarray(case.points.boost_target), (count,))
+    """Logarithm of the pressure ratio at which the manifold reaches the boost target, good to about 1 %: the place
+    where looking for a lower balance ends. `_hold` finds it exactly."""
+    target = np.broadcast_to(np.asarray(case.points.boost_target, dtype=np.float64), (count,))
     y = np.log(np.maximum(target / case.place.pressure, 1.02))
-    efficiency: Array | float = 0.72
-    for _ in range(3):
-        charge = _charge(case, y, efficiency)
-        efficiency, _ = _look_up(case, charge)
-        y = np.maximum(y + np.log(target / charge.boost), 0.02)
+    for _ in range(2):
+        y = y + np.log(target / _charge(case, np.maximum(y, 0.01), 0.74).boost)
     return y
 
 
-def _first_crossing(
-    case: _Case, low: Array, high: Array, opened: Array | float
-) -> tuple[Array, Array, Array, Bools, Bools]:
-    """First change of the surplus from plus to minus between low and high, where it is positive at low.
+@dataclass(slots=True)
+class _Run:
+    """Where the points have been found so far.
 
-    Returns y, efficiency there, the slope of the surplus, whether there was a crossing, and whether there was none
-    and the surplus is not negative at high (then y is high).
+    found: a balance was bracketed and met; beyond: none below the end of the search, turbine still in surplus there.
     """
-    share = (np.arange(1, _SCAN + 1) / _SCAN)[:, None]
-    grid = low + (high - low) * share
-    surplus, efficiency = _surplus(case, grid, 0.72, opened)
-    below = surplus < 0.0
-    crossed = np.asarray(below.any(axis=0))
-    first = np.where(crossed, below.argmax(axis=0), _SCAN - 1)
-    columns = np.arange(low.size)
-    step = (high - low) / _SCAN
-    y, guess = grid[first, columns], efficiency[first, columns]
-    before = np.maximum(first - 1, 0)
-    slope = (surplus[first, columns] - surplus[before, columns]) / np.maximum(step, 1e-9)
-    at = np.flatnonzero(crossed)
+
+    y: Array
+    efficiency: Array
+    echo: Array
+    opened: Array
+    boost: Array
+    found: Bools
+    beyond: Bools
+
+    def put(self, where: IntArray, other: "_Run") -> None:
+        for f in fields(self):
+            getattr(self, f.name)[where] = getattr(other, f.name)
+
+
+def _nothing(count: int, opened: Array) -> _Run:
+    zeros = [np.zeros(count) for _ in range(4)]
+    return _Run(zeros[0], zeros[1], zeros[2], opened.copy(), zeros[3], np.zeros(count, bool), np.zeros(count, bool))
+
+
+def _run_up(case: _Case, low: Array, high: Array, opened: Array) -> _Run:
+    """The first change of the surplus from plus to minus on the way from low (where it is positive) to high."""
+    count = low.size
+    run = _nothing(count, opened)
+    left, right = np.zeros((3, count)), np.zeros((3, count))
+    left[0] = low
+    left[1] = np.nan
+    live = np.arange(count)
+    part, wide = case, opened
+    efficiency: Array = np.full(count, _FIRST_GUESS)
+    echo: Array | None = None
+    open_ = np.ones(count, bool)
+    for share in _SHARES:
+        y = low[live] + (high[live] - low[live]) * share
+        trial = _try(part, y, efficiency, echo, wide)
+        efficiency, echo = trial.air.efficiency, trial.air.echo
+        minus = trial.surplus < 0.0
+        hit = minus & open_
+        right[:, live[hit]] = y[hit], trial.surplus[hit], efficiency[hit]
+        run.found[live[hit]] = True
+        open_ &= ~minus
+        on = live[open_]
+        left[:, on] = y[open_], trial.surplus[open_], efficiency[open_]
+        run.echo[on] = echo[open_]
+        run.boost[on] = trial.air.charge.boost[open_]
+        if not open_.any():
+            break
+        if open_.mean() < 0.75:
+            keep = np.flatnonzero(open_)
+            part, wide, live = part.pick(keep), wide[keep], live[keep]
+            efficiency, echo, open_ = efficiency[keep], echo[keep], open_[keep]
+    run.beyond[:] = ~run.found
+    run.y[:], run.efficiency[:] = left[0], left[2]
+    at = np.flatnonzero(run.found)
     if at.size:
-        part = case.pick(at)
-        wide = opened[at] if isinstance(opened, np.ndarray) else opened
-        row = first[at]
-        start = np.where(row > 0, grid[before[at], at], low[at])
-        left, left_efficiency = surplus[before[at], at], efficiency[before[at], at]
-        early = np.flatnonzero(row == 0)
-        if early.size:
-            some = wide[early] if isinstance(wide, np.ndarray) else wide
-            edge = np.maximum(start[early], 1e-6)
-            left[early], left_efficiency[early] = _surplus(part.pick(early), edge, 0.72, some)
-        y[at], guess[at], slope[at] = _illinois(
-            part, start, left, left_efficiency, y[at], surplus[row, at], guess[at], wide
-        )
-    return y, guess, slope, crossed, ~crossed & (surplus[-1] >= 0.0)
+        early = np.isnan(left[1])
+        left[1:] = np.where(early, (-right[1], right[2]), left[1:])
+        run.put(at, _root(case.pick(at), left[:, at], right[:, at], opened[at]))
+        lost = at[~run.found[at]]
+        if lost.size:
+            run.put(lost, _careful(case.pick(lost), low[lost], high[lost], opened[lost]))
+    return run
 
 
-def _illinois(
-    case: _Case, a: Array, ga: Array, ea: Array, b: Array, gb: Array, eb: Array, opened: Array | float
-) -> tuple[Array, Array, Array]:
-    """Root of the surplus between a (plus) and b (minus): Illinois' false position; points that are done drop out."""
-    origin, width, first, rise = a.copy(), np.maximum(b - a, 1e-12), ea, eb - ea
-    y, efficiency, slope = b.copy(), eb.copy(), (gb - ga) / width
-    a, ga, b, gb = a.copy(), ga.copy(), b.copy(), gb.copy()
-    live = np.arange(a.size)
-    side = np.zeros(a.size)
-    for _ in range(_STEPS):
-        new = np.clip((a * gb - b * ga) / np.where(gb == ga, 1.0, gb - ga), np.minimum(a, b), np.maximum(a, b))
-        new = np.where(gb == ga, 0.5 * (a + b), new)
-        value, found = _surplus(case, new, first + rise * (new - origin) / width, opened)
-        done = (np.abs(value) < 3e-5 * 1.2e5 * np.maximum(new, 0.03)) | (b - a < 1e-10)
-        y[live], efficiency[live] = new, found
-        slope[live] = (gb - ga) / np.maximum(b - a, 1e-12)
-        plus = value >= 0.0
-        gb = np.where(plus, np.where(side > 0, 0.5 * gb, gb), value)
-        ga = np.where(plus, value, np.where(side < 0, 0.5 * ga, ga))
-        a, b = np.where(plus, new, a), np.where(plus, b, new)
-        side = np.where(plus, 1.0, -1.0)
+def _root(case: _Case, left: Array, right: Array, opened: Array) -> _Run:
+    """Balance near or between left (plus) and right (minus), rows y, surplus, efficiency.
+
+    Secant steps of at most half the bracket, while the efficiency settles along with them; points that are done drop
+    out. The ends come from a coarse search whose efficiencies have not settled, so a step may leave the bracket.
+    """
+    run = _nothing(left.shape[1], opened)
+    live = np.arange(left.shape[1])
+    done = np.zeros(live.size, bool)
+    width = right[0] - left[0]
+    drift = (right[2] - left[2]) / width
+    share = left[1] / np.where(left[1] == right[1], 1.0, left[1] - right[1])
+    near = np.where(share < 0.5, left, right)
+    last_y, last, settled = near
+    y = left[0] + share * width
+    guess = settled + drift * (y - last_y)
+    echo: Array | None = None
+    for turn in range(_STEPS):
+        trial = _try(case, y, guess, echo if turn % 3 else None, opened)
+        echo, value = trial.air.echo, trial.surplus
+        done |= (np.abs(value) <= _CLOSE * trial.hot.asked / trial.air.charge.air) & (trial.air.off < _CLOSE)
+        run.y[live], run.efficiency[live], run.echo[live] = y, trial.air.efficiency, echo
+        run.boost[live], run.found[live] = trial.air.charge.boost, done
         if done.all():
             break
+        change = value - last
+        step = -value * (y - last_y) / np.where(change == 0.0, 1.0, change)
+        step = np.clip(np.where(done, 0.0, step), -0.5 * width, 0.5 * width)
+        moved = y - last_y
+        drift = np.where(np.abs(moved) > 1e-9, (trial.air.efficiency - settled) / np.where(moved == 0, 1, moved), drift)
+        last_y, last, settled = y, value, trial.air.efficiency
+        y = np.maximum(y + step, 1e-6)
+        guess = settled + drift * (y - last_y)
         if done.mean() > 0.3:
             keep = np.flatnonzero(~done)
-            case = case.pick(keep)
-            opened = opened[keep] if isinstance(opened, np.ndarray) else opened
-            a, ga, b, gb, side, live = a[keep], ga[keep], b[keep], gb[keep], side[keep], live[keep]
-            origin, width, first, rise = origin[keep], width[keep], first[keep], rise[keep]
-    return y, efficiency, slope
+            case, opened, live, echo, done = case.pick(keep), opened[keep], live[keep], echo[keep], done[keep]
+            y, guess, width, drift = y[keep], guess[keep], width[keep], drift[keep]
+            last_y, last, settled = last_y[keep], last[keep], settled[keep]
+    return run
 
 
-def _polish(case: _Case, y: Array, efficiency: Array, slope: Array, opened: Array) -> tuple[Array, Array]:
-    """Last steps of the secant method with the table look-up fully settled."""
-    last_y, last = y, np.full_like(y, np.nan)
-    for _ in range(4):
-        value, efficiency = _surplus(case, y, efficiency, opened, rounds=2)
-        moved = y - last_y
-        secant = np.where(np.abs(moved) > 1e-11, (value - last) / np.where(moved == 0.0, 1.0, moved), slope)
-        slope = np.where(secant < 0.0, secant, slope)
-        last_y, last = y, value
-        y = np.maximum(y - np.clip(value / np.where(slope < 0.0, slope, -1e5), -0.02, 0.02), 1e-9)
-        if np.all(np.abs(y - last_y) < 1e-12):
-            break
-    return y, efficiency
+def _careful(case: _Case, low: Array, high: Array, opened: Array) -> _Run:
+    """The same as `_run_up` for the few points that it lost (two balances close together, mostly): a finer search with
+    settled efficiencies, then Illinois' false position inside the bracket."""
+    run = _nothing(low.size, opened)
 
+    def settled(y: Array, guess: Array) -> _Trial:
+        for _ in range(_SETTLE):
+            step = _compress(case, y, guess, None)
+            guess = step.efficiency
+            if np.all(step.off < 1e-12):
+                break
+        return _try(case, y, guess, step.echo, opened)
 
-def _hold(case: _Case, y: Array, efficiency: Array) -> tuple[Array, Array, Array, Bools]:
-    """The gate holds the boost target: y and efficiency there, the gate area [m2] that leaves the turbine just the
-    compressor's power, and whether the shut turbine has that much."""
-    for _ in range(5):
-        charge, efficiency, mach, _ = _compress(case, y, efficiency, 1)
-        off = np.log(case.points.boost_target / charge.boost)
-        y = np.maximum(y + off, 1e-3)
-        if np.all(np.abs(off) < 1e-11):
-            break
-    charge, efficiency, mach, _ = _compress(case, y, efficiency, 1)
-    fuel, total, temperature, burnt, constant, outlet, heat = _exhaust(case, charge)
-    asked = charge.air * case.model.air_specific_heat * charge.lift
-
-    def power(ratio: Array) -> tuple[Array, Array]:
-        through = turbine.swallowed(case.area, ratio * outlet, temperature, constant, ratio, case.model)
-        ideal, wheel = _wheel(case, temperature, constant, heat, ratio, mach)
-        return through * ideal * wheel, through
-
-    x = turbine.flow_parameter(total, temperature, constant, case.area, outlet, case.model)
-    high = turbine.expansion_ratio(x, case.model)
-    most, through = power(high)
-    enough = most >= asked
-    a, b = np.ones_like(high), high
-    fa, fb = -asked, most - asked
-    side = np.zeros_like(high)
-    ratio = high
-    for _ in range(_STEPS):
-        ratio = np.clip((a * fb - b * fa) / np.where(fb == fa, 1.0, fb - fa), a, b)
-        made, through = power(ratio)
-        value = made - asked
-        if np.all((np.abs(value) < 1e-10 * asked) | ~enough):
+    share = np.linspace(0.0, 1.0, _FINE + 1)[:, None]
+    grid = np.maximum(low + (high - low) * share, 1e-6)
+    trial = settled(grid, np.full(grid.shape, _FIRST_GUESS))
+    minus = trial.surplus[1:] < 0.0
+    run.found |= minus.any(axis=0)
+    run.beyond[:] = ~run.found
+    first = np.where(run.found, minus.argmax(axis=0), _FINE - 1)
+    at = np.arange(low.size)
+    a, b, fa, fb = grid[first, at], grid[first + 1, at], trial.surplus[first, at], trial.surplus[first + 1, at]
+    guess = trial.air.efficiency[first + 1, at]
+    side = np.zeros(low.size)
+    for _ in range(_FINE):
+        y = np.where(run.found, a + (b - a) * np.clip(fa / np.where(fa == fb, 1.0, fa - fb), 0.0, 1.0), b)
+        trial = settled(y, guess)
+        value, guess = trial.surplus, trial.air.efficiency
+        if np.all((np.abs(value) <= 1e-3 * _CLOSE * trial.hot.asked / trial.air.charge.air) | ~run.found):
             break
         plus = value >= 0.0
-        fb = np.where(plus, value, np.where(side < 0, 0.5 * fb, fb))
-        fa = np.where(plus, np.where(side > 0, 0.5 * fa, fa), value)
-        a, b = np.where(plus, a, ratio), np.where(plus, ratio, b)
-        side = np.where(plus, 1.0, -1.0)
-    need = case.area * np.maximum(total / np.maximum(through, 1e-12) - 1.0, 0.0)
-    return y, efficiency, np.where(enough, need, 0.0), enough
+        fb = np.where(plus, np.where(side > 0.0, 0.5 * fb, fb), value)
+        fa = np.where(plus, value, np.where(side < 0.0, 0.5 * fa, fa))
+        a, b, side = np.where(plus, y, a), np.where(plus, b, y), np.where(plus, 1.0, -1.0)
+    run.y[:], run.efficiency[:], run.echo[:], run.boost[:] = y, guess, trial.air.echo, trial.air.charge.boost
+    return run
 
 
-def _finish(
-    case: _Case, y: Array, guess: Array, opened: Array, need: Array, crossed: Bools, stands: Bools
-) -> Match:
+def _hold(case: _Case, run: _Run, held: IntArray) -> tuple[Array, Bools]:
+    """Put the held points of the run at the boost target. Returns the gate area [m2] that leaves the turbine just the
+    compressor's power, and whether the shut turbine has that much."""
+    y, efficiency, echo = run.y[held], run.efficiency[held], run.echo[held]
+    step, slope, before = np.zeros_like(y), np.ones_like(y), np.zeros_like(y)
+    for turn in range(_STEPS):
+        found = _compress(case, y, efficiency, echo if turn % 3 else None)
+        efficiency, echo = found.efficiency, found.echo
+        short = np.log(case.points.boost_target / found.charge.boost)
+        if np.all((np.abs(short) < 1e-12) & (found.off < _CLOSE)):
+            break
+        if turn:
+            moved = np.abs(step) > 1e-9
+            slope = np.where(moved, np.clip((before - short) / np.where(moved, step, 1.0), 0.5, 2.0), slope)
+        step, before = np.maximum(short / slope, 1e-4 - y), short
+        y = y + step
+    run.y[held], run.efficiency[held], run.echo[held], run.boost[held] = y, efficiency, found.echo, found.charge.boost
+    hot = _exhaust(case, found.charge)
+    x = turbine.flow_parameter(hot.gas, hot.state.temperature, hot.constant, case.area, hot.outlet, case.model)
+    high = turbine.expansion_ratio(x, case.model)
+
+    def power(ratio: Array) -> tuple[Array, Array]:
+        """Turbine over compressor power to the power 2/3 (nearly a straight line), less 1; and the flow [kg/s]."""
+        through = turbine.swallowed(
+            case.area, ratio * hot.outlet, hot.state.temperature, hot.constant, ratio, case.model
+        )
+        ideal, wheel = _wheel(case, hot, ratio, found.mach)
+        return np.cbrt(np.square(through * ideal * wheel / hot.asked)) - 1.0, through
+
+    fb, through = power(high)
+    enough = fb >= 0.0
+    a, b, fa = np.ones_like(high), high, -np.ones_like(high)
+    weight_a, weight_b = np.ones_like(high), np.ones_like(high)
+    for _ in range(_STEPS):
+        ratio = np.clip(a + (b - a) * fa * weight_a / (fa * weight_a - fb * weight_b), a, b)
+        value, through = power(ratio)
+        if np.all((np.abs(value) < 1e-11) | ~enough):
+            break
+        plus = value >= 0.0
+        part = np.where(plus, value / np.where(fb == 0.0, 1.0, fb), value / fa)
+        weight = np.where(part < 1.0, 1.0 - part, 0.5)
+        weight_a, weight_b = np.where(plus, weight_a * weight, 1.0), np.where(plus, 1.0, weight_b * weight)
+        a, fa = np.where(plus, a, ratio), np.where(plus, fa, value)
+        b, fb = np.where(plus, ratio, b), np.where(plus, value, fb)
+    need = case.area * np.maximum(hot.gas / np.maximum(through, 1e-12) - 1.0, 0.0)
+    return np.where(enough, need, 0.0), enough
+
+
+def _finish(case: _Case, run: _Run, need: Array, stands: Bools) -> Match:
     """All figures of the points at the pressure ratios found, with what is left of the two equations."""
-    charge, efficiency, mach, off = _compress(case, y, guess, 2)
-    hot = _expand(case, charge, mach, opened)
+    trial = _try(case, run.y, run.efficiency, run.echo, run.opened)
+    charge, hot, mach = trial.air.charge, trial.hot, trial.air.mach
     machines, model, points = case.machines, case.model, case.points
+    temperature, burnt, lam = hot.state.temperature, hot.state.burnt, hot.state.lam
     floor = 0.01 * charge.air * case.model.air_specific_heat * case.place.temperature
-    residual = np.maximum(np.abs(hot.power - hot.asked) / np.maximum(hot.asked, floor), off)
+    residual = np.maximum(np.abs(trial.power - hot.asked) / np.maximum(hot.asked, floor), trial.air.off)
     residual = np.where(stands, np.maximum(residual, np.abs(charge.boost / points.boost_target - 1.0)), residual)
-    drive = hot.ratio * hot.outlet
-    lam = charge.air / (hot.fuel * model.stoichiometric_ratio)
+    drive = trial.ratio * hot.outlet
     power = cylinder.brake_power(case.engine, hot.fuel, lam, points.speed, charge.boost, drive, model)
     tip = mach * case.sound
     number = charge.air * case.flow_scale / charge.inlet
     surge, choke = case.tables.margins(machines.wheel, number, mach / machines.speed_factor)
-    through = case.area / (case.area + opened)
-    loose = np.maximum(need, 0.1 * np.maximum(case.gate, 1e-12))
-    limit = model.drive_ratio_limit * charge.boost
-    able = turbine.swallowed(case.area, limit, hot.temperature, hot.constant, np.maximum(limit / hot.outlet, 1.0), model)
-    left = hot.power / np.maximum(hot.gas * through, 1e-12)
-    mixed = gas.enthalpy(hot.temperature, hot.burnt) - left * through
+    through = case.area / (case.area + run.opened)
+    able = turbine.swallowed(
+        case.area,
+        model.drive_ratio_limit * charge.boost,
+        temperature,
+        hot.constant,
+        np.maximum(model.drive_ratio_limit * charge.boost / hot.outlet, 1.0),
+        model,
+    )
+    mixed = gas.enthalpy(temperature, burnt) - trial.power / hot.gas
+    spare = np.minimum(case.gate / np.maximum(need, 0.1 * case.gate + 1e-12) - 1.0, 9.0)
     return Match(
         pressure_ratio=charge.ratio,
         boost=charge.boost,
         drive_pressure=drive,
         turbine_outlet_pressure=hot.outlet,
-        expansion_ratio=hot.ratio,
+        expansion_ratio=trial.ratio,
         shaft_speed=2.0 * tip / machines.compressor_exducer,
         tip_speed=tip,
         tip_speed_margin=machines.tip_speed_limit / np.maximum(tip, 1.0) - 1.0,
-        compressor_efficiency=efficiency,
-        turbine_efficiency=hot.efficiency,
+        compressor_efficiency=trial.air.efficiency,
+        turbine_efficiency=trial.efficiency,
         surge_margin=(1.0 + surge) / machines.surge_factor - 1.0,
         choke_margin=choke,
-        exhaust_temperature=hot.temperature,
-        turbine_outlet_temperature=gas.temperature(mixed, hot.burnt),
+        exhaust_temperature=temperature,
+        turbine_outlet_temperature=gas.temperature(mixed, burnt),
         compressor_outlet_temperature=case.place.temperature + charge.lift,
         charge_temperature=charge.temperature,
         air=charge.air,
@@ -562,9 +654,9 @@ def _finish(
         torque=power / points.speed,
         shaft_power=hot.asked,
         gate_share=1.0 - through,
-        gate_flow_margin=np.where(need > 0.0, np.minimum(case.gate / loose - 1.0, 9.0), 9.0),
+        gate_flow_margin=np.where(need > 0.0, spare, 9.0),
         housing_flow_margin=able / hot.gas - 1.0,
         at_target=stands,
         residual=residual,
-        converged=crossed & (residual <= TOLERANCE),
+        converged=run.found & (residual <= TOLERANCE),
     )

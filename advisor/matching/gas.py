@@ -1,7 +1,7 @@
 """Quick gas properties for the match: polynomials fitted once to the tables of `air`.
 
 The match evaluates enthalpy some forty times a point; a quartic per mixture is enough. Between 250 K and 1600 K it
-keeps cp within 0.3 % and enthalpy within 200 J/kg of the NASA polynomials it is fitted to (tested).
+keeps cp within 0.8 % and enthalpy within 900 J/kg (0.8 K) of the NASA polynomials it is fitted to.
 Temperatures in K, enthalpies in J/kg, `burnt` is the mass share of stoichiometric products (0: air).
 """
 
@@ -54,22 +54,22 @@ def enthalpy(temperature: Number, burnt: Number) -> Array:
 
 
 def temperature(enthalpy_asked: Number, burnt: Number) -> Array:
-    """Temperature [K] of a sensible enthalpy; two Newton steps from a quadratic start (error below 1e-6 K
-    between 250 K and 2000 K)."""
-    wanted = np.asarray(enthalpy_asked)
-    linear = _START[0] + burnt * _START[2]
-    slope = _START[1] + burnt * _START[3]
-    found = (np.sqrt(linear * linear + 2.0 * slope * np.maximum(wanted, 0.0)) - linear) / slope
-    for _ in range(2):
-        found = found - (enthalpy(found, burnt) - wanted) / specific_heat(found, burnt)
+    """Temperature [K] of a sensible enthalpy; one Newton step from a cubic start leaves less than 2e-4 K between
+    250 K and 1600 K."""
+    h = np.asarray(enthalpy_asked) * 1e-6
+    a, b = _START
+    found = a[0] + h * (a[1] + h * (a[2] + h * a[3])) + burnt * (b[0] + h * (b[1] + h * (b[2] + h * b[3])))
+    found = found - (enthalpy(found, burnt) - enthalpy_asked) / specific_heat(found, burnt)
     return np.asarray(np.clip(found, 100.0, 4000.0))
 
 
-def _start() -> tuple[float, float, float, float]:
-    t = np.linspace(_LOW, _HIGH, 271)
-    table = np.stack([t, 0.5 * t * t], axis=1)
-    plain, full = (np.linalg.lstsq(table, enthalpy(t, b), rcond=None)[0] for b in (0.0, 1.0))
-    return float(plain[0]), float(plain[1]), float(full[0] - plain[0]), float(full[1] - plain[1])
+def _start() -> tuple[tuple[float, ...], tuple[float, ...]]:
+    """Cubics in enthalpy [MJ/kg] for the start of `temperature`: of air, and what the burnt share adds."""
+    t, burnt = np.meshgrid(np.linspace(_LOW, _HIGH, 271), np.linspace(0.0, 1.0, 11))
+    h = enthalpy(t, burnt) * 1e-6
+    terms = [h**i * burnt**j for j in range(2) for i in range(4)]
+    found = np.linalg.lstsq(np.stack([x.ravel() for x in terms], axis=1), t.ravel(), rcond=None)[0]
+    return tuple(float(x) for x in found[:4]), tuple(float(x) for x in found[4:])
 
 
 _START = _start()
