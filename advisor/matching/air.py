@@ -275,7 +275,9 @@ def corrected_flow(
 ) -> Array:
     """Flow [kg/s] that the machine would pass at the reference inlet: m sqrt(T/Tref) / (p/pref)."""
     ratio = np.asarray(temperature, dtype=np.float64) / reference.temperature
-    return np.asarray(np.asarray(flow) * np.sqrt(ratio) * reference.pressure / np.asarray(pressure, dtype=np.float64))
+    return np.asarray(
+        np.asarray(flow) * np.sqrt(ratio) * reference.pressure / np.asarray(pressure, dtype=np.float64)
+    )
 
 
 def corrected_speed(speed: ArrayLike, temperature: ArrayLike, reference: Reference = SAE_REFERENCE) -> Array:

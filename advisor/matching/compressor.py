@@ -8,12 +8,12 @@ Everything is dimensionless, so one wheel's map holds for every size, inlet stat
     work  work coefficient     dh0 / U2^2
     psi   head coefficient     work * efficiency
 
-Arrays of wheels have shape (W,); the equations broadcast over further axes behind it. Every map made here is a
-prediction: its spread belongs into every figure that rests on it.
+Arrays of wheels have shape (W,); the equations broadcast over further axes behind it. Every map made here is
+a prediction: its spread belongs into every figure that rests on it.
 """
 
 from collections.abc import Mapping
-from dataclasses import Field, dataclass, field, fields
+from dataclasses import Field, dataclass, field, fields, replace
 from typing import Any, Final
 
 import numpy as np
@@ -49,33 +49,62 @@ _RIGS = "NASA HECC and Eckardt O rigs together"
 class Calibration:
     """Constants of the prediction. Spreads are one standard deviation as a fraction of the value."""
 
-    inducer_angle: float = _constant(60.0, 0.04, "inlet tip blade angle [deg], least Mach number: Dixon & Hall ch. 7")
-    inlet_blockage: float = _constant(0.08, 0.4, "blades and boundary layers, 90 mm wheel, ~ D^-0.6: own estimate")
-    choke_level: float = _constant(1.055, 0.06, "throat over inlet area times cos(beta), the throat lies inside; " + _RIGS)
+    inducer_angle: float = _constant(
+        60.0, 0.04, "inlet tip blade angle [deg], least Mach number: Dixon & Hall ch. 7"
+    )
+    inlet_blockage: float = _constant(
+        0.08, 0.4, "blades and boundary layers, 90 mm wheel, ~ D^-0.6: own estimate"
+    )
+    choke_level: float = _constant(
+        1.055, 0.06, "throat over inlet area times cos(beta), the throat lies inside; " + _RIGS
+    )
     incidence_level: float = _constant(
-        1.05, 0.08, "largest flow at low speed over that which meets the inlet tip straight on: own form, " + _RIGS
+        1.05,
+        0.08,
+        "largest flow at low speed over that which meets the inlet tip straight on: own form, " + _RIGS,
     )
-    splitter_share: float = _constant(0.65, 0.2, "length of a splitter over a full blade: Aungier 2000 (memory)")
+    slip_level: float = _constant(1.0, 0.025, "factor on Wiesner's slip: his own scatter, and " + _RIGS)
+    splitter_share: float = _constant(
+        0.65, 0.2, "length of a splitter over a full blade: Aungier 2000 (memory)"
+    )
     exit_width: float = _constant(
-        0.123, 0.18, "b2/D2 over (inlet annulus/D2^2)^(2/3): Eckardt O, A, NASA CC3, turbochargers (sizes from memory)"
+        0.128,
+        0.15,
+        "b2/D2 over (inlet annulus/D2^2)^(2/3): Eckardt O, A, NASA CC3, turbochargers (sizes from memory)",
     )
-    exit_blockage: float = _constant(0.15, 0.3, "blades and wakes at the exit; 1/(1-B) is Aungier's distortion factor")
+    exit_blockage: float = _constant(
+        0.15, 0.3, "blades and wakes at the exit; 1/(1-B) is Aungier's distortion factor"
+    )
     parasitic_work: float = _constant(0.002, 0.4, "disc friction and recirculation, k/phi: form " + _CASEY)
     reaction: float = _constant(0.6, 0.1, "share of the temperature rise in the wheel: " + _CASEY)
-    peak_efficiency: float = _constant(0.825, 0.025, "90 mm wheel at its best flow, total to total; level: " + _RIGS)
-    scale_exponent: float = _constant(0.18, 0.3, "(1-eta) ~ D^-n, n 0.1 to 0.2: Wiesner, J. Eng. Power 101 (1979) 384")
+    peak_efficiency: float = _constant(
+        0.825, 0.025, "90 mm wheel at its best flow, total to total; level: " + _RIGS
+    )
+    scale_exponent: float = _constant(
+        0.18, 0.3, "(1-eta) ~ D^-n, n 0.1 to 0.2: Wiesner, J. Eng. Power 101 (1979) 384"
+    )
     casting_loss: float = _constant(0.01, 0.5, "efficiency lost to cast surfaces; common practice, no source")
     volute_loss: float = _constant(0.015, 0.5, "efficiency lost in the volute, 1 to 2 points (memory)")
-    vane_gain: float = _constant(0.02, 0.5, "efficiency gained by a vaned diffuser; common practice, no source")
+    vane_gain: float = _constant(
+        0.02, 0.5, "efficiency gained by a vaned diffuser; common practice, no source"
+    )
     low_peak_flow: float = _constant(0.62, 0.10, "best over choking flow at low speed: form " + _CASEY)
     high_peak_flow: float = _constant(0.96, 0.06, "best over choking flow at high speed: form " + _CASEY)
     low_surge_flow: float = _constant(0.28, 0.20, "surge over choking flow at low speed: form " + _CASEY)
     high_surge_flow: float = _constant(
-        0.62, 0.20, "the same at high speed: turbochargers 0.5 to 0.6 (memory), rigs without a volute up to 0.77"
+        0.62,
+        0.20,
+        "the same at high speed: turbochargers 0.5 to 0.6 (memory), rigs without a volute up to 0.77",
     )
-    exit_swirl: float = _constant(65.0, 0.03, "best flow angle into the diffuser [deg], 63 to 68 usual (memory)")
-    exit_density: float = _constant(1.8, 0.08, "density over inlet density that an exit is sized for: own estimate")
-    ported_shroud_gain: float = _constant(0.06, 0.4, "surge over choking flow gained; common practice, no source")
+    exit_swirl: float = _constant(
+        65.0, 0.03, "best flow angle into the diffuser [deg], 63 to 68 usual (memory)"
+    )
+    exit_density: float = _constant(
+        1.8, 0.08, "density over inlet density that an exit is sized for: own estimate"
+    )
+    ported_shroud_gain: float = _constant(
+        0.06, 0.4, "surge over choking flow gained; common practice, no source"
+    )
 
 
 CALIBRATION: Final = Calibration()
@@ -137,8 +166,11 @@ _PLAIN: Final[Mapping[str, Any]] = {
 
 
 def wheels(columns: Mapping[str, Any]) -> Wheels:
-    """Wheels from plain columns. `inducer` and `exducer` are needed, the rest takes what is usual in turbochargers:
-    hub 0.30 of the inducer, 6 blades and 6 splitters, 38 degrees of backsweep, no vanes, no ported shroud."""
+    """Wheels from plain columns. `inducer` and `exducer` are needed.
+
+    The rest takes what is usual in turbochargers: hub 0.30 of the inducer, 6 blades and 6 splitters, 38
+    degrees of backsweep, no vanes, no ported shroud, milled.
+    """
     exducer = np.atleast_1d(np.asarray(columns["exducer"], dtype=np.float64))
     whole = {**_PLAIN, **columns}
 
@@ -150,12 +182,12 @@ def wheels(columns: Mapping[str, Any]) -> Wheels:
 
 
 def _blend(mach: Array, low: Array | float, high: Array | float, centre: float, width: float) -> Array:
-    """Logistic passage from a value at low to a value at high tip Mach number, the form of Casey & Robinson."""
+    """Logistic passage from a low-speed to a high-speed value, the form of Casey & Robinson."""
     return low + (high - low) / (1.0 + np.exp(-(mach - centre) / width))
 
 
 class Prediction:
-    """The predicted map of W wheels. Methods take M and phi of shape (W, ...) and return the broadcast shape."""
+    """The predicted map of W wheels. Methods take M and phi of shape (W, ...) and broadcast them."""
 
     def __init__(self, geometry: Wheels, calibration: Calibration = CALIBRATION) -> None:
         self.geometry = geometry
@@ -171,13 +203,18 @@ class Prediction:
         self._throat = c.choke_level * (1.0 - blockage) * self._annulus / np.sqrt(1.0 + mean_tangent**2)
         self._aligned = c.incidence_level * self._annulus * ratio / np.tan(tip_angle)
         blades = g.full_blades + c.splitter_share * g.splitters
-        self._slip = slip_factor(blades, g.backsweep, self._mean_radius)
+        self._slip = c.slip_level * slip_factor(blades, g.backsweep, self._mean_radius)
         usual_width = c.exit_width * self._annulus ** (2.0 / 3.0)
         self._exit_width = np.where(np.isnan(g.exit_width), usual_width, g.exit_width / g.exducer)
         slope = 1.0 / np.tan(np.deg2rad(c.exit_swirl))
         self._exit_best = (
-            np.pi * self._exit_width * (1.0 - c.exit_blockage) * c.exit_density
-            * slope * self._slip / (1.0 + slope * np.tan(g.backsweep))
+            np.pi
+            * self._exit_width
+            * (1.0 - c.exit_blockage)
+            * c.exit_density
+            * slope
+            * self._slip
+            / (1.0 + slope * np.tan(g.backsweep))
         )
         large = 1.0 - (1.0 - c.peak_efficiency) * (0.090 / g.exducer) ** c.scale_exponent
         self._peak = large - c.casting_loss * g.cast + c.vane_gain * g.vaned - c.volute_loss * g.volute
@@ -188,8 +225,8 @@ class Prediction:
     def choke_flow(self, mach: Array) -> Array:
         """phi at which the map ends on the right.
 
-        At high speed the inducer's throat chokes in the rotating frame (Dixon & Hall ch. 7); at low speed the flow
-        meets the blades from so far behind that the machine delivers nothing worth having.
+        At high speed the inducer's throat chokes in the rotating frame (Dixon & Hall ch. 7); at low speed
+        the flow meets the blades from so far behind that the machine delivers nothing worth having.
         """
         radius = self._wide(self._mean_radius, mach)
         rothalpy = (2.0 + (GAMMA - 1.0) * (mach * radius) ** 2) / (GAMMA + 1.0)
@@ -200,14 +237,18 @@ class Prediction:
         """phi of the best efficiency: a share of the choking flow, unless the exit is sized for less."""
         c = self.calibration
         inlet = self.choke_flow(mach) * _blend(mach, c.low_peak_flow, c.high_peak_flow, 1.25, 0.15)
-        return np.asarray((inlet**-_SOFT_JOIN + self._wide(self._exit_best, mach) ** -_SOFT_JOIN) ** (-1 / _SOFT_JOIN))
+        return np.asarray(
+            (inlet**-_SOFT_JOIN + self._wide(self._exit_best, mach) ** -_SOFT_JOIN) ** (-1 / _SOFT_JOIN)
+        )
 
     def surge_flow(self, mach: Array) -> Array:
         """phi at which the machine surges; the least certain number of all."""
+        return np.minimum(self._surge_share(mach) * self.choke_flow(mach), 0.92 * self.peak_flow(mach))
+
+    def _surge_share(self, mach: Array) -> Array:
         c = self.calibration
         gain = np.asarray(c.ported_shroud_gain * self.geometry.ported)
-        share = _blend(mach, c.low_surge_flow, c.high_surge_flow, 1.15, 0.22) - self._wide(gain, mach)
-        return self.choke_flow(mach) * share
+        return _blend(mach, c.low_surge_flow, c.high_surge_flow, 1.15, 0.22) - self._wide(gain, mach)
 
     def peak_efficiency(self, mach: Array, phi: Array) -> Array:
         """Best efficiency of a speed line, correlation of Casey & Robinson scaled to the wheel's size."""
@@ -217,7 +258,7 @@ class Prediction:
         return np.maximum(self._wide(self._peak, mach) * shape - 0.05 * supersonic - 3.0 * supersonic**2, 0.3)
 
     def work(self, mach: Array, phi: Array) -> Array:
-        """Work coefficient: Wiesner's slip, backsweep with exit blockage, disc friction (Casey & Robinson)."""
+        """Work coefficient: Wiesner's slip, backsweep with exit blockage, disc friction."""
         c = self.calibration
         slip = self._wide(self._slip, mach)
         sweep = self._wide(np.tan(self.geometry.backsweep), mach)
@@ -231,10 +272,11 @@ class Prediction:
         return work
 
     def line(self, mach: Array, phi: Array) -> tuple[Array, Array]:
-        """Head coefficient and efficiency at (M, phi), continued beyond the map so that a solver finds its way back.
+        """Head coefficient and efficiency at (M, phi), continued beyond the map for solvers.
 
-        Left of surge the head stays what it was at surge and efficiency falls on. Right of choke the head falls to
-        nothing within 15 % of the flow: softer than any one machine, as the choking flow itself is that uncertain.
+        Left of surge the head stays what it was at surge and efficiency falls on. Right of choke the head
+        falls to nothing within 15 % of the flow: softer than any one machine, as the choking flow itself is
+        that uncertain.
         """
         choke, peak, surge = self.choke_flow(mach), self.peak_flow(mach), self.surge_flow(mach)
         swing = _blend(mach, 2.1, 1.7, 0.8, 0.1)
@@ -254,28 +296,36 @@ class Prediction:
         return psi, np.maximum(efficiency, FLOOR)
 
     def spread(self) -> Mapping[str, Array]:
-        """One standard deviation, relative, of efficiency, choking flow, surge flow and speed of each wheel (W,)."""
-        listed = constants()
-        g = self.geometry
-        loss = 1.0 - self._peak
-        efficiency = np.hypot(
-            listed["peak_efficiency"].spread, 0.4 * loss * np.abs(np.log(0.25 / g.exducer)) * 0.3
-        )
-        angle = np.where(np.isnan(g.inducer_angle), 0.06, 0.03)
-        width = np.where(np.isnan(g.exit_width), listed["exit_width"].spread, 0.03)
-        # Head goes with psi and speed with its root; a tenth of exit width moves work by about 3 % at 38 degrees.
-        work = np.hypot(0.02, 0.4 * np.tan(g.backsweep) * width)
-        return {
-            "efficiency": efficiency,
-            "flow": np.hypot(listed["choke_level"].spread, angle),
-            "surge": np.full(len(g), float(np.hypot(listed["high_surge_flow"].spread, 0.06))),
-            "speed": 0.5 * np.hypot(work, efficiency),
-        }
+        """Relative standard deviations (W,) of efficiency, choking flow, surge flow and speed at a given
+        head.
+
+        Each constant is moved by its spread and what that does at M = 1.3 is added up in quadrature; a wheel
+        whose catalogue says more (exit width, inducer angle) has less to guess and a smaller spread.
+        """
+        usual = self._figures()
+        total = np.zeros_like(usual)
+        for name, constant in constants().items():
+            moved = replace(self.calibration, **{name: constant.value * (1.0 + constant.spread)})
+            total += (Prediction(self.geometry, moved)._figures() / usual - 1.0) ** 2
+        efficiency, flow, surge, speed = np.sqrt(total)
+        return {"efficiency": efficiency, "flow": flow, "surge": surge, "speed": speed}
+
+    def _figures(self) -> Array:
+        """What `spread` looks at, (4, W): best efficiency, choke, surge, 1/sqrt(psi) at two thirds of
+        choke.
+        """
+        mach = np.full((len(self.geometry), 1), 1.3)
+        choke = self.choke_flow(mach)
+        psi, _ = self.line(mach, 2.0 / 3.0 * choke)
+        best = self.peak_efficiency(mach, self.peak_flow(mach))
+        return np.stack([best, choke, self._surge_share(mach) * choke, psi**-0.5])[..., 0]
 
 
 def slip_factor(blades: Array, backsweep: Array, radius_ratio: Array) -> Array:
-    """Wiesner, J. Eng. Power 89 (1967) 558: 1 - sqrt(cos beta2)/Z^0.7, with his correction past the limiting radius
-    ratio exp(-8.16 cos(beta2)/Z); beta2 from radial. (Constants from memory of the paper.)"""
+    """Wiesner's slip factor, J. Eng. Power 89 (1967) 558 (constants from memory of the paper).
+
+    1 - sqrt(cos beta2)/Z^0.7 with beta2 from radial; less past the radius ratio exp(-8.16 cos(beta2)/Z).
+    """
     slip = 1.0 - np.sqrt(np.cos(backsweep)) / blades**0.7
     limit = np.exp(-8.16 * np.cos(backsweep) / blades)
     excess = np.maximum(radius_ratio - limit, 0.0) / (1.0 - limit)

@@ -7,14 +7,14 @@ wheel's table stands over
     z = q / q_right(y)                    q_right: flow number at which the map ends on the right at that y
 
 and holds efficiency and M / y = 1 / sqrt((gamma-1) psi), which varies little, so that linear interpolation
-serves. Below its first row a map keeps its shape, so the table is good down to a pressure ratio of 1. Past its
-right end the machine is choked: the speed is the lowest that still swallows the flow, whatever the pressure
-ratio, and the work of that speed is spent, so efficiency falls with the head.
+serves. Below its first row a map keeps its shape, so the table is good down to a pressure ratio of 1. Past
+its right end the machine is choked: the speed is the lowest that still swallows the flow, whatever the
+pressure ratio, and the work of that speed is spent, so efficiency falls with the head.
 """
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, fields
-from typing import Final
+from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
@@ -36,7 +36,7 @@ SHARES: Final = 1.0 - np.linspace(1.0, 0.0, 41) ** 2
 """Flows along a speed line, as shares of its choking flow."""
 _CHOKES: Final = np.linspace(0.0, 1.0, 65)
 _CLEAR: Final = 1.004
-"""Choked speed over the table's, so that the table's rounding never shows where speed hardly changes with head."""
+"""Choked speed over the table's: hides the table's rounding where speed hardly changes with head."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,12 +69,22 @@ class WheelTables:
     def __len__(self) -> int:
         return len(self.exducer)
 
+    def row(self, wheel: int) -> "WheelTables":
+        """The table of one wheel alone."""
+
+        def cut(name: str) -> Any:
+            values = getattr(self, name)
+            each = len(values) // len(self)
+            return values[wheel * each : (wheel + 1) * each]
+
+        return WheelTables(**{f.name: cut(f.name) for f in fields(WheelTables)})
+
     def at(self, wheel: Integers, flow_number: Array, pressure_ratio: Array) -> tuple[Array, Array]:
         """Efficiency and tip Mach number of each point; all three broadcast against each other.
 
-        wheel: row of the table; flow_number: q = m / (rho01 a01 D2^2); pressure_ratio: total to total; below 1 counts
-        as 1. Finite and continuous for every q >= 0, and M never falls as the pressure ratio grows. Whether
-        the point lies on the map is for `margins` and `on_map` to say.
+        wheel: row of the table; flow_number: q = m / (rho01 a01 D2^2); pressure_ratio: total to total; below
+        1 counts as 1. Finite and continuous for every q >= 0, and M never falls as the pressure ratio grows.
+        Whether the point lies on the map is for `margins` and `on_map` to say.
         """
         y = np.sqrt(np.maximum(pressure_ratio, 1.0) ** HEAD_EXPONENT - 1.0)
         i, up = _place(y, _ROWS)
@@ -105,12 +115,12 @@ class WheelTables:
         return both[..., 0], both[..., 1]
 
     def margins(self, wheel: Integers, flow_number: Array, tip_mach: Array) -> tuple[Array, Array]:
-        """Surge margin q/q_surge - 1 and choke margin 1 - q/q_choke along the speed line; negative: outside."""
+        """Surge margin q/q_surge - 1 and choke margin 1 - q/q_choke at constant speed; negative: outside."""
         surge, choke = self.limits(wheel, tip_mach)
         return flow_number / surge - 1.0, 1.0 - flow_number / choke
 
     def on_map(self, wheel: Integers, flow_number: Array, tip_mach: Array) -> Bools:
-        """True where the point lies between surge, choke, and the slowest and fastest speed the map is known for."""
+        """True between surge, choke, and the slowest and fastest speed that the map is known for."""
         surge, choke = self.limits(wheel, tip_mach)
         known = (tip_mach >= self.slowest[wheel]) & (tip_mach <= self.fastest[wheel])
         return np.asarray(known & (flow_number >= surge) & (flow_number <= choke))
@@ -136,8 +146,9 @@ def tabulate(
 ) -> WheelTables:
     """Tables from speed lines at `MACH`.
 
-    exducer (W,) [m]; surge and choke phi (W, L); psi and efficiency (W, L, S) at `SHARES` of the choking flow; spread:
-    relative standard deviations "efficiency", "flow", "surge", "speed" (W,); known: slowest and fastest M (W,).
+    exducer (W,) [m]; surge and choke phi (W, L); psi and efficiency (W, L, S) at `SHARES` of the choking
+    flow; spread: relative standard deviations "efficiency", "flow", "surge", "speed" (W,); known: slowest
+    and fastest M (W,).
     """
     count = len(exducer)
     y = MACH[:, None] * np.sqrt((GAMMA - 1.0) * np.maximum(psi, 1e-4))
