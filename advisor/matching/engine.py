@@ -1,8 +1,8 @@
 """What the engine does with air and fuel, and what a power goal asks of the turbocharger.
 
 Mean-value equations of a four-stroke diesel (Wahlstrom & Eriksson, Proc. IMechE D 225(7), 2011, 960-986;
-Sivertsson & Eriksson, SIMS 55, 2014; Heywood, Internal Combustion Engine Fundamentals, 1988). All functions take
-floats or arrays and broadcast. SI; pressures absolute; engine speed in rad/s.
+Sivertsson & Eriksson, SIMS 55, 2014; Heywood, Internal Combustion Engine Fundamentals, 1988). All functions
+take floats or arrays and broadcast. SI; pressures absolute; engine speed in rad/s.
 """
 
 from collections.abc import Sequence
@@ -15,7 +15,8 @@ from advisor.matching.inputs import Array, Duty, Engine, Number, Place, Plumbing
 from advisor.matching.model import MODEL, Model
 
 LOSS_SHARE_LIMIT = 0.5
-"""Most of the pressure that a loss growing with flow squared may take; an infeasible flow else goes below zero."""
+"""Most of the pressure that a loss growing with flow squared may take; an infeasible flow else goes below
+zero."""
 FULL_LOAD = "full load"
 """Name of the sweep over engine speed at full fuel that the spool figures are read from."""
 _BOOST_CEILING = 8.0e5
@@ -32,7 +33,11 @@ def volumetric_efficiency(engine: Engine, boost: Number, speed: Number, model: M
 
     Form of Wahlstrom & Eriksson 2011 with the numbers of the open 6.7 L diesel, times the engine's breathing.
     """
-    level = model.breathing_pressure * np.sqrt(boost) + model.breathing_speed * np.sqrt(speed) + model.breathing_level
+    level = (
+        model.breathing_pressure * np.sqrt(boost)
+        + model.breathing_speed * np.sqrt(speed)
+        + model.breathing_level
+    )
     return np.asarray(engine.breathing * level)
 
 
@@ -48,7 +53,8 @@ def injection_flow(volume: Number, cylinders: Number, speed: Number, density: Nu
 
 
 def indicated_efficiency(lam: Number, model: Model = MODEL) -> Array:
-    """Indicated work over fuel heat by air-fuel equivalence ratio: level until `rich_onset`, then a quadratic fall."""
+    """Indicated work over fuel heat by air-fuel equivalence ratio: level until `rich_onset`, then a quadratic
+    fall."""
     short = np.maximum(0.0, (model.rich_onset - np.asarray(lam)) / (np.asarray(model.rich_onset) - 1.0))
     return np.asarray(model.indicated_efficiency * np.maximum(1.0 - model.rich_loss * short * short, 0.3))
 
@@ -60,7 +66,13 @@ def friction_pressure(speed: Number, model: Model = MODEL) -> Array:
 
 
 def brake_power(
-    engine: Engine, fuel: Number, lam: Number, speed: Number, boost: Number, drive: Number, model: Model = MODEL
+    engine: Engine,
+    fuel: Number,
+    lam: Number,
+    speed: Number,
+    boost: Number,
+    drive: Number,
+    model: Model = MODEL,
 ) -> Array:
     """Power at the crank [W]: indicated work less friction and pumping (drive over boost pressure)."""
     indicated = fuel * np.asarray(model.fuel_heating_value) * indicated_efficiency(lam, model)
@@ -75,15 +87,19 @@ def wall_heat_share(engine: Engine, lam: Number, model: Model = MODEL) -> Array:
 
 
 def manifold_conductance(engine: Engine, model: Model = MODEL) -> Array:
-    """Heat given off by manifold and ports [W/K], by surface: displacement to the power 2/3 of the fitted 6.7 L."""
+    """Heat given off by manifold and ports [W/K], by surface: displacement to the power 2/3 of the fitted 6.7
+    L."""
     return np.asarray(
-        engine.heat_loss_factor * model.manifold_cooling * np.cbrt(np.square(np.asarray(engine.displacement) / 6.7e-3))
+        engine.heat_loss_factor
+        * model.manifold_cooling
+        * np.cbrt(np.square(np.asarray(engine.displacement) / 6.7e-3))
     )
 
 
 @dataclass(frozen=True, slots=True)
 class Exhaust:
-    """Exhaust gas before the turbine: temperature [K], equivalence ratio, burnt share, indicated efficiency."""
+    """Exhaust gas before the turbine: temperature [K], equivalence ratio, burnt share, indicated
+    efficiency."""
 
     temperature: Array
     lam: Array
@@ -92,7 +108,12 @@ class Exhaust:
 
 
 def exhaust(
-    engine: Engine, air_flow: Number, fuel: Number, charge_temperature: Number, outside: Number, model: Model = MODEL
+    engine: Engine,
+    air_flow: Number,
+    fuel: Number,
+    charge_temperature: Number,
+    outside: Number,
+    model: Model = MODEL,
 ) -> Exhaust:
     """State before the turbine from the energy balance of the cylinder and the cooling of the manifold.
 
@@ -111,7 +132,9 @@ def exhaust(
     return Exhaust(outside + (port - outside) * cooling, lam, burnt, indicated)
 
 
-def peak_pressure(engine: Engine, boost: Number, charge_temperature: Number, lam: Number, model: Model = MODEL) -> Array:
+def peak_pressure(
+    engine: Engine, boost: Number, charge_temperature: Number, lam: Number, model: Model = MODEL
+) -> Array:
     """Indication of the highest cylinder pressure [Pa] by the limited-pressure cycle (Heywood 1988, ch. 5).
 
     Injection timing moves it by tens of bar, so it orders set-ups and is no measurement.
@@ -125,8 +148,11 @@ def peak_pressure(engine: Engine, boost: Number, charge_temperature: Number, lam
 
 
 def loss(resistance: Number, flow: Number, pressure: Number) -> Array:
-    """Pressure lost [Pa] over a resistance [Pa s2/kg2], at most `LOSS_SHARE_LIMIT` of the pressure ahead of it."""
-    return np.asarray(np.minimum(resistance * np.square(np.asarray(flow)), LOSS_SHARE_LIMIT * np.asarray(pressure)))
+    """Pressure lost [Pa] over a resistance [Pa s2/kg2], at most `LOSS_SHARE_LIMIT` of the pressure ahead of
+    it."""
+    return np.asarray(
+        np.minimum(resistance * np.square(np.asarray(flow)), LOSS_SHARE_LIMIT * np.asarray(pressure))
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -162,8 +188,9 @@ def demand(
 ) -> Demand:
     """Air, boost and temperatures for a brake power [W] at an engine speed [rad/s] and equivalence ratio.
 
-    The machine is not known yet: its efficiency and the ratio of drive to boost pressure (`assumed_drive_ratio`)
-    are assumed. Fixed-point passes on the manifold pressure; boost beyond 8 bar absolute is cut off there.
+    The machine is not known yet: its efficiency and the ratio of drive to boost pressure
+    (`assumed_drive_ratio`) are assumed. Fixed-point passes on the manifold pressure; boost beyond 8 bar
+    absolute is cut off there.
     """
     swept = cycles(engine, speed)
     outside = np.asarray(place.temperature)
@@ -172,7 +199,9 @@ def demand(
     boost: Array = np.asarray(place.pressure * np.ones(np.broadcast_shapes(np.shape(power), np.shape(swept))))
     for _ in range(_DEMAND_PASSES):
         pumping = (model.assumed_drive_ratio - 1.0) * np.maximum(boost - place.pressure, 0.0)
-        fuel = (power + (friction_pressure(speed, model) + pumping) * swept) / (model.fuel_heating_value * efficiency)
+        fuel = (power + (friction_pressure(speed, model) + pumping) * swept) / (
+            model.fuel_heating_value * efficiency
+        )
         flow = fuel * model.stoichiometric_ratio * np.asarray(lam)
         inlet = place.pressure - loss(plumbing.filter_resistance, flow, place.pressure)
         ratio = (boost + loss(plumbing.cooler_resistance, flow, boost)) / inlet
@@ -199,14 +228,19 @@ def demand(
 
 
 def points(
-    engine: Engine, place: Place, plumbing: Plumbing, duties: Sequence[Duty], model: Model = MODEL, count: int = 12
+    engine: Engine,
+    place: Place,
+    plumbing: Plumbing,
+    duties: Sequence[Duty],
+    model: Model = MODEL,
+    count: int = 12,
 ) -> Points:
     """The grid of operating points: `count` speeds for each duty and for a sweep at full load.
 
-    Each duty's speeds run from low to high with one column exactly at its goal speed. Fuel asked for is what the
-    power needs at the goal speed: as much per stroke below it, as much per second above it. The sweep asks for all
-    the fuel of the hardest duty at that duty's smoke limit. One gate setting serves the vehicle: the highest
-    manifold pressure that any duty needs.
+    Each duty's speeds run from low to high with one column exactly at its goal speed. Fuel asked for is what
+    the power needs at the goal speed: as much per stroke below it, as much per second above it. The sweep
+    asks for all the fuel of the hardest duty at that duty's smoke limit. One gate setting serves the vehicle:
+    the highest manifold pressure that any duty needs.
     """
     asked = [demand(engine, place, plumbing, d.power, d.goal_speed, d.target_lambda, model) for d in duties]
     hardest = int(np.argmax([float(np.mean(a.boost)) for a in asked]))

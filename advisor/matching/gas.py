@@ -1,7 +1,7 @@
 """Quick gas properties for the match: polynomials fitted once to the tables of `air`.
 
-The match evaluates enthalpy some forty times a point; a quartic per mixture is enough. Between 250 K and 1600 K it
-keeps cp within 0.8 % and enthalpy within 900 J/kg (0.8 K) of the NASA polynomials it is fitted to.
+The match evaluates enthalpy some forty times a point; a quartic per mixture is enough. Between 250 K and 1600
+K it keeps cp within 0.8 % and enthalpy within 900 J/kg (0.8 K) of the NASA polynomials it is fitted to.
 Temperatures in K, enthalpies in J/kg, `burnt` is the mass share of stoichiometric products (0: air).
 """
 
@@ -54,8 +54,8 @@ def enthalpy(temperature: Number, burnt: Number) -> Array:
 
 
 def temperature(enthalpy_asked: Number, burnt: Number) -> Array:
-    """Temperature [K] of a sensible enthalpy; one Newton step from a cubic start leaves less than 2e-4 K between
-    250 K and 1600 K."""
+    """Temperature [K] of a sensible enthalpy; one Newton step from a cubic start leaves less than 2e-4 K
+    between 250 K and 1600 K."""
     h = np.asarray(enthalpy_asked) * 1e-6
     a, b = _START
     found = a[0] + h * (a[1] + h * (a[2] + h * a[3])) + burnt * (b[0] + h * (b[1] + h * (b[2] + h * b[3])))

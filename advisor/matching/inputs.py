@@ -1,9 +1,9 @@
 """What the match is asked: engine, place, plumbing, duties, and the machines to judge.
 
 SI throughout: m, m3, kg, kg/s, Pa (absolute), K, W, rad/s. Shapes follow one convention. The last axis is the
-operating point (K), the one before it the candidate (N), anything further left is free (draws of unknown inputs).
-Fields of `Engine`, `Place` and `Plumbing` are floats or arrays of shape (..., 1, 1); those of `Machines` have
-shape (N,) or (..., N); those of `Points` have shape (K,) or (..., 1, K).
+operating point (K), the one before it the candidate (N), anything further left is free (draws of unknown
+inputs). Fields of `Engine`, `Place` and `Plumbing` are floats or arrays of shape (..., 1, 1); those of
+`Machines` have shape (N,) or (..., N); those of `Points` have shape (K,) or (..., 1, K).
 """
 
 from collections.abc import Mapping
@@ -159,7 +159,8 @@ class Machines:
 
 
 def machines(columns: Mapping[str, Any]) -> Machines:
-    """Machines from plain columns; what is left out takes the plainest kind (open, ungated, journal, single)."""
+    """Machines from plain columns; what is left out takes the plainest kind (open, ungated, journal,
+    single)."""
     wheel = np.atleast_1d(np.asarray(columns["wheel"], dtype=np.int64))
     plain: dict[str, Any] = {
         "divided": False,
@@ -178,7 +179,8 @@ def machines(columns: Mapping[str, Any]) -> Machines:
     kinds = {"divided": np.bool_, "gate_external": np.bool_, "ball_bearing": np.bool_}
     arrays = {
         name: np.broadcast_to(
-            np.asarray(value, dtype=kinds.get(name, np.float64)), np.broadcast_shapes(wheel.shape, np.shape(value))
+            np.asarray(value, dtype=kinds.get(name, np.float64)),
+            np.broadcast_shapes(wheel.shape, np.shape(value)),
         )
         for name, value in whole.items()
         if name != "wheel"

@@ -1,3 +1,4 @@
+# ruff: noqa: RUF009 - _constant only describes a dataclass field, as field() does
 """The named constants of the match, each with its spread and where it comes from.
 
 `Model` holds the values that the equations use; every field may be a float or an array of draws (..., 1, 1).
@@ -33,8 +34,12 @@ class Model:
     """Constants of engine, gas exchange, turbine, rotor and bearing. SI units."""
 
     # --- fuel and cylinder
-    fuel_heating_value: Number = _constant(42.7e6, 0.005, "Heywood 1988, Table D.4, light diesel 42.5 MJ/kg (memory)")
-    stoichiometric_ratio: Number = _constant(14.5, 0.005, "CH1.8 by element balance; Heywood 1988, Table D.4 (memory)")
+    fuel_heating_value: Number = _constant(
+        42.7e6, 0.005, "Heywood 1988, Table D.4, light diesel 42.5 MJ/kg (memory)"
+    )
+    stoichiometric_ratio: Number = _constant(
+        14.5, 0.005, "CH1.8 by element balance; Heywood 1988, Table D.4 (memory)"
+    )
     fuel_density: Number = _constant(840.0, 0.01, "EN 590: 820 to 845 kg/m3 at 15 C (memory)")
     indicated_efficiency: Number = _constant(0.445, 0.02, _OPEN_ENGINE + ", lean")
     rich_loss: Number = _constant(0.13, 0.25, "own form: share of efficiency lost at lambda 1.0")
@@ -48,18 +53,28 @@ class Model:
     heat_loss: Number = _constant(
         0.06,
         0.35,
-        "share of fuel heat to the walls at lambda 2, growing with 1/lambda^2: level fitted to the seven states of the "
-        "open 6.7 L diesel, growth so that the coolant takes what Heywood 1988, Table 12.1 lists (memory)",
+        "share of fuel heat to the walls at lambda 2, growing with 1/lambda^2: level fitted to the states of "
+        "the open 6.7 L diesel, growth so that the coolant takes its share in Heywood 1988, Table 12.1 (memory)",
     )
     manifold_cooling: Number = _constant(
-        38.8, 0.25, "W/K at 6.7 L; form exp(-hA/(m cp)): Eriksson, SAE 2002-01-0374 (memory); level fitted as above"
+        38.8,
+        0.25,
+        "W/K at 6.7 L; form exp(-hA/(m cp)): Eriksson, SAE 2002-01-0374 (memory); level fitted as above",
     )
-    compression_exponent: Number = _constant(1.35, 0.01, "polytropic compression, Heywood 1988, ch. 9 (memory)")
+    compression_exponent: Number = _constant(
+        1.35, 0.01, "polytropic compression, Heywood 1988, ch. 9 (memory)"
+    )
     constant_volume_share: Number = _constant(
-        0.20, 0.3, "heat released at constant volume in the limited-pressure cycle, Heywood 1988, ch. 5 (memory)"
+        0.20,
+        0.3,
+        "heat released at constant volume in the limited-pressure cycle, Heywood 1988, ch. 5 (memory)",
     )
-    assumed_drive_ratio: Number = _constant(1.2, 0.1, "drive over boost pressure before a machine is chosen; " + _PRACTICE)
-    air_specific_heat: Number = _constant(1010.0, 0.0, "dry air, mean of 300 to 450 K, NASA TM-4513 polynomials")
+    assumed_drive_ratio: Number = _constant(
+        1.2, 0.1, "drive over boost pressure before a machine is chosen; " + _PRACTICE
+    )
+    air_specific_heat: Number = _constant(
+        1010.0, 0.0, "dry air, mean of 300 to 450 K, NASA TM-4513 polynomials"
+    )
     # --- turbine
     swallowing_level: Number = _constant(0.6859, 0.0, _OPEN_ENGINE + ", C_T")
     swallowing_exponent: Number = _constant(2.3633, 0.0, _OPEN_ENGINE + ", K_t; 2 is Stodola's ellipse")
@@ -71,23 +86,35 @@ class Model:
     turbine_curvature: Number = _constant(2.0245, 0.1, _OPEN_ENGINE)
     turbine_best_ratio: Number = _constant(0.622, 0.03, _OPEN_ENGINE + ", blade speed ratio at the peak")
     turbine_floor: Number = _constant(0.10, 0.0, "own bound: efficiency far from the best blade speed ratio")
-    ball_bearing_gain: Number = _constant(0.02, 0.5, "turbine efficiency gained by rolling bearings; " + _PRACTICE)
-    divided_loss: Number = _constant(0.04, 0.4, "steady efficiency lost in a divided housing, 3 to 5 % (memory)")
+    ball_bearing_gain: Number = _constant(
+        0.02, 0.5, "turbine efficiency gained by rolling bearings; " + _PRACTICE
+    )
+    divided_loss: Number = _constant(
+        0.04, 0.4, "steady efficiency lost in a divided housing, 3 to 5 % (memory)"
+    )
     pulse_gain: Number = _constant(
         0.12, 0.4, "turbine power gained from pulses at standstill: Watson & Janota 1982, ch. 7 to 9 (memory)"
     )
     gate_discharge_internal: Number = _constant(0.60, 0.15, "flap in the housing; " + _PRACTICE)
     gate_discharge_external: Number = _constant(0.75, 0.1, "poppet with own outlet; " + _PRACTICE)
-    drive_ratio_limit: Number = _constant(1.5, 0.0, "drive over boost pressure a housing is sized for; " + _PRACTICE)
+    drive_ratio_limit: Number = _constant(
+        1.5, 0.0, "drive over boost pressure a housing is sized for; " + _PRACTICE
+    )
     # --- rotor and bearing
-    turbine_inertia: Number = _constant(0.0065, 0.35, "J / (rho D^5); the open 6.7 L diesel has 1.87e-4 kg m2")
+    turbine_inertia: Number = _constant(
+        0.0065, 0.35, "J / (rho D^5); the open 6.7 L diesel has 1.87e-4 kg m2"
+    )
     compressor_inertia: Number = _constant(0.006, 0.35, "J / (rho D^5); own estimate")
     turbine_density: Number = _constant(7_900.0, 0.0, "nickel alloy 713 (handbook, memory)")
     compressor_density: Number = _constant(2_770.0, 0.0, "cast aluminium C355 (handbook, memory)")
     spool_share: Number = _constant(0.9, 0.0, "share of the target boost that counts as standing")
-    back_face_swirl: Number = _constant(0.5, 0.2, "core rotation behind a disc: Guelich, Centrifugal Pumps (memory)")
+    back_face_swirl: Number = _constant(
+        0.5, 0.2, "core rotation behind a disc: Guelich, Centrifugal Pumps (memory)"
+    )
     turbine_scallop: Number = _constant(0.6, 0.2, "share of the turbine back-face left by scallops (memory)")
-    pad_pressure: Number = _constant(2.5e6, 0.3, "oil-film pressure a thrust pad holds; order of magnitude (memory)")
+    pad_pressure: Number = _constant(
+        2.5e6, 0.3, "oil-film pressure a thrust pad holds; order of magnitude (memory)"
+    )
 
 
 MODEL = Model()

@@ -1,0 +1,247 @@
+"""Where turbine and compressor agree: the search for the balance of many points at once.
+
+The surplus of a point is a plain function of y (see `shaft`), so it can be bracketed from below: of several
+balances the lowest stable one is taken, as an engine coming up from low speed meets it first.
+"""
+
+from dataclasses import dataclass, fields
+
+import numpy as np
+
+from advisor.matching import turbine
+from advisor.matching.inputs import Array, Bools, IntArray
+from advisor.matching.shaft import Case, Trial, attempt, charge_at, compress, hot_side, wheel_work
+
+_SHARES = (0.06, 0.15, 0.28, 0.45, 0.65, 0.85, 1.0)
+"""Where, as a share of the way, a first crossing is looked for: denser where engines of low load run."""
+_FIRST_GUESS = 0.72
+_CLOSE = 2e-8
+_STEPS = 15
+_SETTLE = 8
+_FINE = 48
+
+
+def end_of_search(case: Case, count: int) -> Array:
+    """Logarithm of the pressure ratio at which the manifold reaches the boost target, good to about 1 %: the
+    place where looking for a lower balance ends. `_hold` finds it exactly."""
+    target = np.broadcast_to(np.asarray(case.points.boost_target, dtype=np.float64), (count,))
+    y = np.log(np.maximum(target / case.place.pressure, 1.02))
+    for _ in range(2):
+        y = y + np.log(target / charge_at(case, np.maximum(y, 0.01), 0.74).boost)
+    return y
+
+
+@dataclass(slots=True)
+class Run:
+    """Where the points have been found so far.
+
+    found: a balance was bracketed and met; beyond: none below the end of the search, turbine still in surplus
+    there.
+    """
+
+    y: Array
+    efficiency: Array
+    echo: Array
+    opened: Array
+    boost: Array
+    found: Bools
+    beyond: Bools
+
+    def put(self, where: IntArray, other: "Run") -> None:
+        for f in fields(self):
+            getattr(self, f.name)[where] = getattr(other, f.name)
+
+
+def nothing(count: int, opened: Array) -> Run:
+    zeros = [np.zeros(count) for _ in range(4)]
+    return Run(
+        zeros[0], zeros[1], zeros[2], opened.copy(), zeros[3], np.zeros(count, bool), np.zeros(count, bool)
+    )
+
+
+def run_up(case: Case, low: Array, high: Array, opened: Array) -> Run:
+    """The first change of the surplus from plus to minus on the way from low (where it is positive) to
+    high."""
+    count = low.size
+    run = nothing(count, opened)
+    left, right = np.zeros((3, count)), np.zeros((3, count))
+    left[0] = low
+    left[1] = np.nan
+    live = np.arange(count)
+    part, wide = case, opened
+    efficiency: Array = np.full(count, _FIRST_GUESS)
+    echo: Array | None = None
+    open_ = np.ones(count, bool)
+    for share in _SHARES:
+        y = low[live] + (high[live] - low[live]) * share
+        trial = attempt(part, y, efficiency, echo, wide)
+        efficiency, echo = trial.air.efficiency, trial.air.echo
+        minus = trial.surplus < 0.0
+        hit = minus & open_
+        right[:, live[hit]] = y[hit], trial.surplus[hit], efficiency[hit]
+        run.found[live[hit]] = True
+        open_ &= ~minus
+        on = live[open_]
+        left[:, on] = y[open_], trial.surplus[open_], efficiency[open_]
+        run.echo[on] = echo[open_]
+        run.boost[on] = trial.air.charge.boost[open_]
+        if not open_.any():
+            break
+        if open_.mean() < 0.75:
+            keep = np.flatnonzero(open_)
+            part, wide, live = part.pick(keep), wide[keep], live[keep]
+            efficiency, echo, open_ = efficiency[keep], echo[keep], open_[keep]
+    run.beyond[:] = ~run.found
+    run.y[:], run.efficiency[:] = left[0], left[2]
+    at = np.flatnonzero(run.found)
+    if at.size:
+        early = np.isnan(left[1])
+        left[1:] = np.where(early, (-right[1], right[2]), left[1:])
+        run.put(at, root(case.pick(at), left[:, at], right[:, at], opened[at]))
+        lost = at[~run.found[at]]
+        if lost.size:
+            run.put(lost, careful(case.pick(lost), low[lost], high[lost], opened[lost]))
+    return run
+
+
+def root(case: Case, left: Array, right: Array, opened: Array) -> Run:
+    """Balance near or between left (plus) and right (minus), rows y, surplus, efficiency.
+
+    Secant steps of at most half the bracket, while the efficiency settles along with them; points that are
+    done drop out. The ends come from a coarse search whose efficiencies have not settled, so a step may leave
+    the bracket.
+    """
+    run = nothing(left.shape[1], opened)
+    live = np.arange(left.shape[1])
+    done = np.zeros(live.size, bool)
+    width = right[0] - left[0]
+    drift = (right[2] - left[2]) / width
+    share = left[1] / np.where(left[1] == right[1], 1.0, left[1] - right[1])
+    near = np.where(share < 0.5, left, right)
+    last_y, last, settled = near
+    y = left[0] + share * width
+    guess = settled + drift * (y - last_y)
+    echo: Array | None = None
+    for turn in range(_STEPS):
+        trial = attempt(case, y, guess, echo if turn % 3 else None, opened)
+        echo, value = trial.air.echo, trial.surplus
+        done |= (np.abs(value) <= _CLOSE * trial.hot.asked / trial.air.charge.air) & (trial.air.off < _CLOSE)
+        run.y[live], run.efficiency[live], run.echo[live] = y, trial.air.efficiency, echo
+        run.boost[live], run.found[live] = trial.air.charge.boost, done
+        if done.all():
+            break
+        change = value - last
+        step = -value * (y - last_y) / np.where(change == 0.0, 1.0, change)
+        step = np.clip(np.where(done, 0.0, step), -0.5 * width, 0.5 * width)
+        moved = y - last_y
+        drift = np.where(
+            np.abs(moved) > 1e-9, (trial.air.efficiency - settled) / np.where(moved == 0, 1, moved), drift
+        )
+        last_y, last, settled = y, value, trial.air.efficiency
+        y = np.maximum(y + step, 1e-6)
+        guess = settled + drift * (y - last_y)
+        if done.mean() > 0.3:
+            keep = np.flatnonzero(~done)
+            case, opened, live, echo, done = case.pick(keep), opened[keep], live[keep], echo[keep], done[keep]
+            y, guess, width, drift = y[keep], guess[keep], width[keep], drift[keep]
+            last_y, last, settled = last_y[keep], last[keep], settled[keep]
+    return run
+
+
+def careful(case: Case, low: Array, high: Array, opened: Array) -> Run:
+    """The same as `_run_up` for the few points that it lost (two balances close together, mostly): a finer
+    search with settled efficiencies, then Illinois' false position inside the bracket."""
+    run = nothing(low.size, opened)
+
+    def settled(y: Array, guess: Array) -> Trial:
+        for _ in range(_SETTLE):
+            step = compress(case, y, guess, None)
+            guess = step.efficiency
+            if np.all(step.off < 1e-12):
+                break
+        return attempt(case, y, guess, step.echo, opened)
+
+    share = np.linspace(0.0, 1.0, _FINE + 1)[:, None]
+    grid = np.maximum(low + (high - low) * share, 1e-6)
+    trial = settled(grid, np.full(grid.shape, _FIRST_GUESS))
+    minus = trial.surplus[1:] < 0.0
+    run.found |= minus.any(axis=0)
+    run.beyond[:] = ~run.found
+    first = np.where(run.found, minus.argmax(axis=0), _FINE - 1)
+    at = np.arange(low.size)
+    a, b, fa, fb = (
+        grid[first, at],
+        grid[first + 1, at],
+        trial.surplus[first, at],
+        trial.surplus[first + 1, at],
+    )
+    guess = trial.air.efficiency[first + 1, at]
+    side = np.zeros(low.size)
+    for _ in range(_FINE):
+        y = np.where(run.found, a + (b - a) * np.clip(fa / np.where(fa == fb, 1.0, fa - fb), 0.0, 1.0), b)
+        trial = settled(y, guess)
+        value, guess = trial.surplus, trial.air.efficiency
+        if np.all((np.abs(value) <= 1e-3 * _CLOSE * trial.hot.asked / trial.air.charge.air) | ~run.found):
+            break
+        plus = value >= 0.0
+        fb = np.where(plus, np.where(side > 0.0, 0.5 * fb, fb), value)
+        fa = np.where(plus, value, np.where(side < 0.0, 0.5 * fa, fa))
+        a, b, side = np.where(plus, y, a), np.where(plus, b, y), np.where(plus, 1.0, -1.0)
+    run.y[:], run.efficiency[:], run.echo[:], run.boost[:] = y, guess, trial.air.echo, trial.air.charge.boost
+    return run
+
+
+def hold(case: Case, run: Run, held: IntArray) -> tuple[Array, Bools]:
+    """Put the held points of the run at the boost target. Returns the gate area [m2] that leaves the turbine
+    just the compressor's power, and whether the shut turbine has that much."""
+    y, efficiency, echo = run.y[held], run.efficiency[held], run.echo[held]
+    step, slope, before = np.zeros_like(y), np.ones_like(y), np.zeros_like(y)
+    for turn in range(_STEPS):
+        found = compress(case, y, efficiency, echo if turn % 3 else None)
+        efficiency, echo = found.efficiency, found.echo
+        short = np.log(case.points.boost_target / found.charge.boost)
+        if np.all((np.abs(short) < 1e-12) & (found.off < _CLOSE)):
+            break
+        if turn:
+            moved = np.abs(step) > 1e-9
+            slope = np.where(moved, np.clip((before - short) / np.where(moved, step, 1.0), 0.5, 2.0), slope)
+        step, before = np.maximum(short / slope, 1e-4 - y), short
+        y = y + step
+    run.y[held], run.efficiency[held], run.echo[held], run.boost[held] = (
+        y,
+        efficiency,
+        found.echo,
+        found.charge.boost,
+    )
+    hot = hot_side(case, found.charge)
+    x = turbine.flow_parameter(
+        hot.gas, hot.state.temperature, hot.constant, case.area, hot.outlet, case.model
+    )
+    high = turbine.expansion_ratio(x, case.model)
+
+    def power(ratio: Array) -> tuple[Array, Array]:
+        """Turbine over compressor power to the power 2/3 (nearly a straight line), less 1; and the flow
+        [kg/s]."""
+        through = turbine.swallowed(
+            case.area, ratio * hot.outlet, hot.state.temperature, hot.constant, ratio, case.model
+        )
+        ideal, wheel = wheel_work(case, hot, ratio, found.mach)
+        return np.cbrt(np.square(through * ideal * wheel / hot.asked)) - 1.0, through
+
+    fb, through = power(high)
+    enough = fb >= 0.0
+    a, b, fa = np.ones_like(high), high, -np.ones_like(high)
+    weight_a, weight_b = np.ones_like(high), np.ones_like(high)
+    for _ in range(_STEPS):
+        ratio = np.clip(a + (b - a) * fa * weight_a / (fa * weight_a - fb * weight_b), a, b)
+        value, through = power(ratio)
+        if np.all((np.abs(value) < 1e-11) | ~enough):
+            break
+        plus = value >= 0.0
+        part = np.where(plus, value / np.where(fb == 0.0, 1.0, fb), value / fa)
+        weight = np.where(part < 1.0, 1.0 - part, 0.5)
+        weight_a, weight_b = np.where(plus, weight_a * weight, 1.0), np.where(plus, 1.0, weight_b * weight)
+        a, fa = np.where(plus, a, ratio), np.where(plus, fa, value)
+        b, fb = np.where(plus, ratio, b), np.where(plus, value, fb)
+    need = case.area * np.maximum(hot.gas / np.maximum(through, 1e-12) - 1.0, 0.0)
+    return np.where(enough, need, 0.0), enough

@@ -1,0 +1,254 @@
+"""The equations of one turbocharger on one engine at a trial pressure ratio, for many points at once.
+
+The unknown of a point is y, the logarithm of the compressor pressure ratio. For a trial y everything else
+follows explicitly: the air that the engine draws, the fuel, the exhaust, the speed of the wheel, and what the
+turbine makes of the gas. `attempt` returns the surplus of turbine over compressor power; `search` looks for
+its zero.
+"""
+
+from dataclasses import dataclass, fields, replace
+from typing import Any, Protocol
+
+import numpy as np
+
+from advisor.matching import air, gas, turbine
+from advisor.matching import engine as cylinder
+from advisor.matching.inputs import Array, Bools, Engine, IntArray, Machines, Place, Plumbing, Points
+from advisor.matching.model import Model
+
+GAMMA = 1.4
+"""Ratio of specific heats that the compressor tables are made with."""
+
+
+class Tables(Protocol):
+    """What the match asks of the compressor tables (rows are wheels)."""
+
+    def at(self, wheel: IntArray, flow_number: Array, pressure_ratio: Array) -> tuple[Array, Array]:
+        """Efficiency and tip Mach number U2/a01 at flow number m/(rho01 a01 D2^2) and total pressure
+        ratio."""
+        ...
+
+    def margins(self, wheel: IntArray, flow_number: Array, tip_mach: Array) -> tuple[Array, Array]:
+        """Surge and choke margin along constant speed."""
+        ...
+
+
+@dataclass(frozen=True, slots=True)
+class Case:
+    """One block of points, flat: what was asked, and what of it the equations use again and again."""
+
+    engine: Engine
+    place: Place
+    plumbing: Plumbing
+    points: Points
+    machines: Machines
+    model: Model
+    tables: Tables
+    trapping: Any
+    trapping_level: Any
+    medium: Any
+    sound: Any
+    flow_scale: Any
+    fuel_most: Any
+    leanest: Any
+    area: Any
+    gate: Any
+    work: Any
+
+    def pick(self, chosen: Array | Bools | IntArray) -> "Case":
+        """The same for some of the points."""
+
+        def cut(value: Any) -> Any:
+            return value[chosen] if isinstance(value, np.ndarray) and value.ndim else value
+
+        def group(one: Any) -> Any:
+            skip = ("duties", "duty", "at_goal") if isinstance(one, Points) else ()
+            return replace(
+                one, **{f.name: cut(getattr(one, f.name)) for f in fields(one) if f.name not in skip}
+            )
+
+        groups = {
+            n: group(getattr(self, n)) for n in ("engine", "place", "plumbing", "points", "machines", "model")
+        }
+        rest = {f.name: cut(getattr(self, f.name)) for f in fields(self) if f.name not in (*groups, "tables")}
+        return replace(self, **groups, **rest)
+
+
+def case_of(
+    engine: Engine,
+    place: Place,
+    plumbing: Plumbing,
+    points: Points,
+    machines: Machines,
+    model: Model,
+    tables: Tables,
+) -> Case:
+    speed, outside = points.speed, np.asarray(place.temperature)
+    sound = np.sqrt(GAMMA * air.AIR_GAS_CONSTANT * outside)
+    face = np.square(machines.compressor_exducer) * machines.parallel * machines.flow_factor
+    return Case(
+        engine,
+        place,
+        plumbing,
+        points,
+        machines,
+        model,
+        tables,
+        trapping=engine.breathing * cylinder.cycles(engine, speed) / air.AIR_GAS_CONSTANT,
+        trapping_level=model.breathing_speed * np.sqrt(speed) + model.breathing_level,
+        medium=outside + plumbing.coolant_rise,
+        sound=sound,
+        flow_scale=air.AIR_GAS_CONSTANT * outside / (sound * face),
+        fuel_most=np.minimum(points.fuel_asked, cylinder.fuel_limit(engine, speed)),
+        leanest=1.0 / (points.smoke_lambda * np.asarray(model.stoichiometric_ratio)),
+        area=turbine.effective_area(machines, model),
+        gate=turbine.gate_area(machines, model),
+        work=turbine.work_factor(machines.divided, machines.ball_bearing, speed / engine.speed_limit, model),
+    )
+
+
+@dataclass(slots=True)
+class Charge:
+    """The air side at a trial pressure ratio and efficiency."""
+
+    ratio: Array
+    air: Array
+    boost: Array
+    inlet: Array
+    lift: Array
+    temperature: Array
+
+
+def charge_at(case: Case, y: Array, efficiency: Array | float) -> Charge:
+    """Air flow that the engine draws through filter, compressor and cooler: closed form, then two Newton
+    steps for the pressure in the volumetric efficiency (error below 1e-12)."""
+    k = air.AIR_GAS_CONSTANT / np.asarray(case.model.air_specific_heat)
+    ratio = np.exp(y)
+    outside = case.place.temperature
+    lift = outside * np.expm1(k * y) / efficiency
+    out = outside + lift
+    charge = out - case.plumbing.cooler_effectiveness * np.maximum(out - case.medium, 0.0)
+    draw = case.trapping / charge
+    full = ratio * case.place.pressure
+    losses = ratio * case.plumbing.filter_resistance + case.plumbing.cooler_resistance
+    slope = np.asarray(case.model.breathing_pressure)
+    plain = draw * (slope * np.sqrt(full) + case.trapping_level)
+    flow = 2.0 * plain * full / (1.0 + np.sqrt(1.0 + 4.0 * plain * plain * losses * full))
+    for _ in range(2):
+        boost = full - losses * flow * flow
+        root = slope * np.sqrt(boost)
+        off = flow - draw * boost * (root + case.trapping_level)
+        flow = flow - off / (1.0 + 2.0 * losses * flow * draw * (1.5 * root + case.trapping_level))
+    square = flow * flow
+    return Charge(
+        ratio,
+        flow,
+        full - losses * square,
+        case.place.pressure - case.plumbing.filter_resistance * square,
+        lift,
+        charge,
+    )
+
+
+def look_up(case: Case, charge: Charge) -> tuple[Array, Array]:
+    number = charge.air * case.flow_scale / charge.inlet
+    efficiency, mach = case.tables.at(case.machines.wheel, number, charge.ratio)
+    return efficiency * case.machines.efficiency_factor, mach * case.machines.speed_factor
+
+
+@dataclass(slots=True)
+class Compressed:
+    """The air side settled with the table: how strongly the table answers to the efficiency put in (echo) and
+    by how much the two still disagreed."""
+
+    charge: Charge
+    efficiency: Array
+    mach: Array
+    echo: Array
+    off: Array
+
+
+@dataclass(slots=True)
+class Trial:
+    """What a trial pressure ratio gave; surplus is turbine less compressor power [J per kg of air]."""
+
+    surplus: Array
+    air: Compressed
+    hot: "Hot"
+    ratio: Array
+    efficiency: Array
+    power: Array
+
+
+def attempt(case: Case, y: Array, guess: Array | float, echo: Array | None, opened: Array | float) -> Trial:
+    """Surplus at a trial y."""
+    compressed = compress(case, y, guess, echo)
+    hot = hot_side(case, compressed.charge)
+    ratio, efficiency, power = expand(case, hot, compressed.mach, opened)
+    return Trial((power - hot.asked) / compressed.charge.air, compressed, hot, ratio, efficiency, power)
+
+
+def compress(case: Case, y: Array, guess: Array | float, echo: Array | None) -> Compressed:
+    """Air side at a trial y.
+
+    Flow depends on efficiency by the charge temperature, efficiency on flow by the table. The table's echo
+    (change of the efficiency found over change of the one put in) turns one look-up into a Newton step;
+    without a known echo a second look-up measures it.
+    """
+    first, mach = look_up(case, charge_at(case, y, guess))
+    off = first - guess
+    if echo is None:
+        second, _ = look_up(case, charge_at(case, y, first))
+        safe = np.abs(off) > 1e-9
+        echo = np.clip(np.where(safe, (second - first) / np.where(safe, off, 1.0), 0.0), -50.0, 0.7)
+    efficiency = np.maximum(guess + off / (1.0 - echo), 0.05)
+    return Compressed(charge_at(case, y, efficiency), efficiency, mach, echo, np.abs(off))
+
+
+@dataclass(slots=True)
+class Hot:
+    """The gas side: state before and pressure behind the turbine, and the compressor's power asked of it."""
+
+    fuel: Array
+    gas: Array
+    state: cylinder.Exhaust
+    constant: Array
+    heat: Array
+    outlet: Array
+    asked: Array
+
+
+def expand(case: Case, hot: Hot, mach: Array, opened: Array | float) -> tuple[Array, Array, Array]:
+    """Expansion ratio, turbine efficiency and power [W] with all the gas through wheel and an opened gate
+    area [m2]."""
+    area = case.area + opened
+    x = turbine.flow_parameter(hot.gas, hot.state.temperature, hot.constant, area, hot.outlet, case.model)
+    ratio = turbine.expansion_ratio(x, case.model)
+    ideal, efficiency = wheel_work(case, hot, ratio, mach)
+    return ratio, efficiency, hot.gas * (case.area / area) * ideal * efficiency
+
+
+def hot_side(case: Case, charge: Charge) -> "Hot":
+    fuel = np.minimum(case.fuel_most, charge.air * case.leanest)
+    state = cylinder.exhaust(
+        case.engine, charge.air, fuel, charge.temperature, case.place.temperature, case.model
+    )
+    total = charge.air + fuel
+    return Hot(
+        fuel=fuel,
+        gas=total,
+        state=state,
+        constant=gas.gas_constant(state.burnt),
+        heat=gas.specific_heat(0.93 * state.temperature, state.burnt),
+        outlet=case.place.pressure + case.plumbing.exhaust_resistance * total * total,
+        asked=charge.air * case.model.air_specific_heat * charge.lift,
+    )
+
+
+def wheel_work(case: Case, hot: Hot, ratio: Array, mach: Array) -> tuple[Array, Array]:
+    """Isentropic drop [J/kg] and efficiency of the turbine wheel; cp taken at 0.93 T3, its mean over the
+    drop."""
+    ideal = hot.heat * hot.state.temperature * -np.expm1(-hot.constant / hot.heat * np.log(ratio))
+    rim = mach * case.sound * (case.machines.turbine_inducer / case.machines.compressor_exducer)
+    speed_ratio = rim / np.sqrt(2.0 * np.maximum(ideal, 1.0))
+    return ideal, turbine.efficiency(speed_ratio, case.model) * case.work
