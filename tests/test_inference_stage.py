@@ -184,6 +184,17 @@ def test_a_fact_set_for_some_candidates_and_disputed_for_others():
     )
 
 
+def test_values_of_different_kinds_are_a_conflict():
+    facts = known(tune="hot", grade="steep").with_columns({"margin": [1.0, np.nan]}, BUILT)
+    layer = (rule("a", HOT, then=[sets("margin", "wide"), sets("grade", number(0.06))]),)
+    result = run(facts, layer)
+    assert result.conflicts == (
+        Conflict("grade", {"answer": "steep", "a": Range(0.06, 0.06)}),
+        Conflict("margin", {"the shelf": Range(1.0, 1.0), "a": "wide"}, (0,)),
+    )
+    assert [result.facts.at(index).value("margin") for index in range(2)] == [None, "wide"]
+
+
 def test_no_candidates_at_all():
     facts = known(duties=frozenset({"towing"})).with_columns({"housing flow margin": np.zeros(0)}, BUILT)
     result = run(facts, (rule("tight", TOWS, TIGHT), rule("tows", TOWS)))

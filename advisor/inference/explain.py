@@ -21,7 +21,7 @@ from advisor.quantities import Range, show
 
 from .agenda import Firing
 from .facts import Fact, FactBase, Origin, Value
-from .verdict import Sign, every, judge, some
+from .verdict import Sign, every, is_open, judge, sign_of, some
 
 VERDICTS = {1: "true", 0: "false", -1: "not yet known"}
 
@@ -310,10 +310,9 @@ def _possible(condition: Condition, facts: FactBase, names: set[str]) -> Sign:
         case Known(fact=name) if name not in facts and name not in facts.columns:
             sign, below = 0, {name}
         case _:
-            verdict = judge(condition, facts)
-            sign = np.select([verdict == 1, verdict == 0], [1, -1], 0).astype(np.int8)
+            sign = sign_of(condition, facts)
             below = {name for name in facts_in(condition) if not _exact(facts.value(name))}
-    if bool(np.any(np.equal(sign, 0))):
+    if is_open(sign):
         names |= below
     return sign
 

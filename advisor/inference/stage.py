@@ -31,7 +31,7 @@ from .agenda import Agenda, Conflict, Firing, Joins, Judged
 from .explain import needed
 from .facts import Column, FactBase, Origin, Value, numbers
 from .settle import Given, settle
-from .verdict import Conditions, Judgement, as_verdict, evaluate, every
+from .verdict import Conditions, Judgement, as_verdict, evaluate, every, is_open
 
 _BLOCK = (
     32  # rules fired together: few enough for a quick session, and most blocks outlive an edit of the rules
@@ -91,7 +91,7 @@ def wanted(knowledge: Rulebook, stage: Stage, facts: FactBase) -> dict[str, list
 
 def _open(line: "_Line", judgement: Judgement) -> bool:
     """Whether the rule is not decided yet (for one candidate at least)."""
-    return bool(np.any(np.equal(every(judgement.sign(part) for part in line.parts), 0)))
+    return is_open(every(judgement.sign(part) for part in line.parts))
 
 
 @dataclass(frozen=True, slots=True)

@@ -52,7 +52,17 @@ UNKNOWN: Interval = (nan, nan)
 
 def judge(condition: Condition, facts: FactBase) -> Verdict:
     """1 true, 0 false, -1 not yet known; int8, shape () when all candidates share it, (N,) else."""
-    return as_verdict(_alone(condition).over(facts).sign(0))
+    return as_verdict(sign_of(condition, facts))
+
+
+def sign_of(condition: Condition, facts: FactBase) -> Sign:
+    """The sign of the condition: 1 true, 0 not yet known, -1 false."""
+    return _alone(condition).over(facts).sign(0)
+
+
+def is_open(sign: Sign) -> bool:
+    """Whether it is not yet known, for one candidate at least."""
+    return sign == 0 if isinstance(sign, int) else bool((sign == 0).any())
 
 
 def as_verdict(sign: Sign) -> Verdict:
