@@ -142,7 +142,8 @@ class Universe:
             case "known" | "has":
                 return _YES_NO
             case "order":
-                return _ORDER
+                same = isinstance(key.detail, tuple) and key.detail[0] == key.detail[1]
+                return frozenset(("=",)) if same else _ORDER
         definition = self.vocabulary[key.fact]
         if definition.kind == "number":
             plausible = definition.plausible

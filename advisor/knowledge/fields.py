@@ -1,7 +1,7 @@
 """Pydantic over text data: shared field types, and its refusals as placed faults in the trade's words."""
 
-from collections.abc import Callable, Iterable
-from typing import Annotated, Any, TypeVar
+from collections.abc import Callable, Iterable, Iterator
+from typing import Annotated, Any, TypeVar, get_args
 
 from pydantic import (
     AfterValidator,
@@ -95,9 +95,8 @@ def validate(model: type[Model], document: Document, path: Steps = ()) -> Model 
     try:
         return model.model_validate(data)
     except ValidationError as error:
-        keys = _keys(model)
         document.faults.extend(
-            _fault(detail, document, path, keys) for detail in error.errors(include_url=False)
+            _fault(detail, document, path, model) for detail in error.errors(include_url=False)
         )
         return None
 
@@ -130,11 +129,23 @@ def entries(model: type[Model], document: Document, key: str) -> list[tuple[Step
     return good
 
 
-def _keys(model: type[BaseModel]) -> list[str]:
+def _keys(model: type[BaseModel], steps: Steps) -> list[str]:
+    """The keys that may stand beside the last of the steps below the model."""
+    for step in steps[:-1]:
+        if isinstance(step, str):
+            found = next((field for name, field in model.model_fields.items() if field.alias == step), None)
+            model = next(_models(found.annotation), model) if found else model
     return [field.alias or name for name, field in model.model_fields.items()]
 
 
-def _fault(detail: Any, document: Document, base: Steps, keys: list[str]) -> Fault:
+def _models(annotation: Any) -> Iterator[type[BaseModel]]:
+    if isinstance(annotation, type) and issubclass(annotation, BaseModel):
+        yield annotation
+    for inner in get_args(annotation):
+        yield from _models(inner)
+
+
+def _fault(detail: Any, document: Document, base: Steps, model: type[BaseModel]) -> Fault:
     """One refusal of pydantic, placed where the file has it; steps that the file doesn't have are skipped."""
     path = base
     for step in detail["loc"]:
@@ -149,7 +160,10 @@ def _fault(detail: Any, document: Document, base: Steps, keys: list[str]) -> Fau
             return Fault(place, f"'{last}' is missing", f"add a line '{last}: ...'")
         case "extra_forbidden":
             what = f"'{last}' is not a key that is known here"
-            known = keys if len(path) == len(base) + 1 else []
+            known = _keys(model, detail["loc"])
+            if given == "":
+                mend = "if it belongs to the text before the comma, put that whole text in quotes"
+                return Fault(document.key_place(path), what, did_you_mean(last, known, mend))
             return Fault(document.key_place(path), what, did_you_mean(last, known, "leave it out"))
         case "value_error" if isinstance(cause, Wrong):
             return Fault(place, cause.what, cause.mend)
@@ -173,7 +187,9 @@ def _fault(detail: Any, document: Document, base: Steps, keys: list[str]) -> Fau
             return Fault(
                 place, _shown(given, "is not known here"), f"write one of: {detail['ctx']['expected']}"
             )
-        case "int_parsing" | "float_parsing" | "int_type" | "float_type" | "finite_number" | "int_from_float":
+        case "int_parsing" | "int_type" | "int_from_float":
+            return Fault(place, _shown(given, "is no whole number"), "write a number such as 12")
+        case "float_parsing" | "float_type" | "finite_number":
             return Fault(place, _shown(given, "is not a number"), "write a plain number such as 12")
         case "greater_than" | "greater_than_equal" | "less_than" | "less_than_equal":
             return Fault(place, _shown(given, "is out of bounds"), f"write {_bound(detail)}")

@@ -133,13 +133,12 @@ def _misread(text: str, offset: int, wanted: set[str], start: str) -> Misread:
     rest = text[offset:].lstrip()
     offset = len(text) - len(rest) if rest else offset
     word = re.match(r"\w+|\W", rest)
+    if rest.startswith("and") and " between " in text[:offset]:
+        mend = "write 'is between 5 and 8 psi'"
+        return Misread(text.index(" between ") + 1, "'between' without 'is'", mend)
     for sign, mend in _SIGNS.items():
         if rest.startswith(sign) and not (sign.isalpha() and word and word[0] != sign):
             return Misread(offset, f"'{sign}' can't stand here", mend)
-    if rest.startswith("and") and " between " in text[:offset]:
-        return Misread(
-            text.index(" between ") + 1, "'between' without 'is'", "write 'is between 5 and 8 psi'"
-        )
     if text[:offset].count("(") > text[:offset].count(")"):
         return Misread(text.index("("), "a '(' is never closed", "close it")
     if not offset and rest.startswith(("<", ">")):

@@ -1,10 +1,13 @@
 """Written lists of conditions with their groups (`all`, `any`, `none`) as one condition."""
 
+import re
+
 from .conditions import All, AnyOf, Condition, NoneOf
 from .meaning import Reader
 from .places import Fault, did_you_mean
 from .source import Data, Document, Steps
 
+_VERB = re.compile(r"[<>]|\b(is|includes?)\b")
 _GROUPS: dict[str, type[All] | type[AnyOf] | type[NoneOf]] = {"all": All, "any": AnyOf, "none": NoneOf}
 
 
@@ -27,9 +30,26 @@ def _parts(
     if not data:
         reader.faults.append(Fault(document.place(path), "no condition is listed here", "write at least one"))
         return None
-    parts = [_condition(part, document, (*path, index), reader) for index, part in enumerate(data)]
+    parts: list[Condition | None] = []
+    for index, part in enumerate(data):
+        if index and _is_torn(data[index - 1], part):
+            parts.append(None)
+        elif index + 1 < len(data) and _is_torn(part, data[index + 1]):
+            what = f"a comma tears '{part}' and '{data[index + 1]}' apart"
+            mend = "put the whole condition in quotes, or on a line of its own"
+            reader.faults.append(Fault(document.place((*path, index)), what, mend))
+            parts.append(None)
+        else:
+            parts.append(_condition(part, document, (*path, index), reader))
     good = tuple(part for part in parts if part is not None)
     return good if len(good) == len(parts) else None
+
+
+def _is_torn(before: Data, part: Data) -> bool:
+    """Whether a comma inside brackets has cut one condition in two: `[altitude > 5,000 ft]`."""
+    if not isinstance(before, str) or not isinstance(part, str) or _VERB.search(part):
+        return False
+    return " one of " in before or (before[-1:].isdigit() and re.match(r"\d{3}\b", part) is not None)
 
 
 def _condition(data: Data, document: Document, path: Steps, reader: Reader) -> Condition | None:
@@ -42,7 +62,7 @@ def _condition(data: Data, document: Document, path: Steps, reader: Reader) -> C
             parts = _parts(inner, document, (*path, word), reader)
             return _GROUPS[word](parts, place=place, text=word) if parts is not None else None
         if isinstance(inner, str):
-            mend = did_you_mean(word, _GROUPS, f"write '{word} {inner}' without ':'")
+            mend = did_you_mean(word, _GROUPS, f"write '{word} is {inner}'")
         else:
             mend = did_you_mean(word, _GROUPS, "write all, any or none")
         reader.faults.append(Fault(place, f"'{word}' is no group of conditions", mend))

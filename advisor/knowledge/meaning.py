@@ -36,7 +36,9 @@ from .measure import (
     product,
     quantities_of,
     read_figure,
+    units_of,
     wants,
+    with_article,
 )
 from .places import Fault, Place, did_you_mean, listed, nearest
 from .vocabulary import FactDef
@@ -222,8 +224,10 @@ class _Line:
             tree = parse_sum(phrase)
         except Misread as misread:
             raise Misread(at + misread.offset, misread.what, misread.mend) from None
-        if not self.names_are_known(tree, at):
-            raise Misread(at, f"'{phrase}' is no number", "write a number with its unit")
+        if any(_name(fact.children[0]) not in self.vocabulary for fact in tree.find_data("fact")):
+            name = self.fact_of(subject)
+            what = f"'{name.name}' is a number, '{phrase}' is none" if name else f"'{phrase}' is no number"
+            raise Misread(at, what, "write a number with its unit")
         operator = Token("COMPARE", "!=" if negated else "=", start_pos=_start(sign))
         return self.compare(subject, operator, tree, at)
 
@@ -389,13 +393,16 @@ class _Line:
             if kind.dimension == hint.dimension and agree(kind, Kind(hint.dimension, hint.quantity)):
                 return quantity
         raise Wrong(
-            f"'{unit}' measures a {measured[0]}, {hint.words} is wanted here", wants(hint.quantity or "")
+            f"'{unit}' measures {with_article(measured[0])}, {hint.words} is wanted here",
+            wants(hint.quantity or ""),
         )
 
     def no_unit(self, figure: str, unit: str, hint: Kind | None) -> str:
         if unit in self.vocabulary:
             return f"did you mean '{figure} * {unit}'?"
-        return wants(hint.quantity or "") if hint is not None else "use a unit such as psi, lb, hp or °F"
+        if hint is None:
+            return "use a unit such as psi, lb, hp or °F"
+        return did_you_mean(unit, units_of(hint.quantity or ""), wants(hint.quantity or ""))
 
     # --- names and places
 

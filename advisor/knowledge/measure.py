@@ -54,7 +54,13 @@ class Kind:
             return "a temperature difference"
         if self.quantity == "":
             return "a bare number"
-        return f"a {self.quantity}" if self.quantity else "a mixed quantity"
+        return with_article(self.quantity) if self.quantity else "a mixed quantity"
+
+
+def with_article(quantity: str) -> str:
+    """`a pressure`, `an altitude`."""
+    name = {"percent": "percentage", "rotation": "rotational speed"}.get(quantity, quantity)
+    return f"{'an' if name[0] in 'aeiou' else 'a'} {name}"
 
 
 BARE = Kind(NONE, "")
@@ -113,13 +119,18 @@ def read_figure(words: str) -> float:
         raise Wrong(f"'{words}' is larger than anything on a truck", "write the true value")
     dotted = words.replace(",", ".").strip(".")
     raise Wrong(
-        f"'{words}' can be read in two ways", f"write a point for decimals, as in {dotted}, and 14,000"
+        f"'{words}' can be read in two ways", f"write decimals as in {dotted}, thousands as in 14,000"
     )
+
+
+def units_of(quantity: str) -> list[str]:
+    """The symbols of the units of a quantity; none for a bare number."""
+    return [unit for unit in QUANTITIES[quantity].units if unit] if quantity in QUANTITIES else []
 
 
 def wants(quantity: str) -> str:
     """How to mend a missing or wrong unit."""
-    usual = [unit for unit in QUANTITIES[quantity].units if unit] if quantity in QUANTITIES else []
+    usual = units_of(quantity)
     return f"write it in {' or '.join(usual[:2])}" if usual else "write the number without a unit"
 
 
@@ -129,9 +140,10 @@ def in_si(value: float, unit: str, quantity: str) -> float:
     if quantity in measured or (not unit and "" in QUANTITIES[quantity].units):
         return to_si(value, unit, quantity)
     if not unit:
-        raise Wrong(f"a {quantity} without its unit", wants(quantity))
+        raise Wrong(f"{with_article(quantity)} without its unit", wants(quantity))
     if measured:
-        raise Wrong(f"'{unit}' measures a {measured[0]}, a {quantity} is wanted", wants(quantity))
+        what = f"'{unit}' measures {with_article(measured[0])}, {with_article(quantity)} is wanted"
+        raise Wrong(what, wants(quantity))
     raise Wrong(f"'{unit}' is no unit", did_you_mean(unit, QUANTITIES[quantity].units, wants(quantity)))
 
 

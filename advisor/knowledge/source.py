@@ -80,6 +80,8 @@ def _place_of(event: Any, file: str) -> Place:
 def read_yaml(path: Path, name: str) -> Document:
     """Read one file; `name` is what places call it. Never raises for what the file holds."""
     try:
+        if not path.exists():
+            return _refused(name, Place(name, 1, 1), "there is no such file", "put it there")
         if not path.is_file():
             return _refused(name, Place(name, 1, 1), "is not a file", "put a YAML file there")
         with path.open("rb") as stream:
@@ -136,6 +138,10 @@ class _Frame:
     key: str | None = None
 
 
+class _Hostile(Exception):
+    """The file holds what is never followed; its fault is noted and the rest isn't read."""
+
+
 class _Builder:
     """Builds the data of one document from the reader's events."""
 
@@ -158,15 +164,14 @@ class _Builder:
                         self.check_node(event)
                         if len(self.stack) >= MAX_DEPTH:
                             self.fault(event, f"nested deeper than {MAX_DEPTH} levels", "write it flatter")
-                            document.data = None
-                            return
+                            raise _Hostile
                         self.take([] if isinstance(event, yaml.SequenceStartEvent) else {}, event)
                     case yaml.SequenceEndEvent() | yaml.MappingEndEvent():
                         self.stack.pop()
                     case yaml.AliasEvent():
                         mend = "put it in quotes, or write it out in full"
                         self.fault(event, "a text that begins with '*'", mend)
-                        self.take("", event)
+                        raise _Hostile
                     case yaml.DocumentStartEvent():
                         documents += 1
                         if documents > 1:
@@ -174,6 +179,8 @@ class _Builder:
                             return
                     case _:
                         pass
+        except _Hostile:
+            document.data = None
         except yaml.MarkedYAMLError as error:
             document.faults.append(explain(error, document.file, document.source))
             document.data = None
@@ -188,8 +195,10 @@ class _Builder:
     def check_node(self, event: Any) -> None:
         if event.anchor is not None:
             self.fault(event, "a text that begins with '&'", "put it in quotes, or leave the '&' out")
+            raise _Hostile
         if event.tag is not None:
             self.fault(event, "a text that begins with '!'", "put it in quotes, or leave the '!' out")
+            raise _Hostile
 
     def check_text(self, event: Any) -> None:
         """`part #5` reads as `part`: a '#' glued to a word after a text is a comment nobody meant."""
@@ -233,12 +242,11 @@ class _Builder:
         """Remember the key; returns a path that stands for the key itself and meets no other."""
         keys = self.document.keys
         assert isinstance(frame.into, dict)
-        if isinstance(value, str):
-            frame.key = value
-        else:
-            frame.key = f"?{len(frame.into)}"
+        if not isinstance(value, str):
             self.fault(event, "a '{' or '[' at the beginning of a text", "put the whole text in quotes")
-        path = (*frame.path, frame.key)
+            raise _Hostile
+        frame.key = value
+        path = (*frame.path, value)
         if path in keys:
             first = _place_of(keys[path], self.document.file)
             what = f"'{frame.key}' is here a second time (first in line {first.line}, column {first.column})"

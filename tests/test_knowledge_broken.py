@@ -1,0 +1,71 @@
+"""Every broken folder in `broken_rules` is refused with exactly the faults that `expected.yaml` lists for it.
+
+`rules/NAME.yaml` is added to the sound folder `knowledge_base`, `facts/NAME.yaml` is a vocabulary without rules, and
+`folders/NAME` is a folder of its own. Adding a case adds a file and its lines in `expected.yaml`.
+"""
+
+import re
+import shutil
+import time
+from pathlib import Path
+
+import pytest
+import yaml
+
+from advisor.knowledge import KnowledgeError, check, load
+
+HERE = Path(__file__).parent
+BROKEN = HERE / "broken_rules"
+BASE = HERE / "knowledge_base"
+EXPECTED: dict[str, list[str]] = yaml.safe_load((BROKEN / "expected.yaml").read_text("utf-8"))
+FILES = sorted(path for part in ("rules", "facts") for path in (BROKEN / part).glob("*.yaml"))
+FOLDERS = sorted(path for path in (BROKEN / "folders").iterdir() if path.is_dir())
+CASES = {path.relative_to(BROKEN).with_suffix("").as_posix(): path for path in (*FILES, *FOLDERS)}
+LIBRARIES = re.compile(
+    r"\b(pydantic|lark|validation|NoneType|dict|str|Traceback|token|input|parser|scalar)\b"
+)
+
+
+def lay_out(case: Path, folder: Path) -> Path:
+    """The folder that the case stands for."""
+    shutil.copytree(BASE / "catalogue", folder / "catalogue")
+    match case.parent.name:
+        case "rules":
+            shutil.copy(BASE / "facts.yaml", folder)
+            shutil.copy(BASE / "rules.yaml", folder)
+            shutil.copy(case, folder / case.name)
+        case "facts":
+            shutil.copy(case, folder / "facts.yaml")
+        case _:
+            shutil.copytree(case, folder, dirs_exist_ok=True)
+    return folder
+
+
+def test_every_case_has_its_faults_written_down() -> None:
+    assert sorted(CASES) == sorted(EXPECTED)
+    assert len(CASES) >= 80
+    assert all(EXPECTED.values())
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_broken(name: str, tmp_path: Path) -> None:
+    folder = lay_out(CASES[name], tmp_path)
+    start = time.process_time()
+    faults = [str(fault) for fault in check(folder) if fault.severity == "error"]
+    assert time.process_time() - start < 0.5
+    assert faults == EXPECTED[name]
+    with pytest.raises(KnowledgeError) as refused:
+        load(folder)
+    assert str(refused.value).splitlines() == EXPECTED[name]
+
+
+@pytest.mark.parametrize("name", EXPECTED)
+def test_faults_speak_the_trades_language(name: str) -> None:
+    for fault in EXPECTED[name]:
+        place, what = fault.split(": ", 1)
+        file, line, column = place.split(":")
+        assert file.endswith((".yaml", ".yml", ".csv"))
+        assert int(line) >= 1
+        assert int(column) >= 1
+        assert "; " in what
+        assert not LIBRARIES.search(what)
