@@ -277,7 +277,7 @@ _ROWS = (
         [
             ("ft", FOOT, "ft,foot,feet,'"),
             ("m", 1.0, "m,metre,metres,meter,meters"),
-            ("mi", MILE, "mile,miles"),
+            ("mi", MILE, "mi,mile,miles"),
         ],
         "elevation altitude high up",
     ),
@@ -369,14 +369,20 @@ def show(value: Range | float, unit: str, quantity: str, digits: int | None = No
     if scale.symbol == "$":
         ends = [f"-${end[1:]}" if end.startswith("-") else f"${end}" for end in ends]
     text = ends[0] if ends[0] == ends[1] else f"{ends[0]} to {ends[1]}"
-    if math.isinf(high) and not math.isinf(low):
-        text = f"{ends[0]} or more"
-    if scale.symbol in ("", "$") or math.isnan(low):
-        return text
-    symbol = {"deg": "degrees", "days": "day", "weeks": "week"}.get(scale.symbol, scale.symbol)
-    if scale.symbol in ("days", "weeks") and text != "1":
-        symbol = scale.symbol
-    return f"{text} {symbol}"
+    more = math.isinf(high) and math.isfinite(low)
+    if more:
+        text = ends[0]
+    if scale.symbol not in ("", "$") and not math.isnan(low):
+        one = text == "1"
+        names = {"deg": "degrees", "days": "day" if one else "days", "weeks": "week" if one else "weeks"}
+        text = f"{text} {names.get(scale.symbol, scale.symbol)}"
+    return f"{text} or more" if more else text
+
+
+def show_difference(value: float, unit: str, quantity: str) -> str:
+    """A difference in SI with its unit: where a scale has an offset (degrees), the offset takes no part."""
+    plain = unit_of(unit, quantity)
+    return show(to_si(value / plain.factor, unit, quantity), unit, quantity)
 
 
 def plausibility(value: Range, plausible: Range, quantity: str, unit: str) -> str | None:

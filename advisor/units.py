@@ -10,7 +10,18 @@ from dataclasses import dataclass
 
 from advisor.numerals import Numeral, and_part, digit_by_digit, read_numeral, sounds_alike
 from advisor.phrasing import QUALIFIER, normal, tokens
-from advisor.quantities import QUANTITIES, Quantity, Range, Unit, from_si, plausibility, show, to_si, unit_of
+from advisor.quantities import (
+    QUANTITIES,
+    Quantity,
+    Range,
+    Unit,
+    from_si,
+    plausibility,
+    show,
+    show_difference,
+    to_si,
+    unit_of,
+)
 from advisor.speech import Unclear, clean, is_unsure, nearest, read_choice, read_several, read_yes_no
 
 __all__ = [
@@ -31,6 +42,7 @@ __all__ = [
     "read_several",
     "read_yes_no",
     "show",
+    "show_difference",
     "sounds_alike",
     "to_si",
 ]
@@ -214,9 +226,9 @@ class _Reader:
             tokens = tokens[:-1]
         while tokens and tokens[-1] in ("of", "the", "a") and len(tokens) > 1:
             tokens = tokens[:-1]
-        if len(tokens) > 2 and tokens[-2] == "~" and self.unit_at(tokens, len(tokens) - 1):  # "35-ish psi"
+        if len(tokens) > 2 and tokens[-2] in ("~", "+") and self.unit_at(tokens, len(tokens) - 1):
+            marks.append("~" if tokens[-2] == "~" else ">=")  # "35-ish psi", "600+ hp"
             tokens = [*tokens[:-2], tokens[-1]]
-            marks.append("~")
         if not tokens or ("grand" in tokens and self.kind.name not in ("money", "rotation")):
             raise self.lost()
         return self.settle(tokens, marks)
@@ -224,7 +236,7 @@ class _Reader:
     def settle(self, tokens: list[str], marks: list[str]) -> Heard:
         """The range that tokens and marks stand for."""
         bounds = {{"<": "<=", ">": ">="}.get(mark, mark) for mark in marks if mark not in ("~", "ormaybe")}
-        about = "~" in marks or "ormaybe" in marks
+        about = "~" in marks or "ormaybe" in marks or "~" in tokens
         if "+-" in tokens:
             middle, spread = self.pair(tokens, tokens.index("+-"))
             if bounds or spread.low != spread.high or middle.low != middle.high:
@@ -316,7 +328,7 @@ class _Reader:
             if any(token in ("to", "to-dash") for token in inner):
                 return self.ends(inner)
             whole = self.amount(inner)
-            if whole.low > 1:
+            if whole.low >= 1:
                 return whole, None
         if tokens[0] == "onein" and len(tokens) > 1:
             steep = self.amount(tokens[1:])
@@ -342,10 +354,9 @@ class _Reader:
     def pair(self, tokens: list[str], link: int, width: int = 1) -> tuple[_Amount, _Amount]:
         left = tokens[:link]
         right = tokens[link + width :]
-        if left and left[-1] == ",":
+        while left and left[-1] in (",", "~"):
             left = left[:-1]
-        if right and right[0] == "~":
-            right = right[1:]
+        left, right = left[left[:1] == ["~"] :], right[right[:1] == ["~"] :]
         if not left or not right:
             raise self.lost()
         dash = tokens[link] == "to-dash" and left[-1].isdigit() and right[0].replace(",", "").isdigit()
@@ -370,7 +381,7 @@ class _Reader:
         ):
             return first.low * high.scale
         spoken = not low.digits and not high.digits and low.scale == 1.0 and first.unit is None
-        mixed_up = high.form == "hundreds" or (high.scale == 1.0 and high.value >= 200)
+        mixed_up = high.form == "hundreds" or high.scale > 1.0 or high.value >= 200
         if spoken and 0 < low.value < 10 and high.value >= 100 and mixed_up:  # "three to four fifty"
             raise self.lost()
         return first.low
@@ -439,7 +450,7 @@ class _Reader:
             raise self.lost()
         if plural and self.kind.name not in ("length", "ratio"):
             size = 10 if value < 100 else 100 if value < 2000 or value % 1000 else 1000
-            if value % size or value <= 0 or sign < 0:
+            if value % size or value < 20 or value == 100 or sign < 0:
                 raise self.lost()
             return _Amount(value + step[0] * size, value + step[1] * size, unit, numeral)
         if stepped:
@@ -488,6 +499,8 @@ class _Reader:
             if name == "ratio" and value < 1000 and other is not None:
                 return other
             raise self.refuse(f"is that {second}{symbol} or {value:,.0f}{symbol}?")
+        if form == "hundreds" and 300 <= value < 1000 and value % 100 == 10:
+            raise self.refuse(f"is that {value:.0f}{symbol} or {value // 100:.0f} to 10{symbol}?")
         if form == "pair":
             if unit.symbol == "L":
                 return value
