@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from .catalogue_checks import Written, check_entries, check_whole
 from .fields import entries, sorted_faults
+from .frozen import Frozen
 from .places import Fault, Place, did_you_mean, listed
 from .source import Document, Steps, read_yaml
 from .wares import (
@@ -166,7 +167,7 @@ class Candidates:
 
 
 @dataclass(frozen=True, eq=False)
-class Catalogue:
+class Catalogue(Frozen):
     """Everything the shop can sell, by code; `places` says where each (top key, code) stands."""
 
     frames: Mapping[str, Frame]

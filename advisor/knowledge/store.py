@@ -3,16 +3,15 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
-from types import MappingProxyType
-from typing import Any
 
 from .catalogue import Catalogue
+from .frozen import Frozen
 from .rules import Rule, Stage
 from .vocabulary import FactDef
 
 
 @dataclass(frozen=True, eq=False)
-class Knowledge:
+class Knowledge(Frozen):
     """Vocabulary, rules, catalogue and measured maps of one folder.
 
     `rules` are sorted by name. `maps` holds the text of each `maps/*.csv` by name. Two are equal when the
@@ -43,11 +42,3 @@ class Knowledge:
 
     def __hash__(self) -> int:
         return hash(self.digest)
-
-    def __getstate__(self) -> dict[str, Any]:
-        frozen = self.__dict__
-        return {key: dict(value) if isinstance(value, Mapping) else value for key, value in frozen.items()}
-
-    def __setstate__(self, state: dict[str, Any]) -> None:
-        for key, value in state.items():
-            object.__setattr__(self, key, MappingProxyType(value) if isinstance(value, dict) else value)
