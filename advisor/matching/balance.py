@@ -14,7 +14,7 @@ stays above `TOLERANCE`, is marked as not converged; its values are finite but n
 """
 
 from collections.abc import Iterator
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, fields
 from typing import Any
 
 import numpy as np
@@ -24,7 +24,7 @@ from advisor.matching import engine as cylinder
 from advisor.matching.inputs import Array, Bools, Engine, Machines, Place, Plumbing, Points
 from advisor.matching.model import MODEL, Model
 from advisor.matching.search import Run, careful, end_of_search, hold, run_up
-from advisor.matching.shaft import Case, Tables, attempt, case_of
+from advisor.matching.shaft import Asked, Case, Tables, attempt, case_of, figures, relay
 
 TOLERANCE = 1e-7
 """Largest relative residual of the shaft's power balance and of the charge equation."""
@@ -88,19 +88,19 @@ def match(
 ) -> Match:
     """Operating points of N machines at K points (and any draws in front): arrays of shape (..., N, K).
 
-    Work is done in blocks of about four thousand points, so memory beyond the result stays below 60 MB.
+    Work is done in blocks of about thirty thousand points, so memory beyond the result stays below 60 MB.
     """
     columns = _columns(machines)
     asked = (engine, place, plumbing, points, columns, model)
     shape = np.broadcast_shapes(
-        (len(machines), points.speed.shape[-1]), *(np.shape(v) for v in _leaves(asked))
+        (len(machines), points.speed.shape[-1]),
+        *(np.shape(getattr(group, name)) for group in asked for name in figures(group)),
     )
     whole: dict[str, Any] = {
         f.name: np.empty(shape, bool if f.type == Bools else float) for f in fields(Match)
     }
     for block in _blocks(shape):
-        part = _take((engine, place, plumbing, points, columns, model), shape, block)
-        found = _solve(case_of(*part, tables=tables))
+        found = _solve(case_of(_take(asked, shape, block), tables))
         for name, values in whole.items():
             values[block] = getattr(found, name).reshape(values[block].shape)
     return Match(**whole)
@@ -108,13 +108,6 @@ def match(
 
 def _columns(machines: Machines) -> Machines:
     return Machines(**{f.name: np.asarray(getattr(machines, f.name))[..., None] for f in fields(Machines)})
-
-
-def _leaves(groups: tuple[Any, ...]) -> Iterator[Any]:
-    for group in groups:
-        for f in fields(group):
-            if not (isinstance(group, Points) and f.name in ("duties", "duty", "at_goal")):
-                yield getattr(group, f.name)
 
 
 def _blocks(shape: tuple[int, ...]) -> Iterator[tuple[Any, ...]]:
@@ -134,18 +127,15 @@ def _blocks(shape: tuple[int, ...]) -> Iterator[tuple[Any, ...]]:
             yield (*lead, slice(start, start + step))
 
 
-def _take(groups: tuple[Any, ...], shape: tuple[int, ...], block: tuple[Any, ...]) -> tuple[Any, ...]:
-    """The same groups with every array laid out flat over one block; what is one number stays one number."""
+def _take(asked: Asked, shape: tuple[int, ...], block: tuple[Any, ...]) -> Asked:
+    """What was asked, laid out flat over one block; what is one number stays one number."""
 
     def flat(value: Any) -> Any:
         array = np.asarray(value)
         return array.item() if array.size == 1 else np.broadcast_to(array, shape)[block].reshape(-1)
 
-    def group(one: Any) -> Any:
-        skip = ("duties", "duty", "at_goal") if isinstance(one, Points) else ()
-        return replace(one, **{f.name: flat(getattr(one, f.name)) for f in fields(one) if f.name not in skip})
-
-    return tuple(group(one) for one in groups)
+    engine, place, plumbing, points, machines, model = relay(asked, flat)
+    return engine, place, plumbing, points, machines, model
 
 
 def _solve(case: Case) -> Match:

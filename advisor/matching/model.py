@@ -53,8 +53,8 @@ class Model:
     heat_loss: Number = _constant(
         0.06,
         0.35,
-        "share of fuel heat to the walls at lambda 2, growing with 1/lambda^2: level fitted to the states of "
-        "the open 6.7 L diesel, growth so that the coolant takes its share in Heywood 1988, Table 12.1 (memory)",
+        "share of fuel heat to the walls at lambda 2, growing with 1/lambda^2: level fitted to the "
+        "open 6.7 L diesel, growth so that the coolant gets its share of Heywood 1988, Table 12.1 (memory)",
     )
     manifold_cooling: Number = _constant(
         38.8,

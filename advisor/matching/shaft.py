@@ -6,6 +6,7 @@ turbine makes of the gas. `attempt` returns the surplus of turbine over compress
 its zero.
 """
 
+from collections.abc import Callable
 from dataclasses import dataclass, fields, replace
 from typing import Any, Protocol
 
@@ -31,6 +32,9 @@ class Tables(Protocol):
     def margins(self, wheel: IntArray, flow_number: Array, tip_mach: Array) -> tuple[Array, Array]:
         """Surge and choke margin along constant speed."""
         ...
+
+
+Asked = tuple[Engine, Place, Plumbing, Points, Machines, Model]
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,28 +65,27 @@ class Case:
         def cut(value: Any) -> Any:
             return value[chosen] if isinstance(value, np.ndarray) and value.ndim else value
 
-        def group(one: Any) -> Any:
-            skip = ("duties", "duty", "at_goal") if isinstance(one, Points) else ()
-            return replace(
-                one, **{f.name: cut(getattr(one, f.name)) for f in fields(one) if f.name not in skip}
-            )
-
-        groups = {
-            n: group(getattr(self, n)) for n in ("engine", "place", "plumbing", "points", "machines", "model")
-        }
-        rest = {f.name: cut(getattr(self, f.name)) for f in fields(self) if f.name not in (*groups, "tables")}
-        return replace(self, **groups, **rest)
+        asked = ("engine", "place", "plumbing", "points", "machines", "model")
+        groups = relay(tuple(getattr(self, name) for name in asked), cut)
+        rest = {f.name: cut(getattr(self, f.name)) for f in fields(self) if f.name not in (*asked, "tables")}
+        return replace(self, **dict(zip(asked, groups, strict=True)), **rest)
 
 
-def case_of(
-    engine: Engine,
-    place: Place,
-    plumbing: Plumbing,
-    points: Points,
-    machines: Machines,
-    model: Model,
-    tables: Tables,
-) -> Case:
+def relay(groups: tuple[Any, ...], change: Callable[[Any], Any]) -> tuple[Any, ...]:
+    """The groups with every figure changed; what only labels the columns of `Points` stays."""
+    return tuple(
+        replace(group, **{name: change(getattr(group, name)) for name in figures(group)}) for group in groups
+    )
+
+
+def figures(group: Any) -> list[str]:
+    """Names of a group's fields that hold figures."""
+    labels = ("duties", "duty", "at_goal") if isinstance(group, Points) else ()
+    return [f.name for f in fields(group) if f.name not in labels]
+
+
+def case_of(asked: Asked, tables: Tables) -> Case:
+    engine, place, plumbing, points, machines, model = asked
     speed, outside = points.speed, np.asarray(place.temperature)
     sound = np.sqrt(GAMMA * air.AIR_GAS_CONSTANT * outside)
     face = np.square(machines.compressor_exducer) * machines.parallel * machines.flow_factor

@@ -7,7 +7,7 @@ turbine and gate together follow the same law with the sum of the areas.
 
 import numpy as np
 
-from advisor.matching.inputs import Array, Machines, Number
+from advisor.matching.inputs import Array, Bools, Machines, Number
 from advisor.matching.model import MODEL, Model
 
 INCH = 0.0254
