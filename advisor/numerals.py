@@ -223,7 +223,7 @@ def _group(words: Sequence[str], at: int) -> tuple[Numeral, int] | None:
 def _hundreds(head: int, tail: int, said: str) -> Numeral:
     """ "three fifty", "twelve fifty"; refused where it can also be a range, as in "fifteen twenty"."""
     rising = head >= 10 and head < tail <= head + 10
-    if rising or head == 10 or head == tail or (head >= 20 and head % 10 == 0 and tail % 10 == 0):
+    if rising or head == tail or (head >= 20 and head % 10 == 0 and tail % 10 == 0):
         raise _unreadable(said)
     value = 100.0 * head + tail
     return Numeral(value, "hundreds", head + tail / 100, value)
@@ -269,7 +269,7 @@ def _start(words: Sequence[str], at: int, scales: bool) -> tuple[Numeral, int] |
         return Numeral(float("0." + digits), mantissa=float("0." + digits)), at
     if word == "hundred":
         return _after_hundred(1.0, words, at + 1)
-    if word == "thousand":
+    if word in ("thousand", "grand"):
         return Numeral(1.0, mantissa=1.0), at
     if word == "couple":
         step = 2 if at + 1 < len(words) and words[at + 1] == "of" else 1
@@ -321,6 +321,10 @@ def read_numeral(words: Sequence[str], at: int, scales: bool = True) -> tuple[Nu
     value = numeral.value * 1000
     other = None if numeral.other is None else numeral.other * 1000
     numeral = Numeral(value, numeral.form, other, numeral.value, 1000.0, numeral.digits)
+    part = and_part(words, at) if words[at - 1] == "grand" and numeral.mantissa == 1 else None
+    if part:  # a grand and a half
+        value += 1000 * part[0]
+        return Numeral(value, mantissa=value), part[1]
     if words[at - 1] != "thousand" or numeral.form != "plain":
         return numeral, at
     joined = at + 1 if at < len(words) and words[at] == "and" else at

@@ -39,7 +39,7 @@ _MARKS = tuple(
          r"|reckon|suppose|believe)|i'd (?:say|guess)", "~"),
         (r"just (?:under|below|shy of|short of)|a (?:little|bit|touch|hair|shade) (?:under|below"
          r"|less than)|nearly|almost|not quite|close on|pushing|shy of", "<<"),
-        (r"(?:just|a (?:little|bit|touch|hair|shade)) (?:over|above|more than|better than)", ">>"),
+        (r"(?:just|a (?:little|bit|touch|hair|shade)) (?:over|above|more than|better than|north of)", ">>"),
         (r"(?:well )?(?:more|better|greater|higher|bigger) than|(?:well )?(?:over|above)|north of"
          r"|upwards of", ">"),
         (r"(?:well )?(?:less|lower|smaller|fewer) than|(?:well )?(?:under|below)|south of|up to|within", "<"),
@@ -69,7 +69,7 @@ _SYMBOLS |= {0xFF01 + i: chr(0x21 + i) for i in range(94)}  # full-width forms
 _TOKEN = (
     r"(?P<power>(?:mm|cm|in)\s?(?:\^|\*\*)?[23](?:'sup)?(?![\d.]))"
     r"|(?P<number>\d+(?:[.,]\d+)*|[.,]\d+)(?P<plural>'?s(?![a-z]))?"
-    r"|(?P<word>°?[a-z]+(?:'[a-z]+)?|a/r)"
+    r"|(?P<word>a/r|°?[a-z]+(?:'[a-z]+)?)"
     r"|(?P<mark>\+-|<=|>=|<<|>>|''|\S)"
 )
 
@@ -81,7 +81,8 @@ def normal(text: str, kind: Quantity) -> str:
         text = text[1:-1]
     if text.endswith("?"):
         text = "~ " + text.rstrip("? ")
-    text = text.rstrip("! .;,").replace("-ish", " ish")
+    text = text.rstrip("! .;,")
+    text = re.sub(r"(?<=[a-z\d])-?ish\b", " ish", text)
     text = re.sub(r"(?<=[a-z])\.(?=\d)", " ¤ ", text)
     text = re.sub(r"(?<=[a-z])\.|(?<=\d)\.(?!\d)", "" if re.search(r"[a-z]\.[a-z]", text) else " ", text)
     text = re.sub(
@@ -113,7 +114,7 @@ def normal(text: str, kind: Quantity) -> str:
         text = re.sub(r"\bper stroke$|\b(?:a|per) shot$", "", text)
     elif kind.name == "count":
         text = re.sub(r"\bper (?:cylinder|hole|pot)$", "", text)
-        text = re.sub(r"\bv-?(?=\d|six|eight|ten|twelve)", "", text)
+        text = re.sub(r"\bv[- ]?(?=\d|six|eight|ten|twelve)", "", text)
     elif kind.name == "time":
         text = re.sub(r"\ba fortnight\b|\bfortnight\b", "2 weeks", text)
     elif kind.name == "torque":

@@ -128,6 +128,20 @@ _NO = (
 )
 
 
+_NONE = (
+    r"(?:no|nope|nah|none|nothing|neither|not any|without"
+    r"|(?:it |he |i |we )?(?:doesn't|don't|hasn't|haven't)(?: have| got)?)"
+    r"(?: (?:of (?:them|those|it)|one|any|at all|i don't|it doesn't|sir|ma'am|there|fitted))*"
+)
+_DIGITS = dict(
+    zip(
+        ["two", "three", "four", "five", "six", "seven", "eight", "nine", "ten"],
+        ["2", "3", "4", "5", "6", "7", "8", "9", "10"],
+        strict=True,
+    )
+)
+
+
 class Unclear(ValueError):
     """Something said that has no single meaning here: one sentence for the caller, and an example."""
 
@@ -191,10 +205,11 @@ def is_unsure(words: object) -> bool:
 
 
 def _stems(text: str) -> list[str]:
-    """Words with the commonest endings off, so that "towing", "tows" and "tow" meet."""
+    """Words without their endings: "towing", "tows" and "tow" meet, and so do "T-4" and "T4", "two" and "2"."""
+    text = re.sub(r"\b([a-z])[- ](\d)", r"\1\2", text.replace("'", "")).replace("-", " ")
     return [
-        re.sub(r"(?<=\w{3})(?:ing|ed|s)$", "", word) if len(word) > 3 else word
-        for word in re.findall(r"[a-z0-9.'/]*[a-z0-9]", text.replace("-", " "))
+        _DIGITS.get(word) or (re.sub(r"(?<=\w{3})(?:ing|ed|s)$", "", word) if len(word) > 3 else word)
+        for word in re.findall(r"[a-z0-9./]*[a-z0-9]", text)
     ]
 
 
@@ -231,7 +246,7 @@ def _clauses(text: str) -> list[tuple[bool, str]]:
     A negation reaches to the next comma, "but" or "just"; it also reaches over "or" ("no towing or sled").
     """
     parts: list[tuple[bool, str]] = []
-    for stretch in re.split(r"[,;.!?](?!\d)|\b(?:but|just|only|though|however|mostly|mainly)\b", text):
+    for stretch in re.split(r"[,;:.!?](?!\d)|\b(?:but|just|only|though|however|mostly|mainly)\b", text):
         negated = False
         at = 0
         for match in re.finditer(_NEGATION, stretch):
@@ -271,6 +286,10 @@ def _not_understood(text: str, choices: Choices) -> Unclear:
 def _heard(words: object, choices: Choices) -> tuple[str, dict[str, int], set[str]]:
     """The text, the choices said, and the choices said with a negation."""
     text = plain(words)
+    if any(name == "none" for name, _ in choices) and re.fullmatch(
+        _NONE, text.replace(",", "").rstrip(" .!")
+    ):
+        return text, {"none": 1}, set()
     # a choice whose own words hold a negation ("no gate", "not fitted") is looked for before clauses are
     # taken apart
     whole = [
@@ -370,6 +389,10 @@ def read_yes_no(words: object) -> bool:
         raise question
     # "no problem" and the like say yes to the asker; a "right" or "sure" after a no is a filler
     text = re.sub(r"\bno (?:problem|worries|doubt|question)\b|\bwhy not\b|\bnot a problem\b", "yes", text)
+    text = re.sub(
+        r"\b(?:of course|certainly|absolutely|definitely|sure|right) not\b|\bnuh[- ]uh\b", "no", text
+    )
+    text = re.sub(r"\b(?:uh|mm|mhm)[- ]?h(?:u|m+)h?m?\b", "yes", text)
     no = re.search(_NO, text)
     yes = re.search(_YES, text)
     if no and not yes:
