@@ -12,7 +12,7 @@ from types import MappingProxyType
 
 from .catalogue import Catalogue
 from .catalogue import read as read_catalogue
-from .checks import check_rules
+from .checks import check_maps, check_rules, check_whole
 from .groups import read_conditions
 from .meaning import Reader
 from .places import Fault, KnowledgeError, Place
@@ -21,7 +21,7 @@ from .rules import Rule
 from .source import MAX_BYTES, Document, read_yaml
 from .store import Knowledge
 from .strata import arrange
-from .vocabulary import Choice, FactDef, read_vocabulary
+from .vocabulary import Choice, FactDef, read_vocabulary, written_names
 
 __all__ = [
     "Catalogue",
@@ -74,7 +74,8 @@ def _read(folder: Path, needed_elsewhere: Collection[str] = ()) -> tuple[Knowled
     faults: list[Fault] = []
     facts = read_yaml(folder / FACTS, FACTS)
     vocabulary = read_vocabulary(facts)
-    reader = Reader(vocabulary, faults)
+    blind = not vocabulary and bool(facts.faults)
+    reader = Reader(vocabulary, faults, written_names(facts) - vocabulary.keys(), blind)
     _read_ask_when(facts, vocabulary, reader)
     faults += facts.faults
     rules: list[Rule] = []
@@ -90,10 +91,15 @@ def _read(folder: Path, needed_elsewhere: Collection[str] = ()) -> tuple[Knowled
         rules += read_rules(document, reader)
         faults += document.faults
     rules.sort(key=lambda rule: (rule.name, rule.place))
+    whole = not faults
     strata = arrange(rules, faults)
-    catalogue = read_catalogue(folder / "catalogue", faults)
-    maps = _read_maps(folder, faults)
-    faults += check_rules(vocabulary, rules, catalogue, maps, needed_elsewhere)
+    stocked: list[Fault] = []
+    catalogue = read_catalogue(folder / "catalogue", stocked)
+    maps = _read_maps(folder, stocked)
+    parts = catalogue.kinds if not stocked else None
+    faults += [*stocked, *check_maps(catalogue, maps), *check_rules(vocabulary, rules, parts)]
+    if whole:
+        faults += check_whole(vocabulary, rules, needed_elsewhere)
     found = tuple(sorted(set(faults)))
     if any(fault.severity == "error" for fault in found):
         return None, found

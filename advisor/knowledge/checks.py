@@ -29,32 +29,40 @@ from .vocabulary import FactDef
 
 
 def check_rules(
-    vocabulary: Mapping[str, FactDef],
-    rules: Sequence[Rule],
-    catalogue: Catalogue,
-    maps: Mapping[str, str],
-    needed_elsewhere: Collection[str] = (),
+    vocabulary: Mapping[str, FactDef], rules: Sequence[Rule], parts: Collection[str] | None
 ) -> list[Fault]:
-    """Faults and notes between rules, vocabulary, catalogue and maps.
+    """Faults that the rules show even while others can't be read; `parts` None: the catalogue can't be."""
+    checks = (
+        _same_names(rules),
+        _stages(vocabulary, rules, _setters(rules)),
+        _actions(vocabulary, rules, parts),
+        _asking(vocabulary),
+    )
+    return [fault for check in checks for fault in check]
+
+
+def check_whole(
+    vocabulary: Mapping[str, FactDef], rules: Sequence[Rule], needed_elsewhere: Collection[str] = ()
+) -> list[Fault]:
+    """Faults and notes that only show when every fact and rule was understood.
 
     `needed_elsewhere` are facts that the figures read, so that asking them is no waste though no rule does.
     """
+    checks = (
+        _unset(vocabulary, _setters(rules)),
+        check_conditions(vocabulary, rules),
+        _unused(vocabulary, rules, needed_elsewhere),
+    )
+    return [fault for check in checks for fault in check]
+
+
+def _setters(rules: Sequence[Rule]) -> Mapping[str, list[Rule]]:
     setters: dict[str, list[Rule]] = defaultdict(list)
     for rule in rules:
         for action in rule.then:
             if isinstance(action, SetFact):
                 setters[action.fact].append(rule)
-    checks = (
-        _same_names(rules),
-        _stages(vocabulary, rules, setters),
-        _actions(vocabulary, rules, catalogue),
-        _unset(vocabulary, setters),
-        _asking(vocabulary),
-        _maps(catalogue, maps),
-        check_conditions(vocabulary, rules),
-        _unused(vocabulary, rules, needed_elsewhere),
-    )
-    return [fault for check in checks for fault in check]
+    return setters
 
 
 def _same_names(rules: Sequence[Rule]) -> Iterator[Fault]:
@@ -101,7 +109,7 @@ def too_early(definition: FactDef, stage: Stage, setters: Mapping[str, list[Rule
 
 
 def _actions(
-    vocabulary: Mapping[str, FactDef], rules: Sequence[Rule], catalogue: Catalogue
+    vocabulary: Mapping[str, FactDef], rules: Sequence[Rule], parts: Collection[str] | None
 ) -> Iterator[Fault]:
     for rule in rules:
         for action in rule.then:
@@ -114,8 +122,8 @@ def _actions(
                     yield Fault(action.place, what, "rule out, penalise or prefer the candidate instead")
                 case SetFact() | Assume():
                     yield from _range(vocabulary[action.fact], action)
-                case AddPart(kind=kind) if kind not in catalogue.kinds:
-                    mend = did_you_mean(kind, catalogue.kinds, "use a kind of catalogue/fittings.yaml")
+                case AddPart(kind=kind) if parts is not None and kind not in parts:
+                    mend = did_you_mean(kind, parts, "use a kind of catalogue/fittings.yaml")
                     yield Fault(action.place, f"there is no part of the kind '{kind}'", mend)
                 case _:
                     pass
@@ -162,7 +170,8 @@ def _asking(vocabulary: Mapping[str, FactDef]) -> Iterator[Fault]:
         yield Fault(first.place, what, "ask one of them without 'ask when'")
 
 
-def _maps(catalogue: Catalogue, maps: Mapping[str, str]) -> Iterator[Fault]:
+def check_maps(catalogue: Catalogue, maps: Mapping[str, str]) -> Iterator[Fault]:
+    """Measured maps that the catalogue names and nobody has filed."""
     for code, name in catalogue.map_names.items():
         if name not in maps:
             place = catalogue.places["compressor wheels", code]

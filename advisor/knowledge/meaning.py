@@ -61,11 +61,22 @@ class Reader:
 
     vocabulary: Mapping[str, FactDef]
     faults: list[Fault]
+    broken: frozenset[str] = frozenset()
+    """Facts whose own entry is at fault: what reads them isn't understood, and isn't blamed."""
+    blind: bool = False
+    """No vocabulary could be read at all, so no fact is blamed for being unknown."""
+
+    def unknown_fact(self, name: str, place: Place, to_do: str = "") -> None:
+        """Note that there is no such fact, unless its entry is just not readable."""
+        if name not in self.broken and not self.blind:
+            otherwise = "give it an entry in facts.yaml, or use a known fact"
+            mend = did_you_mean(name, (*self.vocabulary, *self.broken), otherwise)
+            self.faults.append(Fault(place, f"there is no fact '{name}'{to_do}", mend))
 
     def condition(self, text: str, locate: Callable[[int], Place]) -> Condition | None:
         """One written condition, or None with its faults noted; `locate` places a character of `text`."""
         try:
-            return _Line(text, self.vocabulary, locate, self.faults).condition()
+            return _Line(text, self, locate).condition()
         except Misread as misread:
             self.faults.append(Fault(locate(misread.offset), misread.what, misread.mend))
             return None
@@ -73,7 +84,7 @@ class Reader:
     def amount(self, text: str, definition: FactDef, locate: Callable[[int], Place]) -> Expr | None:
         """A number for the fact `definition`: a value with its unit, a fact, or arithmetic between them."""
         try:
-            return _Line(text, self.vocabulary, locate, self.faults).amount(definition)
+            return _Line(text, self, locate).amount(definition)
         except Misread as misread:
             self.faults.append(Fault(locate(misread.offset), misread.what, misread.mend))
             return None
@@ -101,14 +112,13 @@ class _Line:
     def __init__(
         self,
         text: str,
-        vocabulary: Mapping[str, FactDef],
+        reader: Reader,
         locate: Callable[[int], Place],
-        faults: list[Fault],
     ) -> None:
         self.text = text
-        self.vocabulary = vocabulary
+        self.reader = reader
+        self.vocabulary = reader.vocabulary
         self.locate = locate
-        self.faults = faults
 
     # --- conditions
 
@@ -412,11 +422,7 @@ class _Line:
         for fact in tree.find_data("fact"):
             name = _name(fact.children[0])
             if name not in self.vocabulary:
-                mend = did_you_mean(
-                    name, self.vocabulary, "give it an entry in facts.yaml, or use a known fact"
-                )
-                place = self.locate(base + fact.meta.start_pos)
-                self.faults.append(Fault(place, f"there is no fact '{name}'", mend))
+                self.reader.unknown_fact(name, self.locate(base + fact.meta.start_pos))
                 good = False
         return good
 

@@ -8,6 +8,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
+LONGEST = 400
 Severity = Literal["error", "note"]
 
 
@@ -32,8 +33,18 @@ class Fault:
     mend: str = ""
     severity: Severity = "error"
 
+    def __post_init__(self) -> None:
+        # What the files hold is repeated here: one line, and never long.
+        object.__setattr__(self, "what", _one_line(self.what))
+        object.__setattr__(self, "mend", _one_line(self.mend))
+
     def __str__(self) -> str:
         return f"{self.place}: {self.what}; {self.mend}" if self.mend else f"{self.place}: {self.what}"
+
+
+def _one_line(words: str) -> str:
+    line = " ".join(words.split())
+    return line if len(line) <= LONGEST else f"{line[: LONGEST - 4]} ..."
 
 
 class KnowledgeError(Exception):

@@ -11,7 +11,7 @@ from .conditions import All
 from .fields import Entry, Text, Wrong, entries, one_of, read_by
 from .groups import read_conditions
 from .meaning import Reader
-from .places import Fault, Place, did_you_mean
+from .places import Fault, Place
 from .rules import (
     FIRST_STAGE,
     PLACEHOLDER,
@@ -171,9 +171,10 @@ class _Actions:
             name = " ".join(found[1].split())
             definition = self.reader.vocabulary.get(name)
             place = self.document.place_in(path, found.start(1))
-            if definition is None:
-                mend = did_you_mean(name, self.reader.vocabulary, "name a fact in the braces")
-                self.note(place, f"there is no fact '{name}' to put here", mend)
+            if not name:
+                self.note(place, "there is nothing between '{' and '}'", "name a fact in the braces")
+            elif definition is None:
+                self.unknown_fact(place, name, " to put here")
             elif not is_visible(definition.source, self.stage):
                 what = f"'{name}' is not there yet in the stage {self.stage}"
                 self.note(
@@ -201,17 +202,15 @@ class _Actions:
         for index, name in enumerate(names):
             definition = self.reader.vocabulary.get(name)
             if definition is None:
-                self.unknown_fact((*self.path, key, index), name)
+                self.unknown_fact(self.document.place((*self.path, key, index)), name)
             elif definition.source != "asked":
                 what = f"'{name}' is nothing a caller is asked (source {definition.source})"
                 self.fault((*self.path, key, index), what, "ask for a fact of source asked")
         return names
 
-    def unknown_fact(self, path: Steps, name: str) -> None:
-        mend = did_you_mean(
-            name, self.reader.vocabulary, "give it an entry in facts.yaml, or use a known fact"
-        )
-        self.note(self.document.key_place(path), f"there is no fact '{name}'", mend)
+    def unknown_fact(self, place: Place, name: str, to_do: str = "") -> None:
+        self.sound = False
+        self.reader.unknown_fact(name, place, to_do)
 
     def settings(self, key: str) -> list[tuple[str, Setting]]:
         found: list[tuple[str, Setting]] = []
@@ -221,7 +220,7 @@ class _Actions:
             path = (*self.path, key, name)
             definition = self.reader.vocabulary.get(name)
             if definition is None:
-                self.unknown_fact(path, name)
+                self.unknown_fact(self.document.key_place(path), name)
                 continue
             if definition.source != wanted:
                 other = "assume" if definition.source == "asked" else "leave it out"

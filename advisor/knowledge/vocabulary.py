@@ -133,6 +133,15 @@ def read_vocabulary(document: Document) -> dict[str, FactDef]:
     return vocabulary
 
 
+def written_names(document: Document) -> frozenset[str]:
+    """The names of all entries of `facts.yaml`, sound or not."""
+    data = document.data.get("facts") if isinstance(document.data, dict) else None
+    written = (
+        [entry.get("fact") for entry in data if isinstance(entry, dict)] if isinstance(data, list) else []
+    )
+    return frozenset(name for name in written if isinstance(name, str))
+
+
 class _Definition:
     """One entry while its parts are checked against each other."""
 
