@@ -39,7 +39,7 @@ class Match:
 
     gate_share         share of the exhaust gas that the gate passes
     gate_flow_margin   what the open gate could pass over what holding the target asks, less 1 (at most 9)
-    housing_flow_margin  what the turbine alone passes at `drive_ratio_limit` over all the gas, less 1
+    housing_flow_margin  what the turbine alone passes at `drive_ratio_limit` (by gauge) over all gas, less 1
     tip_speed_margin   the material's limit over the tip speed, less 1
     at_target          the boost target is held by the gate
     residual           |turbine - compressor power| / compressor power, or the charge equation's where larger
@@ -47,6 +47,7 @@ class Match:
     """
 
     pressure_ratio: Array
+    inlet_pressure: Array
     boost: Array
     drive_pressure: Array
     turbine_outlet_pressure: Array
@@ -90,12 +91,7 @@ def match(
 
     Work is done in blocks of about thirty thousand points, so memory beyond the result stays below 60 MB.
     """
-    columns = _columns(machines)
-    asked = (engine, place, plumbing, points, columns, model)
-    shape = np.broadcast_shapes(
-        (len(machines), points.speed.shape[-1]),
-        *(np.shape(getattr(group, name)) for group in asked for name in figures(group)),
-    )
+    shape, asked = _spread(engine, place, plumbing, points, machines, model)
     whole: dict[str, Any] = {
         f.name: np.empty(shape, bool if f.type == Bools else float) for f in fields(Match)
     }
@@ -106,8 +102,21 @@ def match(
     return Match(**whole)
 
 
-def _columns(machines: Machines) -> Machines:
-    return Machines(**{f.name: np.asarray(getattr(machines, f.name))[..., None] for f in fields(Machines)})
+def lay_out(
+    engine: Engine, place: Place, plumbing: Plumbing, points: Points, machines: Machines, model: Model
+) -> tuple[tuple[int, ...], Asked]:
+    """Shape (..., N, K) of what is asked together, and all of it laid out flat in one block."""
+    shape, asked = _spread(engine, place, plumbing, points, machines, model)
+    return shape, _take(asked, shape, (slice(None),) * len(shape))
+
+
+def _spread(
+    engine: Engine, place: Place, plumbing: Plumbing, points: Points, machines: Machines, model: Model
+) -> tuple[tuple[int, ...], Asked]:
+    columns = Machines(**{name: np.asarray(getattr(machines, name))[..., None] for name in figures(machines)})
+    asked = (engine, place, plumbing, points, columns, model)
+    every = (np.shape(getattr(group, name)) for group in asked for name in figures(group))
+    return np.broadcast_shapes((len(machines), points.speed.shape[-1]), *every), asked
 
 
 def _blocks(shape: tuple[int, ...]) -> Iterator[tuple[Any, ...]]:
@@ -187,18 +196,14 @@ def _finish(case: Case, run: Run, need: Array, stands: Bools) -> Match:
     number = charge.air * case.flow_scale / charge.inlet
     surge, choke = case.tables.margins(machines.wheel, number, mach / machines.speed_factor)
     through = case.area / (case.area + run.opened)
-    able = turbine.swallowed(
-        case.area,
-        model.drive_ratio_limit * charge.boost,
-        temperature,
-        hot.constant,
-        np.maximum(model.drive_ratio_limit * charge.boost / hot.outlet, 1.0),
-        model,
-    )
+    most = case.place.pressure + model.drive_ratio_limit * np.maximum(charge.boost - case.place.pressure, 0.0)
+    most = np.maximum(most, hot.outlet)
+    able = turbine.swallowed(case.area, most, temperature, hot.constant, most / hot.outlet, model)
     mixed = gas.enthalpy(temperature, burnt) - trial.power / hot.gas
     spare = np.minimum(case.gate / np.maximum(need, 0.1 * case.gate + 1e-12) - 1.0, 9.0)
     return Match(
         pressure_ratio=charge.ratio,
+        inlet_pressure=charge.inlet,
         boost=charge.boost,
         drive_pressure=drive,
         turbine_outlet_pressure=hot.outlet,

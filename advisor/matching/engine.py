@@ -258,21 +258,23 @@ def points(
         weight=0.0,
     )
     every = (*duties, sweep)
-    fuels = [*(a.fuel for a in asked), asked[hardest].fuel]
-    columns = [_columns(d, fuel, count) for d, fuel in zip(every, fuels, strict=True)]
-    speed, fuel_asked, smoke = (_side_by_side([c[i] for c in columns]) for i in range(3))
+    needs = [*asked, asked[hardest]]
+    columns = [_columns(d, need, count) for d, need in zip(every, needs, strict=True)]
+    speed, fuel_asked, smoke, needed = (_side_by_side([c[i] for c in columns]) for i in range(4))
     return Points(
         duties=every,
         duty=np.repeat(np.arange(len(every)), count),
-        at_goal=np.concatenate([c[3] for c in columns]),
+        at_goal=np.concatenate([c[4] for c in columns]) > 0.0,
         speed=speed,
         fuel_asked=fuel_asked,
         smoke_lambda=smoke,
         boost_target=np.broadcast_to(np.atleast_1d(target), (*np.shape(target)[:-1], speed.shape[-1])),
+        boost_needed=needed,
     )
 
 
-def _columns(duty: Duty, fuel: Array, count: int) -> tuple[Array, Array, Array, Array]:
+def _columns(duty: Duty, need: Demand, count: int) -> tuple[Array, ...]:
+    """Speed, fuel asked, smoke limit, boost needed, and 1 in the column of the goal."""
     low, high, goal = (np.asarray(x, dtype=np.float64) for x in (duty.low, duty.high, duty.goal_speed))
     share = float(np.mean((goal - low) / np.maximum(high - low, 1e-9)))
     at = int(np.clip(round(share * (count - 1)), 0, count - 1))
@@ -282,9 +284,9 @@ def _columns(duty: Duty, fuel: Array, count: int) -> tuple[Array, Array, Array, 
     speed = np.where(step <= at, low + (goal - low) * below, goal + (high - goal) * above)
     if at == 0:
         speed = np.where(step == 0, goal, speed)
-    asked = fuel * np.minimum(speed / goal, 1.0)
-    smoke = np.asarray(duty.smoke_lambda) * np.ones_like(speed)
-    return speed, np.asarray(asked), smoke, step == at
+    asked = np.asarray(need.fuel * np.minimum(speed / goal, 1.0))
+    ones = np.ones_like(asked)
+    return speed * ones, asked, duty.smoke_lambda * ones, need.boost * ones, 1.0 * (step == at)
 
 
 def _side_by_side(blocks: list[Array]) -> Array:

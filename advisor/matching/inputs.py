@@ -105,6 +105,7 @@ class Points:
     fuel_asked      fuel that the duty asks for before any limit [kg/s]
     smoke_lambda    least lambda
     boost_target    manifold pressure at which the gate starts to hold [Pa abs]
+    boost_needed    manifold pressure that the column's own duty needs at its goal [Pa abs]
     """
 
     duties: tuple[Duty, ...]
@@ -114,6 +115,12 @@ class Points:
     fuel_asked: Array
     smoke_lambda: Array
     boost_target: Array
+    boost_needed: Array
+
+    def of(self, name: str) -> IntArray:
+        """Columns of the duty of that name; empty if there is none."""
+        wanted = [i for i, duty in enumerate(self.duties) if duty.name == name]
+        return np.flatnonzero(np.isin(self.duty, wanted))
 
 
 @dataclass(frozen=True, slots=True)
