@@ -205,7 +205,7 @@ def is_unsure(words: object) -> bool:
 
 
 def _stems(text: str) -> list[str]:
-    """Words without their endings: "towing", "tows" and "tow" meet, and so do "T-4" and "T4", "two" and "2"."""
+    """Words without their endings: "towing" and "tow" meet, and so do "T-4" and "T4", "two" and "2"."""
     text = re.sub(r"\b([a-z])[- ](\d)", r"\1\2", text.replace("'", "")).replace("-", " ")
     return [
         _DIGITS.get(word) or (re.sub(r"(?<=\w{3})(?:ing|ed|s)$", "", word) if len(word) > 3 else word)
