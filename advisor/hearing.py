@@ -3,6 +3,7 @@ back."""
 
 import re
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 
 from advisor import units
 from advisor.inference import explain
@@ -14,6 +15,10 @@ from advisor.units import Range, Unclear
 NOT_SURE = "not sure"
 MOST_OFFERS = 4
 NO_FIGURE = re.compile(r"\b(same|like) (as |that of )?(my|his|her|their|the|a) ", re.IGNORECASE)
+UNSURE_START = re.compile(
+    r"^(?:i'?m |well )?(?:not (?:too |really |quite )?sure|no idea|(?:i )?don'?t know)[\s,;.:-]+(?:but )?",
+    re.IGNORECASE,
+)
 SPAN = re.compile(
     r"(?<![\w.,/])\d[\d,.]*(?:\s?k\b)?(?:\s?(?:to|-|\u2013|and)\s?\d[\d,.]*(?:\s?k\b)?)?", re.IGNORECASE
 )
@@ -89,6 +94,10 @@ def _number(definition: FactDef, answer: Answer) -> Understood:
     try:
         heard = units.read_number(answer.words, definition.quantity, definition.unit, definition.plausible)
     except Unclear as unclear:
+        if UNSURE_START.match(answer.words):
+            about = understand(definition, "about " + UNSURE_START.sub("", answer.words))
+            if about.fact is not None:
+                return replace(about, answer=answer)
         if NO_FIGURE.search(answer.words):
             raise Unclear(
                 "that isn't a figure yet", "ask what the other one has, or say 'not sure'"

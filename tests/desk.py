@@ -8,7 +8,6 @@ from dataclasses import replace
 from types import SimpleNamespace
 from typing import Any
 
-
 from advisor.hearing import understand
 from advisor.inference.agenda import Firing
 from advisor.inference.facts import Fact, FactBase, Origin
@@ -42,10 +41,20 @@ def fact(name: str, kind: str, order: int, **more: Any) -> FactDef:
     if "typical" in more:
         more["typical"] = to_si(more["typical"], unit, quantity)
     rest = {
-        "topic": "engine", "source": "asked", "plausible": None, "prior": None, "typical": None, "choices": (),
-        "ask": f"What about the {name}?", "listen_for": f"anything on the {name}", "why": f"The {name} matters.",
-        "seconds": 8.0, "known": 0.8, "ask_when": None, "place": HERE,
-    }  # fmt: skip
+        "topic": "engine",
+        "source": "asked",
+        "plausible": None,
+        "prior": None,
+        "typical": None,
+        "choices": (),
+        "ask": f"What about the {name}?",
+        "listen_for": f"anything on the {name}",
+        "why": f"The {name} matters.",
+        "seconds": 8.0,
+        "known": 0.8,
+        "ask_when": None,
+        "place": HERE,
+    }
     return FactDef(name=name, kind=kind, quantity=quantity, unit=unit, order=order, **(rest | more))
 
 
@@ -55,29 +64,90 @@ def choice(name: str, *words: str, means: str = "") -> Choice:
 
 FACTS = (
     fact("request", "text", 1, topic="call"),
-    fact("duties", "several", 2, topic="duty", choices=(choice("daily", "street"), choice("towing", "tow"), choice("strip", "drag"))),
-    fact("displacement", "number", 3, quantity="volume", unit="L", plausible=(2, 20), prior=(5, 8), typical=6.6),
-    fact("present boost", "number", 4, quantity="pressure", unit="psi", plausible=(3, 120), prior=(20, 40), typical=30),
-    fact("trailer weight", "number", 5, topic="towing", quantity="mass", unit="lb", plausible=(500, 80_000),
-         prior=(6_000, 18_000), typical=12_000),
-    fact("transmission", "choice", 6, topic="driveline", choices=(choice("manual", "stick"), choice("automatic", "auto"))),
+    fact(
+        "duties",
+        "several",
+        2,
+        topic="duty",
+        choices=(choice("daily", "street"), choice("towing", "tow"), choice("strip", "drag")),
+    ),
+    fact(
+        "displacement", "number", 3, quantity="volume", unit="L", plausible=(2, 20), prior=(5, 8), typical=6.6
+    ),
+    fact(
+        "present boost",
+        "number",
+        4,
+        quantity="pressure",
+        unit="psi",
+        plausible=(3, 120),
+        prior=(20, 40),
+        typical=30,
+    ),
+    fact(
+        "trailer weight",
+        "number",
+        5,
+        topic="towing",
+        quantity="mass",
+        unit="lb",
+        plausible=(500, 80_000),
+        prior=(6_000, 18_000),
+        typical=12_000,
+    ),
+    fact(
+        "transmission",
+        "choice",
+        6,
+        topic="driveline",
+        choices=(choice("manual", "stick"), choice("automatic", "auto")),
+    ),
     fact("road use", "yes/no", 7, topic="law"),
-    fact("request answer", "choice", 90, topic="shop", choices=(choice("accepted", "fine"), choice("insists", "still want it"))),
-    fact("altitude", "number", 8, topic="place", quantity="altitude", unit="ft", plausible=(-300, 14_000), prior=(0, 7_000), typical=1_000),
+    fact(
+        "request answer",
+        "choice",
+        90,
+        topic="shop",
+        choices=(choice("accepted", "fine"), choice("insists", "still want it")),
+    ),
+    fact(
+        "altitude",
+        "number",
+        8,
+        topic="place",
+        quantity="altitude",
+        unit="ft",
+        plausible=(-300, 14_000),
+        prior=(0, 7_000),
+        typical=1_000,
+    ),
     fact("thrust need", "choice", 99, source="rule", choices=(choice("270"), choice("360"))),
-)  # fmt: skip
+)
 VOCABULARY = {definition.name: definition for definition in FACTS}
 
 
 def rule(name: str, line: int, *then: Any) -> Rule:
     place = Place("towing.yaml", line, 5)
     when = All((), place=place, text="")
-    return Rule(name, "advise", when, then, f"Because of {name}.", "common practice, no source", "R. Aldous, 2026-11", place)
+    return Rule(
+        name,
+        "advise",
+        when,
+        then,
+        f"Because of {name}.",
+        "common practice, no source",
+        "R. Aldous, 2026-11",
+        place,
+    )
 
 
 PLACE = Place("towing.yaml", 3, 9)
 RULES = (
-    rule("heavy-trailer-needs-gauge", 3, CautionAction("danger", "Never tow it without a pyrometer.", place=PLACE)),
+    rule(
+        "heavy-trailer-needs-gauge",
+        3,
+        CautionAction("danger", "Never tow it without a pyrometer.", place=PLACE),
+    ),
     rule("long-call-say-thanks", 9, Say("Thanks.", place=PLACE)),
 )
 KNOWLEDGE: Any = SimpleNamespace(vocabulary=VOCABULARY, rules=RULES, digest="d1")
@@ -89,18 +159,45 @@ def figure(name: str, low: float, high: float, unit: str, quantity: str, assumpt
 
 
 BIG = Option(
-    "recommended", "Q-64-T4", "64 mm wheel, divided T4 housing", 81.0, 1850.0,
-    (figure("power made", 480, 505, "hp", "power"), figure("spool rpm", 1650, 1700, "rpm", "rotation", "usual converter")),
-    (), (), (),
-)  # fmt: skip
+    "recommended",
+    "Q-64-T4",
+    "64 mm wheel, divided T4 housing",
+    81.0,
+    1850.0,
+    (
+        figure("power made", 480, 505, "hp", "power"),
+        figure("spool rpm", 1650, 1700, "rpm", "rotation", "usual converter"),
+    ),
+    (),
+    (),
+    (),
+)
 SMALL = replace(
-    BIG, role="alternative", code="Q-58-T3", title="58 mm wheel, open T3 housing", points=74.0, price=1420.0,
-    figures=(figure("power made", 410, 420, "hp", "power"), figure("spool rpm", 1350, 1390, "rpm", "rotation")),
-    gains=("lights 300 rpm sooner", "$430 cheaper"), loses=("makes 75 hp less",),
-)  # fmt: skip
-ASKED_FOR = replace(BIG, role="requested", code="Q-72-T6", title="72 mm wheel, T6 housing", points=20.0, price=2300.0,
-                    gains=(), loses=("lights 900 rpm later",), ruled_out_by=("foot-does-not-fit",),
-                    closest_because="closest to “a 72”")  # fmt: skip
+    BIG,
+    role="alternative",
+    code="Q-58-T3",
+    title="58 mm wheel, open T3 housing",
+    points=74.0,
+    price=1420.0,
+    figures=(
+        figure("power made", 410, 420, "hp", "power"),
+        figure("spool rpm", 1350, 1390, "rpm", "rotation"),
+    ),
+    gains=("lights 300 rpm sooner", "$430 cheaper"),
+    loses=("makes 75 hp less",),
+)
+ASKED_FOR = replace(
+    BIG,
+    role="requested",
+    code="Q-72-T6",
+    title="72 mm wheel, T6 housing",
+    points=20.0,
+    price=2300.0,
+    gains=(),
+    loses=("lights 900 rpm later",),
+    ruled_out_by=("foot-does-not-fit",),
+    closest_because="closest to “a 72”",
+)
 
 
 def consult(answers: Sequence[Answer]) -> Consultation:
@@ -109,20 +206,39 @@ def consult(answers: Sequence[Answer]) -> Consultation:
     facts = {u.fact.name: u.fact for u in heard if u.fact is not None}
     known = {u.answer.fact for u in heard}
     trailer = facts.get("trailer weight")
-    heavy = trailer is not None and isinstance(trailer.value, Range) and trailer.value.mid > to_si(13_000, "lb", "mass")
+    heavy = (
+        trailer is not None
+        and isinstance(trailer.value, Range)
+        and trailer.value.mid > to_si(13_000, "lb", "mass")
+    )
     if "altitude" not in known:
-        facts["altitude"] = Fact("altitude", Range(304.8, 304.8), Origin("assumed", "near sea level is usual"))
+        facts["altitude"] = Fact(
+            "altitude", Range(304.8, 304.8), Origin("assumed", "near sea level is usual")
+        )
     firings = ()
     if heavy and trailer is not None:
         facts["thrust need"] = Fact("thrust need", "360", Origin("rule", "heavy-trailer-needs-gauge", PLACE))
         firings = (Firing("heavy-trailer-needs-gauge", PLACE, (), (trailer,)),)
     order = [d for d in sorted(FACTS, key=lambda d: d.order) if d.source == "asked" and d.name != "altitude"]
     questions = tuple(
-        OpenQuestion(d.name, d.ask, d.listen_for, d.why, f"The {d.name} decides.", d.name == "road use", ("long-call-say-thanks",),
-                     tuple((c.name, c.means) for c in d.choices))
-        for d in order if d.name not in known and (d.name != "trailer weight" or _tows(facts))
-    )  # fmt: skip
-    best, other = (BIG, SMALL) if heavy or trailer is None else (replace(SMALL, role="recommended"), replace(BIG, role="alternative"))
+        OpenQuestion(
+            d.name,
+            d.ask,
+            d.listen_for,
+            d.why,
+            f"The {d.name} decides.",
+            d.name == "road use",
+            ("long-call-say-thanks",),
+            tuple((c.name, c.means) for c in d.choices),
+        )
+        for d in order
+        if d.name not in known and (d.name != "trailer weight" or _tows(facts))
+    )
+    best, other = (
+        (BIG, SMALL)
+        if heavy or trailer is None
+        else (replace(SMALL, role="recommended"), replace(BIG, role="alternative"))
+    )
     enough = "displacement" in known
     return Consultation(
         verdict="recommended" if enough else "not enough known",
@@ -139,15 +255,29 @@ def consult(answers: Sequence[Answer]) -> Consultation:
         recommended=best if enough else None,
         alternatives=(other,) if enough else (),
         requested=ASKED_FOR if "request" in known else None,
-        requested_words=("It is a strong turbo.", "On this engine it lights late.", "Here is what suits better.") if "request" in known else (),
+        requested_words=(
+            "It is a strong turbo.",
+            "On this engine it lights late.",
+            "Here is what suits better.",
+        )
+        if "request" in known
+        else (),
         kept=((best.code, best.title, 81.0), (other.code, other.title, 74.0)),
-        ruled_out=(RuledOut("Q-72-T6", "72 mm wheel, T6 housing", ("foot-does-not-fit",), ("The foot is another one.",)),),
+        ruled_out=(
+            RuledOut(
+                "Q-72-T6", "72 mm wheel, T6 housing", ("foot-does-not-fit",), ("The foot is another one.",)
+            ),
+        ),
         trade=(),
         trade_words="",
         advice=(Line("Break it in gently.", "long-call-say-thanks"),),
         say=(Line("Thanks for calling.", "long-call-say-thanks"),),
         cautions=(Caution("note", "Keep the receipt.", "long-call-say-thanks"),)
-        + ((Caution("danger", "Never tow it without a pyrometer.", "heavy-trailer-needs-gauge"),) if heavy else ()),
+        + (
+            (Caution("danger", "Never tow it without a pyrometer.", "heavy-trailer-needs-gauge"),)
+            if heavy
+            else ()
+        ),
         parts=(
             PartLine("G-01", "foot gasket", 2, 12.5, 0, "the joint"),
             PartLine("A-07", "outlet adapter", 1, 90.0, 6, "his pipe is 3 in"),
@@ -158,9 +288,11 @@ def consult(answers: Sequence[Answer]) -> Consultation:
         separated="",
         fired_by="reference evaluation (built in)",
         knowledge_digest="d1",
-        candidate_facts=FactBase(facts).with_columns({"candidate code": [o.code for o in (BIG, SMALL, ASKED_FOR)]}, Origin("catalogue", "")),
+        candidate_facts=FactBase(facts).with_columns(
+            {"candidate code": [o.code for o in (BIG, SMALL, ASKED_FOR)]}, Origin("catalogue", "")
+        ),
         requested_is="too big" if "request" in known else "unknown",
-    )  # fmt: skip
+    )
 
 
 def _tows(facts: dict[str, Fact]) -> bool:

@@ -15,7 +15,6 @@ from advisor.hearing import example, suggestions, take_all, understand
 from advisor.journal import Entry, Record, entries_of
 from advisor.knowledge import FactDef, Knowledge
 from advisor.outcome import Answer, Consultation, OpenQuestion, Understood
-from advisor.sheet.html import call_sheet
 from advisor.sheet.layout import GAP, Block, Para
 from advisor.sheet.text import best_line, recommendation, told
 
@@ -194,7 +193,7 @@ class Call:
         unanswered = [
             definition
             for definition in self.knowledge.vocabulary.values()
-            if definition.source == "asked" and definition.name not in self._answers
+            if definition.source == "asked" and definition.name not in (*CLOSING, *self._answers)
         ]
         if not changed and not self._offers:
             self._offers = [
@@ -373,6 +372,8 @@ class Call:
         return self._stay([], files=[(file_name(name, ".yaml"), text)])
 
     def _sheet(self, argument: str) -> Turn:
+        from advisor.sheet.html import call_sheet  # the first question need not wait for it
+
         name = argument or self.name
         page = call_sheet(self.consultation, self.knowledge, title=name, notes=self.notes)
         return self._stay([], files=[(file_name(name, ".html"), page)])

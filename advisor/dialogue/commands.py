@@ -74,15 +74,15 @@ def resolve(wanted: str, known: Iterable[str]) -> list[str]:
     exact = [name for name in names if name.lower() == lowered]
     if exact or not lowered:
         return exact[:1]
-    words = lowered.split()
+    words = _parts(lowered)
     holding = [
-        name
-        for name in names
-        if all(
-            any(part.startswith(word) for part in re.split(r"[\s\-/.,()]+", name.lower())) for word in words
-        )
+        name for name in names if all(any(part.startswith(word) for part in _parts(name)) for word in words)
     ]
     if holding:
         return holding
     spelled = {name.lower(): name for name in names}
     return [spelled[name] for name in difflib.get_close_matches(lowered, spelled, n=3, cutoff=0.7)]
+
+
+def _parts(name: str) -> list[str]:
+    return [part for part in re.split(r"[\s\-/.,()]+", name.lower()) if part]

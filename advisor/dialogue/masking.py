@@ -16,9 +16,9 @@ _PATTERNS = (
     # vehicle identification number: 17 letters and digits, never I, O or Q (ISO 3779)
     r"\b(?=[A-HJ-NPR-Za-hj-npr-z]*\d)(?=\d*[A-HJ-NPR-Za-hj-npr-z])[A-HJ-NPR-Za-hj-npr-z0-9]{17}\b",
     # telephone numbers, with and without area code; a comma would make it a figure
-    r"(?<![\w.,])(?:\+?\d{1,3}[ .-]?)?(?:\(\d{2,5}\)[ ]?|\d{2,5}[ .-])\d{3,4}[ .-]?\d{3,4}(?![\w,])",
-    r"(?<![\w.,])\+?\d{7,15}(?![\w.,])",
-    r"(?<![\w.,])\d{3}[ .-]\d{4}(?![\w,])",
+    r"(?<![\w.,])(?:\+?\d{1,3}[ .-]?)?(?:\(\d{2,5}\)[ ]?|\d{2,5}[ .-])\d{3,4}[ .-]?\d{3,4}(?!\w|,\d)",
+    r"(?<![\w.,])\+?\d{7,15}(?![\w.]|,\d)",
+    r"(?<![\w.,])\d{3}[ .-]\d{4}(?!\w|,\d)",
     r"\b\d{1,5}[ ](?:[A-Z]\w+[ ]){1,3}"
     r"(?:Street|St|Road|Rd|Avenue|Ave|Lane|Ln|Drive|Dr|Court|Ct|Way|Close)\b\.?",
     # plates as they are commonly written; EGT, RPM and the like before a figure are no plates

@@ -48,7 +48,7 @@ def lines(blocks: Iterable[Block], width: int) -> Iterator[tuple[str, str]]:
         if isinstance(block, Table):
             yield from _table(block, width)
         else:
-            for line in _wrapped(block.text, width, " " * block.indent + block.first):
+            for line in _wrapped(block.text, width, " " * min(block.indent, width // 4) + block.first):
                 yield block.style, line
 
 

@@ -1,0 +1,443 @@
+"""The call as a conversation: the machine itself, plain lines, the terminal by pipe, a real
+pseudo-terminal."""
+
+import io
+from collections.abc import Sequence
+from pathlib import Path
+
+import desk
+import pytest
+import yaml
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from prompt_toolkit.input import create_pipe_input
+from prompt_toolkit.output import DummyOutput
+
+from advisor.dialogue import loop
+from advisor.dialogue.call import Call
+from advisor.dialogue.commands import Command, parse, resolve
+from advisor.dialogue.masking import masked
+from advisor.dialogue.script import as_script, masked_answer
+from advisor.dialogue.terminal import Terminal
+from advisor.dialogue.turn import Turn
+from advisor.hearing import understand
+from advisor.inference.facts import same
+from advisor.journal import Journal, Record, read
+from advisor.outcome import Answer
+
+TESTS = Path(__file__).parent
+STRAIGHT = ["a 72", "daily and towing", "5.9 litres", "35 psi", "14,000 lb", "automatic", "yes"]
+
+
+def shown(turn: Turn, width: int = 80) -> str:
+    return "\n".join(line for _, line in turn.lines(width))
+
+
+def call_with(*lines: str) -> tuple[Call, list[str]]:
+    """A call that has heard the lines, and what each brought up."""
+    call = Call(desk.consult, desk.KNOWLEDGE)
+    seen = [shown(call.open())]
+    seen += [shown(call.hear(line)) for line in lines]
+    return call, seen
+
+
+def test_one_question_at_a_time_with_its_words_what_to_listen_for_and_the_reason() -> None:
+    _, seen = call_with("a 72")
+    assert "Say: “What about the duties?”" in seen[1]
+    assert "Listen for: anything on the duties" in seen[1]
+    assert "Asked now: The duties decides." in seen[1]
+    assert "Choices: daily, towing, strip" in seen[1]
+    assert "What about the displacement" not in seen[1]
+
+
+def test_a_whole_call_reads_back_and_recommends() -> None:
+    call, seen = call_with(*STRAIGHT, "yes")
+    read_back, advice = seen[-2], seen[-1]
+    assert "Is all of it right?" in read_back
+    assert "14,000 lb" in read_back
+    assert "altitude" in read_back  # assumed, and said so
+    for part in (
+        "64 mm wheel",
+        "It is a strong turbo.",
+        "DANGER",
+        "total: $115",
+        "near sea level",
+        "Measure the foot.",
+    ):
+        assert part in advice
+    assert advice.index("DANGER") < advice.index("NOTE")
+    assert call.told
+
+
+def test_what_was_understood_is_echoed_with_its_unit() -> None:
+    _, seen = call_with("a 72", "daily", "5.9", "2.4 bar")
+    assert "= displacement: 5.9 L" in seen[3]
+    assert "= present boost: 2.4 bar (34.8 psi)" in seen[4]
+
+
+def test_words_that_are_not_understood_are_asked_again_with_an_example() -> None:
+    call, seen = call_with("a 72", "daily", "quite big")
+    assert "for example" in seen[3]
+    assert "displacement" not in dict.fromkeys(a.fact for a in call.answers)
+
+
+@pytest.mark.parametrize(("reply", "kept"), [("yes", "5.9 L"), ("no", "59"), ("6.7", "6.7")])
+def test_an_odd_value_is_questioned_not_refused(reply: str, kept: str) -> None:
+    call, seen = call_with("a 72", "daily", "59", reply)
+    assert "did you mean 5.9 L?" in seen[3]
+    assert {a.fact: a.words for a in call.answers}["displacement"] == kept
+
+
+def test_numbers_that_sound_alike_are_read_back_digit_by_digit() -> None:
+    _, seen = call_with("a 72", "daily", "5.9", "fifteen")
+    assert "Read back: one-five psi" in seen[4]
+
+
+def test_back_keeps_later_answers_and_enter_leaves_the_answer() -> None:
+    call, seen = call_with(*STRAIGHT[:4], "back", "back", "")
+    assert "Answered: “5.9 litres”; Enter leaves it so." in seen[6]
+    assert [a.words for a in call.answers] == STRAIGHT[:4]
+    assert "trailer weight" in seen[7]
+    call.hear("back")
+    call.hear("40")
+    assert {a.fact: a.words for a in call.answers}["present boost"] == "40"
+
+
+def test_change_says_what_changes_in_the_advice_and_by_which_rule() -> None:
+    call, seen = call_with(*STRAIGHT, "change trailer", "8,000 lb")
+    assert "The advice was: 64 mm wheel" in seen[-1]
+    assert "It is now: 58 mm wheel" in seen[-1]
+    assert "No longer fires: heavy-trailer-needs-gauge" in seen[-1]
+    assert {a.fact: a.words for a in call.answers}["trailer weight"] == "8,000 lb"
+    assert "The advice stays" in shown(call.hear("change road use = no"))
+
+
+def test_what_if_is_side_by_side_and_keeps_nothing() -> None:
+    call, seen = call_with(*STRAIGHT, "what if trailer weight = 8k")
+    assert "as it stands" in seen[-1]
+    assert "58 mm wheel" in seen[-1]
+    assert "Nothing was kept" in seen[-1]
+    assert {a.fact: a.words for a in call.answers}["trailer weight"] == "14,000 lb"
+
+
+def test_how_goes_down_to_the_callers_own_words() -> None:
+    _, seen = call_with(*STRAIGHT, "how thrust need", "how air flow", "how best", "how nothing of the kind")
+    assert "heavy-trailer-needs-gauge" in seen[-4]
+    assert 'the caller said "14,000 lb"' in seen[-4]
+    assert "52 to 56 lb/min (computed; engine breathes as stock)" in seen[-3]
+    assert "64 mm wheel" in seen[-2]
+    assert "Nothing here is called" in seen[-1]
+
+
+def test_why_not_names_the_rule_that_did_it() -> None:
+    _, seen = call_with(
+        *STRAIGHT, "why not Q-72", "why not Q-58", "why not heavy-trailer", "why not long-call"
+    )
+    assert "Ruled out by: foot-does-not-fit" in seen[-4]
+    assert "7.0 behind the best" in seen[-3]
+    assert "This rule did fire." in seen[-2]
+    assert "Because of long-call-say-thanks" in seen[-1]
+
+
+def test_skip_leaves_a_question_for_later_and_enough_concludes() -> None:
+    call, seen = call_with("skip", "daily", "5.9", "enough", "yes")
+    assert "Left for later: request" in seen[1]
+    assert "Stopped asking" in seen[4]
+    assert "Left for later: request" in seen[4]
+    assert "Recommendation" in seen[5]
+    assert [a.fact for a in call.answers] == ["duties", "displacement"]
+
+
+def test_corrections_are_accepted_at_the_read_back() -> None:
+    call, seen = call_with(*STRAIGHT, "no", "change boost", "40 psi")
+    assert "change FACT" in seen[-3]
+    assert "Is all of it right?" in seen[-1]
+    assert "40 psi" in seen[-1]
+    assert not call.told
+
+
+def test_closing_questions_come_after_the_recommendation() -> None:
+    call, seen = call_with(*STRAIGHT, "yes", "insists", "")
+    assert "request answer" not in "".join(seen[:-3])
+    assert "What about the request answer" in seen[-3]
+    assert {a.fact: a.words for a in call.answers}["request answer"] == "insists"
+    assert "is closed" in seen[-1]
+
+
+def test_words_that_equal_a_command_are_entered_behind_a_quotation_mark() -> None:
+    call, _ = call_with('"back')
+    assert call.answers == (Answer("request", "back"),)
+    assert parse('"why not a 64?"') == "why not a 64?"
+    assert parse("“quit”") == "quit"
+
+
+@pytest.mark.parametrize(
+    ("line", "meant"),
+    [
+        ("why", Command("why")),
+        ("WHY NOT q-72", Command("why not", "q-72")),
+        ("what if  altitude = 7,000 ft", Command("what if", "altitude = 7,000 ft")),
+        ("?", Command("help")),
+        ("save", Command("save")),
+        ("how", "how"),
+        ("back then it ran well", "back then it ran well"),
+        ("enough power to pull", "enough power to pull"),
+    ],
+)
+def test_commands_are_told_apart_from_the_callers_words(line: str, meant: Command | str) -> None:
+    assert parse(line) == meant
+
+
+def test_names_are_resolved_or_offered() -> None:
+    known = ["trailer weight", "vehicle weight", "altitude"]
+    assert resolve("Trailer", known) == ["trailer weight"]
+    assert resolve("weight", known) == ["trailer weight", "vehicle weight"]
+    assert resolve("altitud", known) == ["altitude"]
+    assert resolve("turbine", known) == []
+
+
+def test_several_facts_in_one_sentence_are_taken_when_confirmed() -> None:
+    call, seen = call_with("a 72 for a 5.9 litre that tows 14,000 lb at 6,200 ft", "yes", "no", "yes")
+    assert "He also said displacement: 5.9 L. Take it?" in seen[1]
+    assert "trailer weight: 14,000 lb. Take it?" in seen[2]
+    assert [a.fact for a in call.answers] == ["request", "displacement", "altitude"]
+
+
+def test_control_characters_from_a_caller_never_reach_the_screen() -> None:
+    _, seen = call_with("a \x1b[2J64\x07 [/bold] {{x}} \u202e<b>")
+    assert "\x1b" not in seen[1]
+    assert "\u202e" not in seen[1]
+    assert "[/bold] {{x}}" in seen[1]
+
+
+def test_a_saved_call_is_a_script_without_personal_data() -> None:
+    call, _ = call_with(
+        "my name is Alma Quill, 555-0142, I want a 72", "towing, says Bob", "5.9", "around 35 psi"
+    )
+    turn = call.hear("save Alma's call")
+    ((name, text),) = turn.files
+    assert name == "alma-s-call.yaml"
+    script = yaml.safe_load(text)
+    words = {fact: said for entry in script["answers"] for fact, said in entry.items()}
+    assert "Alma Quill" not in text
+    assert "555" not in text
+    assert "Bob" not in text
+    assert words["duties"] == "towing"
+    assert words["present boost"] == "around 35 psi"
+    assert script["conclude"]["verdict"] == call.consultation.verdict
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        "this is Alma Quill calling",
+        "Mr Quill wants it",
+        "ask for Benno",
+        "mail alma.q@example.org",
+        "ring (0555) 014 2233",
+        "+15550142233",
+        "call 555-0142",
+        "plate is KLM 4821",
+        "2ABC345",
+        "12 Old Mill Road",
+        "my neighbour Benno has one",
+        "1FTEX1E84FKD00001",
+    ],
+)
+def test_personal_data_is_masked(words: str) -> None:
+    hidden = masked(words)
+    assert "(masked)" in hidden
+    for secret in (
+        "Quill",
+        "Benno",
+        "alma",
+        "0555",
+        "5550142233",
+        "0142",
+        "4821",
+        "2ABC345",
+        "Mill",
+        "1FTEX",
+    ):
+        assert secret not in hidden
+
+
+@pytest.mark.parametrize(
+    "words",
+    ["a 64/71 with a .90 divided T4", "EGT 1300 on the grade", "35 psi at 2,400 rpm", "it's loud", "63/68"],
+)
+def test_trade_talk_is_not_masked(words: str) -> None:
+    assert masked(words) == words
+
+
+@given(
+    st.sampled_from([d for d in desk.FACTS if d.source == "asked" and d.kind != "text"]),
+    st.sampled_from(
+        [
+            "14k",
+            "about 35",
+            "30 to 40",
+            "5.9",
+            "yes",
+            "no",
+            "towing",
+            "tow and drag",
+            "stick",
+            "not sure",
+            "somewhere around 6,200 I think",
+            "1/3",
+            "Bob says 33",
+            "33.333333",
+        ]
+    ),
+)
+def test_a_masked_answer_means_the_same(definition, words: str) -> None:
+    heard, again = understand(definition, words), understand(definition, masked_answer(definition, words))
+    assert (heard.fact is None) == (again.fact is None)
+    if heard.fact is not None and again.fact is not None:
+        assert same(heard.fact.value, again.fact.value)
+
+
+LINES = st.lists(
+    st.sampled_from(
+        [
+            "a 72",
+            "daily",
+            "towing",
+            "5.9",
+            "59",
+            "yes",
+            "no",
+            "35 psi",
+            "3500",
+            "14k",
+            "9,000 lb",
+            "automatic",
+            "not sure",
+            "back",
+            "skip",
+            "enough",
+            "summary",
+            "why",
+            "how thrust",
+            "change trailer weight",
+            "change displacement = 6.7",
+            "what if altitude = 7,000 ft",
+            "why not Q-58",
+            "note he is in a hurry",
+            "",
+            "?",
+            "save x",
+            "nonsense",
+            "a 72 at 6,200 ft with 14,000 lb on the hook",
+            "change",
+            '"back',
+        ]
+    ),
+    max_size=30,
+)
+
+
+@settings(max_examples=150, deadline=None)
+@given(LINES)
+def test_any_walk_ends_as_a_fresh_call_with_its_final_answers(lines: list[str]) -> None:
+    call, record = Call(desk.consult, desk.KNOWLEDGE), Record()
+    turn = call.open()
+    for line in lines:
+        for entry in turn.entries:
+            record.take(entry)
+        if turn.prompt is None:
+            break
+        turn = call.hear(line)
+        assert call.consultation.verdict_words == desk.consult(call.answers).verdict_words
+    for entry in turn.entries:
+        record.take(entry)
+    assert dict(record.answers) == {answer.fact: answer.words for answer in call.answers}
+    again = Call(desk.consult, desk.KNOWLEDGE, record)
+    assert again.answers == call.answers
+    assert again.consultation.facts == call.consultation.facts
+    assert as_script("x", again.answers, again.consultation, desk.KNOWLEDGE) == as_script(
+        "x", call.answers, call.consultation, desk.KNOWLEDGE
+    )
+
+
+# ---------------------------------------------------------------- whoever asks
+
+
+def scripted(lines: Sequence[str], folder: Path, width: int = 80) -> tuple[int, str, Record]:
+    out = io.StringIO()
+    with Journal.start(folder) as journal:
+        code = loop.run(desk.consult, desk.KNOWLEDGE, loop.Scripted(lines, out, width), journal, folder)
+        return code, out.getvalue(), read(journal.path)
+
+
+def piped(lines: Sequence[str], folder: Path) -> tuple[int, Record]:
+    """The same in prompt_toolkit, its keys from a pipe and its screen thrown away; Ctrl-D at the end."""
+    with create_pipe_input() as keys, Journal.start(folder) as journal:
+        keys.send_text("".join(line + "\r" for line in lines) + "\x04")
+        code = loop.run(desk.consult, desk.KNOWLEDGE, Terminal(keys, DummyOutput()), journal, folder)
+        return code, read(journal.path)
+
+
+@pytest.mark.parametrize(
+    "lines",
+    [
+        STRAIGHT,
+        [*STRAIGHT, "yes", "accepted", ""],
+        ["a 72", "daily", "59", "yes", "back", "6.7", "3500", "no", "enough"],
+        ["note hello", "skip", "towing", "5.9 l", "not sure", "about 14k", "change duties = daily"],
+    ],
+)
+def test_terminal_and_script_give_the_same_answers(lines: list[str], tmp_path: Path) -> None:
+    _, _, by_script = scripted(lines, tmp_path / "script")
+    code, by_terminal = piped(lines, tmp_path / "terminal")
+    assert code == 0
+    assert by_terminal.answers == by_script.answers
+    assert by_terminal.notes == by_script.notes
+
+
+def test_at_the_end_of_a_pipe_the_call_concludes_with_what_is_known(tmp_path: Path) -> None:
+    code, out, record = scripted(["a 72", "daily", "5.9"], tmp_path)
+    assert code == 0
+    assert "Recommendation" in out
+    assert "64 mm wheel" in out
+    assert record.closed
+    assert "\x1b" not in out
+
+
+@pytest.mark.parametrize("width", [60, 80, 120])
+def test_plain_lines_keep_to_the_width(width: int, tmp_path: Path) -> None:
+    lines = [*STRAIGHT, "summary", "?", "how best", "what if trailer weight = 8k", "yes", "why not Q-72"]
+    _, out, _ = scripted(lines, tmp_path, width)
+    assert max(map(len, out.splitlines())) <= width
+
+
+def test_the_answer_is_on_disk_before_it_is_echoed(tmp_path: Path) -> None:
+    class Watching(loop.Scripted):
+        def show(self, turn: Turn) -> None:
+            text = shown(turn)
+            if "= duties" in text:
+                kept.append(read(journal.path).answers.get("duties", ""))
+            super().show(turn)
+
+    kept: list[str] = []
+    with Journal.start(tmp_path) as journal:
+        loop.run(desk.consult, desk.KNOWLEDGE, Watching(STRAIGHT, io.StringIO()), journal, tmp_path)
+    assert kept == [STRAIGHT[1]]
+
+
+def test_a_file_is_never_written_over(tmp_path: Path) -> None:
+    _, out, _ = scripted(["a 72", "save mine", "save mine", "sheet mine"], tmp_path)
+    assert "is there already" in out
+    assert (tmp_path / "mine.html").read_text(encoding="utf-8").startswith("<!DOCTYPE html>")
+
+
+def test_a_full_disk_is_said_and_the_call_goes_on(tmp_path: Path) -> None:
+    out = io.StringIO()
+    with Journal.start(tmp_path) as journal:
+        journal._stream.close()
+        journal._stream = open("/dev/full", "r+b", buffering=0)  # noqa: SIM115 - the journal closes it
+        code = loop.run(desk.consult, desk.KNOWLEDGE, loop.Scripted(STRAIGHT, out), journal, tmp_path)
+    assert code == 0
+    assert "Not kept on disk" in out.getvalue()
+    assert "Recommendation" in out.getvalue()

@@ -1,0 +1,220 @@
+"""From words to facts: what is understood, asked again, doubted, read back, and taken along."""
+
+import pytest
+from desk import FACTS, VOCABULARY, choice, fact
+from hypothesis import given
+from hypothesis import strategies as st
+
+from advisor.hearing import example, suggestions, take_all, understand, value_words
+from advisor.units import Range, from_si
+
+OTHERS = [definition for definition in FACTS if definition.source == "asked" and definition.name != "request"]
+
+
+def in_units(name: str, words: str) -> tuple[float, float]:
+    heard = understand(VOCABULARY[name], words)
+    assert heard.fact is not None, heard.again
+    assert isinstance(heard.fact.value, Range)
+    definition = VOCABULARY[name]
+    ends = (heard.fact.value.low, heard.fact.value.high)
+    return tuple(round(from_si(end, definition.unit, definition.quantity), 6) for end in ends)  # type: ignore[return-value]
+
+
+@pytest.mark.parametrize(
+    ("name", "words", "low", "high"),
+    [
+        ("trailer weight", "14k", 14_000, 14_000),
+        ("trailer weight", "about 14k", 13_300, 14_700),
+        ("trailer weight", "between 12,000 and 15,000", 12_000, 15_000),
+        ("present boost", "35 pounds", 35, 35),
+        ("present boost", "2.4 bar", 34.80905, 34.80905),  # 1 bar = 14.50377 psi (NIST SP 811, appendix B)
+        ("altitude", "6,200 feet", 6_200, 6_200),
+        ("displacement", "359 cubic inches", 5.882956, 5.882956),  # 1 cu in = 16.387064 cm3 (NIST SP 811)
+    ],
+)
+def test_numbers_as_callers_say_them(name: str, words: str, low: float, high: float) -> None:
+    assert in_units(name, words) == pytest.approx((low, high), rel=1e-6)
+
+
+@pytest.mark.parametrize(
+    ("name", "words", "value"),
+    [
+        ("transmission", "it's a stick", "manual"),
+        ("transmission", "auto", "automatic"),
+        ("road use", "yeah", True),
+        ("road use", "no", False),
+        ("duties", "mostly street, a bit of drag", frozenset({"daily", "strip"})),
+        ("duties", "towing but no drag", frozenset({"towing"})),
+        ("request", "a 64/71", "a 64/71"),
+    ],
+)
+def test_choices_and_texts(name: str, words: str, value: object) -> None:
+    heard = understand(VOCABULARY[name], words)
+    assert heard.fact is not None
+    assert heard.fact.value == value
+    assert heard.fact.origin.kind == "answer"
+    assert heard.fact.origin.source == words
+
+
+def test_the_echo_has_the_unit_that_was_said_and_the_shops() -> None:
+    assert understand(VOCABULARY["present boost"], "2.4 bar").echo == "present boost: 2.4 bar (34.8 psi)"
+    assert understand(VOCABULARY["present boost"], "35").echo == "present boost: 35 psi"
+    assert understand(VOCABULARY["duties"], "tow and street").echo == "duties: daily, towing"
+    assert understand(VOCABULARY["road use"], "nope").echo == "road use: no"
+
+
+@pytest.mark.parametrize(
+    ("name", "words"),
+    [
+        ("trailer weight", "heavy"),
+        ("transmission", "the good one"),
+        ("road use", "on Sundays"),
+        ("duties", "a bit of both"),
+        ("request", "   "),
+    ],
+)
+def test_what_is_not_understood_is_asked_again_with_an_example(name: str, words: str) -> None:
+    heard = understand(VOCABULARY[name], words)
+    assert heard.fact is None
+    assert not heard.not_sure
+    assert heard.again.endswith((".", "?"))
+    assert name == "request" or any(
+        part in heard.again.lower() for part in ("example", "one of", "or", "yes")
+    )
+
+
+@pytest.mark.parametrize(("name", "words"), [("altitude", "6.200 ft"), ("present boost", "2,4 bar")])
+def test_an_ambiguous_figure_is_asked_about_never_guessed(name: str, words: str) -> None:
+    heard = understand(VOCABULARY[name], words)
+    assert heard.fact is None
+    assert "Is that" in heard.again or "for example" in heard.again.lower()
+
+
+@pytest.mark.parametrize("words", ["same as my neighbour's", "like the other one has"])
+def test_a_comparison_is_no_figure(words: str) -> None:
+    assert "isn't a figure yet" in understand(VOCABULARY["present boost"], words).again
+
+
+@pytest.mark.parametrize(
+    ("name", "words", "instead"),
+    [
+        ("present boost", "3500", "35 psi"),
+        ("displacement", "59", "5.9 L"),
+        ("trailer weight", "140", "1,400 lb"),
+    ],
+)
+def test_an_implausible_figure_is_doubted_with_what_may_have_been_meant(
+    name: str, words: str, instead: str
+) -> None:
+    heard = understand(VOCABULARY[name], words)
+    assert heard.fact is not None
+    assert heard.doubt.startswith("That would be ")
+    assert instead in suggestions(heard.doubt)
+    for offered in suggestions(heard.doubt):
+        again = understand(VOCABULARY[name], offered)
+        assert again.fact is not None
+        assert not again.doubt
+
+
+def test_about_at_the_edge_of_the_plausible_is_not_doubted() -> None:
+    assert understand(VOCABULARY["present boost"], "about 120").doubt == ""
+    assert understand(VOCABULARY["present boost"], "130").doubt != ""
+
+
+def test_a_doubt_without_an_idea_offers_nothing() -> None:
+    heard = understand(VOCABULARY["altitude"], "-1,000 ft")
+    assert heard.doubt
+    assert suggestions("That would be 9 %; 1 to 5 % is what we usually see. Is it right?") == ()
+
+
+@pytest.mark.parametrize(
+    ("name", "words", "digits"),
+    [
+        ("present boost", "fifteen", "one-five psi"),
+        ("present boost", "fifty", "five-zero psi"),
+        ("trailer weight", "14,000", "one-four thousand lb"),
+        ("present boost", "35", ""),
+        ("present boost", "30 to 40", ""),
+    ],
+)
+def test_figures_that_sound_alike_are_read_back(name: str, words: str, digits: str) -> None:
+    assert understand(VOCABULARY[name], words).read_back == digits
+
+
+@pytest.mark.parametrize("words", ["not sure", "no idea", "dunno", "I don't know"])
+def test_not_sure_is_the_prior_for_a_number_and_open_for_a_choice(words: str) -> None:
+    number = understand(VOCABULARY["trailer weight"], words)
+    assert number.not_sure
+    assert number.fact is not None
+    assert number.fact.value == VOCABULARY["trailer weight"].prior
+    assert number.fact.origin.source == "not sure"
+    choice = understand(VOCABULARY["transmission"], words)
+    assert choice.not_sure
+    assert choice.fact is None
+    assert not choice.again
+
+
+def test_not_sure_with_a_figure_is_the_figure() -> None:
+    assert in_units("present boost", "not sure, about 35") == pytest.approx((33.25, 36.75))
+
+
+def taken(words: str) -> dict[str, str]:
+    return {heard.answer.fact: heard.echo for heard in take_all(OTHERS, words)}
+
+
+def test_several_facts_in_one_sentence() -> None:
+    found = taken("it's a 5.9 litre with the auto, I tow 14,000 lb at 6,200 feet and it makes 35 psi")
+    assert found["displacement"] == "displacement: 5.9 L"
+    assert found["trailer weight"] == "trailer weight: 14,000 lb"
+    assert found["altitude"] == "altitude: 6,200 ft"
+    assert found["present boost"] == "present boost: 35 psi"
+    assert len(found) <= 4
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        "a 64",
+        "a 64/71 please",
+        "I want 35 of them",
+        "he has 3 trucks and 2 dogs",
+        "call me at 5 about the 72",
+        "",
+        "14000",
+        "no drag here",
+    ],
+)
+def test_nothing_is_taken_from_a_sentence_that_does_not_clearly_say_it(words: str) -> None:
+    assert taken(words) == {}
+
+
+def test_words_that_two_facts_share_are_not_taken() -> None:
+    assert "transmission" in taken("it has the automatic box")
+    head = fact("head", "choice", 1, choices=(choice("as built", "stock"), choice("ported")))
+    tune = fact("tune", "choice", 2, choices=(choice("as delivered", "stock"), choice("hot")))
+    assert take_all([head, tune], "all stock") == []
+    assert [heard.echo for heard in take_all([head, tune], "stock but ported")] == ["head: ported"]
+
+
+@given(st.sampled_from(FACTS), st.text(max_size=60))
+def test_whatever_is_said_something_sound_comes_of_it(definition, words: str) -> None:
+    heard = understand(definition, words)
+    assert (heard.fact is not None) + bool(heard.again) + (heard.not_sure and heard.fact is None) == 1
+    assert "\x1b" not in heard.echo + heard.again + heard.doubt
+    take_all(OTHERS, words)
+
+
+def test_an_example_is_itself_understood() -> None:
+    for definition in FACTS:
+        if definition.kind in ("number", "yes/no"):
+            assert understand(definition, example(definition)).fact is not None
+
+
+def test_a_value_is_shown_in_the_shops_unit() -> None:
+    definition = VOCABULARY["trailer weight"]
+    heard = understand(definition, "7 tonnes")
+    assert heard.fact is not None
+    assert (
+        value_words(heard.fact.value, definition) == "15,432 lb"
+    )  # 7,000 kg / 0.45359237 kg (exact, NIST SP 811)
+    assert value_words(frozenset(), VOCABULARY["duties"]) == "none"
