@@ -25,8 +25,8 @@ _APART = r"(?<![a-z])(?:{})(?![a-z])"
 _MARKS = tuple(
     (pattern if pattern.startswith("(?") else _APART.format(pattern), f" {mark} ")
     for pattern, mark in (
-        (r"(?:plus or minus|plus minus|plus/minus)|(?:give or take)(?=\s*[\d.a-z]*\d|\s+(?:a |one"
-         r"|two|three|four|five|ten|twenty|fifty|hundred))", "+-"),
+        (r"(?:plus or minus|plus minus|plus/minus)|(?:give or take)(?=\s*[\d.a-z]*\d"
+         r"|\s+(?:a (?:hundred|thousand|pound|degree)|one|two|three|four|five|ten|twenty|fifty|hundred))", "+-"),
         (r"(?:give or take)(?: a bit| a little| a few)?", "~"),
         (r"(?:no|not|nothing|never|not any)(?: much)? (?:more|bigger|larger|higher|greater|faster"
          r"|longer|heavier|over|above|beyond)(?: than)?", "<"),

@@ -55,6 +55,7 @@ _NUMBER = re.compile(
     r"(?<![a-z\d.,/-])(?P<dollar>[$£€])?(?P<figure>\d+ \d/\d+(?!\d)|\d*\.\d+|\d+)(?P<comma>,"
     r"\d+)?(?![\d.]*\d)"
 )
+_NUMBER_START = r"(?:point|oh|ten|eleven|twelve|\w+teen|twenty|thirty|hundred)$"
 _GATES = (
     (
         "none",
@@ -200,7 +201,8 @@ def _spoken(words: list[str], at: int) -> tuple[str, int] | None:
             return "." + digits, end
         found = (1, at) if words[at] == "hundred" else small_number(words, at)
         if found is None or (
-            words[at] in ("oh", "one") and (at + 1 >= len(words) or words[at + 1] not in _NUMBER_STARTS)
+            words[at] in ("oh", "one")
+            and (at + 1 >= len(words) or not re.match(_NUMBER_START, words[at + 1]))
         ):
             return None
         value, end = found
@@ -223,27 +225,6 @@ def _spoken(words: list[str], at: int) -> tuple[str, int] | None:
     except Unclear:
         return None
     return str(value), end
-
-
-_NUMBER_STARTS = frozenset(
-    [
-        "point",
-        "oh",
-        "ten",
-        "eleven",
-        "twelve",
-        "thirteen",
-        "fourteen",
-        "fifteen",
-        "sixteen",
-        "seventeen",
-        "eighteen",
-        "nineteen",
-        "twenty",
-        "thirty",
-        "hundred",
-    ]
-)
 
 
 def _count(text: str) -> str | None:

@@ -128,6 +128,7 @@ _NO = (
 )
 
 
+_CLAUSE_WORDS = r"\b(?:but|just|only|though|however|mostly|mainly)\b"
 _NONE = (
     r"(?:no|nope|nah|none|nothing|neither|not any|without"
     r"|(?:it |he |i |we )?(?:doesn't|don't|hasn't|haven't)(?: have| got)?)"
@@ -246,7 +247,7 @@ def _clauses(text: str) -> list[tuple[bool, str]]:
     A negation reaches to the next comma, "but" or "just"; it also reaches over "or" ("no towing or sled").
     """
     parts: list[tuple[bool, str]] = []
-    for stretch in re.split(r"[,;:.!?](?!\d)|\b(?:but|just|only|though|however|mostly|mainly)\b", text):
+    for stretch in re.split(rf"[,;:.!?](?!\d)|{_CLAUSE_WORDS}", text):
         negated = False
         at = 0
         for match in re.finditer(_NEGATION, stretch):
@@ -290,19 +291,20 @@ def _heard(words: object, choices: Choices) -> tuple[str, dict[str, int], set[st
         _NONE, text.replace(",", "").rstrip(" .!")
     ):
         return text, {"none": 1}, set()
-    # a choice whose own words hold a negation ("no gate", "not fitted") is looked for before clauses are
-    # taken apart
-    whole = [
-        (name, [p for p in (name, *aliases) if re.search(_NEGATION, plain(p))]) for name, aliases in choices
-    ]
+    # phrases that hold a negation or a clause word themselves ("no gate", "race only") are looked for whole
     said: dict[str, int] = {}
-    for name, phrases in whole:
-        for phrase in phrases:
-            pattern = re.compile(rf"\b{re.escape(plain(phrase))}\b")
-            text, count = pattern.subn(" , ", text)
-            if count:
-                said[name] = max(said.get(name, 0), len(plain(phrase).split()))
     denied: set[str] = set()
+    whole = [(plain(phrase), name) for name, aliases in choices for phrase in (name, *aliases)]
+    for phrase, name in sorted(whole, key=lambda pair: -len(pair[0])):
+        if not re.search(f"{_NEGATION}|{_CLAUSE_WORDS}", phrase):
+            continue
+        pattern = rf"(?P<no>\b(?:not|isn't|never|no)\b(?: an?| the)? )?(?<![\w-]){re.escape(phrase)}(?!\w)"
+        for found in re.finditer(pattern, text):
+            if found["no"]:
+                denied.add(name)
+            else:
+                said[name] = max(said.get(name, 0), len(phrase.split()))
+        text = re.sub(pattern, " , ", text)
     for negated, part in _clauses(text):
         found = _mentions(part, choices)
         if negated:

@@ -344,6 +344,8 @@ class _Reader(AmountReader):
             and low.value < high.mantissa
             and low.form == "plain"
         ):
+            if high.scale == 100.0 and low.value < 10 <= high.mantissa:  # "one to twelve hundred"
+                raise self.lost()
             return first.low * high.scale
         spoken = not low.digits and not high.digits and low.scale == 1.0 and first.unit is None
         mixed_up = high.form == "hundreds" or high.scale > 1.0 or high.value >= 200

@@ -16,7 +16,11 @@ DUTIES = [
 ]
 FEET = [("T3", ["tee three"]), ("T4", ["tee four"]), ("T6", ["tee six"]), ("maker's own", ["factory"])]
 UNSEEN = {"Cc", "Cf", "Cs", "Co", "Cn", "Zl", "Zp"}
-GATES = [("none", ["no gate", "ungated"]), ("internal", ["internal gate"]), ("external", ["external gate"])]
+GATES = [
+    ("none", ["no gate", "ungated", "just the housing"]),
+    ("internal", ["internal gate"]),
+    ("external", ["external gate"]),
+]
 
 
 @pytest.mark.parametrize(
@@ -132,6 +136,9 @@ def test_both_of_two() -> None:
         ("no gate", GATES, "none"),
         ("it's ungated", GATES, "none"),
         ("no", GATES, "none"),
+        ("just the housing", GATES, "none"),
+        ("not just the housing", GATES, None),
+        ("not no gate", GATES, None),
         ("it doesn't have one", GATES, "none"),
         ("internal", GATES, "internal"),
         ("T3 or T4", FEET, None),
