@@ -280,7 +280,8 @@ class Prediction:
         """
         choke, peak, surge = self.choke_flow(mach), self.peak_flow(mach), self.surge_flow(mach)
         swing = _blend(mach, 2.1, 1.7, 0.8, 0.1)
-        sharpness = _blend(mach, 2.0, 3.5, 0.8, 0.1)
+        # The nearer the best flow lies to choke, the more sudden the fall between them.
+        sharpness = np.clip(0.7 * choke / (choke - peak), 1.8, 7.0)
         held = np.clip(phi, surge, choke)
         right = np.clip((held - peak) / (choke - peak), 0.0, 1.0)
         falling = 1.0 - _EDGE + _EDGE * (1.0 - right**sharpness) ** (1.0 / sharpness)
@@ -311,9 +312,7 @@ class Prediction:
         return {"efficiency": efficiency, "flow": flow, "surge": surge, "speed": speed}
 
     def _figures(self) -> Array:
-        """What `spread` looks at, (4, W): best efficiency, choke, surge, 1/sqrt(psi) at two thirds of
-        choke.
-        """
+        """What `spread` looks at, (4, W): best efficiency, choke, surge, 1/sqrt(psi) at 2/3 of choke."""
         mach = np.full((len(self.geometry), 1), 1.3)
         choke = self.choke_flow(mach)
         psi, _ = self.line(mach, 2.0 / 3.0 * choke)

@@ -17,6 +17,7 @@ Every fault of a map is listed at once, with line and column.
 import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
+from difflib import get_close_matches
 from typing import Final
 
 import numpy as np
@@ -47,7 +48,7 @@ _SAME_LINE: Final = 0.01
 """Rows whose speeds lie closer than this share belong to one line where no column names the lines."""
 _RIPPLE: Final = 0.003
 """Share of the pressure ratio that a point may lie off a falling line: scatter of a good rig."""
-_WORK: Final = (0.25, 1.10)
+_WORK: Final = (0.15, 1.10)
 """Work coefficients that a wheel can have: outside, a unit, the speed or the exducer is wrong."""
 
 
@@ -145,8 +146,9 @@ class _Reader:
             found = _HEADING.match(cell)
             name = found[1] if found else cell.strip()
             if found is None or (name not in _COLUMNS and name != _LABEL):
-                known = ", ".join([*_COLUMNS, _LABEL])
-                self.fault(line, column, f"there is no column '{name}'", f"the columns are {known}")
+                near = get_close_matches(name, [*_COLUMNS, _LABEL], 1)
+                mend = f"did you mean '{near[0]}'?" if near else f"the columns are {', '.join(_COLUMNS)}"
+                self.fault(line, column, f"there is no column '{name}'", mend)
             elif name in self.columns:
                 self.fault(line, column, f"column '{name}' stands there twice", "keep one of the two")
             else:

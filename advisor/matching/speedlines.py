@@ -52,11 +52,10 @@ def monotone_cubic(x: Array, y: Array, at: Array) -> Array:
     i = np.clip(np.searchsorted(x, at, side="right") - 1, 0, len(x) - 2)
     h = step[i]
     t = ((at - x[i]).reshape(-1, *extra)) / h
-    rise = y[i + 1] - y[i]
     cubic = tangent[i] + tangent[i + 1] - 2.0 * slope[i]
     square = 3.0 * slope[i] - 2.0 * tangent[i] - tangent[i + 1]
     result = y[i] + t * h * (tangent[i] + t * (square + t * cubic))
-    low, high = np.minimum(y[i], y[i] + rise), np.maximum(y[i], y[i] + rise)
+    low, high = np.minimum(y[i], y[i + 1]), np.maximum(y[i], y[i + 1])
     return np.asarray(np.clip(result, low, high))
 
 
