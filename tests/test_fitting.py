@@ -9,10 +9,10 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from advisor.fitting.joints import NEAR_KIND, Chain, Connections, connections, joints_of
+from advisor.fitting.joints import NEAR_KIND, Chain, Connections, connections, days, joints_of, vehicle_ends
 from advisor.fitting.parts import Extra, parts_list
 from advisor.fitting.ports import Vehicle, fit
 from advisor.knowledge import shipped_folder
@@ -98,6 +98,7 @@ random_parts = st.lists(
 ).map(lambda rows: [part(f"P{number}", *row) for number, row in enumerate(rows)])
 
 
+@settings(deadline=None)
 @given(parts=random_parts, near=st.sampled_from(NODES), far=st.sampled_from(NODES))
 def test_chain_meets_and_none_is_cheaper(parts: list[Part], near: str, far: str) -> None:
     if near == far:
@@ -141,6 +142,67 @@ def test_an_adapter_by_hand(catalogue: Catalogue) -> None:
     assert chain.height == pytest.approx(0.032)
     assert "32 mm" in chain.words
     assert "$173, 3 days" in chain.words
+
+
+def test_chain_is_said_part_by_part(catalogue: Catalogue) -> None:
+    near, far = "feed line dash 6", "oil feed 7/16-20"
+    chain = connections(catalogue).chain(near, far)
+    assert chain is not None
+    assert chain.words == (
+        "reducer from a dash 6 feed line to dash 4 and dash 4 braided oil feed line with 7/16-20 flare nut "
+        "($67, 2 days)"
+    )
+
+
+@pytest.mark.parametrize(
+    ("delivery", "said"), [(0, "in stock"), (1, "1 day"), (2, "2 days"), (35, "35 days")]
+)
+def test_days_as_one_says_them(delivery: int, said: str) -> None:
+    assert days(delivery * DAY) == said
+
+
+def test_equally_dear_parts_are_taken_by_code() -> None:
+    shop = Connections(
+        shop_of([part("A", ["x"], ["y"], 5), part("B", ["x"], ["y"], 5), part("C", ["x"], ["y"], 4)])
+    )
+    chain = shop.chain("x", "y")
+    assert chain is not None
+    assert [one.fitting for one in chain.parts] == ["C"]
+    shop = Connections(shop_of([part("A", ["x"], ["y"], 5), part("B", ["x"], ["y"], 5)]))
+    chain = shop.chain("x", "y")
+    assert chain is not None
+    assert [one.fitting for one in chain.parts] == ["A"]
+
+
+@pytest.mark.parametrize(
+    ("said", "sizes"),
+    [
+        (inches(3, 4), ["3", "3.5", "4"]),
+        (inches(3.2, 3.3), ["3.25"]),
+        (inches(2.6, 2.9), ["2.5", "3"]),
+        (inches(3.87, 3.88), ["4"]),
+    ],
+)
+def test_a_range_of_sizes_leaves_the_pipes_in_it(catalogue: Catalogue, said: Range, sizes: list[str]) -> None:
+    ends = vehicle_ends("exhaust", Vehicle(exhaust_size=said), connections(catalogue))
+    assert ends == tuple(f"exhaust pipe {size} in" for size in sizes)
+
+
+def test_pieces_are_said_in_words(catalogue: Catalogue, candidates: Candidates) -> None:
+    def words(code: str) -> list[str]:
+        listed = parts_list(candidates.combinations[candidates.index(code)], KNOWN, catalogue)
+        return [line.words for line in listed.lines[:3]]
+
+    assert words("CG-6471-090D-T4-X44D") == [
+        "turbo, 64 mm compressor, 71 mm turbine, 360 degree journal bearing",
+        "0.90 divided T4 turbine housing",
+        "44 mm two-leg external gate",
+    ]
+    assert words("CG-6368B-083SG-T3")[:2] == [
+        "turbo, 63.4 mm compressor, 68 mm turbine, ball bearings",
+        "0.83 open T3 turbine housing with 36 mm internal gate",
+    ]
+    assert words("MR-9196-128S-T6-X60")[2] == "60 mm one-leg external gate"
 
 
 def test_like_to_like_is_direct(catalogue: Catalogue, candidates: Candidates) -> None:
@@ -190,6 +252,7 @@ def test_unknown_ends_say_every_possibility(catalogue: Catalogue, candidates: Ca
     assert listed.price < listed.price_high
 
 
+@settings(deadline=None)
 @given(data=st.data(), vehicle=vehicles)
 def test_no_end_of_the_turbo_is_forgotten(
     catalogue: Catalogue, candidates: Candidates, data: st.DataObject, vehicle: Vehicle
@@ -211,6 +274,7 @@ def test_no_end_of_the_turbo_is_forgotten(
     assert {one.turbo.turbo, one.housing.housing} <= {line.code for line in listed.lines}
 
 
+@settings(deadline=None)
 @given(data=st.data(), vehicle=vehicles)
 def test_list_and_columns_agree(
     catalogue: Catalogue, candidates: Candidates, data: st.DataObject, vehicle: Vehicle
@@ -235,6 +299,7 @@ def test_list_and_columns_agree(
     assert fits.facts["oil fit"][row] == min(oil, key=order.index)
 
 
+@settings(deadline=None)
 @given(vehicles, st.sampled_from(["T3", "T4", "T6", "maker's own"]), st.sampled_from([3, 3.5, 4, 5]))
 def test_knowing_more_never_contradicts(
     catalogue: Catalogue, candidates: Candidates, vehicle: Vehicle, foot: str, size: float
