@@ -87,7 +87,7 @@ def spool_time(
     trial = attempt(case, y, np.full(y.shape, _FIRST_GUESS), None, 0.0)
     rotor = 2.0 * trial.air.mach * case.sound / case.machines.compressor_exducer
     surplus = trial.power - trial.hot.asked
-    energy = 0.5 * rotor_inertia(case.machines, model) * np.square(rotor)
+    energy = 0.5 * rotor_inertia(case.machines, case.model) * np.square(rotor)
     rise = np.diff(energy, axis=0)
     inner = 0.5 * (surplus[1:] + surplus[:-1])
     hung = (surplus[1:] <= 0.0).any(axis=0) & (end > start)

@@ -1,0 +1,91 @@
+"""What the uses of a vehicle ask: road load and engine speed, towing tests, drag strip, sled band.
+
+SI: kg, m, m/s, rad/s, W. Every function takes floats or arrays and broadcasts.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from advisor.matching.air import GRAVITY
+from advisor.matching.inputs import Array, Number
+
+POUND = 0.45359237
+FOOT = 0.3048
+MILE = 1609.344
+HORSEPOWER = 550.0 * POUND * GRAVITY * FOOT
+"""Mechanical horsepower [W], 550 foot-pounds a second."""
+QUARTER_MILE = MILE / 4.0
+
+
+@dataclass(frozen=True, slots=True)
+class RoadLoad:
+    """Power at the wheels [W] by part, and at the crank with the driveline's loss."""
+
+    grade: Array
+    rolling: Array
+    drag: Array
+    crank: Array
+
+
+def road_load(
+    mass: Number,
+    speed: Number,
+    grade: Number,
+    drag_area: Number,
+    rolling: Number,
+    density: Number,
+    driveline: Number = 0.85,
+) -> RoadLoad:
+    """Steady power to move a vehicle of a mass [kg] up a grade (rise over run) at a speed [m/s].
+
+    drag_area: drag coefficient times frontal area [m2] (pickup 1.2 to 1.6, with a travel trailer 4 to 7);
+    rolling: resistance coefficient (0.006 to 0.010 truck tyres, 0.010 to 0.015 light truck); driveline:
+    efficiency from crank to wheels (0.85; 0.80 automatic or four driven wheels). Gillespie, Fundamentals of
+    Vehicle Dynamics 1992; Wong; Hucho (from memory).
+    """
+    angle = np.arctan(np.asarray(grade))
+    weight = np.asarray(mass) * GRAVITY
+    up = weight * np.sin(angle) * speed
+    roll = weight * np.cos(angle) * rolling * np.asarray(speed)
+    drag = 0.5 * density * np.asarray(drag_area) * np.asarray(speed) ** 3
+    return RoadLoad(up, roll, drag, np.asarray((up + roll + drag) / driveline))
+
+
+def engine_speed(speed: Number, tyre_diameter: Number, axle_ratio: Number, gear_ratio: Number) -> Array:
+    """Engine speed [rad/s] at a road speed [m/s] with the converter locked; tyre diameter under load [m]."""
+    return np.asarray(2.0 * np.asarray(speed) / tyre_diameter * axle_ratio * gear_ratio)
+
+
+STRIP_FORMULAS: Mapping[str, tuple[float, float]] = {
+    "Hale": (5.825, 234.0),
+    "Huntington 1958": (6.290, 224.0),
+    "Fox, Am. J. Phys. 41 (1973) 311": (6.269, 230.0),
+}
+"""Coefficients a and b of t = a (W/P)^(1/3) [s] and v = b (P/W)^(1/3) [mph], W in lb with driver, P in hp."""
+CONSTANT_POWER_BOUND = (3.0 * QUARTER_MILE * HORSEPOWER / POUND) ** (1.0 / 3.0) * 3600.0 / MILE
+"""Highest possible b: all the power accelerates from the start; v^3 = 3 P x / m."""
+
+
+def strip(mass: Number, power: Number, formula: str = "Hale") -> tuple[Array, Array]:
+    """Elapsed time [s] and trap speed [m/s] over a quarter mile for a mass [kg] with driver and power [W].
+
+    The formulas of `STRIP_FORMULAS` are fits to timed runs; they differ by 8 %: traction and gearing are not
+    in them.
+    """
+    time, trap = STRIP_FORMULAS[formula]
+    ratio = np.cbrt(np.asarray(mass) / POUND / (np.asarray(power) / HORSEPOWER))
+    return np.asarray(time * ratio), np.asarray(trap / ratio * MILE / 3600.0)
+
+
+def eighth_mile(time: Number, trap: Number) -> tuple[Array, Array]:
+    """Elapsed time [s] and speed [m/s] at the half distance of a run, for constant power: x ~ t^(3/2), v ~
+    x^(1/3)."""
+    return np.asarray(time * 0.5 ** (2.0 / 3.0)), np.asarray(trap * 0.5 ** (1.0 / 3.0))
+
+
+def sled_band(speed_limit: Number) -> tuple[Array, Array]:
+    """Engine speeds [rad/s] between which a pull is held: 85 to 100 % of the limit; common practice, no
+    source."""
+    return np.asarray(0.85 * np.asarray(speed_limit)), np.asarray(1.0 * np.asarray(speed_limit))

@@ -1,0 +1,126 @@
+"""From operating points to the figures that a candidate is judged by.
+
+One number per candidate and figure, by the names that the rules use; SI, pressures as a gauge reads them
+where the name says boost or drive pressure. A candidate whose points did not all converge is not solved: its
+figures are NaN.
+"""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from advisor.matching.balance import Match
+from advisor.matching.engine import FULL_LOAD
+from advisor.matching.inputs import Array, Bools, Engine, IntArray, Machines, Number, Place, Plumbing, Points
+from advisor.matching.model import MODEL, Model
+from advisor.matching.shaft import Tables
+from advisor.matching.spool import spool_time, threshold
+from advisor.matching.thrust import thrust_index
+
+GAUGE_FLOOR = 35_000.0
+"""Boost [Pa gauge] below which the ratio of drive to boost pressure says nothing (5 psi)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Summary:
+    """Figures by name, each of shape (..., N), and whether everything that they rest on converged."""
+
+    columns: dict[str, Array]
+    solved: Bools
+
+
+def summarise(
+    engine: Engine,
+    place: Place,
+    plumbing: Plumbing,
+    points: Points,
+    machines: Machines,
+    tables: Tables,
+    match: Match,
+    inducer: Array,
+    main_duty: str,
+    boost_wanted_by: Number | None = None,
+    model: Model = MODEL,
+) -> Summary:
+    """Figures of each candidate from a match of the same inputs.
+
+    inducer: compressor inlet tip diameter [m] (N,); main_duty: name of the duty that the overall figures are
+    for; boost_wanted_by: engine speed [rad/s] at which the spool time is asked, else the lowest speed of the
+    main duty.
+    """
+    outside = np.asarray(place.pressure)
+    main = points.of(main_duty)
+    goal = int(main[points.at_goal[main]][0])
+    asked = np.setdiff1d(np.arange(points.duty.size), points.of(FULL_LOAD))
+    solved: Bools = np.asarray(match.converged[..., asked].all(axis=-1))
+    boost = match.boost - outside
+    ratio = (match.drive_pressure - outside) / np.maximum(boost, GAUGE_FLOOR)
+    duty = points.duties[int(points.duty[goal])]
+    power = match.power[..., goal]
+    wanted_by = duty.low if boost_wanted_by is None else boost_wanted_by
+    columns = {
+        "power made": power,
+        "power shortfall": np.maximum(1.0 - power / _flat(duty.power), 0.0),
+        "spool rpm": _spool(points, match, place, main, model),
+        "spool time": spool_time(
+            engine,
+            place,
+            plumbing,
+            machines,
+            tables,
+            _line(wanted_by),
+            _pick(points.boost_needed, goal),
+            _pick(points.fuel_asked, goal) * np.minimum(_line(wanted_by) / _pick(points.speed, goal), 1.0),
+            _pick(points.smoke_lambda, goal),
+            model,
+        ),
+        "boost made": boost[..., goal],
+        "drive pressure": (match.drive_pressure - outside)[..., goal],
+        "drive pressure ratio": ratio[..., main].max(axis=-1),
+        "exhaust temperature": match.exhaust_temperature[..., main].max(axis=-1),
+        "tip speed margin": _least(match.tip_speed_margin, match.converged),
+        "surge margin": match.surge_margin[..., main].min(axis=-1),
+        "choke margin": match.choke_margin[..., main].min(axis=-1),
+        "gate share": match.gate_share[..., main].max(axis=-1),
+        "gate flow margin": match.gate_flow_margin[..., asked].min(axis=-1),
+        "housing flow margin": match.housing_flow_margin[..., goal],
+        "compressor efficiency": match.compressor_efficiency[..., goal],
+        "thrust index": thrust_index(match, machines, place, inducer, model)[..., asked].max(axis=-1),
+        "lambda at goal": match.lam[..., goal],
+    }
+    for name in ("daily", "towing", "strip", "sled"):
+        own = points.of(name)
+        if not own.size:
+            continue
+        columns[f"{name} power"] = match.power[..., own[points.at_goal[own]][0]]
+        columns[f"{name} exhaust temperature"] = match.exhaust_temperature[..., own].max(axis=-1)
+        columns[f"{name} drive ratio"] = ratio[..., own].max(axis=-1)
+        columns[f"{name} spool rpm"] = _spool(points, match, place, own, model)
+    return Summary({name: np.where(solved, values, np.nan) for name, values in columns.items()}, solved)
+
+
+def _flat(value: Number) -> Array:
+    """A figure of shape (..., 1, 1) without its column axis."""
+    array = np.asarray(value)
+    return array[..., 0] if array.ndim else array
+
+
+def _line(value: Number) -> Array:
+    """A figure as an array (..., 1) with one column."""
+    return np.atleast_1d(np.asarray(value, dtype=np.float64))
+
+
+def _pick(values: Array, column: int) -> Array:
+    return np.asarray(values)[..., column : column + 1]
+
+
+def _spool(points: Points, match: Match, place: Place, own: IntArray, model: Model) -> Array:
+    """Threshold of one duty's boost on the full-load sweep; columns that did not converge don't stand."""
+    sweep = points.of(FULL_LOAD)
+    boost = np.where(match.converged[..., sweep], match.boost[..., sweep], 0.0)
+    target = points.boost_needed[..., own[:1]]
+    return threshold(points.speed[..., sweep], boost, target, np.asarray(place.pressure), model.spool_share)
+
+
+def _least(values: Array, converged: Bools) -> Array:
+    return np.asarray(np.where(converged, values, np.inf).min(axis=-1))
