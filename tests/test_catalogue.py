@@ -248,6 +248,13 @@ def test_order_of_files_and_rows_makes_no_difference(tmp_path: Path, candidates:
         assert np.array_equal(column, again.facts[name]), name
 
 
+def test_measured_maps_are_named_on_their_wheels(shipped: Catalogue, candidates: Candidates) -> None:
+    assert len(shipped.map_names) >= 2
+    for wheel in candidates.wheels:
+        assert wheel.map == shipped.map_names.get(wheel.code)
+    assert all((SHIPPED.parent / "maps" / f"{name}.csv").is_file() for name in shipped.map_names.values())
+
+
 def test_reading_leaves_no_model_out(shipped: Catalogue) -> None:
     assert {key for key, _ in shipped.places} == set(MODELS)
 
