@@ -26,7 +26,8 @@ _MARKS = tuple(
     (pattern if pattern.startswith("(?") else _APART.format(pattern), f" {mark} ")
     for pattern, mark in (
         (r"(?:plus or minus|plus minus|plus/minus)|(?:give or take)(?=\s*[\d.a-z]*\d"
-         r"|\s+(?:a (?:hundred|thousand|pound|degree)|one|two|three|four|five|ten|twenty|fifty|hundred))", "+-"),
+         r"|\s+(?:a (?:hundred|thousand|pound|degree)|one|two"
+         r"|three|four|five|ten|twenty|fifty|hundred))", "+-"),
         (r"(?:give or take)(?: a bit| a little| a few)?", "~"),
         (r"(?:no|not|nothing|never|not any)(?: much)? (?:more|bigger|larger|higher|greater|faster"
          r"|longer|heavier|over|above|beyond)(?: than)?", "<"),

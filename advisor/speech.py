@@ -128,7 +128,7 @@ _NO = (
 )
 
 
-_CLAUSE_WORDS = r"\b(?:but|just|only|though|however|mostly|mainly)\b"
+_CLAUSE_WORDS = r"\b(?:(?<!anything )but|just|only|though|however|mostly|mainly)\b"
 _NONE = (
     r"(?:no|nope|nah|none|nothing|neither|not any|without"
     r"|(?:it |he |i |we )?(?:doesn't|don't|hasn't|haven't)(?: have| got)?)"
@@ -299,8 +299,8 @@ def _heard(words: object, choices: Choices) -> tuple[str, dict[str, int], set[st
         if not re.search(f"{_NEGATION}|{_CLAUSE_WORDS}", phrase):
             continue
         pattern = rf"(?P<no>\b(?:not|isn't|never|no)\b(?: an?| the)? )?(?<![\w-]){re.escape(phrase)}(?!\w)"
-        for found in re.finditer(pattern, text):
-            if found["no"]:
+        for hit in re.finditer(pattern, text):
+            if hit["no"]:
                 denied.add(name)
             else:
                 said[name] = max(said.get(name, 0), len(phrase.split()))
