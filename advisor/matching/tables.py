@@ -24,6 +24,8 @@ from advisor.matching.compressor import pressure_ratio as pressure_ratio_of
 
 Array = NDArray[np.float64]
 Bools = NDArray[np.bool_]
+Pairs = NDArray[np.complex128]
+"""Two real figures in one number, so that a look-up fetches both at once: efficiency and M/y, for one."""
 Integers = NDArray[np.int64]
 
 _ROWS: Final = np.linspace(0.05, 0.95, 46)
@@ -60,10 +62,10 @@ class WheelTables:
     speed_spread: Array
     slowest: Array
     fastest: Array
-    _cells: Array
+    _cells: Pairs
     _right: Array
-    _limits: Array
-    _choked: Array
+    _limits: Pairs
+    _choked: Pairs
     _largest: Array
 
     def __len__(self) -> int:
@@ -87,32 +89,29 @@ class WheelTables:
         Whether the point lies on the map is for `margins` and `on_map` to say.
         """
         y = np.sqrt(np.maximum(pressure_ratio, 1.0) ** HEAD_EXPONENT - 1.0)
+        return self.at_head(wheel, flow_number, y)
+
+    def at_head(self, wheel: Integers, flow_number: Array, y: Array) -> tuple[Array, Array]:
+        """The same as `at` for a head y = sqrt(Pi^((gamma-1)/gamma) - 1) of 0 or more."""
         i, up = _place(y, _ROWS)
         line = wheel * len(_ROWS) + i
-        right = self._right[line] + up * (self._right[line + 1] - self._right[line])
-        z = np.minimum(flow_number / (right * np.clip(y / _ROWS[0], 1e-6, 1.0)), 1.0)
+        right = _between(self._right, line, up)
+        z = np.minimum(flow_number / (right * np.clip(y * (1.0 / _ROWS[0]), 1e-6, 1.0)), 1.0)
         j, across = _place(1.0 - np.sqrt(1.0 - z), _STEPS)
         near = line * len(_STEPS) + j
-        far = near + len(_STEPS)
-        along = across[..., None]
-        low = self._cells[near] + along * (self._cells[near + 1] - self._cells[near])
-        high = self._cells[far] + along * (self._cells[far + 1] - self._cells[far])
-        both = low + up[..., None] * (high - low)
-        share = flow_number / self._largest[wheel]
+        low = _between(self._cells, near, across)
+        both = low + up * (_between(self._cells, near + len(_STEPS), across) - low)
+        share = flow_number / self._largest.take(wheel)
         k, on = _place(share, _CHOKES)
-        start = wheel * len(_CHOKES) + k
-        choked = self._choked[start] + on[..., None] * (self._choked[start + 1] - self._choked[start])
-        choked = choked * np.maximum(share, 1.0)[..., None]
-        lost = np.minimum(y / np.maximum(choked[..., 1], 1e-9), 1.0) ** 2
-        return np.maximum(both[..., 0] * lost, FLOOR), np.maximum(both[..., 1] * y, choked[..., 0])
+        choked = _between(self._choked, wheel * len(_CHOKES) + k, on) * np.maximum(share, 1.0)
+        lost = np.minimum(y / np.maximum(choked.imag, 1e-9), 1.0) ** 2
+        return np.maximum(both.real * lost, FLOOR), np.maximum(both.imag * y, choked.real)
 
     def limits(self, wheel: Integers, tip_mach: Array) -> tuple[Array, Array]:
         """Flow numbers q of surge and of choke on the speed line of a tip Mach number."""
         k, on = _place(tip_mach, MACH)
-        near = wheel * len(MACH) + k
-        both = self._limits[near] + on[..., None] * (self._limits[near + 1] - self._limits[near])
-        both = both * np.clip(tip_mach / MACH[0], 1e-6, 1.0)[..., None]
-        return both[..., 0], both[..., 1]
+        both = _between(self._limits, wheel * len(MACH) + k, on) * np.clip(tip_mach / MACH[0], 1e-6, 1.0)
+        return both.real, both.imag
 
     def margins(self, wheel: Integers, flow_number: Array, tip_mach: Array) -> tuple[Array, Array]:
         """Surge margin q/q_surge - 1 and choke margin 1 - q/q_choke at constant speed; negative: outside."""
@@ -132,6 +131,12 @@ def _place(value: Array, axis: Array) -> tuple[Integers, Array]:
     position = np.clip((value - axis[0]) * (last / (axis[-1] - axis[0])), 0.0, last)
     cell = np.minimum(position.astype(np.int64), last - 1)
     return cell, position - cell
+
+
+def _between(table: Any, start: Integers, fraction: Array) -> Any:
+    """Linear between neighbouring entries of a flat table."""
+    first = table.take(start)
+    return first + fraction * (table.take(start + 1) - first)
 
 
 def tabulate(
@@ -183,10 +188,10 @@ def tabulate(
         speed_spread=spread["speed"],
         slowest=known[0],
         fastest=known[1],
-        _cells=cells.reshape(-1, 2),
+        _cells=(cells[..., 0] + 1j * cells[..., 1]).reshape(-1),
         _right=right.reshape(-1),
-        _limits=np.stack([surge * MACH, choke * MACH], axis=-1).reshape(-1, 2),
-        _choked=choked.reshape(-1, 2),
+        _limits=np.asarray((surge + 1j * choke) * MACH, dtype=np.complex128).reshape(-1),
+        _choked=(choked[..., 0] + 1j * choked[..., 1]).reshape(-1),
         _largest=right[:, -1].copy(),
     )
 
