@@ -20,40 +20,52 @@ QUARTER_MILE = MILE / 4.0
 
 
 @dataclass(frozen=True, slots=True)
-class RoadLoad:
-    """Power at the wheels [W] by part, and at the crank with the driveline's loss."""
+class WheelLoad:
+    """Power at the wheels [W] by part."""
 
     grade: Array
     rolling: Array
     drag: Array
-    crank: Array
+
+
+def wheel_load(
+    mass: Number, speed: Number, grade: Number, density: Number, drag_area: Number, rolling: Number
+) -> WheelLoad:
+    """Steady power at the wheels to move a mass [kg] up a grade (rise over run) at a speed [m/s] in air of a
+    density.
+
+    Gillespie, Fundamentals of Vehicle Dynamics 1992; Wong, Theory of Ground Vehicles (both from memory).
+    """
+    angle = np.arctan(np.asarray(grade))
+    weight = np.asarray(mass) * GRAVITY
+    return WheelLoad(
+        grade=np.asarray(weight * np.sin(angle) * speed),
+        rolling=np.asarray(weight * np.cos(angle) * rolling * np.asarray(speed)),
+        drag=np.asarray(0.5 * density * np.asarray(drag_area) * np.asarray(speed) ** 3),
+    )
 
 
 def road_load(
     mass: Number,
     speed: Number,
     grade: Number,
-    drag_area: Number,
-    rolling: Number,
     density: Number,
-    driveline: Number = 0.85,
-) -> RoadLoad:
-    """Steady power to move a vehicle of a mass [kg] up a grade (rise over run) at a speed [m/s].
-
-    drag_area: drag coefficient times frontal area [m2] (pickup 1.2 to 1.6, with a travel trailer 4 to 7);
-    rolling: resistance coefficient (0.006 to 0.010 truck tyres, 0.010 to 0.015 light truck); driveline:
-    efficiency from crank to wheels (0.85; 0.80 automatic or four driven wheels). Gillespie, Fundamentals of
-    Vehicle Dynamics 1992; Wong; Hucho (from memory).
+    drag_area: Number = 5.6,
+    rolling: Number = 0.010,
+    efficiency: Number = 0.85,
+) -> Array:
+    """The same at the crank [W]. drag_area: drag coefficient times frontal area [m2] (pickup 1.2 to 1.6, with
+    a travel trailer 4 to 7); rolling resistance 0.006 to 0.010 truck, 0.010 to 0.015 light truck tyres;
+    efficiency from crank to wheels 0.85 (0.80 automatic or four driven wheels). Hucho, Aerodynamics of Road
+    Vehicles (memory).
     """
-    angle = np.arctan(np.asarray(grade))
-    weight = np.asarray(mass) * GRAVITY
-    up = weight * np.sin(angle) * speed
-    roll = weight * np.cos(angle) * rolling * np.asarray(speed)
-    drag = 0.5 * density * np.asarray(drag_area) * np.asarray(speed) ** 3
-    return RoadLoad(up, roll, drag, np.asarray((up + roll + drag) / driveline))
+    load = wheel_load(mass, speed, grade, density, drag_area, rolling)
+    return np.asarray((load.grade + load.rolling + load.drag) / efficiency)
 
 
-def engine_speed(speed: Number, tyre_diameter: Number, axle_ratio: Number, gear_ratio: Number) -> Array:
+def road_speed_to_engine_speed(
+    speed: Number, tyre_diameter: Number, axle_ratio: Number, gear_ratio: Number
+) -> Array:
     """Engine speed [rad/s] at a road speed [m/s] with the converter locked; tyre diameter under load [m]."""
     return np.asarray(2.0 * np.asarray(speed) / tyre_diameter * axle_ratio * gear_ratio)
 

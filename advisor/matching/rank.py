@@ -11,7 +11,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from advisor.matching.inputs import Array, Bools, IntArray
+from advisor.matching.inputs import Array, Bools, Duty, IntArray
+from advisor.matching.uncertainty import band
 
 RPM = np.pi / 30.0
 
@@ -63,6 +64,7 @@ HARD_LIMITS: Mapping[str, str] = {
     "surge margin": "runs left of the surge line in the main duty",
 }
 """Figures that must not be negative, and what a negative one means. No weight buys them back."""
+NOT_SOLVED = "no balance was found for it"
 BETTER_LOW = (
     "spool rpm",
     "spool time",
@@ -84,7 +86,7 @@ class Ranking:
     score      0 to 100, nominal
     low, high  band of the score over the draws
     by_duty    score of each duty alone
-    barred     why a candidate is out, "" where it is not
+    limits     hard limit → True where a candidate breaks it
     unbeaten   no other passing candidate is at least as good in every figure and better in one
     level      True for those that the band cannot tell from the first
     confidence share of the draws in which the first beats each
@@ -95,15 +97,19 @@ class Ranking:
     low: Array
     high: Array
     by_duty: Mapping[str, Array]
-    barred: tuple[str, ...]
+    limits: Mapping[str, Bools]
     unbeaten: Bools
     level: Bools
     confidence: Array
 
     @property
-    def separable(self) -> bool:
-        """Whether the first can be told from the second."""
-        return len(self.order) < 2 or not bool(self.level[self.order[1:]].any())
+    def tied_words(self) -> str:
+        """One sentence if the uncertainty of the figures can't tell the first from others; "" if it can."""
+        others = int(self.level[self.order[1:]].sum()) if self.order.size else 0
+        if not others:
+            return ""
+        which = "the next one" if others == 1 else f"{others} others"
+        return f"The uncertainty of the figures can't tell the first from {which}: take them as equals."
 
 
 def score(columns: Mapping[str, Array], shares: Mapping[str, float]) -> tuple[Array, dict[str, Array]]:
@@ -125,12 +131,12 @@ def _mark(values: Array, mark: Mark) -> Array:
     return np.asarray(np.clip((finite - mark.poor) / (mark.good - mark.poor), 0.0, 1.0))
 
 
-def bars(columns: Mapping[str, Array], solved: Bools) -> tuple[str, ...]:
-    """Why each candidate may never be recommended, "" where nothing bars it; nominal figures (N,)."""
-    reasons = np.full(solved.shape, "", dtype=object)
-    for name, meaning in HARD_LIMITS.items():
-        reasons = np.where((columns[name] < 0.0) & (reasons == ""), meaning, reasons)
-    return tuple(str(r) for r in np.where(solved, reasons, "no balance found for it"))
+def broken_limits(columns: Mapping[str, Array]) -> dict[str, Bools]:
+    """Hard limit → candidates that break it, of nominal figures (N,). What is not solved breaks no other
+    limit."""
+    solved = np.asarray(columns["solved"], dtype=bool)
+    broken = {meaning: solved & (columns[name] < 0.0) for name, meaning in HARD_LIMITS.items()}
+    return {NOT_SOLVED: ~solved, **broken}
 
 
 def unbeaten(columns: Mapping[str, Array], passing: Bools) -> Bools:
@@ -147,35 +153,35 @@ def unbeaten(columns: Mapping[str, Array], passing: Bools) -> Bools:
     return kept
 
 
-def rank(columns: Mapping[str, Array], solved: Bools, shares: Mapping[str, float]) -> Ranking:
-    """Rank candidates by figures of shape (N,), or (draws, N) with the nominal case first.
+def rank(columns: Mapping[str, Array], duties: Sequence[Duty], penalties: Array | None = None) -> Ranking:
+    """Rank candidates by the figures of `summary.summarise`: of shape (N,), or (draws, N) with the nominal
+    case first.
 
-    shares: weight of each duty; they need not add up to 1.
+    The weight of each duty is its share; penalties: points of 100 taken from each candidate (N,), negative
+    ones given.
     """
     drawn = {name: np.atleast_2d(values) for name, values in columns.items()}
     nominal = {name: values[0] for name, values in drawn.items()}
-    alive = np.atleast_2d(solved)
-    whole, own = score(drawn, shares)
-    barred = bars(nominal, alive[0])
-    passing = np.array([not reason for reason in barred])
+    whole, own = score(drawn, {duty.name: duty.weight for duty in duties})
+    whole = whole - (0.0 if penalties is None else penalties)
+    limits = broken_limits(nominal)
+    passing = ~np.any(np.stack(list(limits.values())), axis=0)
     points = whole[0]
     order = np.flatnonzero(passing)[np.argsort(-points[passing], kind="stable")]
     confidence = np.ones(points.shape)
     if order.size:
         first = whole[:, order[:1]]
-        confidence = ((first > whole).mean(axis=0) + 0.5 * (first == whole).mean(axis=0)).astype(np.float64)
-    level = passing & (confidence < SURE)
-    last = len(whole) - 1
-    ordered = np.sort(whole, axis=0)
+        confidence = np.asarray((first > whole).mean(axis=0) + 0.5 * (first == whole).mean(axis=0))
+    low, _, high = band(whole)
     return Ranking(
         order=order,
         score=points,
-        low=ordered[int(np.floor(0.05 * last))],
-        high=ordered[int(np.ceil(0.95 * last))],
+        low=low,
+        high=high,
         by_duty={name: values[0] for name, values in own.items()},
-        barred=barred,
+        limits=limits,
         unbeaten=unbeaten(nominal, passing),
-        level=level,
+        level=passing & (confidence < SURE),
         confidence=confidence,
     )
 

@@ -5,8 +5,6 @@ where the name says boost or drive pressure. A candidate whose points did not al
 figures are NaN.
 """
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from advisor.matching.balance import Match
@@ -21,14 +19,6 @@ GAUGE_FLOOR = 35_000.0
 """Boost [Pa gauge] below which the ratio of drive to boost pressure says nothing (5 psi)."""
 
 
-@dataclass(frozen=True, slots=True)
-class Summary:
-    """Figures by name, each of shape (..., N), and whether everything that they rest on converged."""
-
-    columns: dict[str, Array]
-    solved: Bools
-
-
 def summarise(
     engine: Engine,
     place: Place,
@@ -41,8 +31,9 @@ def summarise(
     main_duty: str,
     boost_wanted_by: Number | None = None,
     model: Model = MODEL,
-) -> Summary:
-    """Figures of each candidate from a match of the same inputs.
+) -> dict[str, Array]:
+    """Figures of each candidate (..., N) from a match of the same inputs, and "solved": whether all that they
+    rest on converged (yes or no).
 
     inducer: compressor inlet tip diameter [m] (N,); main_duty: name of the duty that the overall figures are
     for; boost_wanted_by: engine speed [rad/s] at which the spool time is asked, else the lowest speed of the
@@ -96,7 +87,7 @@ def summarise(
         columns[f"{name} exhaust temperature"] = match.exhaust_temperature[..., own].max(axis=-1)
         columns[f"{name} drive ratio"] = ratio[..., own].max(axis=-1)
         columns[f"{name} spool rpm"] = _spool(points, match, place, own, model)
-    return Summary({name: np.where(solved, values, np.nan) for name, values in columns.items()}, solved)
+    return {name: np.where(solved, values, np.nan) for name, values in columns.items()} | {"solved": solved}
 
 
 def _flat(value: Number) -> Array:
