@@ -9,7 +9,10 @@ Everything is dimensionless, so one wheel's map holds for every size, inlet stat
     psi   head coefficient     work * efficiency
 
 Arrays of wheels have shape (W,); the equations broadcast over further axes behind it. Every map made here is
-a prediction: its spread belongs into every figure that rests on it.
+a prediction: its spread belongs into every figure that rests on it. Against the two open rigs that the
+constants were set on together (90 points, 0 and 34 degrees of backsweep, M 0.6 to 1.44) it is within 3 % in
+work, 8 % in pressure ratio (half of that away from choke), and 15 % in choking flow where M is above 1.2;
+the rigs surge at up to 27 % more flow than predicted, turbochargers are known to have more range.
 """
 
 from collections.abc import Mapping
@@ -90,11 +93,11 @@ class Calibration:
     )
     low_peak_flow: float = _constant(0.62, 0.10, "best over choking flow at low speed: form " + _CASEY)
     high_peak_flow: float = _constant(0.96, 0.06, "best over choking flow at high speed: form " + _CASEY)
-    low_surge_flow: float = _constant(0.28, 0.20, "surge over choking flow at low speed: form " + _CASEY)
+    low_surge_flow: float = _constant(0.52, 0.15, "surge over best flow at low speed: logistic as " + _CASEY)
     high_surge_flow: float = _constant(
-        0.62,
-        0.20,
-        "the same at high speed: turbochargers 0.5 to 0.6 (memory), rigs without a volute up to 0.77",
+        0.78,
+        0.15,
+        "the same at high speed: rigs 0.80 to 0.86 at M 1 to 1.44, turbochargers 0.6 to 0.75 (memory)",
     )
     exit_swirl: float = _constant(
         65.0, 0.03, "best flow angle into the diffuser [deg], 63 to 68 usual (memory)"
@@ -103,7 +106,7 @@ class Calibration:
         1.8, 0.08, "density over inlet density that an exit is sized for: own estimate"
     )
     ported_shroud_gain: float = _constant(
-        0.06, 0.4, "surge over choking flow gained; common practice, no source"
+        0.08, 0.4, "surge over best flow gained; common practice, no source"
     )
 
 
@@ -166,7 +169,7 @@ _PLAIN: Final[Mapping[str, Any]] = {
 
 
 def wheels(columns: Mapping[str, Any]) -> Wheels:
-    """Wheels from plain columns. `inducer` and `exducer` are needed.
+    """Wheels from plain columns. `inducer` and `exducer` are needed; ValueError for sizes no wheel can have.
 
     The rest takes what is usual in turbochargers: hub 0.30 of the inducer, 6 blades and 6 splitters, 38
     degrees of backsweep, no vanes, no ported shroud, milled.
@@ -178,7 +181,31 @@ def wheels(columns: Mapping[str, Any]) -> Wheels:
         kind = np.bool_ if name in ("cast", "ported", "vaned", "volute") else np.float64
         return np.broadcast_to(np.asarray(whole[name], dtype=kind), exducer.shape)
 
-    return Wheels(**{f.name: column(f.name) for f in fields(Wheels)})
+    made = Wheels(**{f.name: column(f.name) for f in fields(Wheels)})
+    _refuse_nonsense(made)
+    return made
+
+
+def _refuse_nonsense(made: Wheels) -> None:
+    bounds = {
+        "inducer over exducer": (made.inducer / made.exducer, 0.2, 0.95),
+        "exducer [m]": (made.exducer, 0.01, 2.0),
+        "hub ratio": (made.hub_ratio, 0.05, 0.85),
+        "full blades": (made.full_blades, 3.0, 60.0),
+        "splitters": (made.splitters, 0.0, 60.0),
+        "backsweep [deg]": (np.rad2deg(made.backsweep), -5.0, 70.0),
+        "exit width over exducer": (made.exit_width / made.exducer, 0.01, 0.2),
+        "inducer angle [deg]": (np.rad2deg(made.inducer_angle), 30.0, 80.0),
+    }
+    for what, (values, low, high) in bounds.items():
+        # NaN, which stands for "not said", passes only where an estimate steps in.
+        guessed = (
+            np.isnan(values) if what.startswith(("exit", "inducer angle")) else np.zeros(1, dtype=np.bool_)
+        )
+        wrong = np.flatnonzero(~((values >= low) & (values <= high) | guessed))
+        if len(wrong):
+            i = int(wrong[0])
+            raise ValueError(f"wheel {i + 1}: {what} of {values[i]:.3g} is none; {low:g} to {high:g} can be")
 
 
 def _blend(mach: Array, low: Array | float, high: Array | float, centre: float, width: float) -> Array:
@@ -243,12 +270,10 @@ class Prediction:
 
     def surge_flow(self, mach: Array) -> Array:
         """phi at which the machine surges; the least certain number of all."""
-        return np.minimum(self._surge_share(mach) * self.choke_flow(mach), 0.92 * self.peak_flow(mach))
-
-    def _surge_share(self, mach: Array) -> Array:
         c = self.calibration
         gain = np.asarray(c.ported_shroud_gain * self.geometry.ported)
-        return _blend(mach, c.low_surge_flow, c.high_surge_flow, 1.15, 0.22) - self._wide(gain, mach)
+        share = _blend(mach, c.low_surge_flow, c.high_surge_flow, 1.0, 0.25)
+        return self.peak_flow(mach) * (share - self._wide(gain, mach))
 
     def peak_efficiency(self, mach: Array, phi: Array) -> Array:
         """Best efficiency of a speed line, correlation of Casey & Robinson scaled to the wheel's size."""
@@ -317,7 +342,7 @@ class Prediction:
         choke = self.choke_flow(mach)
         psi, _ = self.line(mach, 2.0 / 3.0 * choke)
         best = self.peak_efficiency(mach, self.peak_flow(mach))
-        return np.stack([best, choke, self._surge_share(mach) * choke, psi**-0.5])[..., 0]
+        return np.stack([best, choke, self.surge_flow(mach), psi**-0.5])[..., 0]
 
 
 def slip_factor(blades: Array, backsweep: Array, radius_ratio: Array) -> Array:
