@@ -7,7 +7,7 @@ import re
 from math import pi
 from typing import Annotated
 
-from pydantic import BeforeValidator, Field, StringConstraints
+from pydantic import BeforeValidator, Field
 
 from .ends import bore_end, pipe_end
 from .fields import Entry, Text, Wrong, YesNo, one_of, read_by
@@ -46,8 +46,21 @@ def measured(quantity: str, unit: str, low: float, high: float) -> BeforeValidat
     return read_by(read)
 
 
-Code = Annotated[str, StringConstraints(strict=True, pattern=r"^[A-Z0-9]+(-[A-Z0-9]+)*$", max_length=20)]
-Name = Annotated[str, StringConstraints(strict=True, pattern=r"^[a-z][a-z0-9 -]*$", max_length=40)]
+def spelt(pattern: str, what: str, mend: str) -> BeforeValidator:
+    """A text of at most 40 characters that is spelt like `pattern`."""
+
+    def read(words: str) -> str:
+        if len(words) > 40 or not re.fullmatch(pattern, words):
+            raise Wrong(f"'{words}' is no {what}", mend)
+        return words
+
+    return read_by(read)
+
+
+Code = Annotated[
+    str, spelt("[A-Z0-9]+(-[A-Z0-9]+)*", "code", "use capitals, digits and hyphens, as in CG-6471")
+]
+Name = Annotated[str, spelt("[a-z][a-z0-9 -]*", "name", "use small letters, as in 'charge boot'")]
 Wheel = Annotated[float, measured("length", "mm", 20, 300)]
 Blade = Annotated[float, measured("length", "mm", 1, 60)]
 Bore = Annotated[float, measured("length", "mm", 10, 150)]
