@@ -31,10 +31,14 @@ _WHEEL_SPREADS = {
 class Spreads(Protocol):
     """Relative standard deviations of each wheel's map (W,)."""
 
-    efficiency_spread: Array
-    flow_spread: Array
-    surge_spread: Array
-    speed_spread: Array
+    @property
+    def efficiency_spread(self) -> Array: ...
+    @property
+    def flow_spread(self) -> Array: ...
+    @property
+    def surge_spread(self) -> Array: ...
+    @property
+    def speed_spread(self) -> Array: ...
 
 
 def hypercube(count: int, dimensions: int, seed: int) -> Array:

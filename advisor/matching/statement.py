@@ -1,0 +1,188 @@
+"""The whole operating line of machines on an engine as plain data, so that anyone can check the computation.
+
+`operating_line` is the match without a call: engine, place, plumbing, duty and machines in, every figure of
+every point out, with its residual and its band. All values SI unless `UNITS` says otherwise; plain Python
+numbers, ready for JSON. A point that did not converge is said so and has no figures.
+"""
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+import numpy as np
+
+from advisor.matching.balance import TOLERANCE, Match, match
+from advisor.matching.engine import FULL_LOAD, demand, points
+from advisor.matching.inputs import Array, Duty, Engine, Machines, Place, Plumbing, Points
+from advisor.matching.model import MODEL, Model
+from advisor.matching.spool import threshold
+from advisor.matching.tables import WheelTables
+from advisor.matching.thrust import thrust_index
+from advisor.matching.uncertainty import band, draws
+
+RPM = 30.0 / np.pi
+UNITS: Mapping[str, str] = {
+    "engine speed": "rpm",
+    "pressure ratio": "",
+    "boost": "Pa absolute",
+    "drive pressure": "Pa absolute",
+    "turbine outlet pressure": "Pa absolute",
+    "expansion ratio": "",
+    "shaft speed": "rpm",
+    "tip speed": "m/s",
+    "tip speed margin": "",
+    "compressor efficiency": "",
+    "turbine efficiency": "",
+    "surge margin": "",
+    "choke margin": "",
+    "exhaust temperature": "K",
+    "turbine outlet temperature": "K",
+    "compressor outlet temperature": "K",
+    "charge temperature": "K",
+    "air": "kg/s",
+    "corrected air": "kg/s at 298.15 K and 100 kPa",
+    "fuel": "kg/s",
+    "lam": "",
+    "power": "W",
+    "torque": "N m",
+    "shaft power": "W",
+    "gate share": "",
+    "gate flow margin": "",
+    "housing flow margin": "",
+    "thrust index": "",
+    "residual": "",
+}
+"""Unit of each figure of a point; "" is a plain ratio."""
+BANDED = ("boost", "drive pressure", "shaft speed", "exhaust temperature", "air", "power", "surge margin")
+"""Figures that come with a band (5 to 95 % of the draws)."""
+
+
+def operating_line(
+    engine: Engine,
+    place: Place,
+    plumbing: Plumbing,
+    duty: Duty,
+    names: Sequence[str],
+    machines: Machines,
+    tables: WheelTables,
+    inducer: Array,
+    model: Model = MODEL,
+    count: int = 12,
+    drawn: int = 48,
+    boost_limit: float | None = None,
+) -> dict[str, Any]:
+    """Operating points of each machine over the duty's band of engine speed, `count` of them.
+
+    names, inducer: of each machine (N,), inlet tip diameter in m; drawn: how many draws the bands rest on (0:
+    no bands, fixed seed); boost_limit: manifold pressure [Pa abs] that the gate holds, else what the duty's
+    power needs.
+    """
+    grid = _limited(points(engine, place, plumbing, (duty,), model, count), boost_limit)
+    found = match(engine, place, plumbing, grid, machines, tables, model)
+    figures = _figures(found, grid, machines, place, inducer, model)
+    bands = _bands(engine, place, plumbing, duty, machines, tables, inducer, model, count, drawn, boost_limit)
+    asked = demand(engine, place, plumbing, duty.power, duty.goal_speed, duty.target_lambda, model)
+    sweep = grid.of(FULL_LOAD)
+    boost = np.where(found.converged[:, sweep], found.boost[:, sweep], 0.0)
+    stands = threshold(
+        grid.speed[sweep], boost, grid.boost_target[sweep[:1]], place.pressure, model.spool_share
+    )
+    line = grid.of(duty.name)
+    return {
+        "units": dict(UNITS),
+        "tolerance": TOLERANCE,
+        "place": {"pressure": _number(place.pressure), "temperature": _number(place.temperature)},
+        "demand": {
+            "power": _number(asked.power),
+            "engine speed": _number(duty.goal_speed * RPM),
+            "fuel": _number(asked.fuel),
+            "air": _number(asked.air),
+            "corrected air": _number(asked.corrected_air),
+            "boost": _number(asked.boost),
+            "pressure ratio": _number(asked.pressure_ratio),
+            "peak pressure": _number(asked.peak_pressure),
+            "boost held by a gate": _number(grid.boost_target[line[0]]),
+        },
+        "turbos": [
+            {
+                "turbo": name,
+                "map": "predicted" if tables.predicted[machines.wheel[i]] else "measured",
+                "boost stands at": _number(stands[i] * RPM),
+                "points": [_point(figures, bands, found, i, int(k)) for k in line],
+            }
+            for i, name in enumerate(names)
+        ],
+    }
+
+
+def _limited(grid: Points, boost_limit: float | None) -> Points:
+    if boost_limit is None:
+        return grid
+    return Points(
+        grid.duties,
+        grid.duty,
+        grid.at_goal,
+        grid.speed,
+        grid.fuel_asked,
+        grid.smoke_lambda,
+        np.full_like(grid.boost_target, boost_limit),
+        grid.boost_needed,
+    )
+
+
+def _figures(
+    found: Match, grid: Points, machines: Machines, place: Place, inducer: Array, model: Model
+) -> dict[str, Array]:
+    """Figures (..., N, K) by the names of `UNITS`."""
+    own = {
+        name: getattr(found, name.replace(" ", "_"))
+        for name in UNITS
+        if hasattr(found, name.replace(" ", "_"))
+    }
+    own["engine speed"] = np.broadcast_to(grid.speed * RPM, found.boost.shape)
+    own["shaft speed"] = found.shaft_speed * RPM
+    own["thrust index"] = thrust_index(found, machines, place, inducer, model)
+    return own
+
+
+def _bands(
+    engine: Engine,
+    place: Place,
+    plumbing: Plumbing,
+    duty: Duty,
+    machines: Machines,
+    tables: WheelTables,
+    inducer: Array,
+    model: Model,
+    count: int,
+    drawn: int,
+    boost_limit: float | None,
+) -> dict[str, tuple[Array, Array, Array]]:
+    if not drawn:
+        return {}
+    d = draws(engine, place, plumbing, machines, tables, model, drawn)
+    grid = _limited(points(d.engine, d.place, d.plumbing, (duty,), d.model, count), boost_limit)
+    found = match(d.engine, d.place, d.plumbing, grid, d.machines, tables, d.model)
+    figures = _figures(found, grid, d.machines, d.place, inducer, d.model)
+    return {name: band(np.where(found.converged, figures[name], np.nan)) for name in BANDED}
+
+
+def _point(
+    figures: Mapping[str, Array],
+    bands: Mapping[str, tuple[Array, Array, Array]],
+    found: Match,
+    i: int,
+    k: int,
+) -> dict[str, Any]:
+    whole = bool(found.converged[i, k])
+    shown = UNITS if whole else ("engine speed", "residual")
+    point: dict[str, Any] = {"converged": whole, "gate holds": whole and bool(found.at_target[i, k])}
+    point |= {name: _number(figures[name][i, k]) for name in shown}
+    if whole and bands:
+        point["bands"] = {n: [_number(low[i, k]), _number(high[i, k])] for n, (low, _, high) in bands.items()}
+    return point
+
+
+def _number(value: Any) -> float | None:
+    """A plain number; None for one that is not finite (never reached, open band)."""
+    plain = float(np.asarray(value).reshape(-1)[0])
+    return plain if np.isfinite(plain) else None

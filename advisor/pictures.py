@@ -1,0 +1,126 @@
+"""Pictures of an operating line: compressor map, boost, drive pressure, temperature and speed over engine
+speed.
+
+Drawn from the plain data of `matching.statement.operating_line` and the compressor tables; PNG or SVG by the
+file's name. Lines are told apart by dash and by a label at their end, so that a grey print reads as well.
+"""
+
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from advisor.matching.air import AIR_GAS_CONSTANT, SAE_REFERENCE
+from advisor.matching.inputs import Array
+from advisor.matching.tables import WheelTables, drawing
+
+PSI = 6894.757293168
+POUND_PER_MINUTE = 0.45359237 / 60.0
+KINDS = (".png", ".svg")
+_DASHES = ("-", "--", "-.", ":", (0, (6, 1.5, 1, 1.5, 1, 1.5)))
+_INK, _PALE, _LINE = "#222222", "#9a9a9a", "#8a3b12"
+_SPEEDS = np.arange(0.6, 2.01, 0.2)
+_PANELS = (
+    ("boost", "boost [psi gauge]"),
+    ("drive pressure", "drive pressure [psi gauge]"),
+    ("exhaust temperature", "exhaust before turbine [F]"),
+    ("shaft speed", "shaft speed [thousand rpm]"),
+)
+
+
+def draw(line: Mapping[str, Any], tables: WheelTables, rows: Array, path: Path) -> None:
+    """Write one picture of an operating line to a .png or .svg file.
+
+    rows: row of the tables for each turbo of the line (N,). Raises ValueError for another kind of file.
+    """
+    if path.suffix.lower() not in KINDS:
+        raise ValueError(f"a picture is written as {' or '.join(KINDS)}, not as '{path.suffix}'")
+    import matplotlib as mpl
+    from matplotlib.figure import Figure
+
+    turbos = line["turbos"]
+    wide = max(len(_PANELS), len(turbos))
+    with mpl.rc_context({"svg.hashsalt": "advisor", "font.size": 8.0, "axes.edgecolor": _PALE}):
+        figure = Figure(figsize=(3.4 * wide, 7.4), layout="constrained")
+        grid = figure.add_gridspec(2, wide, height_ratios=(1.25, 1.0))
+        for i, turbo in enumerate(turbos):
+            _map(figure.add_subplot(grid[0, i]), turbo, tables, int(rows[i]))
+        for i, (name, label) in enumerate(_PANELS):
+            _over_speed(figure.add_subplot(grid[1, i]), line, name, label)
+        metadata = {"Date": None} if path.suffix.lower() == ".svg" else {"Software": None}
+        figure.savefig(path, dpi=150, metadata=metadata)
+
+
+def _solved(turbo: Mapping[str, Any]) -> list[Mapping[str, Any]]:
+    return [p for p in turbo["points"] if p["converged"]]
+
+
+def _map(axes: Any, turbo: Mapping[str, Any], tables: WheelTables, row: int) -> None:
+    """Speed lines, surge and choke line, islands of efficiency in grey, and the operating line."""
+    sound = float(np.sqrt(1.4 * AIR_GAS_CONSTANT * SAE_REFERENCE.temperature))
+    density = SAE_REFERENCE.pressure / (AIR_GAS_CONSTANT * SAE_REFERENCE.temperature)
+    scale = density * sound * float(tables.exducer[row]) ** 2 / POUND_PER_MINUTE
+    known = _SPEEDS[(tables.slowest[row] <= _SPEEDS) & (tables.fastest[row] >= _SPEEDS)]
+    sketch = drawing(tables, row, known)
+    for mach, flow, ratio in zip(sketch.mach, sketch.flow, sketch.ratio, strict=True):
+        axes.plot(flow * scale, ratio, color=_PALE, linewidth=0.8)
+        axes.annotate(
+            f"{mach * sound:.0f} m/s", (flow[0] * scale, ratio[0]), fontsize=6, color=_PALE, ha="right"
+        )
+    for border in (sketch.surge, sketch.choke):
+        axes.plot(border[:, 0] * scale, border[:, 1], color=_INK, linewidth=1.0)
+    islands = axes.contour(
+        sketch.grid_flow * scale,
+        sketch.grid_ratio,
+        np.ma.masked_invalid(sketch.efficiency),
+        levels=[0.60, 0.65, 0.70, 0.74, 0.77],
+        colors=_PALE,
+        linewidths=0.5,
+        linestyles="dotted",
+    )
+    axes.clabel(islands, fontsize=6, fmt=lambda share: f"{100.0 * share:.0f} %")
+    points = _solved(turbo)
+    flow = [p["corrected air"] / POUND_PER_MINUTE for p in points]
+    ratio = [p["pressure ratio"] for p in points]
+    axes.plot(flow, ratio, color=_LINE, marker="o", markersize=3, linewidth=1.4)
+    if points:
+        axes.annotate(f"{points[-1]['engine speed']:.0f} rpm", (flow[-1], ratio[-1]), fontsize=6, color=_LINE)
+    axes.set_title(f"{turbo['turbo']} ({turbo['map']} map)", fontsize=8, color=_INK)
+    axes.set_xlabel("corrected air [lb/min at 298 K, 100 kPa]")
+    axes.set_ylabel("pressure ratio")
+
+
+def _over_speed(axes: Any, line: Mapping[str, Any], name: str, label: str) -> None:
+    outside = line["place"]["pressure"]
+    for i, turbo in enumerate(line["turbos"]):
+        points = _solved(turbo)
+        speed = [p["engine speed"] for p in points]
+        dash: Any = _DASHES[i % len(_DASHES)]
+        axes.plot(
+            speed,
+            [_shown(p[name], name, outside) for p in points],
+            color=_LINE,
+            linestyle=dash,
+            linewidth=1.3,
+        )
+        if points and "bands" in points[0] and name in points[0]["bands"]:
+            ends = [[_shown(v, name, outside) for v in p["bands"][name]] for p in points]
+            low, high = zip(*ends, strict=True)
+            axes.fill_between(speed, low, high, color=_PALE, alpha=0.18, linewidth=0)
+        if points:
+            axes.annotate(turbo["turbo"], (speed[-1], _shown(points[-1][name], name, outside)), fontsize=6)
+    axes.set_xlabel("engine speed [rpm]")
+    axes.set_ylabel(label)
+    axes.grid(color=_PALE, linewidth=0.3)
+
+
+def _shown(value: float | None, name: str, outside: float) -> float:
+    """A figure in the unit of its panel; an open band end is not drawn."""
+    if value is None:
+        return float("nan")
+    if name == "exhaust temperature":
+        return value * 1.8 - 459.67
+    if name == "shaft speed":
+        return value / 1000.0
+    return (value - outside) / PSI
