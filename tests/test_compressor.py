@@ -115,7 +115,7 @@ def test_choke_of_the_transonic_rig(speed: str) -> None:
 
 @pytest.mark.parametrize(("rig", "speed"), LINES)
 def test_surge_of_the_rigs(rig: str, speed: str) -> None:
-    """The least certain figure: the rigs' smallest flows lie up to 27 % above the prediction, none more than 5 %
+    """The least certain figure: the rigs' smallest flows lie up to 27 % above the prediction, none 5 %
     below it; turbochargers, whose range is wider, are what the constants lean to."""
     line = LINES[rig, speed]
     surge = predicted(**RIGS[rig]).surge_flow(np.array([[line["M"].mean()]]))[0, 0]

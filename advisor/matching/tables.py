@@ -29,12 +29,12 @@ Pairs = NDArray[np.complex128]
 Integers = NDArray[np.int64]
 
 _ROWS: Final = np.linspace(0.05, 0.95, 46)
-_STEPS: Final = np.linspace(0.0, 1.0, 37)
+_STEPS: Final = np.linspace(0.0, 1.0, 45)
 _COLUMNS: Final = 1.0 - (1.0 - _STEPS) ** 2
 """Columns crowd at the right end, where efficiency falls steeply."""
 MACH: Final = np.linspace(0.05, 2.45, 49)
 """Speed lines that a table is made from."""
-SHARES: Final = 1.0 - np.linspace(1.0, 0.0, 41) ** 2
+SHARES: Final = 1.0 - np.linspace(1.0, 0.0, 49) ** 2
 """Flows along a speed line, as shares of its choking flow."""
 _CHOKES: Final = np.linspace(0.0, 1.0, 65)
 _CLEAR: Final = 1.004
@@ -139,6 +139,24 @@ def _between(table: Any, start: Integers, fraction: Array) -> Any:
     return first + fraction * (table.take(start + 1) - first)
 
 
+def _resample(x: Array, values: Sequence[Array], at: Array) -> list[Array]:
+    """Linear interpolation along the last axis: x (..., n) growing, each of values (..., n), at (m,).
+
+    Ends are held. Rows are searched all at once by setting them far apart on one line.
+    """
+    n = x.shape[-1]
+    rows = x.reshape(-1, n)
+    apart = 10.0 * (1.0 + float(np.abs(rows).max())) * np.arange(len(rows))[:, None]
+    found = np.searchsorted((rows + apart).reshape(-1), (at + apart).reshape(-1), side="right")
+    first = np.arange(len(rows))[:, None] * n
+    start = np.clip(found.reshape(len(rows), -1) - 1, first, first + n - 2)
+    low = rows.take(start)
+    step = rows.take(start + 1) - low
+    share = np.clip((at - low) / np.where(step > 0.0, step, 1.0), 0.0, 1.0)
+    shape = (*x.shape[:-1], len(at))
+    return [_between(np.ascontiguousarray(v).reshape(-1), start, share).reshape(shape) for v in values]
+
+
 def tabulate(
     exducer: Array,
     surge: Array,
@@ -158,27 +176,22 @@ def tabulate(
     count = len(exducer)
     y = MACH[:, None] * np.sqrt((GAMMA - 1.0) * np.maximum(psi, 1e-4))
     y = np.maximum.accumulate(y, axis=1) + 1e-9 * MACH[:, None]
-    flow = (choke * MACH)[..., None] * SHARES
-    flow = np.maximum.accumulate(flow, axis=1)
-    cells = np.empty((count, len(_ROWS), len(_STEPS), 2))
-    right = np.empty((count, len(_ROWS)))
-    choked = np.empty((count, len(_CHOKES), 2))
-    lines = np.empty((3, len(SHARES), len(_ROWS)))
-    for w in range(count):
-        for s in range(len(SHARES)):
-            faster = np.maximum(_ROWS / y[w, -1, s], 1.0)
-            lines[0, s] = np.interp(_ROWS, y[w, :, s], flow[w, :, s]) * faster
-            lines[1, s] = np.interp(_ROWS, y[w, :, s], efficiency[w, :, s])
-            lines[2, s] = np.interp(_ROWS, y[w, :, s], MACH) * faster
-        right[w] = lines[0, -1]
-        for i, row in enumerate(_ROWS):
-            z = lines[0, :, i] / right[w, i]
-            cells[w, i, :, 0] = np.interp(_COLUMNS, z, lines[1, :, i])
-            cells[w, i, :, 1] = np.interp(_COLUMNS, z, lines[2, :, i]) / row
-        at_right = np.concatenate([[0.0], right[w]])
-        axis = _CHOKES * right[w, -1]
-        choked[w, :, 0] = _CLEAR * np.interp(axis, at_right, np.concatenate([[0.0], lines[2, -1]]))
-        choked[w, :, 1] = np.interp(axis, at_right, np.concatenate([[0.0], _ROWS]))
+    flow = np.maximum.accumulate((choke * MACH)[..., None] * SHARES, axis=1)
+    rising = y.transpose(0, 2, 1)  # along the last axis, speed by speed: (W, S, L)
+    # Past the fastest line flow and speed go on in proportion to y.
+    faster = np.maximum(_ROWS / rising[..., -1:], 1.0)
+    speeds = np.broadcast_to(MACH, rising.shape)
+    known_there = (flow.transpose(0, 2, 1), efficiency.transpose(0, 2, 1), speeds)
+    flow, efficiency, mach = (row.transpose(0, 2, 1) for row in _resample(rising, known_there, _ROWS))
+    flow, mach = flow * faster.transpose(0, 2, 1), mach * faster.transpose(0, 2, 1)  # (W, rows, S)
+    right = flow[..., -1].copy()
+    efficiency, mach = _resample(flow / right[..., None], (efficiency, mach), _COLUMNS)
+    cells = efficiency + 1j * mach / _ROWS[:, None]
+    at_right = np.concatenate([np.zeros((count, 1)), right], axis=1)
+    axis = at_right / at_right[:, -1:]
+    ends = (np.concatenate([np.zeros((count, 1)), mach[..., -1]], axis=1), np.append(0.0, _ROWS) + 0.0 * axis)
+    speed, head = _resample(axis, ends, _CHOKES)
+    choked = _CLEAR * speed + 1j * head
     return WheelTables(
         exducer=exducer,
         predicted=np.full(count, predicted),
@@ -188,10 +201,10 @@ def tabulate(
         speed_spread=spread["speed"],
         slowest=known[0],
         fastest=known[1],
-        _cells=(cells[..., 0] + 1j * cells[..., 1]).reshape(-1),
+        _cells=cells.reshape(-1),
         _right=right.reshape(-1),
         _limits=np.asarray((surge + 1j * choke) * MACH, dtype=np.complex128).reshape(-1),
-        _choked=(choked[..., 0] + 1j * choked[..., 1]).reshape(-1),
+        _choked=choked.reshape(-1),
         _largest=right[:, -1].copy(),
     )
 
