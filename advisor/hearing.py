@@ -43,7 +43,7 @@ def understand(definition: FactDef, words: str) -> Understood:
             case "yes/no":
                 return _settled(definition, answer, units.read_yes_no(words))
             case "choice":
-                return _settled(definition, answer, units.read_choice(words, _choices(definition)))
+                return _settled(definition, answer, _one(definition, words))
             case "several":
                 return _settled(definition, answer, units.read_several(words, _choices(definition)))
             case _:
@@ -141,6 +141,21 @@ def _again(answer: Answer, what: str, definition: FactDef, hint: str = "") -> Un
 
 def _sentence(words: str) -> str:
     return words[:1].upper() + words[1:]
+
+
+def _one(definition: FactDef, words: str) -> str:
+    """The choice that is named, or that only one name or phrase begins like."""
+    try:
+        return units.read_choice(words, _choices(definition))
+    except Unclear:
+        begun = {
+            choice.name
+            for choice in definition.choices
+            if any(phrase.lower().startswith(words.lower()) for phrase in (choice.name, *choice.words))
+        }
+        if len(begun) != 1 or len(words) < 3:
+            raise
+        return begun.pop()
 
 
 def _choices(definition: FactDef) -> list[tuple[str, tuple[str, ...]]]:

@@ -8,13 +8,15 @@ from dataclasses import replace
 from types import SimpleNamespace
 from typing import Any
 
+import numpy as np
+
 from advisor.hearing import understand
 from advisor.inference.agenda import Firing
 from advisor.inference.facts import Fact, FactBase, Origin
 from advisor.knowledge import Choice, FactDef, Place
 from advisor.knowledge.conditions import All
 from advisor.knowledge.rules import Caution as CautionAction
-from advisor.knowledge.rules import Rule, Say
+from advisor.knowledge.rules import Penalise, Rule, Say
 from advisor.outcome import (
     Answer,
     Caution,
@@ -149,6 +151,7 @@ RULES = (
         CautionAction("danger", "Never tow it without a pyrometer.", place=PLACE),
     ),
     rule("long-call-say-thanks", 9, Say("Thanks.", place=PLACE)),
+    rule("short-of-air", 15, Penalise(10, place=PLACE)),
 )
 KNOWLEDGE: Any = SimpleNamespace(vocabulary=VOCABULARY, rules=RULES, digest="d1")
 
@@ -201,7 +204,7 @@ ASKED_FOR = replace(
 
 
 def consult(answers: Sequence[Answer]) -> Consultation:
-    """A consultation by hand: the small one is best from 20,000 ft lb of nothing but a light trailer."""
+    """A consultation by hand: the big one is best, but for a trailer of up to 13,000 lb."""
     heard = tuple(understand(VOCABULARY[answer.fact], answer.words) for answer in answers)
     facts = {u.fact.name: u.fact for u in heard if u.fact is not None}
     known = {u.answer.fact for u in heard}
@@ -218,7 +221,10 @@ def consult(answers: Sequence[Answer]) -> Consultation:
     firings = ()
     if heavy and trailer is not None:
         facts["thrust need"] = Fact("thrust need", "360", Origin("rule", "heavy-trailer-needs-gauge", PLACE))
-        firings = (Firing("heavy-trailer-needs-gauge", PLACE, (), (trailer,)),)
+        firings = (
+            Firing("heavy-trailer-needs-gauge", PLACE, (), (trailer,)),
+            Firing("short-of-air", PLACE, (), (), mask=np.array([False, True, False])),
+        )
     order = [d for d in sorted(FACTS, key=lambda d: d.order) if d.source == "asked" and d.name != "altitude"]
     questions = tuple(
         OpenQuestion(
@@ -289,7 +295,10 @@ def consult(answers: Sequence[Answer]) -> Consultation:
         fired_by="reference evaluation (built in)",
         knowledge_digest="d1",
         candidate_facts=FactBase(facts).with_columns(
-            {"candidate code": [o.code for o in (BIG, SMALL, ASKED_FOR)]}, Origin("catalogue", "")
+            {
+                "candidate code": [o.code for o in (BIG, SMALL, ASKED_FOR)],
+            },
+            Origin("catalogue", ""),
         ),
         requested_is="too big" if "request" in known else "unknown",
     )

@@ -135,6 +135,7 @@ def test_why_not_names_the_rule_that_did_it() -> None:
     )
     assert "Ruled out by: foot-does-not-fit" in seen[-4]
     assert "7.0 behind the best" in seen[-3]
+    assert "-10 points for this one: Because of short-of-air. [short-of-air]" in seen[-3]
     assert "This rule did fire." in seen[-2]
     assert "Because of long-call-say-thanks" in seen[-1]
 
@@ -161,7 +162,7 @@ def test_closing_questions_come_after_the_recommendation() -> None:
     assert "request answer" not in "".join(seen[:-3])
     assert "What about the request answer" in seen[-3]
     assert {a.fact: a.words for a in call.answers}["request answer"] == "insists"
-    assert "is closed" in seen[-1]
+    assert "The call is closed." in seen[-1]
 
 
 def test_words_that_equal_a_command_are_entered_behind_a_quotation_mark() -> None:
@@ -441,3 +442,9 @@ def test_a_full_disk_is_said_and_the_call_goes_on(tmp_path: Path) -> None:
     assert code == 0
     assert "Not kept on disk" in out.getvalue()
     assert "Recommendation" in out.getvalue()
+
+
+def test_what_was_said_of_one_fact_is_not_offered_for_another() -> None:
+    call, seen = call_with("a 72", "towing", "5.9", "35", "16,000 lb")
+    assert "He also said" not in "".join(seen)
+    assert call.hear("back").prompt is not None

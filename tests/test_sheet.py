@@ -27,7 +27,7 @@ def consultation(*more: Answer) -> Consultation:
 
 
 def advice(width: int = 80) -> str:
-    return plain(recommendation(consultation()), width)
+    return plain(recommendation(consultation(), desk.KNOWLEDGE), width)
 
 
 class Page(HTMLParser):

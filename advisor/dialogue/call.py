@@ -45,6 +45,7 @@ class Call:
         self._again = ""  # the fact that is asked again by back or change
         self._doubted: Understood | None = None
         self._offers: list[Understood] = []
+        self._said: set[str] = set()  # rules whose words the caller has heard
         self._reading_back = False
         self.consultation = consult(self.answers)
 
@@ -92,7 +93,7 @@ class Call:
         self._doubted, self._offers, self._again = None, [], ""
         if not self.told:
             blocks += told(self.consultation, self.knowledge.vocabulary)
-            blocks += recommendation(self.consultation)
+            blocks += recommendation(self.consultation, self.knowledge, self._said)
         return Turn(tuple(blocks), entries=({"enough": True}, {"closed": True}))
 
     # what is asked ------------------------------------------------------------------------------------------
@@ -185,21 +186,32 @@ class Call:
         blocks: list[Block] = [Para(heard.echo, "echo", 0, "= ")]
         if heard.read_back:
             blocks.append(Para(heard.read_back, "say", 2, "Read back: "))
+        remarks = views.remarks(before, self.consultation, self.knowledge, self._said)
+        self._said.update(line.rule for line in remarks)
+        blocks += [Para(line.text, "say", 0, "Say: ") for line in remarks]
         if changed:
             blocks += views.changes(before, self.consultation, self.knowledge)
             if self.told:  # told again when the change opens a question
                 self.told = False
                 self.told = self._question is None
-        unanswered = [
+        if not changed and not self._offers:
+            self._offers = self._also_said(heard)
+        return self._next(blocks, entries_of([heard.answer]))
+
+    def _also_said(self, heard: Understood) -> list[Understood]:
+        """Other facts that the same sentence holds; what it says of the asked one is not offered for
+        another."""
+        asked = [
             definition
             for definition in self.knowledge.vocabulary.values()
-            if definition.source == "asked" and definition.name not in (*CLOSING, *self._answers)
+            if definition.source == "asked" and definition.name not in CLOSING
         ]
-        if not changed and not self._offers:
-            self._offers = [
-                more for more in take_all(unanswered, heard.answer.words) if more.answer.fact != fact
-            ]
-        return self._next(blocks, entries_of([heard.answer]))
+        value = heard.fact.value if heard.fact is not None else None
+        return [
+            more
+            for more in take_all(asked, heard.answer.words)
+            if more.answer.fact not in self._answers and more.fact is not None and more.fact.value != value
+        ]
 
     def _after_doubt(self, doubted: Understood, said: str) -> Turn:
         definition = self._definition(doubted.answer.fact)
@@ -235,7 +247,7 @@ class Call:
         if not yes:
             return Turn((Para("Say what to correct: change FACT.", "warn"),), self._prompt("is that right?"))
         self._reading_back, self.told = False, True
-        return self._next(recommendation(self.consultation))
+        return self._next(recommendation(self.consultation, self.knowledge, self._said))
 
     def _after_all(self, said: str) -> Turn:
         if not said or _agrees(said) is False:
@@ -245,7 +257,7 @@ class Call:
         )
 
     def _close(self) -> Turn:
-        return Turn((Para(f"Call {self.name} is closed."),), entries=({"closed": True},))
+        return Turn((Para("The call is closed."),), entries=({"closed": True},))
 
     # what is commanded --------------------------------------------------------------------------------------
 
@@ -293,6 +305,8 @@ class Call:
         if fact is not None and self._doubted is None and not self._offers:
             short = Para(f"“{self._definition(fact).ask}”", "say")
             return Turn((*blocks, GAP, short), self._prompt(self._label(fact)), tuple(entries), tuple(files))
+        if fact is None and self.told:
+            return Turn((*blocks, GAP), self._prompt("anything else?"), tuple(entries), tuple(files))
         return self._next(blocks, entries, files)
 
     def _why(self) -> Iterable[Block]:

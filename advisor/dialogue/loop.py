@@ -11,17 +11,18 @@ from typing import TextIO
 
 from advisor.dialogue.call import Call, Consult
 from advisor.dialogue.turn import Asker, Ended, Prompt, Turn
+from advisor.inference.agenda import FiringError
 from advisor.journal import Entry, Journal, JournalError
 from advisor.knowledge import Knowledge
 from advisor.sheet.layout import Para
 
-INTERRUPTED = 130
+FELL_SHORT, INTERRUPTED = 1, 130
 LONGEST_LINE = 10_000
 
 
 def run(consult: Consult, knowledge: Knowledge, asker: Asker, journal: Journal | None, folder: Path) -> int:
-    """Take a call. Scripts and sheets go to ``folder``. Returns the exit code: 0, 130 after Ctrl-C, 128 and
-    the signal's number after a signal."""
+    """Take a call. Scripts and sheets go to ``folder``. Returns the exit code: 0, 1 when
+    the rule engine fails, 130 after Ctrl-C, 128 and the signal's number after a signal."""
     with _signals():
         try:
             with asker.working():
@@ -49,6 +50,9 @@ def run(consult: Consult, knowledge: Knowledge, asker: Asker, journal: Journal |
             code = INTERRUPTED
         except Ended as ended:
             code = 128 + ended.signal_number
+        except FiringError as error:
+            asker.show(Turn((Para(f"Nothing may be concluded: {error}", "warn"),)))
+            code = FELL_SHORT
         with suppress(OSError, KeyboardInterrupt, Ended):  # the window may be gone
             _say_goodbye(journal, asker)
     return code

@@ -2,14 +2,18 @@
 
 from collections.abc import Iterator
 
+import numpy as np
+from numpy.typing import NDArray
+
 from advisor.dialogue.commands import resolve
-from advisor.dialogue.views import price_gap, unresolved
+from advisor.dialogue.views import unresolved
+from advisor.hearing import value_words
 from advisor.inference import explain
 from advisor.inference.explain import Step
 from advisor.knowledge import Knowledge
-from advisor.knowledge.rules import AddPart
+from advisor.knowledge.rules import AddPart, Penalise
 from advisor.outcome import Consultation, Figure, Option
-from advisor.sheet.layout import Block, Para, heading
+from advisor.sheet.layout import Block, Para, Table, heading
 from advisor.sheet.text import shown
 from advisor.sheet.trace import fact_base, row_of
 
@@ -31,9 +35,9 @@ def how(wanted: str, consultation: Consultation, knowledge: Knowledge) -> Iterat
     name = found[0]
     yield from heading(f"How {name} came about")
     if name in ADVICE:
-        yield from _advice(consultation)
+        yield from _advice(consultation, knowledge)
     elif name in options:
-        yield from _option(options[name], consultation)
+        yield from _option(options[name], consultation, knowledge)
     elif (step := _explained(name, consultation, knowledge)) is not None:
         yield from _steps(step, 0)
     elif name not in figures:
@@ -86,16 +90,16 @@ def _figures(consultation: Consultation) -> Iterator[Figure]:
         yield from option.figures
 
 
-def _advice(consultation: Consultation) -> Iterator[Block]:
+def _advice(consultation: Consultation, knowledge: Knowledge) -> Iterator[Block]:
     best = consultation.recommended
     yield Para(consultation.verdict_words, "", 2)
     if best is not None:
-        yield from _option(best, consultation)
+        yield from _option(best, consultation, knowledge)
     for sentence in consultation.rests_on:
         yield Para(sentence, "dim", 2, "rests on: ")
 
 
-def _option(option: Option, consultation: Consultation) -> Iterator[Block]:
+def _option(option: Option, consultation: Consultation, knowledge: Knowledge) -> Iterator[Block]:
     place = next((i for i, (code, *_) in enumerate(consultation.kept, 1) if code == option.code), None)
     among = f", place {place} of {len(consultation.kept)} kept" if place else ""
     yield Para(f"{option.title} ({option.code}): {option.points:.0f} points{among}.", "option", 2)
@@ -104,6 +108,10 @@ def _option(option: Option, consultation: Consultation) -> Iterator[Block]:
             yield Para(sentence, "", 4, label)
     for rule in option.ruled_out_by:
         yield Para(rule, "care", 4, "ruled out by: ")
+    row = row_of(consultation, option.code)
+    for name, because, points, mask in _weighing(consultation, knowledge):
+        if row is not None and mask[row]:
+            yield Para(f"{because} [{name}]", "", 4, f"{points:+g} points: ")
     for figure in option.figures:
         yield Para(_figure_words(figure), "dim", 4)
 
@@ -150,12 +158,41 @@ def _not_candidate(code: str, consultation: Consultation, knowledge: Knowledge) 
     place = list(points).index(code) + 1
     lead = f", {points[best.code] - points[code]:.1f} behind the best" if best and best.code in points else ""
     yield Para(f"Kept, but in place {place} with {points[code]:.1f} points{lead}.", "", 2)
-    option = next((option for option in shown(consultation) if option.code == code), None)
-    if option is None or best is None:
+    if best is not None:
+        yield from _beside(code, best, consultation, knowledge)
+
+
+def _beside(code: str, best: Option, consultation: Consultation, knowledge: Knowledge) -> Iterator[Block]:
+    """A candidate beside the best one: the rules that part them, and their figures."""
+    row, best_row = row_of(consultation, code), row_of(consultation, best.code)
+    if row is None or best_row is None:
         return
-    yield Para(f"It costs {price_gap(option.price - best.price)}.", "", 2)
-    for sentence in option.loses:
-        yield Para(sentence, "", 4, "- ")
+    for name, because, points, mask in _weighing(consultation, knowledge):
+        if mask[row] != mask[best_row]:
+            whose = "this one" if mask[row] else "the best"
+            yield Para(f"{because} [{name}]", "", 4, f"{points:+g} points for {whose}: ")
+    theirs = consultation.candidate_facts.at(row)
+    rows = []
+    for figure in best.figures:
+        value = theirs.value(figure.name)
+        said = value_words(value, knowledge.vocabulary.get(figure.name)) if value is not None else ""
+        if said and said != figure.text:
+            rows.append((figure.name, figure.text, said))
+    yield Table(("figure", "the best", "this one"), tuple(rows), frozenset({1, 2}), 4)
+
+
+def _weighing(
+    consultation: Consultation, knowledge: Knowledge
+) -> Iterator[tuple[str, str, float, NDArray[np.bool_]]]:
+    """(rule, because, points, for which candidates) of every rule that weighs candidates."""
+    rules = {rule.name: rule for rule in knowledge.rules}
+    for firing in consultation.firings:
+        if firing.mask is None or firing.rule not in rules:
+            continue
+        rule = rules[firing.rule]
+        points = -sum(action.points for action in rule.then if isinstance(action, Penalise))
+        if points:
+            yield rule.name, rule.because, points, firing.mask
 
 
 def _not_rule(name: str, consultation: Consultation, knowledge: Knowledge) -> Iterator[Block]:

@@ -1,15 +1,15 @@
 """What the tool shows during a call, as blocks: questions, summary, and what a change or a trial does."""
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 
 from advisor.dialogue.commands import FORMS
 from advisor.hearing import value_words
 from advisor.knowledge import FactDef, Knowledge
-from advisor.outcome import Consultation, Figure, OpenQuestion
+from advisor.outcome import Consultation, Figure, Line, OpenQuestion
 from advisor.sheet.layout import GAP, Block, Para, Table, heading
-from advisor.sheet.text import best_line, money, told
+from advisor.sheet.text import best_line, told, worth_saying
 
-MOST_CHANGES = 12
+MOST_CHANGES, MOST_NAMES, MOST_REMARKS = 12, 8, 2
 
 
 def question(asked: OpenQuestion, definition: FactDef) -> Iterator[Block]:
@@ -130,12 +130,23 @@ def names(consultation: Consultation, knowledge: Knowledge) -> tuple[str, ...]:
 def unresolved(wanted: str, found: Sequence[str]) -> Para:
     """A name that isn't clear."""
     if found:
-        return Para(f"“{wanted.strip()}” could be: {', '.join(found[:8])}.", "warn")
+        more = f" and {len(found) - MOST_NAMES} more" if len(found) > MOST_NAMES else ""
+        return Para(f"“{wanted.strip()}” could be: {', '.join(found[:MOST_NAMES])}{more}.", "warn")
     return Para(
         f"Nothing here is called “{wanted.strip()}”; summary shows the names. "
         "If the caller said it, put a quotation mark before it.",
         "warn",
     )
+
+
+def remarks(
+    before: Consultation, after: Consultation, knowledge: Knowledge, said: Collection[str]
+) -> list[Line]:
+    """What to say at once to an answer: the words of the first rules that it made fire."""
+    fired = {firing.rule for firing in before.firings}
+    early = {rule.name for rule in knowledge.rules if rule.stage in ("understand", "demand")}
+    new = [line for line in worth_saying(after, knowledge, said) if line.rule in early - fired]
+    return new[:MOST_REMARKS]
 
 
 def changes(before: Consultation, after: Consultation, knowledge: Knowledge) -> Iterator[Block]:
@@ -203,8 +214,3 @@ def what_if(tried: Sequence[str], now: Consultation, trial: Consultation) -> Ite
 def _side_by_side(ones: Iterable[Figure], others: Iterable[Figure]) -> list[tuple[str, str, str]]:
     left, right = ({figure.name: figure.text for figure in figures} for figures in (ones, others))
     return [(name, left.get(name, ""), right.get(name, "")) for name in dict.fromkeys((*left, *right))]
-
-
-def price_gap(amount: float) -> str:
-    """A difference in price in words."""
-    return f"{money(abs(amount))} {'more' if amount > 0 else 'less'}" if amount else "the same price"

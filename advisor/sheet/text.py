@@ -1,11 +1,12 @@
 """The written recommendation as text, for the terminal, a pipe or a file."""
 
 from collections import Counter
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 
 from advisor import units
 from advisor.hearing import value_words
 from advisor.knowledge import FactDef, Knowledge
+from advisor.knowledge.rules import Assume
 from advisor.outcome import SEVERITIES, Consultation, Figure, Line, Option, PartLine
 from advisor.sheet.layout import GAP, Block, Para, Table, heading, plain
 from advisor.sheet.trace import fired
@@ -26,7 +27,7 @@ def written(consultation: Consultation, knowledge: Knowledge, width: int = 80, t
     """The whole call on paper: what was said, the recommendation, every figure and the trace."""
     blocks: list[Block] = [Para(title or "Call sheet", "head")]
     blocks += told(consultation, knowledge.vocabulary)
-    blocks += recommendation(consultation)
+    blocks += recommendation(consultation, knowledge)
     blocks += figures(consultation.figures, "Figures for this engine")
     blocks += candidates(consultation)
     blocks += traced(consultation, knowledge)
@@ -59,6 +60,8 @@ def told(consultation: Consultation, vocabulary: Mapping[str, FactDef]) -> Itera
             for first, (name, said) in zip((True, *[False] * len(entries)), entries, strict=False)
         ),
     )
+    if not any(heard.answer.fact == "request" for heard in consultation.understood):
+        return
     if consultation.request_fixes:
         fixes = "; ".join(f"{what} {value}" for what, value in consultation.request_fixes)
         yield Para(fixes + ".", indent=2, first="His shorthand fixes: ")
@@ -68,8 +71,11 @@ def told(consultation: Consultation, vocabulary: Mapping[str, FactDef]) -> Itera
         yield Para(doubt, indent=2)
 
 
-def recommendation(consultation: Consultation) -> Iterable[Block]:
-    """The advice, in the order in which it is told to the caller."""
+def recommendation(
+    consultation: Consultation, knowledge: Knowledge, said: Collection[str] = ()
+) -> Iterable[Block]:
+    """The advice, in the order in which it is told to the caller; ``said`` are rules whose words he has
+    heard."""
     yield from heading("Recommendation")
     yield Para(consultation.verdict_words, "verdict", 2)
     if consultation.separated:
@@ -81,7 +87,7 @@ def recommendation(consultation: Consultation) -> Iterable[Block]:
     yield from options(shown(consultation))
     if consultation.trade_words or consultation.trade:
         yield from trades(consultation)
-    yield from spoken(consultation.say, "Also tell him")
+    yield from spoken(worth_saying(consultation, knowledge, said), "Also tell him")
     yield from spoken(consultation.advice, "Advice")
     yield from cautions(consultation)
     yield from parts(consultation.parts)
@@ -163,6 +169,16 @@ def trades(consultation: Consultation) -> Iterable[Block]:
             yield Para("; ".join(trade.loses), "", 6, "costs him: ")
 
 
+def worth_saying(
+    consultation: Consultation, knowledge: Knowledge, said: Collection[str] = ()
+) -> tuple[Line, ...]:
+    """What rules have to say and nothing else says: not what he has heard (rules ``said``), not the words
+    that stand with a caution, not an assumption, which stands under what the advice rests on."""
+    warned = {caution.rule for caution in consultation.cautions}
+    assuming = {rule.name for rule in knowledge.rules if any(isinstance(act, Assume) for act in rule.then)}
+    return tuple(line for line in consultation.say if line.rule not in {*warned, *assuming, *said})
+
+
 def spoken(said: Sequence[Line], title: str) -> Iterable[Block]:
     """Sentences for the caller, each with the rule it comes from."""
     if said:
@@ -176,10 +192,13 @@ def cautions(consultation: Consultation) -> Iterable[Block]:
     if not consultation.cautions:
         return
     yield from heading("Cautions")
+    words = {line.rule: line.text for line in consultation.say}
     ranked = sorted(consultation.cautions, key=lambda c: SEVERITIES.index(c.severity))
     for caution in ranked:
         label = SEVERITY_WORDS[caution.severity]
         yield Para(f"{caution.text}  [{caution.rule}]", caution.severity, 2, f"{label:<7} ")
+        if caution.rule in words:
+            yield Para(words.pop(caution.rule), "say", 10, "Say: ")
     if any(caution.severity in ("stop", "danger") for caution in ranked):
         yield Para(CAUTION_NOTE, "dim", 2)
 
