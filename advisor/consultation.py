@@ -21,19 +21,20 @@ from advisor.knowledge import FactDef, Knowledge
 from advisor.knowledge.closest import Asked, nearest
 from advisor.knowledge.rules import STAGES, Ask
 from advisor.matching.air import pipe_flow
-from advisor.matching.engine import Demand, brake_power, demand, fuel_limit
+from advisor.matching.engine import Demand, demand
 from advisor.matching.inputs import Duty
-from advisor.matching.model import MODEL
-from advisor.matching.rank import rank
 from advisor.outcome import Answer, Consultation, DutyTrade, Figure, OpenQuestion, Option, Understood
 from advisor.request import Request, decode
 from advisor.situation import Situation, situation
 from advisor.units import Range
-from advisor.weighing import Weighed, choke_share, weigh
+from advisor.matching.rank import SURE
+from advisor.weighing import Uncertain, Weighed, choke_share, uncertain, weigh
 
 DEMANDED = Origin("computed", "engine demand", None, "mean-value engine model; see DEVELOPERS.md, models")
 # Shares of the catalogue's points below which two set-ups count as equally good (common practice, no source).
 CLOSE_POINTS = 5.0
+# How many of the first places are held against each other under uncertainty.
+CONTENDERS = 5
 NEEDED_BY_FIGURES = "The figures need it; until then the usual value is taken."
 
 
@@ -56,7 +57,7 @@ def consult(answers: Sequence[Answer], knowledge: Knowledge, agenda: Agenda | No
     now = situation(second.facts, vocabulary)
 
     weighed = weigh(now, second.facts, asked, knowledge, agenda)
-    order = [int(index) for index in weighed.ranking.order if weighed.kept[index]]
+    order = weighed.order
     best = order[0] if order else None
     requested = weighed.requested
 
@@ -71,11 +72,16 @@ def consult(answers: Sequence[Answer], knowledge: Knowledge, agenda: Agenda | No
     firings = tuple(sorted((*first.firings, *second.firings, *weighed.firings, *last.firings), key=lambda f: (STAGES.index(knowledge.rule(f.rule).stage), f.rule)))
     told = telling.words_of(firings, knowledge, last.facts, best)
     tradeoff = _trade(weighed, now, best, knowledge) if best is not None else ()
-    recommended = telling.option(weighed, best, "recommended", knowledge) if best is not None else None
-    shown = _alternatives(weighed, order, knowledge)
+    others = _alternatives(weighed, order)
+    rows = [row for row in dict.fromkeys((*order[:1], *others, requested, *order[1:CONTENDERS])) if row is not None]
+    spread = uncertain(now, weighed, rows, knowledge)
+    recommended = (
+        telling.option(weighed, best, "recommended", knowledge, spread=spread) if best is not None else None
+    )
+    shown = tuple(telling.option(weighed, row, "alternative", knowledge, best, spread) for row in others)
     wished = (
         replace(
-            telling.option(weighed, requested, "requested", knowledge, best),
+            telling.option(weighed, requested, "requested", knowledge, best, spread),
             closest_because="; ".join((*weighed.closest.differs, *weighed.closest.chosen)),
         )
         if requested is not None and weighed.closest is not None
@@ -99,7 +105,7 @@ def consult(answers: Sequence[Answer], knowledge: Knowledge, agenda: Agenda | No
         requested=wished,
         requested_words=_requested_words(compared, recommended, wished, provisional),
         kept=tuple(
-            (weighed.candidates.codes[i], weighed.candidates.combinations[i].words, float(weighed.ranking.score[i]))
+            (weighed.candidates.codes[i], weighed.candidates.combinations[i].words, float(weighed.points[i]))
             for i in order
         ),
         ruled_out=telling.ruled_out(weighed, knowledge),
@@ -113,7 +119,7 @@ def consult(answers: Sequence[Answer], knowledge: Knowledge, agenda: Agenda | No
         rests_on=tuple(
             telling.assumption_sentence(taken, vocabulary) for taken in now.taken if taken.basis == "assumed"
         ),
-        separated=weighed.ranking.tied_words if best is not None and not provisional else "",
+        separated="" if best is None or provisional else _separated(weighed, spread),
         fired_by=agenda.describe(),
         knowledge_digest=knowledge.digest,
         candidate_facts=weighed.facts,
@@ -180,23 +186,21 @@ def _listed(names: Sequence[str]) -> str:
 
 
 def _goal_duty(now: Situation) -> Duty:
-    """The duty in which the full power goal is asked for."""
-    return max(now.duties, key=lambda duty: (float(duty.power), duty.name == now.main))
+    """The duty in which most power is asked for, asked for the whole goal."""
+    hardest = max(now.duties, key=lambda duty: (float(duty.power), duty.name == now.main))
+    return hardest if hardest.name == "towing" and len(now.duties) == 1 else replace(hardest, power=now.power_goal)
 
 
 def _demand_facts(now: Situation, asked: Asked, knowledge: Knowledge) -> tuple[Fact, ...]:
     """What the power goal asks of the air side, as facts (SI)."""
     duty = _goal_duty(now)
     needs = demand(now.engine, now.place, now.plumbing, duty.power, duty.goal_speed, duty.target_lambda)
-    fed = float(fuel_limit(now.engine, duty.goal_speed))
-    drive = float(needs.boost) * MODEL.assumed_drive_ratio
-    fuel_power = brake_power(now.engine, fed, duty.target_lambda, duty.goal_speed, needs.boost, drive)
     ambient = float(now.place.pressure)
     values: dict[str, float] = {
         "ambient pressure": ambient,
         "air flow needed": float(needs.air),
         "fuel flow needed": float(needs.fuel),
-        "fuel power": max(0.0, float(fuel_power)),
+        "fuel power": now.fuel_power,
         "boost needed": float(needs.boost) - ambient,
         "pressure ratio needed": float(needs.pressure_ratio),
         "compressor outlet temperature": float(needs.compressor_outlet_temperature),
@@ -209,10 +213,10 @@ def _demand_facts(now: Situation, asked: Asked, knowledge: Knowledge) -> tuple[F
             pipe_flow(needs.air, needs.boost, needs.charge_temperature, now.charge_pipe).velocity
         ),
     }
-    for duty in now.duties:
-        if duty.name == "towing":
+    for each in now.duties:
+        if each.name == "towing":
             values["towing road load"] = now.road_load
-            values["towing rpm"] = float(duty.goal_speed)
+            values["towing rpm"] = float(each.goal_speed)
     share = _air_share(needs, asked, knowledge)
     if share is not None:
         values["requested air flow share"] = share
@@ -252,32 +256,41 @@ DEMAND_ASSUMPTIONS = {
 # ------------------------------------------------------------------------------------------ options and words
 
 
-def _alternatives(weighed: Weighed, order: Sequence[int], knowledge: Knowledge) -> tuple[Option, ...]:
+def _separated(weighed: Weighed, spread: Uncertain) -> str:
+    """What to say when the uncertainty of the figures cannot tell the first turbo from the next ones."""
+    first = weighed.turbo(spread.rows[0])
+    level = [
+        weighed.turbo(row)
+        for row, sure in zip(spread.rows, spread.confidence, strict=True)
+        if weighed.kept[row] and sure < SURE and weighed.turbo(row) != first
+    ]
+    if not level:
+        return ""
+    names = _listed(tuple(dict.fromkeys(level)))
+    return f"The figures are not sure enough to tell {first} from {names}; price, delivery and taste may decide."
+
+
+def _alternatives(weighed: Weighed, order: Sequence[int]) -> tuple[int, ...]:
     """Up to two other set-ups worth putting to him: one that lights sooner, one that breathes more freely."""
     if len(order) < 2:
         return ()
     best = order[0]
-    turbo = weighed.candidates.combinations[best].turbo.code
-    others = [index for index in order[1:] if weighed.candidates.combinations[index].turbo.code != turbo]
+    others = [index for index in order[1:] if weighed.turbo(index) != weighed.turbo(best)]
     spool, power = weighed.columns["spool rpm"], weighed.columns["power made"]
     heat = weighed.columns["exhaust temperature"]
     picks: list[int] = []
     sooner = [i for i in others if spool[i] < spool[best] - SOONER]
     freer = [i for i in others if power[i] > power[best] + MORE_POWER or heat[i] < heat[best] - COOLER]
     for pool in (sooner, freer, others, order[1:]):
-        fresh = [i for i in pool if i not in picks and _turbo(weighed, i) not in {_turbo(weighed, p) for p in picks}]
+        fresh = [i for i in pool if i not in picks and weighed.turbo(i) not in {weighed.turbo(p) for p in picks}]
         if fresh and len(picks) < 2:
             picks.append(fresh[0])
-    return tuple(telling.option(weighed, index, "alternative", knowledge, best) for index in picks)
+    return tuple(picks)
 
 
 SOONER = 100.0 * np.pi / 30.0
 MORE_POWER = 11_000.0
 COOLER = 20.0
-
-
-def _turbo(weighed: Weighed, index: int) -> str:
-    return weighed.candidates.combinations[index].turbo.code
 
 
 def _trade(weighed: Weighed, now: Situation, best: int, knowledge: Knowledge) -> tuple[DutyTrade, ...]:
@@ -289,9 +302,7 @@ def _trade(weighed: Weighed, now: Situation, best: int, knowledge: Knowledge) ->
     for duty in now.duties:
         if duty.name not in now.stated_duties:
             continue
-        alone = tuple(replace(other, weight=1.0 if other is duty else 0.0) for other in now.duties)
-        focused = rank(weighed.columns, alone, main=duty.name, penalties=weighed.penalties)
-        order = [int(i) for i in focused.order if weighed.kept[i]]
+        order = weighed.order_for(weighed.ranking.by_duty[duty.name] - weighed.penalties)
         if not order:
             continue
         option = telling.option(weighed, order[0], "alternative", knowledge, best)
@@ -318,10 +329,9 @@ def _request_verdict(weighed: Weighed, best: int | None, requested: int | None) 
     if weighed.fits.facts["foot fit"][requested] == "none":
         return "does not bolt on"
     kept = bool(weighed.kept[requested])
-    score = weighed.ranking.score
-    if kept and _turbo(weighed, requested) == _turbo(weighed, best):
+    if kept and weighed.turbo(requested) == weighed.turbo(best):
         return "right"
-    if kept and score[best] - score[requested] <= CLOSE_POINTS:
+    if kept and weighed.points[best] - weighed.points[requested] <= CLOSE_POINTS:
         return "close"
     inducer = weighed.candidates.facts["compressor inducer"]
     if inducer[requested] > inducer[best] + 5e-4:

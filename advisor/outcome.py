@@ -53,7 +53,10 @@ class OpenQuestion:
 
 @dataclass(frozen=True, slots=True)
 class Figure:
-    """An engineering figure: never without unit, basis (given, assumed or computed) and its assumption."""
+    """An engineering figure: never without unit, basis (given, assumed or computed) and its assumption.
+
+    ``band`` is where the figure lies nine times in ten, from the spreads of all that is assumed.
+    """
 
     name: str
     value: units.Range | None
@@ -64,11 +67,17 @@ class Figure:
     meaning: str
     source: str
     about: str = "engine"
+    band: units.Range | None = None
 
     @property
     def text(self) -> str:
         """The value in the caller's unit, or "not known"."""
         return "not known" if self.value is None else units.show(self.value, self.unit, self.quantity)
+
+    @property
+    def band_text(self) -> str:
+        """The band in the caller's unit, or "" without one."""
+        return "" if self.band is None else units.show(self.band, self.unit, self.quantity)
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,6 +96,7 @@ class Line:
     text: str
     rule: str
     topic: str = ""
+    stage: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,13 +124,12 @@ class RuledOut:
 
 
 @dataclass(frozen=True, slots=True)
-class OperatingPoint:
-    """One converged point of a candidate's operating line."""
+class OperatingLine:
+    """A candidate's operating line. ``columns`` name each figure with its quantity and unit; a row holds the duty,
+    the engine speed [rad/s], whether the point converged, and the figures (SI), none where it did not."""
 
-    duty: str
-    rpm: float
-    figures: tuple[Figure, ...]
-    converged: bool
+    columns: tuple[tuple[str, str, str], ...] = ()
+    rows: tuple[tuple[str, float, bool, tuple[float, ...]], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,7 +145,7 @@ class Option:
     gains: tuple[str, ...]
     loses: tuple[str, ...]
     ruled_out_by: tuple[str, ...]
-    line: tuple[OperatingPoint, ...] = ()
+    line: OperatingLine = OperatingLine()
     closest_because: str = ""
 
 

@@ -6,13 +6,14 @@ practice, no source); each is a named table here, so that it can be argued with.
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import pi
 
 from advisor.inference.facts import FactBase
 from advisor.knowledge import FactDef
-from advisor.matching.air import standard_atmosphere
+from advisor.matching.air import AIR_GAS_CONSTANT, standard_atmosphere
 from advisor.matching.duty import road_load, road_speed_to_engine_speed
+from advisor.matching.engine import demand, fuel_limit
 from advisor.matching.inputs import Duty, Engine, Place, Plumbing
 from advisor.units import Range
 
@@ -24,18 +25,21 @@ INCH = 0.0254
 TUNE_FUEL = {"stock": 1.0, "mild": 1.2, "hot": 1.4, "competition": 1.55}
 PUMP_FLOW = {"stock": 1.9, "larger": 2.8, "dual": 4.5}
 LIFT_PUMP_FLOW = {"none": 1.6, "stock": 2.0, "upgraded": 10.0}
-# Common practice, no source: breathing against a four-valve head in good order.
-VALVE_BREATHING = {"two": 0.95, "four": 1.0}
+# Common practice, no source: breathing against the open 6.7 L diesel that the volumetric efficiency is from.
+VALVE_BREATHING = {"two": 0.98, "four": 1.03}
 HEAD_BREATHING = {"stock": 1.0, "ported": 1.04, "ring-sealed": 1.04}
 CAM_BREATHING = {"stock": 1.0, "street": 1.01, "competition": 1.03}
 # Common practice, no source: effectiveness and resistance [Pa s2/kg2] of the charge-air cooler.
 COOLER = {
     "none": (0.0, 5_000.0),
-    "stock": (0.72, 60_000.0),
-    "large": (0.80, 35_000.0),
+    "stock": (0.78, 50_000.0),
+    "large": (0.85, 35_000.0),
     "water": (0.92, 30_000.0),
 }
 WHEEL_SHARE = {"manual": 0.85, "automatic": 0.80}
+# Pickup with a tall trailer: drag area 5 m2 (travel trailers 4 to 7), rolling 0.010 (light truck tyres 0.010 to
+# 0.015, truck tyres 0.006 to 0.010): Gillespie, Fundamentals of Vehicle Dynamics, from memory.
+DRAG_AREA, ROLLING = 5.0, 0.010
 STOCK_BSFC = 0.215 / 3.6e6  # kg/J at rated power; direct-injection diesel 195-225 g/kWh (Heywood ch. 15, from memory)
 FUEL_DENSITY = 840.0  # kg/m3, within EN 590's 820-845 (from memory)
 
@@ -43,12 +47,16 @@ FUEL_DENSITY = 840.0  # kg/m3, within EN 590's 820-845 (from memory)
 # Common practice, no source: lambda 1.5 and more sustained, 1.2 and more on the street, 1.0-1.1 in competition;
 # 1,250 degF held for minutes, 1,400 degF in bursts, 1,600 degF and more for seconds.
 HABITS: Mapping[str, tuple[float, float, float, float, float, float]] = {
-    "daily": (0.38, 0.85, 0.80, 1.40, 1.20, 1_033.0),
-    "towing": (0.48, 0.80, 0.66, 1.60, 1.35, 950.0),
-    "strip": (0.62, 1.00, 0.90, 1.20, 1.05, 1_144.0),
-    "sled": (0.70, 1.00, 0.88, 1.12, 1.00, 1_200.0),
+    "daily": (0.38, 0.92, 0.88, 1.25, 1.12, 1_033.0),
+    "towing": (0.48, 0.80, 0.66, 1.50, 1.12, 950.0),
+    "strip": (0.62, 1.00, 0.90, 1.12, 1.02, 1_144.0),
+    "sled": (0.70, 1.00, 0.88, 1.05, 0.98, 1_200.0),
 }
 COMPETITION = frozenset({"strip", "sled"})
+FUEL_FACTS = ("tune", "injector size", "injection pump", "injected volume")
+FUEL_STEPS = 5
+UNLIMITED = 1.0  # kg a stroke, kg/s: far more than any engine here burns
+LUGGING = 1.7e6  # Pa of mean pressure; above it a driver shifts down (common practice, no source)
 # What nobody can be advised without.
 ESSENTIAL = ("displacement", "power goal", "duties")
 
@@ -73,10 +81,13 @@ class Situation:
     duties: tuple[Duty, ...]
     main: str
     power_goal: float
+    fuel_power: float
     boost_wanted_by: float | None
     road_load: float
+    divided_manifold: bool
     charge_pipe: float
     stated_duties: tuple[str, ...]
+    spreads: tuple[tuple[str, float], ...]
     taken: tuple[Taken, ...]
     missing: tuple[str, ...]
 
@@ -140,29 +151,75 @@ def situation(facts: FactBase, vocabulary: Mapping[str, FactDef]) -> Situation:
         cooler_resistance=cooler_resistance,
         exhaust_resistance=40_000.0 * (4.0 * INCH / exhaust) ** 4,
         cooler_effectiveness=effectiveness,
-        coolant_rise=15.0 if effectiveness else 0.0,
+        coolant_rise=5.0 if effectiveness else 0.0,
     )
     goal = read.number("power goal")
     if read.choice("power measured at", "crank") == "wheels":
         goal /= WHEEL_SHARE[read.choice("transmission", "automatic")]
-    load = _towing(read, float(pressure), float(engine.speed_limit)) if _includes(facts, "towing") else (0.0, 0.0)
+    load = (0.0, 0.0)
+    if "towing" in _chosen(facts):
+        load = _towing(read, float(pressure), float(engine.speed_limit), float(engine.displacement))
+    place = Place(pressure=float(pressure), temperature=temperature)
     duties, main = _duties(read, facts, goal, engine, load)
+    fed = any(_answered(facts, name) for name in FUEL_FACTS)
+    duties = tuple(_as_fed(duty, engine, place, plumbing, goal, fed) for duty in duties)
+    fuel_power = max(
+        fed_power(engine, place, plumbing, float(duty.goal_speed), float(duty.target_lambda), goal) for duty in duties
+    )
+    engine = engine if fed else replace(engine, fuel_per_stroke=UNLIMITED, fuel_flow=UNLIMITED)
     wanted = read.number("boost wanted by") if read.known("boost wanted by") else None
-    missing = tuple(name for name in ESSENTIAL if not _stated(facts, name))
+    missing = tuple(name for name in ESSENTIAL if not _answered(facts, name))
     return Situation(
         engine=engine,
-        place=Place(pressure=float(pressure), temperature=temperature),
+        place=place,
         plumbing=plumbing,
         duties=duties,
         main=main,
         power_goal=goal,
+        fuel_power=fuel_power,
         boost_wanted_by=wanted,
         road_load=load[0],
+        divided_manifold=read.choice("manifold entry", "divided") == "divided",
         charge_pipe=read.number("charge pipe size"),
         stated_duties=tuple(sorted(_chosen(facts))),
+        spreads=_spreads(read.taken, vocabulary),
         taken=tuple(read.taken.values()),
         missing=missing,
     )
+
+
+# The input of the match that an assumed fact moves, and how much of the fact's relative spread reaches it.
+_MOVES = {
+    "displacement": ("engine.displacement", 1.0),
+    "compression ratio": ("engine.compression_ratio", 1.0),
+    "valves per cylinder": ("engine.breathing", 1.0),
+    "injector size": ("engine.fuel_per_stroke", 1.0),
+    "stock power": ("engine.fuel_per_stroke", 1.0),
+    "tune": ("engine.fuel_per_stroke", 1.0),
+    "altitude": ("place.pressure", 1.0),
+    "summer temperature": ("place.temperature", 1.0),
+    "intercooler": ("plumbing.cooler_effectiveness", 1.0),
+    "exhaust size": ("plumbing.exhaust_resistance", 4.0),
+}
+# Relative standard deviations of assumed choices, and of altitude as pressure (common practice, no source).
+_CHOICE_SPREAD = {"valves per cylinder": 0.02, "tune": 0.15, "intercooler": 0.06, "injector size": 0.2, "altitude": 0.05}
+
+
+def _spreads(taken: Mapping[str, Taken], vocabulary: Mapping[str, FactDef]) -> tuple[tuple[str, float], ...]:
+    """Relative standard deviations of the inputs that rest on an assumption; several on one input add in squares."""
+    found: dict[str, float] = {}
+    for name, (moved, power) in _MOVES.items():
+        if name not in taken or taken[name].basis != "assumed":
+            continue
+        prior = vocabulary[name].prior
+        if name in _CHOICE_SPREAD:
+            spread = _CHOICE_SPREAD[name]
+        elif prior is not None and prior.mid > 0.0:
+            spread = power * (prior.high - prior.low) / (2 * 1.645 * prior.mid)  # a prior holds nine of ten
+        else:
+            continue
+        found[moved] = (found.get(moved, 0.0) ** 2 + spread**2) ** 0.5
+    return tuple(sorted(found.items()))
 
 
 def _chosen(facts: FactBase) -> frozenset[str]:
@@ -170,13 +227,30 @@ def _chosen(facts: FactBase) -> frozenset[str]:
     return value if isinstance(value, frozenset) else frozenset()
 
 
-def _includes(facts: FactBase, duty: str) -> bool:
-    return duty in _chosen(facts)
-
-
-def _stated(facts: FactBase, name: str) -> bool:
+def _answered(facts: FactBase, name: str) -> bool:
     fact = facts.get(name)
     return fact is not None and fact.origin.kind == "answer" and fact.origin.source != "not sure"
+
+
+def fed_power(
+    engine: Engine, place: Place, plumbing: Plumbing, speed: float, lam: float, guess: float
+) -> float:
+    """Power [W] that the fuel system can feed at an engine speed [rad/s] and lambda, by secant steps from a guess."""
+    fuel = float(fuel_limit(engine, speed))
+    power = guess
+    for _ in range(FUEL_STEPS):
+        power *= fuel / float(demand(engine, place, plumbing, power, speed, lam).fuel)
+    return power
+
+
+def _as_fed(
+    duty: Duty, engine: Engine, place: Place, plumbing: Plumbing, goal: float, fed: bool
+) -> Duty:
+    """The duty as the fuel system that the caller told of can feed it; where he told of none, as he wants it."""
+    if not fed:
+        return duty
+    most = fed_power(engine, place, plumbing, float(duty.goal_speed), float(duty.target_lambda), goal)
+    return replace(duty, power=min(float(duty.power), most))
 
 
 def _engine(read: _Reader) -> Engine:
@@ -260,22 +334,28 @@ def _duties(
     return tuple(duties), main
 
 
-def _towing(read: _Reader, pressure: float, limit: float) -> tuple[float, float]:
+def _towing(read: _Reader, pressure: float, limit: float, displacement: float) -> tuple[float, float]:
     """Power at the crank [W] and engine speed [rad/s] to hold the grade."""
     mass = read.number("vehicle weight") + read.number("trailer weight")
     speed = read.number("towing speed")
-    density = pressure / (287.05 * read.number("summer temperature"))
-    efficiency = WHEEL_SHARE[read.choice("transmission", "automatic")]
-    power = road_load(
-        mass=mass, speed=speed, grade=read.number("grade"), density=density, efficiency=efficiency
+    density = pressure / (AIR_GAS_CONSTANT * read.number("summer temperature"))
+    load = road_load(
+        mass=mass,
+        speed=speed,
+        grade=read.number("grade"),
+        density=density,
+        drag_area=DRAG_AREA,
+        rolling=ROLLING,
+        efficiency=WHEEL_SHARE[read.choice("transmission", "automatic")],
     )
     engine_speed = road_speed_to_engine_speed(
-        speed=speed,
-        tyre_diameter=read.number("tyre diameter"),
-        axle_ratio=read.number("axle ratio"),
-        gear_ratio=read.number("top gear ratio"),
+        speed, read.number("tyre diameter"), read.number("axle ratio"), read.number("top gear ratio")
     )
-    # On a real grade he shifts down: the box keeps the engine between half and four fifths of its limit.
-    while engine_speed < 0.55 * limit:
+    # On a real grade he shifts down, in steps of about a third, until the engine stands between about two thirds
+    # and nine tenths of its limit and is not asked for more than it can pull (common practice, no source).
+    highest = 0.88 * limit
+    while engine_speed < 0.62 * limit or (
+        float(load) * 4.0 * pi / (displacement * engine_speed) > LUGGING and engine_speed < highest
+    ):
         engine_speed *= 1.33
-    return float(power), float(min(engine_speed, 0.85 * limit))
+    return float(load), float(min(engine_speed, highest))

@@ -17,11 +17,11 @@ from advisor.inference.agenda import Firing
 from advisor.inference.facts import FactBase
 from advisor.knowledge import FactDef, Knowledge
 from advisor.knowledge.rules import AddPart, Caution, NextStep, Recommend, Say
-from advisor.outcome import SEVERITIES, Figure, Line, OperatingPoint, Option, PartLine, RuledOut
+from advisor.outcome import SEVERITIES, Figure, Line, OperatingLine, Option, PartLine, RuledOut
 from advisor.outcome import Caution as CautionLine
 from advisor.situation import Situation, Taken
 from advisor.units import Range
-from advisor.weighing import Weighed, vehicle_of
+from advisor.weighing import Uncertain, Weighed, vehicle_of
 
 DAY = 86_400.0
 _PLACEHOLDER = re.compile(r"\{([^{}]+)\}")
@@ -119,23 +119,30 @@ def words_of(
         for action in rule.then:
             match action:
                 case Recommend(text=text):
-                    words.advice.append(Line(fill(text, facts, knowledge.vocabulary), rule.name, topic))
+                    words.advice.append(Line(fill(text, facts, knowledge.vocabulary), rule.name, topic, rule.stage))
                 case Say(text=text):
-                    words.say.append(Line(fill(text, facts, knowledge.vocabulary), rule.name, topic))
+                    words.say.append(Line(fill(text, facts, knowledge.vocabulary), rule.name, topic, rule.stage))
                 case Caution(severity=severity, text=text):
                     said = fill(text, facts, knowledge.vocabulary)
                     words.cautions.append(CautionLine(severity, said, rule.name))
                 case AddPart(kind=kind, quantity=quantity):
                     words.parts.append((Extra(kind, quantity, rule.because), rule.name))
                 case NextStep(text=text):
-                    words.next_steps.append(Line(fill(text, facts, knowledge.vocabulary), rule.name, topic))
+                    words.next_steps.append(Line(fill(text, facts, knowledge.vocabulary), rule.name, topic, rule.stage))
                 case _:
                     pass
     words.cautions.sort(key=lambda caution: (SEVERITIES.index(caution.severity), caution.rule))
     return words
 
 
-def option(weighed: Weighed, index: int, role: str, knowledge: Knowledge, against: int | None = None) -> Option:
+def option(
+    weighed: Weighed,
+    index: int,
+    role: str,
+    knowledge: Knowledge,
+    against: int | None = None,
+    spread: Uncertain | None = None,
+) -> Option:
     """A candidate as it is shown; gains and losses are against the row ``against``."""
     combination = weighed.candidates.combinations[index]
     gains, loses = differences(weighed, index, against, knowledge) if against not in (None, index) else ((), ())
@@ -143,19 +150,22 @@ def option(weighed: Weighed, index: int, role: str, knowledge: Knowledge, agains
         role=role,
         code=combination.code,
         title=combination.words,
-        points=float(weighed.ranking.score[index]),
+        points=float(weighed.points[index]),
         price=float(combination.price),
-        figures=figures_of(weighed, index, knowledge),
+        figures=figures_of(weighed, index, knowledge, spread),
         gains=gains,
         loses=loses,
         ruled_out_by=tuple(by for by, mask in weighed.out_by.items() if mask[index]),
-        line=operating_line(weighed, index, knowledge),
+        line=operating_line(weighed, index),
     )
 
 
-def figures_of(weighed: Weighed, index: int, knowledge: Knowledge) -> tuple[Figure, ...]:
+def figures_of(
+    weighed: Weighed, index: int, knowledge: Knowledge, spread: Uncertain | None = None
+) -> tuple[Figure, ...]:
     """The figures of one candidate, in the order of ``SHOWN``; none that the match could not settle."""
     made = []
+    row = spread.rows.index(index) if spread is not None and index in spread.rows else None
     for name in SHOWN:
         values = weighed.facts.columns.get(name)
         value = None if values is None else values.at(index)
@@ -175,9 +185,19 @@ def figures_of(weighed: Weighed, index: int, knowledge: Knowledge) -> tuple[Figu
                 meaning=definition.why,
                 source="the match of turbo and engine" if computed else "the shop's catalogue",
                 about=weighed.candidates.codes[index],
+                band=_band(spread, name, row, value) if spread is not None and row is not None else None,
             )
         )
     return tuple(made)
+
+
+def _band(spread: Uncertain, name: str, row: int, value: Range) -> Range | None:
+    if name not in spread.low:
+        return None
+    low, high = float(spread.low[name][row]), float(spread.high[name][row])
+    if not (np.isfinite(low) and np.isfinite(high)):
+        return None
+    return Range(min(low, value.low), max(high, value.high))
 
 
 # What an operating line shows: our name, the field of the match, quantity, unit, and what is taken off first.
@@ -199,23 +219,23 @@ _LINE = (
 )
 
 
-def operating_line(weighed: Weighed, index: int, knowledge: Knowledge) -> tuple[OperatingPoint, ...]:
-    """The candidate's operating line: every converged point with its figures (gauge pressures over ambient)."""
-    grid, solved = weighed.points, weighed.match
-    ambient = float(np.asarray(weighed.ambient))
-    line = []
-    for column, duty in enumerate(grid.duty):
-        converged = bool(solved.converged[..., index, column])
-        figures = []
-        for name, attribute, quantity, unit, gauge in _LINE if converged else ():
-            value = float(getattr(solved, attribute)[..., index, column]) - (ambient if gauge else 0.0)
-            figures.append(
-                Figure(name, Range(value, value), quantity, unit, "computed", "", "", "the match of turbo and engine",
-                       weighed.candidates.codes[index])
-            )  # fmt: skip
-        speed = float(np.asarray(grid.speed)[..., column])
-        line.append(OperatingPoint(grid.duties[int(duty)].name, speed, tuple(figures), converged))
-    return tuple(line)
+def operating_line(weighed: Weighed, index: int) -> OperatingLine:
+    """The candidate's operating line over all duties; pressures named "boost" and "drive pressure" over ambient."""
+    grid, solved = weighed.grid, weighed.match
+    columns = [
+        getattr(solved, attribute)[index] - (weighed.ambient if gauge else 0.0)
+        for _, attribute, _, _, gauge in _LINE
+    ]
+    values = np.stack(columns, axis=-1).tolist()
+    converged = solved.converged[index].tolist()
+    speeds = np.broadcast_to(grid.speed, solved.converged.shape)[index].tolist()
+    return OperatingLine(
+        tuple((name, quantity, unit) for name, _, quantity, unit, _ in _LINE),
+        tuple(
+            (grid.duties[duty].name, speed, sound, tuple(row) if sound else ())
+            for duty, speed, sound, row in zip(grid.duty.tolist(), speeds, converged, values, strict=True)
+        ),
+    )
 
 
 def differences(

@@ -1,56 +1,77 @@
 """Every combination in the shop, matched to this caller's situation, judged by the rules, and put in order.
 
-The rules may rule out and penalise; the hard limits of the match (overspeed, surge at the main duty's goal, a
-point that did not converge) and of the fit (cannot be bolted on) hold whatever the rules say.
+The rules may rule out and penalise; the hard limits of the match (overspeed, surge in the main duty, a balance
+that was not found) and of the fit (cannot be bolted on) hold whatever the rules say.
 """
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, fields, replace
 from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
 
-from advisor.fitting.ports import Fits, Vehicle, fit
+from advisor.fitting.joints import Vehicle
+from advisor.fitting.ports import Fits, fit
 from advisor.inference.agenda import Agenda, Conflict, Firing
-from advisor.inference.facts import FactBase, Origin, column
+from advisor.inference.facts import FactBase, Origin
 from advisor.inference.stage import run_stage
 from advisor.knowledge import Knowledge
-from advisor.knowledge.catalogue import Candidates, Catalogue
+from advisor.knowledge.catalogue import Candidates
 from advisor.knowledge.closest import Asked, Closest, nearest
 from advisor.knowledge.rules import Penalise, RuleOut
+from advisor.matching.air import AIR_GAS_CONSTANT, SAE_REFERENCE
 from advisor.matching.balance import Match, match
-from advisor.matching.compressor import WheelTables
 from advisor.matching.engine import points
-from advisor.matching.inputs import Machines, Points, machines
-from advisor.matching.rank import Ranking, rank, summarise
+from advisor.matching.inputs import Array, Bools, Engine, IntArray, Machines, Place, Plumbing, Points, machines
+from advisor.matching.rank import Ranking, rank, score
+from advisor.matching.speedlines import tables_for
+from advisor.matching.summary import summarise
+from advisor.matching.tables import WheelTables
+from advisor.matching.uncertainty import bands, draws
 from advisor.situation import Situation
 from advisor.units import Range
 
-MATCHED = Origin("computed", "the match of this combination to the engine", None, "see the figures' sources")
+MATCHED = Origin("computed", "the match of this combination to the engine")
 LISTED = Origin("catalogue", "the catalogue")
+NO_FOOT = "it can't be bolted on with the parts there are"
+SPEEDS = 10
+DRAWS = 33
+_CHOKE_PASSES = 12
+# How far below the material's limit a gate keeps the wheel, and how often the setting is tried anew.
+TIP_RESERVE = 0.02
+BOOST_PASSES = 2
+_HEAD = 0.4 / 1.4
 
 
 @dataclass(frozen=True, eq=False, slots=True)
 class Weighed:
-    """All candidates (N) as this caller's situation and the rules leave them."""
+    """All candidates (N) as this caller's situation and the rules leave them.
+
+    columns     figures of the match by name, each (N,), NaN where no balance was found
+    out_by      rules and hard limits that rule out somebody, each with its mask (N,)
+    penalties   points that rules take off, (N,)
+    points      score 0 to 100 less the penalties, (N,)
+    """
 
     candidates: Candidates
     machines: Machines
-    points: Points
+    grid: Points
     match: Match
     fits: Fits
-    columns: Mapping[str, NDArray[np.float64]]
+    columns: Mapping[str, Array]
     facts: FactBase
     firings: tuple[Firing, ...]
     conflicts: tuple[Conflict, ...]
-    out_by: Mapping[str, NDArray[np.bool_]]
-    penalties: NDArray[np.float64]
+    out_by: Mapping[str, Bools]
+    penalties: Array
+    points: Array
     ranking: Ranking
     closest: Closest | None
+    ambient: float
 
     @property
-    def kept(self) -> NDArray[np.bool_]:
+    def kept(self) -> Bools:
         """Candidates that neither a rule nor a hard limit has ruled out."""
         out = np.zeros(len(self.candidates), dtype=bool)
         for mask in self.out_by.values():
@@ -58,9 +79,23 @@ class Weighed:
         return ~out
 
     @property
+    def order(self) -> list[int]:
+        """The rows that were kept, best first; what is level in points stands in the order of the catalogue."""
+        return self.order_for(self.points)
+
+    def order_for(self, by: Array) -> list[int]:
+        """The rows that were kept, best first by another score."""
+        rows = np.flatnonzero(self.kept)
+        return [int(row) for row in rows[np.argsort(-np.round(by[rows], 6), kind="stable")]]
+
+    @property
     def requested(self) -> int | None:
         """The row that comes closest to what the caller asked for."""
         return self.closest.indices[0] if self.closest is not None and self.closest.indices else None
+
+    def turbo(self, row: int) -> str:
+        """The code of the row's turbo, without its housing and gate."""
+        return self.candidates.combinations[row].turbo.code
 
 
 def weigh(
@@ -69,41 +104,64 @@ def weigh(
     """Match, fit, judge and rank every combination of the catalogue."""
     catalogue = knowledge.catalogue
     candidates = catalogue.candidates()
-    stock = _machines(catalogue)
-    grid, matched, columns = _matched(situation, catalogue, knowledge)
-    vehicle = vehicle_of(facts)
-    fits = fit(candidates, vehicle, catalogue)
+    matched = _matched(situation, knowledge)
+    fits = fit(candidates, vehicle_of(facts), catalogue)
     closest = nearest(candidates, asked)
     requested = np.zeros(len(candidates), dtype=bool)
     if closest is not None and closest.indices:
         requested[closest.indices[0]] = True
-    of_each = facts.with_columns({**candidates.facts, "is requested": requested}, LISTED)
-    of_each = of_each.with_columns({name: column(values) for name, values in fits.facts.items()}, LISTED)
-    known = {name: values for name, values in columns.items() if name in knowledge.vocabulary}
+    known = {
+        name: values
+        for name, values in matched.columns.items()
+        if name in knowledge.vocabulary and name not in candidates.facts
+    }
+    of_each = facts.with_columns({**candidates.facts, **fits.facts, "is requested": requested}, LISTED)
     of_each = of_each.with_columns(known, MATCHED)
     judged = run_stage("judge", knowledge, of_each, agenda)
     out_by, penalties = _sentences(judged.firings, knowledge, len(candidates))
-    no_foot = np.asarray([verdict == "none" for verdict in fits.facts["foot fit"]])
-    out_by.update({limit: mask for limit, mask in {"it cannot be bolted on": no_foot}.items() if mask.any()})
-    ranking = rank(columns, situation.duties, main=situation.main, penalties=penalties)
-    for limit, mask in ranking.limits.items():
-        if mask.any():
-            out_by[limit] = mask
+    ranking = rank(matched.columns, situation.duties, penalties)
+    no_foot = np.asarray(fits.facts["foot fit"] == "none", dtype=bool)
+    out_by |= {limit: mask for limit, mask in {**ranking.limits, NO_FOOT: no_foot}.items() if mask.any()}
     return Weighed(
         candidates=candidates,
-        machines=stock,
-        points=grid,
-        match=matched,
+        machines=_machines(knowledge),
+        grid=matched.grid,
+        match=matched.match,
         fits=fits,
-        columns=columns,
+        columns=matched.columns,
         facts=judged.facts,
         firings=judged.firings,
         conflicts=judged.conflicts,
         out_by=dict(sorted(out_by.items())),
         penalties=penalties,
+        points=ranking.score,
         ranking=ranking,
         closest=closest,
+        ambient=float(situation.place.pressure),
     )
+
+
+@dataclass(frozen=True, slots=True)
+class Uncertain:
+    """Bands of the figures of some rows: (low, high) by name, each (n,), and how surely the first row of them
+    beats each of the others."""
+
+    rows: tuple[int, ...]
+    low: Mapping[str, Array]
+    high: Mapping[str, Array]
+    confidence: Array
+
+
+def uncertain(situation: Situation, weighed: Weighed, rows: Sequence[int], knowledge: Knowledge) -> Uncertain:
+    """What the spreads of assumed inputs, model constants and predicted maps make of the figures of ``rows``."""
+    found = _drawn(situation, tuple(rows), knowledge)
+    gained = found.score - weighed.penalties[list(rows)]
+    first = gained[:, :1]
+    confidence = (first > gained).mean(axis=0) + 0.5 * (first == gained).mean(axis=0)
+    spread = bands({name: values for name, values in found.columns.items() if values.dtype != bool})
+    low = {name: low for name, (low, _, _) in spread.items()}
+    high = {name: high for name, (_, _, high) in spread.items()}
+    return Uncertain(tuple(rows), low, high, confidence)
 
 
 def vehicle_of(facts: FactBase) -> Vehicle:
@@ -127,14 +185,35 @@ def vehicle_of(facts: FactBase) -> Vehicle:
     )
 
 
+@lru_cache(maxsize=8)
+def tables_of(knowledge: Knowledge) -> WheelTables:
+    """Compressor tables of every wheel the shop sells; measured maps where the catalogue names one."""
+    return tables_for(knowledge.catalogue.candidates().wheels, knowledge.maps)
+
+
+def choke_share(knowledge: Knowledge, row: int, corrected_air: float, pressure_ratio: float) -> float:
+    """Choking flow of a candidate's compressor at a pressure ratio, over a corrected air flow [kg/s]."""
+    tables = tables_of(knowledge)
+    wheel: IntArray = _machines(knowledge).wheel[row : row + 1]
+    ratio = np.asarray([pressure_ratio])
+    density = SAE_REFERENCE.pressure / (AIR_GAS_CONSTANT * SAE_REFERENCE.temperature)
+    sound = np.sqrt(1.4 * AIR_GAS_CONSTANT * SAE_REFERENCE.temperature)
+    asked = np.asarray([corrected_air / (density * sound * float(tables.exducer[wheel[0]]) ** 2)])
+    choke = asked
+    for _ in range(_CHOKE_PASSES):
+        _, mach = tables.at(wheel, choke, ratio)
+        choke = tables.limits(wheel, mach)[1]
+    return float(choke[0] / asked[0])
+
+
 def _sentences(
     firings: tuple[Firing, ...], knowledge: Knowledge, count: int
-) -> tuple[dict[str, NDArray[np.bool_]], NDArray[np.float64]]:
+) -> tuple[dict[str, Bools], Array]:
     """Which rule rules out whom, and the points that rules take from each candidate."""
-    out: dict[str, NDArray[np.bool_]] = {}
+    out: dict[str, Bools] = {}
     points_off = np.zeros(count)
     for firing in firings:
-        mask = np.ones(count, dtype=bool) if firing.mask is None else firing.mask
+        mask: NDArray[np.bool_] = np.ones(count, dtype=bool) if firing.mask is None else firing.mask
         for action in knowledge.rule(firing.rule).then:
             if isinstance(action, RuleOut):
                 out[firing.rule] = mask
@@ -144,25 +223,109 @@ def _sentences(
 
 
 @lru_cache(maxsize=8)
-def _machines(catalogue: Catalogue) -> Machines:
-    return machines(catalogue.candidates().geometry)
+def _machines(knowledge: Knowledge) -> Machines:
+    return machines(knowledge.catalogue.candidates().geometry)
 
 
-@lru_cache(maxsize=8)
-def tables_of(catalogue: Catalogue, maps: tuple[tuple[str, str], ...]) -> WheelTables:
-    """Compressor tables of every wheel the shop sells; measured maps where the catalogue names one."""
-    return WheelTables.of(catalogue.candidates().wheels, dict(maps))
+@dataclass(frozen=True, eq=False, slots=True)
+class _Matched:
+    grid: Points
+    match: Match
+    columns: Mapping[str, Array]
 
 
 @lru_cache(maxsize=64)
-def _matched(
-    situation: Situation, catalogue: Catalogue, knowledge: Knowledge
-) -> tuple[Points, Match, Mapping[str, NDArray[np.float64]]]:
-    stock = _machines(catalogue)
-    tables = tables_of(catalogue, tuple(knowledge.maps.items()))
-    grid = points(situation.engine, situation.place, situation.plumbing, situation.duties)
-    solved = match(situation.engine, situation.place, situation.plumbing, grid, stock, tables)
-    columns = summarise(
-        solved, grid, stock, main_duty=situation.main, boost_wanted_by=situation.boost_wanted_by
+def _matched(situation: Situation, knowledge: Knowledge) -> _Matched:
+    stock, tables = _installed(situation, knowledge), tables_of(knowledge)
+    asked = (situation.engine, situation.place, situation.plumbing)
+    grid, solved = _within_limits(asked, points(*asked, situation.duties, count=SPEEDS), stock, tables)
+    inducer = knowledge.catalogue.candidates().facts["compressor inducer"]
+    figures = summarise(
+        *asked, grid, stock, tables, solved, inducer, situation.main, situation.boost_wanted_by
     )
-    return grid, solved, columns
+    price = knowledge.catalogue.candidates().facts["candidate price"]
+    return _Matched(grid, solved, figures | {"candidate price": price})
+
+
+def _installed(situation: Situation, knowledge: Knowledge) -> Machines:
+    """The machines as they would work on this manifold: a divided housing on an open manifold works as an open one."""
+    stock = _machines(knowledge)
+    return stock if situation.divided_manifold else replace(stock, divided=np.zeros_like(stock.divided))
+
+
+def _within_limits(
+    asked: tuple[Engine, Place, Plumbing], grid: Points, stock: Machines, tables: WheelTables
+) -> tuple[Points, Match]:
+    """The match with each gate set as high as the goal needs and the compressor wheel may turn, no higher.
+
+    A gated machine that would overspeed at the goal's boost gets a lower setting: head goes with tip speed squared.
+    """
+    solved = match(*asked, grid, stock, tables)
+    for _ in range(BOOST_PASSES):
+        share = (1.0 + solved.tip_speed_margin.min(axis=-1)) / (1.0 + TIP_RESERVE)
+        rows = np.flatnonzero((stock.gate_bore > 0.0) & (share < 1.0))
+        if not rows.size:
+            break
+        ratio = solved.pressure_ratio.max(axis=-1)[rows]
+        head = (ratio**_HEAD - 1.0) * share[rows] ** 2
+        lower = ((1.0 + head) ** (1.0 / _HEAD) / ratio)[:, None]
+        target = np.broadcast_to(grid.boost_target, solved.boost.shape).copy()
+        target[rows] = np.maximum(target[rows] * lower, asked[1].pressure)
+        grid = replace(grid, boost_target=target, boost_needed=np.minimum(grid.boost_needed, target))
+        few = replace(grid, boost_target=target[rows], boost_needed=grid.boost_needed[rows])
+        again = match(*asked, few, _rows(stock, rows), tables)
+        for field in fields(Match):
+            getattr(solved, field.name)[rows] = getattr(again, field.name)
+    return grid, solved
+
+
+def _rows(stock: Machines, rows: Sequence[int] | IntArray) -> Machines:
+    picked = np.asarray(rows, dtype=np.int64)
+    return replace(stock, **{field.name: getattr(stock, field.name)[picked] for field in fields(stock)})
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class _Drawn:
+    columns: Mapping[str, Array]
+    score: Array
+
+
+@lru_cache(maxsize=64)
+def _drawn(situation: Situation, rows: tuple[int, ...], knowledge: Knowledge) -> _Drawn:
+    tables = tables_of(knowledge)
+    picked = list(rows)
+    few = _rows(_installed(situation, knowledge), picked)
+    setting = _matched(situation, knowledge).grid
+    drawn = draws(
+        situation.engine,
+        situation.place,
+        situation.plumbing,
+        few,
+        tables,
+        count=DRAWS,
+        assumed=dict(situation.spreads),
+    )
+    asked = (drawn.engine, drawn.place, drawn.plumbing)
+    grid = points(*asked, situation.duties, drawn.model, count=SPEEDS)
+    if setting.boost_target.ndim > 1:  # the gates are set once, for the nominal case
+        grid = replace(
+            grid,
+            boost_target=setting.boost_target[picked],
+            boost_needed=np.minimum(grid.boost_needed, setting.boost_target[picked]),
+        )
+    solved = match(*asked, grid, drawn.machines, tables, drawn.model)
+    inducer = knowledge.catalogue.candidates().facts["compressor inducer"][picked]
+    figures = summarise(
+        *asked,
+        grid,
+        drawn.machines,
+        tables,
+        solved,
+        inducer,
+        situation.main,
+        situation.boost_wanted_by,
+        drawn.model,
+    )
+    price = np.broadcast_to(knowledge.catalogue.candidates().facts["candidate price"][picked], figures["solved"].shape)
+    figures = figures | {"candidate price": price}
+    return _Drawn(figures, score(figures, {duty.name: duty.weight for duty in situation.duties})[0])

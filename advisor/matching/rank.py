@@ -27,36 +27,45 @@ class Mark:
     weight: float
 
 
+PRICE = ("candidate price", 6000.0, 1000.0)
+REACH = (0.35, 0.02)
+"""Shortfall of power at which a duty's score is nothing, and up to which it counts whole: what does not do the
+work earns little by running cool."""
 MARKS: Mapping[str, tuple[Mark, ...]] = {
     "towing": (
         Mark("towing exhaust temperature", 1050.0, 900.0, 3.0),
         Mark("towing drive ratio", 1.8, 1.0, 2.0),
         Mark("towing spool rpm", 2400.0 * RPM, 1400.0 * RPM, 2.5),
-        Mark("power shortfall", 0.15, 0.0, 2.0),
+        Mark("towing shortfall", 0.15, 0.0, 2.0),
         Mark("tip speed margin", 0.0, 0.15, 1.0),
         Mark("surge margin", 0.0, 0.15, 1.0),
         Mark("spool time", 4.0, 1.0, 1.0),
+        Mark(*PRICE, 0.7),
     ),
     "daily": (
         Mark("daily spool rpm", 2200.0 * RPM, 1200.0 * RPM, 3.0),
+        Mark("daily shortfall", 0.15, 0.0, 2.0),
         Mark("spool time", 4.0, 0.8, 2.0),
         Mark("daily drive ratio", 1.8, 1.0, 1.0),
         Mark("daily exhaust temperature", 1000.0, 800.0, 1.0),
         Mark("surge margin", 0.0, 0.15, 1.0),
+        Mark(*PRICE, 0.7),
     ),
     "strip": (
-        Mark("power shortfall", 0.20, 0.0, 4.0),
+        Mark("strip shortfall", 0.20, 0.0, 4.0),
         Mark("spool time", 5.0, 1.0, 1.0),
         Mark("tip speed margin", 0.0, 0.10, 1.0),
         Mark("choke margin", 0.0, 0.10, 1.5),
         Mark("strip drive ratio", 2.2, 1.2, 1.0),
+        Mark(*PRICE, 0.4),
     ),
     "sled": (
-        Mark("power shortfall", 0.20, 0.0, 4.0),
+        Mark("sled shortfall", 0.20, 0.0, 4.0),
         Mark("tip speed margin", 0.0, 0.10, 1.5),
         Mark("choke margin", 0.0, 0.10, 1.5),
         Mark("sled drive ratio", 2.2, 1.2, 1.0),
         Mark("sled exhaust temperature", 1250.0, 1050.0, 1.0),
+        Mark(*PRICE, 0.4),
     ),
 }
 HARD_LIMITS: Mapping[str, str] = {
@@ -64,6 +73,8 @@ HARD_LIMITS: Mapping[str, str] = {
     "surge margin": "runs left of the surge line in the main duty",
 }
 """Figures that must not be negative, and what a negative one means. No weight buys them back."""
+ENOUGH = 0.75
+TOO_LITTLE = "makes far less power in {} than others can"
 NOT_SOLVED = "no balance was found for it"
 BETTER_LOW = (
     "spool rpm",
@@ -71,7 +82,7 @@ BETTER_LOW = (
     "exhaust temperature",
     "drive pressure ratio",
     "power shortfall",
-    "price",
+    "candidate price",
 )
 BETTER_HIGH = ("tip speed margin", "surge margin", "choke margin")
 SURE = 0.9
@@ -115,15 +126,17 @@ class Ranking:
 def score(columns: Mapping[str, Array], shares: Mapping[str, float]) -> tuple[Array, dict[str, Array]]:
     """Score 0 to 100 over all duties by their shares, and each duty's own; a figure that is missing earns
     nothing."""
-    own = {name: _mean(columns, MARKS[name]) for name, share in shares.items() if share > 0.0}
+    own = {name: _mean(columns, name) for name, share in shares.items() if share > 0.0}
     total = sum(shares[name] for name in own)
     return np.asarray(sum(shares[name] / total * own[name] for name in own)), own
 
 
-def _mean(columns: Mapping[str, Array], marks: Sequence[Mark]) -> Array:
-    known = [m for m in marks if m.column in columns]
+def _mean(columns: Mapping[str, Array], duty: str) -> Array:
+    known = [m for m in MARKS[duty] if m.column in columns]
     earned = sum(m.weight * _mark(columns[m.column], m) for m in known)
-    return np.asarray(100.0 * earned / sum(m.weight for m in known))
+    shortfall = f"{duty} shortfall"
+    reach = _mark(columns[shortfall], Mark(shortfall, *REACH, 1.0)) if shortfall in columns else 1.0
+    return np.asarray(100.0 * reach * earned / sum(m.weight for m in known))
 
 
 def _mark(values: Array, mark: Mark) -> Array:
@@ -131,11 +144,16 @@ def _mark(values: Array, mark: Mark) -> Array:
     return np.asarray(np.clip((finite - mark.poor) / (mark.good - mark.poor), 0.0, 1.0))
 
 
-def broken_limits(columns: Mapping[str, Array]) -> dict[str, Bools]:
+def broken_limits(columns: Mapping[str, Array], duties: Sequence[str] = ()) -> dict[str, Bools]:
     """Hard limit → candidates that break it, of nominal figures (N,). What is not solved breaks no other
-    limit."""
+    limit. In each of `duties` a candidate must make `ENOUGH` of what the best sound one makes."""
     solved = np.asarray(columns["solved"], dtype=bool)
     broken = {meaning: solved & (columns[name] < 0.0) for name, meaning in HARD_LIMITS.items()}
+    sound = solved & ~np.any(np.stack(list(broken.values())), axis=0)
+    for duty in duties:
+        made = columns[f"{duty} power"]
+        if sound.any():
+            broken[TOO_LITTLE.format(duty)] = solved & (made < ENOUGH * float(made[sound].max()))
     return {NOT_SOLVED: ~solved, **broken}
 
 
@@ -164,7 +182,7 @@ def rank(columns: Mapping[str, Array], duties: Sequence[Duty], penalties: Array 
     nominal = {name: values[0] for name, values in drawn.items()}
     whole, own = score(drawn, {duty.name: duty.weight for duty in duties})
     whole = whole - (0.0 if penalties is None else penalties)
-    limits = broken_limits(nominal)
+    limits = broken_limits(nominal, [d.name for d in duties if d.weight > 0.0 and f"{d.name} power" in nominal])
     passing = ~np.any(np.stack(list(limits.values())), axis=0)
     points = whole[0]
     order = np.flatnonzero(passing)[np.argsort(-points[passing], kind="stable")]

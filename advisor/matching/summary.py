@@ -36,12 +36,12 @@ def summarise(
     rest on converged (yes or no).
 
     inducer: compressor inlet tip diameter [m] (N,); main_duty: name of the duty that the overall figures are
-    for; boost_wanted_by: engine speed [rad/s] at which the spool time is asked, else the lowest speed of the
+    for (power, boost and what is read at the power goal: for the duty that asks for most); boost_wanted_by: engine speed [rad/s] at which the spool time is asked, else the lowest speed of the
     main duty.
     """
     outside = np.asarray(place.pressure)
     main = points.of(main_duty)
-    goal = int(main[points.at_goal[main]][0])
+    goal = _hardest(points, main_duty)
     asked = np.setdiff1d(np.arange(points.duty.size), points.of(FULL_LOAD))
     solved: Bools = np.asarray(match.converged[..., asked].all(axis=-1))
     boost = match.boost - outside
@@ -83,11 +83,25 @@ def summarise(
         own = points.of(name)
         if not own.size:
             continue
-        columns[f"{name} power"] = match.power[..., own[points.at_goal[own]][0]]
+        at = int(own[points.at_goal[own]][0])
+        columns[f"{name} power"] = match.power[..., at]
+        asked_of_it = _flat(points.duties[int(points.duty[at])].power)
+        columns[f"{name} shortfall"] = np.maximum(1.0 - match.power[..., at] / asked_of_it, 0.0)
         columns[f"{name} exhaust temperature"] = match.exhaust_temperature[..., own].max(axis=-1)
         columns[f"{name} drive ratio"] = ratio[..., own].max(axis=-1)
         columns[f"{name} spool rpm"] = _spool(points, match, place, own, model)
     return {name: np.where(solved, values, np.nan) for name, values in columns.items()} | {"solved": solved}
+
+
+def _hardest(points: Points, main_duty: str) -> int:
+    """Goal column of the duty that asks for most power; of equals the main duty."""
+    asked = [
+        (float(np.mean(duty.power)), duty.name == main_duty, index)
+        for index, duty in enumerate(points.duties)
+        if duty.name != FULL_LOAD
+    ]
+    index = max(asked)[2]
+    return int(np.flatnonzero(points.at_goal & (points.duty == index))[0])
 
 
 def _flat(value: Number) -> Array:

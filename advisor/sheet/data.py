@@ -124,6 +124,7 @@ def _figure(figure: Figure) -> dict[str, Any]:
         "about": figure.about,
         "text": figure.text,
         **(value or {"low": None, "high": None, "unit": figure.unit}),
+        "band": None if figure.band is None else _span(figure.band, figure.unit, figure.quantity),
         "basis": figure.basis,
         "assumption": figure.assumption,
         "meaning": figure.meaning,
@@ -147,14 +148,15 @@ def _option(option: Option | None) -> dict[str, Any] | None:
         "closest because": option.closest_because,
         "operating line": [
             {
-                "duty": point.duty,
-                "engine speed rpm": round(units.from_si(point.rpm, "rpm", "rotation"), 1),
-                "converged": point.converged,
+                "duty": duty,
+                "engine speed": round(units.from_si(speed, "rpm", "rotation"), 1),
+                "converged": converged,
                 "figures": {
-                    f.name: _span(f.value, f.unit, f.quantity) for f in point.figures if f.value is not None
+                    name: _span(Range(value, value), unit, quantity)
+                    for (name, quantity, unit), value in zip(option.line.columns, values, strict=False)
                 },
             }
-            for point in option.line
+            for duty, speed, converged, values in option.line.rows
         ],
     }
 

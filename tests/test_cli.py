@@ -1,0 +1,216 @@
+"""The commands as a shop runs them: a process, its output, its exit code, files on disk."""
+
+import json
+import os
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+ROOT = Path(__file__).parent.parent
+DEMO = ROOT / "transcripts_demo"
+TOW = DEMO / "tow-only.yaml"
+
+
+def advisor(*arguments, cwd=ROOT, stdin="", env=None):
+    """Run the program as installed for this Python; (exit code, output, errors)."""
+    done = subprocess.run(
+        [sys.executable, "-m", "advisor", *map(str, arguments)],
+        cwd=cwd,
+        input=stdin,
+        capture_output=True,
+        text=True,
+        timeout=120,
+        env={**os.environ, **(env or {})},
+    )
+    assert "Traceback" not in done.stderr
+    assert "Traceback" not in done.stdout
+    return done.returncode, done.stdout, done.stderr
+
+
+def script(tmp_path, text, name="caller.yaml"):
+    path = tmp_path / name
+    path.write_bytes(text if isinstance(text, bytes) else text.encode())
+    return path
+
+
+def test_version_says_which_engine_fires():
+    code, out, _ = advisor("--version")
+    assert code == 0
+    assert "rules fired by" in out
+
+
+def test_a_call_from_a_file_ends_in_a_recommendation():
+    code, out, _ = advisor("call", "--answers", TOW)
+    assert code == 0
+    for heading in ("Recommendation", "Cautions", "Parts", "What this rests on", "Next step"):
+        assert heading in out
+
+
+def test_json_holds_what_the_dialogue_shows():
+    code, out, _ = advisor("call", "--answers", TOW, "--json")
+    data = json.loads(out)
+    assert code == 0
+    assert data["verdict"] == "recommended"
+    assert data["recommended"]["code"] in {kept["code"] for kept in data["candidates"]["kept"]}
+    assert len(data["candidates"]["kept"]) + len(data["candidates"]["ruled out"]) >= 400
+    for out_ in data["candidates"]["ruled out"]:
+        assert out_["by"]
+    for figure in data["figures"] + data["recommended"]["figures"]:
+        assert figure["basis"] in ("given", "assumed", "computed")
+        assert figure["basis"] != "assumed" or figure["assumption"]
+        assert figure["low"] <= figure["high"]
+    for firing in data["trace"]:
+        assert firing["because"]
+        assert firing["basis"]
+        for fact in firing["facts"].values():
+            assert fact["origin"]["kind"]
+    assert data["requested"] is not None
+    assert data["parts"]
+    assert data["next steps"]
+
+
+def test_json_is_documented():
+    """Each key of the JSON stands in DEVELOPERS.md, "The JSON of a call"."""
+    _, out, _ = advisor("call", "--answers", TOW, "--json")
+    document = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    section = document.split("## The JSON of a call")[1].split("\n## ")[0]
+    for key in json.loads(out):
+        assert f"`{key}`" in section
+
+
+def test_both_engines_and_two_processes_print_the_same():
+    first = advisor("call", "--answers", TOW, "--json", "--fire", "reference", env={"PYTHONHASHSEED": "1"})
+    other = advisor("call", "--answers", TOW, "--json", env={"PYTHONHASHSEED": "77", "LC_ALL": "C"})
+    one, two = json.loads(first[1]), json.loads(other[1])
+    one.pop("fired by")
+    two.pop("fired by")
+    assert one == two
+
+
+def test_sheets_are_written(tmp_path):
+    for name in ("sheet.html", "sheet.txt"):
+        code, _, _ = advisor("call", "--answers", TOW, "--sheet", tmp_path / name)
+        assert code == 0
+        assert "Next step" in (tmp_path / name).read_text(encoding="utf-8")
+
+
+def test_too_little_known_falls_short_with_exit_code_1(tmp_path):
+    code, out, _ = advisor("call", "--answers", script(tmp_path, "answers:\n  - request: a 64\n"))
+    assert code == 1
+    assert "displacement" in out
+
+
+@pytest.mark.parametrize(
+    ("text", "place", "words"),
+    [
+        ("answers:\n  - displacment: 5.9 litres\n", ":2:5:", "did you mean 'displacement'?"),
+        ("answers:\n  - displacement: 5.9 litres\n  - displacement:\n      a: b\n", ":4:7:", "words"),
+        ("answers: 5\n", ":1:10:", "list"),
+        ("answer:\n  - request: a 64\n", ":1:1:", "answers"),
+        ("answers:\n\t- request: a 64\n", ":2:1:", "tab"),
+        ("answers:\n  - request: &a x\n  - vehicle kind: *a\n", ":2:14:", "'&'"),
+        ("answers:\n  - request: !!python/object/apply:os.system ['touch owned']\n", ":2:14:", "'!'"),
+        (b"answers:\n  - request: \xff\xfe\n", ":2:14:", "UTF-8"),
+        ("answers:\n  - air flow needed: 40 lb/min\n", ":2:5:", "not asked"),
+        ("answers:\n  - request: a\nconclude:\n  must:\n    - fired: no-such-rule\n", ":5:14:", "no rule"),
+        ("answers:\n  - request: a\nconclude:\n  must:\n    - best: compressor inducer << 3\n", ":5:", ""),
+        ("answers:\n  - request: a\nconclude:\n  figures:\n    air flow needed: lots\n", ":5:22:", "range"),
+    ],
+)
+def test_a_faulty_script_is_refused_with_its_place(tmp_path, text, place, words):
+    path = script(tmp_path, text)
+    for command in (("call", "--answers", path), ("replay", path)):
+        code, out, errors = advisor(*command, cwd=tmp_path)
+        said = out + errors
+        assert code == 2
+        assert f"{path}{place}" in said
+        assert words in said
+    assert not (tmp_path / "owned").exists()
+
+
+def test_hostile_files_are_refused_quickly(tmp_path):
+    bomb = "a: &a [x]\n" + "".join(f"{c}: &{c} [*{p}, *{p}, *{p}, *{p}]\n" for p, c in zip("abcdefgh", "bcdefghi", strict=True))
+    huge = "answers:\n" + "  - request: aaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaa\n" * 250_000
+    deep = "answers: " + "[" * 5_000
+    for text, words in ((bomb, "'&'"), (huge, "1 MiB"), (deep, "")):
+        code, _, errors = advisor("call", "--answers", script(tmp_path, text))
+        assert code == 2
+        assert words in errors
+        assert len(errors) < 20_000
+
+
+def test_absurd_answers_are_said_and_not_swallowed(tmp_path):
+    for words in ("9**9**9 hp", "1e400 hp", "nan", "2,4 bar"):
+        code, _, errors = advisor("call", "--answers", script(tmp_path, f"answers:\n  - power goal: '{words}'\n"))
+        assert code == 2
+        assert "power goal" in errors
+
+
+def test_escape_sequences_in_what_the_caller_says_never_reach_the_terminal(tmp_path):
+    text = "answers:\n  - request: \"a 64 [2J [bold]\"\n  - today's trouble: \"\\u202egnirps\"\n"
+    code, out, errors = advisor("call", "--answers", script(tmp_path, text))
+    assert code in (1, 2)
+    assert "\x1b" not in out + errors
+    assert "\u202e" not in out + errors
+
+
+def test_missing_files_and_folders(tmp_path):
+    for arguments in (
+        ("call", "--answers", tmp_path / "none.yaml"),
+        ("replay", tmp_path / "none.yaml"),
+        ("check", tmp_path / "none"),
+        ("call", "--answers", TOW, "--shop", tmp_path / "none"),
+        ("call", "--json"),
+        ("call", "--answers", TOW, "--sheet", tmp_path / "x.doc"),
+        ("call", "--resume", "nobody", "--calls", tmp_path),
+    ):
+        code, out, errors = advisor(*arguments)
+        assert code == 2, arguments
+        assert out + errors
+
+
+def test_a_fault_in_the_shop_is_refused_by_every_command(tmp_path):
+    shop = tmp_path / "shop"
+    shutil.copytree(ROOT / "rules", shop)
+    with (shop / "towing.yaml").open("a", encoding="utf-8") as file:
+        file.write("  - rule: broken\n    stage: judge\n    when: [displacment > 5 L]\n")
+    count = len((shop / "towing.yaml").read_text(encoding="utf-8").splitlines())
+    code, out, _ = advisor("check", shop)
+    assert code == 2
+    assert f"{shop}/towing.yaml:{count}:" in out
+    assert "did you mean 'displacement'?" in out
+    for command in (("call", "--answers", TOW), ("replay", TOW)):
+        code, _, errors = advisor(*command, "--shop", shop)
+        assert code == 2
+        assert "did you mean 'displacement'?" in errors
+
+
+def test_the_shipped_shop_is_sound():
+    code, out, _ = advisor("check")
+    assert code == 0, out
+
+
+def test_replay_says_what_differs_in_a_line(tmp_path):
+    code, out, _ = advisor("replay")
+    assert code == 0, out
+    changed = TOW.read_text(encoding="utf-8").replace("verdict: recommended", "verdict: nothing fits")
+    path = script(tmp_path, changed)
+    code, out, _ = advisor("replay", path)
+    assert code == 1
+    assert "the verdict is 'recommended', not 'nothing fits'" in out
+
+
+def test_replay_on_one_process_and_on_two_says_the_same():
+    one = advisor("replay", "--processes", "1")
+    two = advisor("replay", "--processes", "2")
+    assert one == two
+
+
+def test_a_piped_call_takes_a_line_for_each_question_and_concludes(tmp_path):
+    code, out, _ = advisor("call", "--calls", tmp_path, stdin="new turbo\nmy neighbour runs a 64\n")
+    assert code == 0
+    assert "neighbour runs a 64" in out
+    assert "Not enough is known" in out
