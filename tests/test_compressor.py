@@ -1,6 +1,7 @@
 """Compressor maps from geometry: slip, open rigs, the trade's figures, scaling, and the look-up tables."""
 
 import csv
+import doctest
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -11,6 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from numpy.typing import NDArray
 
+from advisor.matching import compressor
 from advisor.matching.compressor import (
     CALIBRATION,
     FLOOR,
@@ -254,6 +256,10 @@ def test_spread_covers_the_rigs() -> None:
 def test_sizes_that_no_wheel_has(sizes: dict[str, float], words: str) -> None:
     with pytest.raises(ValueError, match=words):
         wheels({"inducer": 0.066, "exducer": 0.09, **sizes})
+
+
+def test_the_example_in_the_module_is_true() -> None:
+    assert doctest.testmod(compressor).failed == 0
 
 
 def test_every_constant_states_its_source() -> None:
