@@ -74,7 +74,7 @@ def consult(answers: Sequence[Answer], knowledge: Knowledge, agenda: Agenda | No
     tradeoff = _trade(weighed, now, best, knowledge) if best is not None else ()
     others = _alternatives(weighed, order)
     rows = [row for row in dict.fromkeys((*order[:1], *others, requested, *order[1:CONTENDERS])) if row is not None]
-    spread = uncertain(now, weighed, rows, knowledge)
+    spread = uncertain(now, weighed, rows, knowledge) if rows else None
     recommended = (
         telling.option(weighed, best, "recommended", knowledge, spread=spread) if best is not None else None
     )
@@ -119,7 +119,7 @@ def consult(answers: Sequence[Answer], knowledge: Knowledge, agenda: Agenda | No
         rests_on=tuple(
             telling.assumption_sentence(taken, vocabulary) for taken in now.taken if taken.basis == "assumed"
         ),
-        separated="" if best is None or provisional else _separated(weighed, spread),
+        separated=_separated(weighed, spread) if best is not None and spread is not None and not provisional else "",
         fired_by=agenda.describe(),
         knowledge_digest=knowledge.digest,
         candidate_facts=weighed.facts,

@@ -48,7 +48,7 @@ FUEL_DENSITY = 840.0  # kg/m3, within EN 590's 820-845 (from memory)
 # 1,250 degF held for minutes, 1,400 degF in bursts, 1,600 degF and more for seconds.
 HABITS: Mapping[str, tuple[float, float, float, float, float, float]] = {
     "daily": (0.38, 0.92, 0.88, 1.25, 1.12, 1_033.0),
-    "towing": (0.48, 0.80, 0.66, 1.50, 1.12, 950.0),
+    "towing": (0.48, 0.80, 0.66, 1.60, 1.12, 950.0),
     "strip": (0.62, 1.00, 0.90, 1.12, 1.02, 1_144.0),
     "sled": (0.70, 1.00, 0.88, 1.05, 0.98, 1_200.0),
 }

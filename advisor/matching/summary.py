@@ -87,7 +87,9 @@ def summarise(
         columns[f"{name} power"] = match.power[..., at]
         asked_of_it = _flat(points.duties[int(points.duty[at])].power)
         columns[f"{name} shortfall"] = np.maximum(1.0 - match.power[..., at] / asked_of_it, 0.0)
-        columns[f"{name} exhaust temperature"] = match.exhaust_temperature[..., own].max(axis=-1)
+        hottest = match.exhaust_temperature[..., own].max(axis=-1)
+        # On a grade the driver chooses the gear: what he holds for minutes is the heat at the goal speed.
+        columns[f"{name} exhaust temperature"] = match.exhaust_temperature[..., at] if name == "towing" else hottest
         columns[f"{name} drive ratio"] = ratio[..., own].max(axis=-1)
         columns[f"{name} spool rpm"] = _spool(points, match, place, own, model)
     return {name: np.where(solved, values, np.nan) for name, values in columns.items()} | {"solved": solved}
