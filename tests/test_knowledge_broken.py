@@ -1,7 +1,7 @@
 """Every broken folder in `broken_rules` is refused with exactly the faults that `expected.yaml` lists for it.
 
-`rules/NAME.yaml` is added to the sound folder `knowledge_base`, `facts/NAME.yaml` is a vocabulary without rules,
-and `folders/NAME` is a folder of its own. Adding a case adds a file and its lines in `expected.yaml`.
+`rules/NAME.yaml` is added to the sound folder `knowledge_base`, `facts/NAME.yaml` is a vocabulary without
+rules, and `folders/NAME` is a folder of its own. Adding a case adds a file and its lines in `expected.yaml`.
 """
 
 import re

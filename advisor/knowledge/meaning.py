@@ -70,6 +70,8 @@ class Reader:
         """Note that there is no such fact, unless its entry is just not readable."""
         if name not in self.broken and not self.blind:
             otherwise = "give it an entry in facts.yaml, or use a known fact"
+            if quantities_of(name):
+                otherwise = "write a unit without spaces, as in '52 lb/min'"
             mend = did_you_mean(name, (*self.vocabulary, *self.broken), otherwise)
             self.faults.append(Fault(place, f"there is no fact '{name}'{to_do}", mend))
 

@@ -64,7 +64,7 @@ class Document:
             return self.place(path)
         start = _place_of(event, self.file)
         raw = self.source[event.start_mark.index : event.end_mark.index]
-        if raw.startswith(event.value):
+        if not event.style and raw.startswith(event.value):
             return Place(self.file, start.line, start.column + offset)
         passed = raw[: raw_offset(raw, event.value, event.style, offset)]
         lines = _BREAK.split(passed)
@@ -210,7 +210,9 @@ class _Builder:
             while end > event.start_mark.index and source[end - 1] in " \t":
                 end -= 1
             if found := _LOST_TEXT.match(source, end):
-                place = _place_at(self.document.file, source, found.end() - 1)
+                start, sign = event.start_mark.index, found.end() - 1
+                before = _BREAK.split(source[start - event.start_mark.column : sign])
+                place = Place(self.document.file, event.start_mark.line + len(before), len(before[-1]) + 1)
                 what = "from '#' on, this line is taken for a comment and lost"
                 mend = "put the text in quotes; if a comment is meant, leave a space after '#'"
                 self.document.faults.append(Fault(place, what, mend))

@@ -1,0 +1,283 @@
+"""What a written condition means: kinds, units, structure. Factors are held against pint's unit registry."""
+
+import itertools
+import pickle
+from pathlib import Path
+
+import pint
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from advisor.knowledge import FactDef, Fault, Place
+from advisor.knowledge.conditions import (
+    AnyOf,
+    Between,
+    Binary,
+    Compare,
+    Condition,
+    FactRef,
+    Flag,
+    Includes,
+    Is,
+    Known,
+    Negate,
+    NoneOf,
+    Number,
+    facts_in,
+    leaves,
+    walk,
+)
+from advisor.knowledge.meaning import Reader
+from advisor.knowledge.measure import DIMENSIONS, agree, kind_of, product
+from advisor.knowledge.source import read_yaml
+from advisor.knowledge.vocabulary import read_vocabulary
+from advisor.quantities import QUANTITIES
+
+FACTS = read_vocabulary(read_yaml(Path(__file__).parent / "knowledge_base" / "facts.yaml", "facts.yaml"))
+AT = {"place": Place("a.yaml", 1, 1), "text": ""}
+PINT = pint.UnitRegistry()
+
+
+def read(text: str, vocabulary: dict[str, FactDef] = FACTS) -> Condition:
+    faults: list[Fault] = []
+    condition = Reader(vocabulary, faults).condition(text, lambda offset: Place("a.yaml", 1, 1 + offset))
+    assert not faults
+    assert condition is not None
+    return condition
+
+
+def refused(text: str) -> str:
+    faults: list[Fault] = []
+    condition = Reader(FACTS, faults).condition(text, lambda offset: Place("a.yaml", 1, 1 + offset))
+    assert condition is None
+    (fault,) = faults
+    return str(fault)
+
+
+def number(si: float) -> Number:
+    return Number(si, **AT)
+
+
+def fact(name: str) -> FactRef:
+    return FactRef(name, **AT)
+
+
+@pytest.mark.parametrize(
+    ("text", "meaning"),
+    [
+        ("duties include towing", Includes("duties", "towing", **AT)),
+        ("duties includes towing", Includes("duties", "towing", **AT)),
+        ("duties do not include towing", Includes("duties", "towing", True, **AT)),
+        ("tune is hot", Is("tune", frozenset({"hot"}), **AT)),
+        ("tune is not hot", Is("tune", frozenset({"hot"}), True, **AT)),
+        (
+            "wastegate is one of internal, external",
+            Is("wastegate", frozenset({"internal", "external"}), **AT),
+        ),
+        ("wastegate is not one of internal", Is("wastegate", frozenset({"internal"}), True, **AT)),
+        ("is requested is yes", Flag("is requested", True, **AT)),
+        ("is requested is not yes", Flag("is requested", False, **AT)),
+        ("road use is no", Flag("road use", False, **AT)),
+        ("request is known", Known("request", **AT)),
+        ("is  requested   is not known", Known("is requested", True, **AT)),
+        ("axle ratio >= 3.73", Compare(fact("axle ratio"), ">=", number(3.73), **AT)),
+        ("3.73 < axle ratio", Compare(number(3.73), "<", fact("axle ratio"), **AT)),
+        ("cylinders is 6", Compare(fact("cylinders"), "=", number(6), **AT)),
+        ("cylinders is not 6", Compare(fact("cylinders"), "!=", number(6), **AT)),
+        (
+            "cylinders is one of 6, 8",
+            AnyOf(tuple(Compare(fact("cylinders"), "=", number(n), **AT) for n in (6, 8)), **AT),
+        ),
+        (
+            "cylinders is not one of 6, 8",
+            NoneOf(tuple(Compare(fact("cylinders"), "=", number(n), **AT) for n in (6, 8)), **AT),
+        ),
+        ("axle ratio is between 3 and 4.1", Between(fact("axle ratio"), number(3), number(4.1), **AT)),
+        (
+            "fuel power < 0.9 * power goal",
+            Compare(fact("fuel power"), "<", Binary("*", number(0.9), fact("power goal"), **AT), **AT),
+        ),
+        (
+            "power now - fuel power > power goal / 2 + fuel power * 3",
+            Compare(
+                Binary("-", fact("power now"), fact("fuel power"), **AT),
+                ">",
+                Binary(
+                    "+",
+                    Binary("/", fact("power goal"), number(2), **AT),
+                    Binary("*", fact("fuel power"), number(3), **AT),
+                    **AT,
+                ),
+                **AT,
+            ),
+        ),
+        (
+            "(power now + fuel power) * 2 > -(power goal)",
+            Compare(
+                Binary("*", Binary("+", fact("power now"), fact("fuel power"), **AT), number(2), **AT),
+                ">",
+                Negate(fact("power goal"), **AT),
+                **AT,
+            ),
+        ),
+        ("injector size > 1.5 * axle ratio", None),
+        ("axle ratio > 150 %", Compare(fact("axle ratio"), ">", number(1.5), **AT)),
+    ],
+)
+def test_meaning(text: str, meaning: Condition | None) -> None:
+    assert meaning is None or read(text) == meaning
+    assert pickle.loads(pickle.dumps(read(text))) == read(text)
+
+
+@pytest.mark.parametrize(
+    ("text", "amount", "unit"),
+    [
+        ("present boost > 35 psi", 35, "psi"),
+        ("present boost > 2.4 bar", 2.4, "bar"),
+        ("present boost > 2.4 BAR", 2.4, "bar"),
+        ("trailer weight > 14,000 lb", 14_000, "lb"),
+        ("trailer weight > 6.4 t", 6.4, "tonne"),
+        ("power goal > 500 hp", 500, "hp"),
+        ("power goal > 373 kW", 373, "kW"),
+        ("altitude > 6,200 ft", 6_200, "ft"),
+        ("altitude > -100 m", -100, "m"),
+        ("air flow needed > 52 lb/min", 52, "lb/min"),
+        ("summer temperature > 90 °F", 90, "degF"),
+        ("summer temperature > -40 °C", -40, "degC"),
+        ("injector size > 20 %", 20, "percent"),
+    ],
+)
+def test_values_are_si(text: str, amount: float, unit: str) -> None:
+    condition = read(text)
+    assert isinstance(condition, Compare)
+    assert isinstance(condition.right, Number)
+    expected = PINT.Quantity(amount, unit).to_base_units().magnitude
+    assert condition.right.si == pytest.approx(expected, rel=1e-9)
+
+
+@pytest.mark.parametrize(
+    ("text", "kelvin"),
+    [
+        ("charge temperature - summer temperature > 90 °F", 50.0),
+        ("charge temperature > summer temperature + 90 °F", 50.0),
+        ("charge temperature - 90 °F > summer temperature", 50.0),
+        ("charge temperature - summer temperature is between 9 and 90 °F", 50.0),
+        ("2 * (charge temperature - summer temperature) > 50 °C", 50.0),
+    ],
+)
+def test_degrees_between_temperatures_are_differences(text: str, kelvin: float) -> None:
+    numbers = [node.si for node in walk(read(text)) if isinstance(node, Number)]
+    assert numbers[-1] == pytest.approx(kelvin)
+
+
+def test_the_lower_end_borrows_the_unit_of_the_upper() -> None:
+    assert read("present boost is between 20 and 30 psi") == read(
+        "present boost is between 20 psi and 30 psi"
+    )
+
+
+def test_nodes_know_their_place_and_words() -> None:
+    condition = read("fuel power < 0.9 * power goal")
+    assert condition.text == "fuel power < 0.9 * power goal"
+    words = {node.text: node.place.column for node in walk(condition)}
+    assert words["fuel power"] == 1
+    assert words["0.9 * power goal"] == 14
+    assert words["0.9"] == 14
+    assert words["power goal"] == 20
+    assert facts_in(condition) == {"fuel power", "power goal"}
+    assert leaves(condition) == (condition,)
+
+
+def test_leaves_of_the_same_meaning_are_equal_wherever_they_stand() -> None:
+    one, other = read("present boost > 35 psi"), read("  present boost  >  35 psi")
+    assert one == other
+    assert hash(one) == hash(other)
+    assert one.text != other.text
+
+
+def test_squares_and_quotients_have_their_own_dimension() -> None:
+    assert refused("power goal / trailer weight > 5 hp").startswith("a.yaml:1:29: ")
+    assert read("power now * power now > power goal * fuel power")
+    assert read("power now / power goal > 90 %")
+    assert read("air flow needed / power goal > air flow needed / power now")
+
+
+@given(st.sampled_from(sorted(DIMENSIONS)), st.sampled_from(sorted(DIMENSIONS)))
+def test_multiplying_and_dividing_undo_each_other(one: str, other: str) -> None:
+    there = product(kind_of(one), kind_of(other), 1)
+    back = product(there, kind_of(other), -1)
+    assert back.dimension == kind_of(one).dimension
+    assert agree(kind_of(one), kind_of(one))
+    assert agree(kind_of(one), kind_of(other)) == agree(kind_of(other), kind_of(one))
+
+
+def test_every_quantity_has_the_dimension_that_pint_gives_it() -> None:
+    names = ("[length]", "[mass]", "[time]", "[temperature]", "[money]")
+    units = {"money": None, "percent": "", "ratio": "", "count": "", "angle": "degree"}
+    samples = {
+        "length": "mm", "altitude": "ft", "area": "cm**2", "volume": "L", "mass": "lb", "pressure": "psi",
+        "temperature": "kelvin", "power": "hp", "torque": "N*m", "mass flow": "kg/s", "speed": "mph",
+        "rotation": "rpm", "time": "s",
+    }  # fmt: skip
+    assert set(DIMENSIONS) == set(QUANTITIES) == {*units, *samples}
+    for quantity, unit in samples.items():
+        dimensionality = dict(PINT.Quantity(1, unit).dimensionality)
+        assert tuple(dimensionality.get(name, 0) for name in names) == DIMENSIONS[quantity]
+    for quantity, unit in units.items():
+        if unit is not None:
+            assert PINT.Quantity(1, unit).dimensionless
+            assert DIMENSIONS[quantity] == (0, 0, 0, 0, 0)
+
+
+def test_unlike_things_are_never_compared() -> None:
+    """Every pair of number facts either agrees in dimension or is refused."""
+    numbers = sorted(name for name, definition in FACTS.items() if definition.kind == "number")
+    for one, other in itertools.permutations(numbers, 2):
+        faults: list[Fault] = []
+        condition = Reader(FACTS, faults).condition(f"{one} > {other}", lambda offset: Place("a", 1, offset))
+        alike = DIMENSIONS[FACTS[one].quantity] == DIMENSIONS[FACTS[other].quantity]
+        mixed = {FACTS[one].quantity, FACTS[other].quantity} == {"count", "percent"}
+        assert (condition is not None) == (alike and not mixed)
+        assert bool(faults) == (condition is None)
+
+
+@pytest.mark.parametrize(
+    ("text", "fault"),
+    [
+        ("cylinders > 5 %", "a.yaml:1:13: '%' measures a percentage, a count is wanted here; "),
+        ("cylinders > injector size", "a.yaml:1:11: a count can't be compared with a percentage; "),
+        (
+            "present boost > 35 lb",
+            "a.yaml:1:17: 'lb' measures a mass, a pressure is wanted here; write it in psi",
+        ),
+        (
+            "power now + 5 > power goal",
+            "a.yaml:1:13: '5' has no unit, a power is wanted here; write it in hp or kW",
+        ),
+        ("power now + 5 lb > power goal", "a.yaml:1:13: 'lb' measures a mass, a power is wanted here; "),
+        (
+            "summer temperature + 9 > 9 °F",
+            "a.yaml:1:22: '9' has no unit, a temperature difference is wanted here; ",
+        ),
+        (
+            "duties include towing and daily",
+            "a.yaml:1:16: 'duties' has no choice 'towing and daily'; write each",
+        ),
+        ("air flow needed > 52 lb / min", "a.yaml:1:27: there is no fact 'min'; write a unit without spaces"),
+        (
+            "tune is known and road use is yes",
+            "a.yaml:1:9: 'tune' has no choice 'known and road use is yes'; ",
+        ),
+        ("cylinders is 6 and road use is yes", "a.yaml:1:14: two conditions on one line; "),
+        ("cylinders is one of 6,, 8", "a.yaml:1:23: an entry of the list is empty; "),
+        ("present boost is one of 30, 40", "a.yaml:1:25: '30' has no unit, a pressure is wanted here; "),
+    ],
+)
+def test_refusals(text: str, fault: str) -> None:
+    assert refused(text).startswith(fault)
+
+
+def test_long_lines_are_refused_before_they_are_parsed() -> None:
+    assert "longer than 500" in refused("power now > " + "(" * 600)
+    assert "parentheses" in refused("power now > " + "(" * 100)

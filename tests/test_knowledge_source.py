@@ -1,0 +1,219 @@
+"""Reading YAML with places: against PyYAML's own reading, and every kind of file that must be refused."""
+
+import os
+import pickle
+import time
+from pathlib import Path
+
+import pytest
+import yaml
+from hypothesis import given
+from hypothesis import strategies as st
+
+from advisor.knowledge import KnowledgeError, Place, load
+from advisor.knowledge import source as reading
+from advisor.knowledge.places import LONGEST, Fault
+from advisor.knowledge.source import MAX_BYTES, MAX_DEPTH, Document, parse_yaml, read_yaml
+
+LOADERS = {"C": yaml.CBaseLoader, "pure": yaml.BaseLoader}
+WORDS = st.text(st.characters(codec="utf-8", exclude_categories=("Cc", "Cf", "Cs", "Co", "Cn")), max_size=20)
+TREES = st.recursive(
+    WORDS,
+    lambda inner: st.lists(inner, max_size=4) | st.dictionaries(WORDS, inner, max_size=4),
+    max_leaves=20,
+)
+
+
+@pytest.fixture(params=LOADERS, autouse=True)
+def loader(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Everything holds with libyaml and without it."""
+    monkeypatch.setattr(reading, "_Loader", LOADERS[request.param])
+
+
+def parse(text: str | bytes) -> Document:
+    return parse_yaml(text.encode() if isinstance(text, str) else text, "a.yaml")
+
+
+def test_scalars_stay_what_was_written() -> None:
+    document = parse("no: yes\nratio: 1:30\ncode: 0150\nsize: 4E1\nweight: 14,000\nnothing: ~\nleft out:\n")
+    assert document.data == {
+        "no": "yes", "ratio": "1:30", "code": "0150", "size": "4E1", "weight": "14,000", "nothing": "~",
+        "left out": "",
+    }  # fmt: skip
+    assert not document.faults
+
+
+@given(TREES, st.sampled_from([None, "'", '"', "|", ">"]), st.booleans(), st.sampled_from([10, 40, 1000]))
+def test_agrees_with_pyyaml_and_places_every_word(
+    tree: object, style: str | None, flow: bool, width: int
+) -> None:
+    """Whatever PyYAML writes is read back the same, and the place of each word is where that word stands."""
+    text = yaml.dump(tree, default_style=style, default_flow_style=flow, width=width, allow_unicode=True)
+    document = parse_yaml(text.encode(), "a.yaml")
+    if any("tag" in event.__dict__ and event.tag for event in yaml.parse(text)):
+        return
+    if document.data is None:
+        assert document.faults
+        return
+    assert document.data == yaml.load(text, yaml.BaseLoader)
+    lines = text.split("\n")
+    for path, event in document.nodes.items():
+        if path[-1:] in ((-1,), (-2,)) or not isinstance(event, yaml.ScalarEvent):
+            continue
+        place = document.place(path)
+        assert (place.line, place.column) == (event.start_mark.line + 1, event.start_mark.column + 1)
+        for offset, character in enumerate(event.value):
+            if not character.isspace() and event.style != '"':
+                place = document.place_in(path, offset)
+                assert lines[place.line - 1][place.column - 1] == character
+
+
+@pytest.mark.parametrize(
+    ("text", "places"),
+    [
+        ("a: bcd", [(1, 4), (1, 5), (1, 6), (1, 7)]),
+        ("a: 'it''s'", [(1, 5), (1, 6), (1, 7), (1, 9), (1, 10)]),
+        ('a: "\\u00b0F"', [(1, 5), (1, 11), (1, 12)]),
+        ('a: "x\\\n   y"', [(1, 5), (2, 4), (2, 5)]),
+        ('a: "x\n\n   y"', [(1, 5), (1, 6), (3, 4), (3, 5)]),
+        ("a: x\n  y", [(1, 4), (1, 5), (2, 3), (2, 4)]),
+        ("a: |\n  x\n  y", [(2, 3), (2, 4), (3, 3)]),
+        ("a: >-\n  x\n  y", [(2, 3), (2, 4), (3, 3), (3, 4)]),
+        ("a: ''", [(1, 5)]),
+        ("a:", [(1, 3)]),
+    ],
+)
+def test_places_inside_texts(text: str, places: list[tuple[int, int]]) -> None:
+    document = parse(text)
+    found = [document.place_in(("a",), offset) for offset in range(len(places))]
+    assert found == [Place("a.yaml", line, column) for line, column in places]
+
+
+def test_places_of_keys_and_of_what_is_not_there() -> None:
+    document = parse("# first\na:\n  - b: c\n    d: [e, f]\n")
+    assert document.place(("a", 0, "d", 1)) == Place("a.yaml", 4, 12)
+    assert document.key_place(("a", 0, "d")) == Place("a.yaml", 4, 5)
+    assert document.key_place(("a", 0)) == Place("a.yaml", 3, 5)
+    assert document.place(("a", 0, "missing", "deep")) == Place("a.yaml", 3, 5)
+    assert document.place_in(("a", 0), 3) == Place("a.yaml", 3, 5)
+    assert Document("b.yaml").place(("x",)) == Place("b.yaml", 1, 1)
+
+
+@pytest.mark.parametrize(
+    ("content", "fault"),
+    [
+        (b"a: *b", "a.yaml:1:4: a text that begins with '*'; "),
+        (b"a: &b c", "a.yaml:1:4: a text that begins with '&'; "),
+        (b"a: !!python/object/apply:os.system [ls]", "a.yaml:1:4: a text that begins with '!'; "),
+        (b"a: !b c", "a.yaml:1:4: a text that begins with '!'; "),
+        (b"a: b\na: c\n", "a.yaml:2:1: 'a' is here a second time (first in line 1, column 1); keep one"),
+        (b"a: 1\n--- \nb: 2\n", "a.yaml:2:1: a second document begins here; "),
+        (b"a:\n \tb: c\n", "a.yaml:2:2: a tab in the indentation; indent with spaces"),
+        ("a:\n \u00a0b: c\n".encode(), "a.yaml:2:2: a hard space in the indentation; indent with spaces"),
+        (b"a: caf\xe9\n", "a.yaml:1:7: this is not UTF-8 text (byte 0xE9); save the file as UTF-8"),
+        ("a: b".encode("utf-16-le"), "a.yaml:1:2: a control character (U+0000); "),
+        ("a: b".encode("utf-16"), "a.yaml:1:1: is written in UTF-16; save it as UTF-8"),
+        (b"a: b\x07c", "a.yaml:1:5: a control character (U+0007); "),
+        ("a: b\u202ec".encode(), "a.yaml:1:5: an invisible character (U+202E); "),
+        (b'a: "\\e[2J"', "a.yaml:1:4: a control character (U+001B) by escape; "),
+        (b"a: 5 #6\n", "a.yaml:1:6: from '#' on, this line is taken for a comment and lost; "),
+        (b"- > 35 psi\n", "a.yaml:1:5: a text can't begin with '>' or '|'; name the fact before it"),
+        (b"a: {b} c", "a.yaml:1:4: a text can't begin with '{'; put the whole text in quotes"),
+        (b"a: [b] c", "a.yaml:1:4: a text can't begin with '['; put the whole text in quotes"),
+        (b"a: @b", "a.yaml:1:4: a text can't begin with '@'; put the whole text in quotes"),
+        (b"a: b: c", "a.yaml:1:5: a ': ' inside a text; put the whole text in quotes"),
+        (
+            b"a\nb: c",
+            "a.yaml:2:2: this line doesn't fit the indentation above it; give the line above its ': '",
+        ),
+        (b"a: [b, c\n", "a.yaml:1:4: a '[' is opened and never closed; close it, or put the whole text"),
+        (b"a: 'b\n", "a.yaml:1:4: a quote is opened and never closed; "),
+        (b"a: 'b' c\n", "a.yaml:1:4: the text goes on after its closing quote; "),
+        (b"a:\n  b: 1\n c: 2\n", "a.yaml:3:2: this line doesn't fit the indentation above it; line it up"),
+        (b"[a, b]: c\n", "a.yaml:1:1: a '{' or '[' at the beginning of a text; "),
+        (b"%YAML 9.9\n---\na: b\n", "a.yaml:1:1: "),
+    ],
+)
+def test_refused(content: bytes, fault: str) -> None:
+    found = [str(found) for found in parse(content).faults]
+    assert len(found) == 1
+    assert found[0].startswith(fault)
+
+
+@pytest.mark.parametrize(
+    "text", ["a: b # c\n", "# a\nb: c\n", "a: 'b #c'\n", 'a: "b #c"\n', "a: b#c\n", "a: #\n"]
+)
+def test_comments_are_welcome(text: str) -> None:
+    assert not parse(text).faults
+
+
+def test_a_byte_order_mark_is_passed_over() -> None:
+    document = parse(b"\xef\xbb\xbfa: b\n")
+    assert document.data == {"a": "b"}
+    assert document.place(("a",)) == Place("a.yaml", 1, 4)
+
+
+@pytest.mark.parametrize("depth", [MAX_DEPTH - 1, MAX_DEPTH, 400, 5_000, 100_000])
+def test_depth_is_bounded(depth: int) -> None:
+    document = parse("a: " + "[" * depth + "]" * depth)
+    assert bool(document.faults) == (depth >= MAX_DEPTH)
+    assert all("nested" in fault.what for fault in document.faults)
+
+
+@pytest.mark.parametrize("size", [MAX_BYTES + 1, 10_000_000])
+def test_size_is_bounded(tmp_path: Path, size: int) -> None:
+    path = tmp_path / "big.yaml"
+    path.write_bytes(b"a" * size)
+    start = time.process_time()
+    assert [str(fault) for fault in read_yaml(path, "big.yaml").faults] == [
+        "big.yaml:1:1: is larger than 1 MiB; split it into files by topic"
+    ]
+    assert time.process_time() - start < 0.1
+
+
+@pytest.mark.parametrize("line", ["a: b\n", "- a\n", "[]: b\n", "'\n", "#x\n", "a: b #c\n", "- - - a\n"])
+def test_long_files_take_no_time_out_of_proportion(line: str) -> None:
+    """Tens of thousands of duplicate keys, entries or comments: a cost per line, not per pair of lines."""
+    start = time.process_time()
+    parse(line * (100_000 // len(line)))
+    assert time.process_time() - start < 4
+
+
+def test_an_alias_bomb_costs_nothing() -> None:
+    bomb = "a0: &a0 [x]\n" + "".join(f"a{n + 1}: &a{n + 1} [{', '.join([f'*a{n}'] * 9)}]\n" for n in range(9))
+    start = time.process_time()
+    document = parse(bomb)
+    assert time.process_time() - start < 0.05
+    assert document.data is None
+    assert len(document.faults) == 1
+
+
+def test_nothing_is_constructed(tmp_path: Path) -> None:
+    document = parse(
+        f"a: !!python/object/apply:pathlib.Path.touch [!!python/object:pathlib.Path {tmp_path}/x]"
+    )
+    assert document.data is None
+    assert not list(tmp_path.iterdir())
+
+
+def test_what_is_no_file_is_refused(tmp_path: Path) -> None:
+    os.mkfifo(tmp_path / "pipe.yaml")
+    (tmp_path / "loop.yaml").symlink_to(tmp_path / "loop.yaml")
+    for name in ("pipe.yaml", "loop.yaml", "missing.yaml", "."):
+        (fault,) = read_yaml(tmp_path / name, "a.yaml").faults
+        assert fault.place == Place("a.yaml", 1, 1)
+
+
+def test_the_folder_must_be_there(tmp_path: Path) -> None:
+    with pytest.raises(
+        KnowledgeError, match=r"facts.yaml:1:1: there is no folder '.*nowhere'; name a folder"
+    ):
+        load(tmp_path / "nowhere")
+
+
+def test_a_fault_is_one_line_of_bearable_length() -> None:
+    fault = Fault(Place("a.yaml", 1, 1), "first\nsecond " + "x" * 5_000, "third\n")
+    assert str(fault).startswith("a.yaml:1:1: first second xxx")
+    assert "\n" not in str(fault)
+    assert len(str(fault)) < LONGEST + 40
+    assert pickle.loads(pickle.dumps(KnowledgeError([fault]))).faults == (fault,)
