@@ -7,6 +7,7 @@ randomness that isn't seeded.
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from functools import lru_cache
 
 import numpy as np
 
@@ -138,7 +139,12 @@ def _understood(answers: Sequence[Answer], knowledge: Knowledge) -> tuple[Unders
             raise ValueError(f"nothing called {answer.fact!r} is in the fact vocabulary")
         last.pop(answer.fact, None)
         last[answer.fact] = answer
-    return tuple(understand(knowledge.vocabulary[answer.fact], answer.words) for answer in last.values())
+    return tuple(_heard(knowledge, answer.fact, answer.words) for answer in last.values())
+
+
+@lru_cache(maxsize=4096)
+def _heard(knowledge: Knowledge, fact: str, words: str) -> Understood:
+    return understand(knowledge.vocabulary[fact], words)
 
 
 def _text(facts: FactBase, name: str) -> str:

@@ -13,8 +13,9 @@ from advisor.inference.facts import FactBase
 from advisor.knowledge import FactDef
 from advisor.matching.air import AIR_GAS_CONSTANT, standard_atmosphere
 from advisor.matching.duty import road_load, road_speed_to_engine_speed
-from advisor.matching.engine import demand, fuel_limit
+from advisor.matching.engine import brake_power, demand, fuel_limit
 from advisor.matching.inputs import Duty, Engine, Place, Plumbing
+from advisor.matching.model import MODEL
 from advisor.units import Range
 
 RPM = pi / 30.0
@@ -54,7 +55,6 @@ HABITS: Mapping[str, tuple[float, float, float, float, float, float]] = {
 }
 COMPETITION = frozenset({"strip", "sled"})
 FUEL_FACTS = ("tune", "injector size", "injection pump", "injected volume")
-FUEL_STEPS = 5
 UNLIMITED = 1.0  # kg a stroke, kg/s: far more than any engine here burns
 LUGGING = 1.7e6  # Pa of mean pressure; above it a driver shifts down (common practice, no source)
 # What nobody can be advised without.
@@ -162,9 +162,9 @@ def situation(facts: FactBase, vocabulary: Mapping[str, FactDef]) -> Situation:
     place = Place(pressure=float(pressure), temperature=temperature)
     duties, main = _duties(read, facts, goal, engine, load)
     fed = any(_answered(facts, name) for name in FUEL_FACTS)
-    duties = tuple(_as_fed(duty, engine, place, plumbing, goal, fed) for duty in duties)
+    duties = tuple(_as_fed(duty, engine, place, plumbing, fed) for duty in duties)
     fuel_power = max(
-        fed_power(engine, place, plumbing, float(duty.goal_speed), float(duty.target_lambda), goal) for duty in duties
+        fed_power(engine, place, plumbing, float(duty.goal_speed), float(duty.target_lambda)) for duty in duties
     )
     engine = engine if fed else replace(engine, fuel_per_stroke=UNLIMITED, fuel_flow=UNLIMITED)
     wanted = read.number("boost wanted by") if read.known("boost wanted by") else None
@@ -232,24 +232,23 @@ def _answered(facts: FactBase, name: str) -> bool:
     return fact is not None and fact.origin.kind == "answer" and fact.origin.source != "not sure"
 
 
-def fed_power(
-    engine: Engine, place: Place, plumbing: Plumbing, speed: float, lam: float, guess: float
-) -> float:
-    """Power [W] that the fuel system can feed at an engine speed [rad/s] and lambda, by secant steps from a guess."""
-    fuel = float(fuel_limit(engine, speed))
-    power = guess
-    for _ in range(FUEL_STEPS):
-        power *= fuel / float(demand(engine, place, plumbing, power, speed, lam).fuel)
-    return power
+def fed_power(engine: Engine, place: Place, plumbing: Plumbing, speed: float, lam: float) -> float:
+    """Power [W] that the fuel system can feed at an engine speed [rad/s] and lambda, pumping losses as `demand`."""
+    fuel = fuel_limit(engine, speed)
+    ambient = place.pressure
+    freely = brake_power(engine, fuel, lam, speed, ambient, ambient)
+    boost = demand(engine, place, plumbing, freely, speed, lam).boost
+    drive = boost + (MODEL.assumed_drive_ratio - 1.0) * (boost - ambient)
+    return float(brake_power(engine, fuel, lam, speed, boost, drive))
 
 
 def _as_fed(
-    duty: Duty, engine: Engine, place: Place, plumbing: Plumbing, goal: float, fed: bool
+    duty: Duty, engine: Engine, place: Place, plumbing: Plumbing, fed: bool
 ) -> Duty:
     """The duty as the fuel system that the caller told of can feed it; where he told of none, as he wants it."""
     if not fed:
         return duty
-    most = fed_power(engine, place, plumbing, float(duty.goal_speed), float(duty.target_lambda), goal)
+    most = fed_power(engine, place, plumbing, float(duty.goal_speed), float(duty.target_lambda))
     return replace(duty, power=min(float(duty.power), most))
 
 

@@ -35,7 +35,9 @@ from advisor.units import Range
 MATCHED = Origin("computed", "the match of this combination to the engine")
 LISTED = Origin("catalogue", "the catalogue")
 NO_FOOT = "it can't be bolted on with the parts there are"
-SPEEDS = 10
+# Engine speeds looked at in each duty, and in the full-load sweep that spool is read from.
+SPEEDS = 5
+SWEEP = 9
 DRAWS = 33
 _CHOKE_PASSES = 12
 # How far below the material's limit a gate keeps the wheel, and how often the setting is tried anew.
@@ -238,7 +240,7 @@ class _Matched:
 def _matched(situation: Situation, knowledge: Knowledge) -> _Matched:
     stock, tables = _installed(situation, knowledge), tables_of(knowledge)
     asked = (situation.engine, situation.place, situation.plumbing)
-    grid, solved = _within_limits(asked, points(*asked, situation.duties, count=SPEEDS), stock, tables)
+    grid, solved = _within_limits(asked, points(*asked, situation.duties, count=SPEEDS, sweep_count=SWEEP), stock, tables)
     inducer = knowledge.catalogue.candidates().facts["compressor inducer"]
     figures = summarise(
         *asked, grid, stock, tables, solved, inducer, situation.main, situation.boost_wanted_by
@@ -306,7 +308,7 @@ def _drawn(situation: Situation, rows: tuple[int, ...], knowledge: Knowledge) ->
         assumed=dict(situation.spreads),
     )
     asked = (drawn.engine, drawn.place, drawn.plumbing)
-    grid = points(*asked, situation.duties, drawn.model, count=SPEEDS)
+    grid = points(*asked, situation.duties, drawn.model, count=SPEEDS, sweep_count=SWEEP)
     if setting.boost_target.ndim > 1:  # the gates are set once, for the nominal case
         grid = replace(
             grid,

@@ -234,8 +234,10 @@ def points(
     duties: Sequence[Duty],
     model: Model = MODEL,
     count: int = 12,
+    sweep_count: int | None = None,
 ) -> Points:
-    """The grid of operating points: `count` speeds for each duty and for a sweep at full load.
+    """The grid of operating points: `count` speeds for each duty and `sweep_count` (else as many) for a sweep
+    at full load.
 
     Each duty's speeds run from low to high with one column exactly at its goal speed. Fuel asked for is what
     the power needs at the goal speed: as much per stroke below it, as much per second above it. The sweep
@@ -259,11 +261,12 @@ def points(
     )
     every = (*duties, sweep)
     needs = [*asked, asked[hardest]]
-    columns = [_columns(d, need, count) for d, need in zip(every, needs, strict=True)]
+    counts = [*[count] * len(duties), sweep_count or count]
+    columns = [_columns(d, need, n) for d, need, n in zip(every, needs, counts, strict=True)]
     speed, fuel_asked, smoke, needed = (_side_by_side([c[i] for c in columns]) for i in range(4))
     return Points(
         duties=every,
-        duty=np.repeat(np.arange(len(every)), count),
+        duty=np.repeat(np.arange(len(every)), counts),
         at_goal=np.concatenate([c[4] for c in columns]) > 0.0,
         speed=speed,
         fuel_asked=fuel_asked,
