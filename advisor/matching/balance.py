@@ -91,12 +91,12 @@ def match(
 
     Work is done in blocks of about thirty thousand points, so memory beyond the result stays below 60 MB.
     """
-    shape, asked = _spread(engine, place, plumbing, points, machines, model)
+    shape, asked = spread(engine, place, plumbing, points, machines, model)
     whole: dict[str, Any] = {
         f.name: np.empty(shape, bool if f.type == Bools else float) for f in fields(Match)
     }
-    for block in _blocks(shape):
-        found = _solve(case_of(_take(asked, shape, block), tables))
+    for block in blocks(shape):
+        found = _solve(case_of(take(asked, shape, block), tables))
         for name, values in whole.items():
             values[block] = getattr(found, name).reshape(values[block].shape)
     return Match(**whole)
@@ -106,20 +106,21 @@ def lay_out(
     engine: Engine, place: Place, plumbing: Plumbing, points: Points, machines: Machines, model: Model
 ) -> tuple[tuple[int, ...], Asked]:
     """Shape (..., N, K) of what is asked together, and all of it laid out flat in one block."""
-    shape, asked = _spread(engine, place, plumbing, points, machines, model)
-    return shape, _take(asked, shape, (slice(None),) * len(shape))
+    shape, asked = spread(engine, place, plumbing, points, machines, model)
+    return shape, take(asked, shape, (slice(None),) * len(shape))
 
 
-def _spread(
+def spread(
     engine: Engine, place: Place, plumbing: Plumbing, points: Points, machines: Machines, model: Model
 ) -> tuple[tuple[int, ...], Asked]:
+    """Shape (..., N, K) of what is asked together, and all of it with its axes in place."""
     columns = Machines(**{name: np.asarray(getattr(machines, name))[..., None] for name in figures(machines)})
     asked = (engine, place, plumbing, points, columns, model)
     every = (np.shape(getattr(group, name)) for group in asked for name in figures(group))
     return np.broadcast_shapes((len(machines), points.speed.shape[-1]), *every), asked
 
 
-def _blocks(shape: tuple[int, ...]) -> Iterator[tuple[Any, ...]]:
+def blocks(shape: tuple[int, ...]) -> Iterator[tuple[Any, ...]]:
     """Index expressions that cut (..., N, K) into blocks of at most about `_CHUNK` points, along as few axes
     as will do."""
     inner = 1
@@ -136,7 +137,7 @@ def _blocks(shape: tuple[int, ...]) -> Iterator[tuple[Any, ...]]:
             yield (*lead, slice(start, start + step))
 
 
-def _take(asked: Asked, shape: tuple[int, ...], block: tuple[Any, ...]) -> Asked:
+def take(asked: Asked, shape: tuple[int, ...], block: tuple[Any, ...]) -> Asked:
     """What was asked, laid out flat over one block; what is one number stays one number."""
 
     def flat(value: Any) -> Any:

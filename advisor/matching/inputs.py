@@ -7,7 +7,7 @@ inputs). Fields of `Engine`, `Place` and `Plumbing` are floats or arrays of shap
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -121,6 +121,12 @@ class Points:
         """Columns of the duty of that name; empty if there is none."""
         wanted = [i for i, duty in enumerate(self.duties) if duty.name == name]
         return np.flatnonzero(np.isin(self.duty, wanted))
+
+    def only(self, columns: IntArray) -> "Points":
+        """The same grid with the chosen columns alone."""
+        rows = ("speed", "fuel_asked", "smoke_lambda", "boost_target", "boost_needed")
+        cut = {name: getattr(self, name)[..., columns] for name in rows}
+        return replace(self, duty=self.duty[columns], at_goal=self.at_goal[columns], **cut)
 
 
 @dataclass(frozen=True, slots=True)
