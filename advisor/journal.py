@@ -13,9 +13,10 @@ from contextlib import suppress
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Any, BinaryIO
+from typing import TYPE_CHECKING, Any, BinaryIO
 
-from advisor.outcome import Answer
+if TYPE_CHECKING:
+    from advisor.outcome import Answer
 
 try:
     import fcntl
@@ -55,8 +56,6 @@ class Record:
             case {"answer": str(fact), "words": str(words)}:
                 self.answers[fact] = words
                 self.skipped.pop(fact, None)
-            case {"drop": str(fact)}:
-                self.answers.pop(fact, None)
             case {"skip": str(fact)}:
                 self.skipped[fact] = None
             case {"note": str(text)}:
@@ -65,10 +64,6 @@ class Record:
                 self.enough = enough
             case {"closed": bool(closed)}:
                 self.closed = closed
-
-    def as_answers(self) -> tuple[Answer, ...]:
-        """The answers in the order in which they were first given."""
-        return tuple(Answer(fact, words) for fact, words in self.answers.items())
 
 
 def default_folder() -> Path:
@@ -238,6 +233,6 @@ def _refused(path: Path, error: OSError) -> str:
     return f"{path}: {(error.strerror or str(error)).lower()}; name another folder for the journals"
 
 
-def entries_of(answers: Iterable[Answer]) -> list[Entry]:
+def entries_of(answers: Iterable["Answer"]) -> list[Entry]:
     """Journal entries for answers."""
     return [{"answer": answer.fact, "words": answer.words} for answer in answers]

@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 from prompt_toolkit.input import create_pipe_input
 from prompt_toolkit.output import DummyOutput
 
+from advisor.consultation import consult
 from advisor.dialogue import loop
 from advisor.dialogue.call import Call
 from advisor.dialogue.commands import Command, parse, resolve
@@ -23,7 +24,10 @@ from advisor.dialogue.turn import Turn
 from advisor.hearing import understand
 from advisor.inference.facts import same
 from advisor.journal import Journal, Record, read
-from advisor.outcome import Answer
+from advisor.knowledge import load, shipped_folder
+from advisor.outcome import Answer, Consultation
+from advisor.replay import differences
+from advisor.scripted import parse_script
 
 TESTS = Path(__file__).parent
 STRAIGHT = ["a 72", "daily and towing", "5.9 litres", "35 psi", "14,000 lb", "automatic", "yes"]
@@ -48,6 +52,19 @@ def test_one_question_at_a_time_with_its_words_what_to_listen_for_and_the_reason
     assert "Asked now: The duties decides." in seen[1]
     assert "Choices: daily, towing, strip" in seen[1]
     assert "What about the displacement" not in seen[1]
+
+
+def test_the_opening_question_waits_for_no_consultation() -> None:
+    asked: list[int] = []
+
+    def counted(answers: Sequence[Answer]) -> Consultation:
+        asked.append(len(answers))
+        return desk.consult(answers)
+
+    call = Call(counted, desk.KNOWLEDGE)
+    assert "What about the request?" in shown(call.open())
+    assert asked == []
+    assert "What about the duties?" in shown(call.hear("a 72"))
 
 
 def test_a_whole_call_reads_back_and_recommends() -> None:
@@ -140,11 +157,11 @@ def test_why_not_names_the_rule_that_did_it() -> None:
     assert "Because of long-call-say-thanks" in seen[-1]
 
 
-def test_skip_leaves_a_question_for_later_and_enough_concludes() -> None:
+def test_skip_leaves_a_question_out_and_enough_concludes() -> None:
     call, seen = call_with("skip", "daily", "5.9", "enough", "yes")
-    assert "Left for later: request" in seen[1]
+    assert "Left out: request" in seen[1]
     assert "Stopped asking" in seen[4]
-    assert "Left for later: request" in seen[4]
+    assert "Left out: request" in seen[4]
     assert "Recommendation" in seen[5]
     assert [a.fact for a in call.answers] == ["duties", "displacement"]
 
@@ -448,3 +465,18 @@ def test_what_was_said_of_one_fact_is_not_offered_for_another() -> None:
     call, seen = call_with("a 72", "towing", "5.9", "35", "16,000 lb")
     assert "He also said" not in "".join(seen)
     assert call.hear("back").prompt is not None
+
+
+def test_a_saved_call_is_read_and_replayed_with_the_same_outcome() -> None:
+    """With the shop's own knowledge: what `save` writes holds when it is replayed."""
+    knowledge = load(shipped_folder())
+    call = Call(lambda answers: consult(answers, knowledge), knowledge)
+    call.open()
+    for change in ("duties = towing", "displacement = 5.9 litres", "power goal = about 450 horses"):
+        call.hear(f"change {change}")
+    ((name, text),) = call.hear("save it").files
+    script, faults = parse_script(text.encode(), knowledge, name)
+    assert faults == ()
+    assert script is not None
+    assert call.consultation.verdict == "recommended"
+    assert list(differences(script, consult(script.answers, knowledge), knowledge)) == []

@@ -5,6 +5,7 @@ and resuming are the same thing: other answers, consulted again.
 """
 
 from collections.abc import Callable, Iterable, Sequence
+from threading import Lock
 
 from advisor import units
 from advisor.dialogue import commands, reasons, views
@@ -47,12 +48,22 @@ class Call:
         self._offers: list[Understood] = []
         self._said: set[str] = set()  # rules whose words the caller has heard
         self._reading_back = False
-        self.consultation = consult(self.answers)
+        self._latest: Consultation | None = None
+        self._consulting = Lock()
 
     @property
     def answers(self) -> tuple[Answer, ...]:
         """The answers as they stand."""
         return tuple(Answer(fact, words) for fact, words in self._answers.items())
+
+    @property
+    def consultation(self) -> Consultation:
+        """What the answers come to. The first one is worked out when it is first needed, which may be in
+        another thread while the opening question is on the screen."""
+        with self._consulting:
+            if self._latest is None:
+                self._latest = self._consult(self.answers)
+            return self._latest
 
     def open(self) -> Turn:
         """The first turn."""
@@ -82,7 +93,7 @@ class Call:
         if not said and fact in CLOSING:
             return self._skip()
         if not said:
-            return self._stay([Para("Nothing was said; skip leaves the question for later.", "warn")])
+            return self._stay([Para("Nothing was said; skip leaves the question out.", "warn")])
         return self._take(fact, said)
 
     def finish(self) -> Turn:
@@ -100,6 +111,10 @@ class Call:
 
     @property
     def _question(self) -> OpenQuestion | None:
+        if not self._answers and not self.enough:
+            opening = views.opening(self.knowledge)
+            if opening.fact not in self._skipped:
+                return opening
         for question in self.consultation.questions:
             if question.fact in self._skipped or question.fact in self._answers:
                 continue
@@ -127,11 +142,11 @@ class Call:
             label = "yes or no"
         elif self._again:
             shown += views.asking_again(self._definition(self._again), self._answers.get(self._again, ""))
-            label = self._label(self._again)
+            label = views.label(self._definition(self._again))
         elif question := self._question:
             self._reading_back = False
             shown += views.question(question, self._definition(question.fact))
-            label = self._label(question.fact)
+            label = views.label(self._definition(question.fact))
         elif not self.told:
             shown += views.read_back(self.consultation, self.knowledge, self._skipped, self.enough)
             self._reading_back = True
@@ -140,10 +155,6 @@ class Call:
             shown += views.afterwards()
             label = "anything else?"
         return Turn(tuple(shown), self._prompt(label), tuple(entries), tuple(files))
-
-    def _label(self, fact: str) -> str:
-        definition = self._definition(fact)
-        return f"{fact}, {definition.unit}" if definition.kind == "number" and definition.unit else fact
 
     def _prompt(self, label: str) -> Prompt:
         fact = self._asked if self._doubted is None and not self._offers and not self._reading_back else None
@@ -155,8 +166,10 @@ class Call:
                 choices = (("yes", (), ""), ("no", (), ""))
             if definition.kind != "text":
                 choices += (("not sure", (), "leave it open"),)
-        names = views.names(self.consultation, self.knowledge)
-        status = f"{len(self._answers)} answered. Best so far: {best_line(self.consultation)}"
+        names = views.names(self._latest, self.knowledge)
+        status = f"{len(self._answers)} answered."
+        if self._latest is not None:
+            status += f" Best so far: {best_line(self._latest)}"
         return Prompt(f"{label}> ", choices, names, status)
 
     def _definition(self, fact: str) -> FactDef:
@@ -182,7 +195,7 @@ class Call:
         if fact in self._skipped:
             self._skipped.remove(fact)
         self._again = ""
-        self.consultation = self._consult(self.answers)
+        self._latest = self._consult(self.answers)
         blocks: list[Block] = [Para(heard.echo, "echo", 0, "= ")]
         if heard.read_back:
             blocks.append(Para(heard.read_back, "say", 2, "Read back: "))
@@ -304,7 +317,12 @@ class Call:
         fact = self._asked
         if fact is not None and self._doubted is None and not self._offers:
             short = Para(f"“{self._definition(fact).ask}”", "say")
-            return Turn((*blocks, GAP, short), self._prompt(self._label(fact)), tuple(entries), tuple(files))
+            return Turn(
+                (*blocks, GAP, short),
+                self._prompt(views.label(self._definition(fact))),
+                tuple(entries),
+                tuple(files),
+            )
         if fact is None and self.told:
             return Turn((*blocks, GAP), self._prompt("anything else?"), tuple(entries), tuple(files))
         return self._next(blocks, entries, files)
@@ -378,7 +396,9 @@ class Call:
             self._again = ""
             return self._next([])
         self._skipped.append(fact)
-        return self._next([Para(f"Left for later: {fact}.", "echo")], [{"skip": fact}])
+        return self._next(
+            [Para(f"Left out: {fact}; change {fact} brings it back.", "echo")], [{"skip": fact}]
+        )
 
     def _save(self, argument: str) -> Turn:
         name = argument or self.name

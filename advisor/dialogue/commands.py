@@ -26,7 +26,7 @@ FORMS = (
     Form("back", "", "go to the answer before; Enter leaves it as it is"),
     Form("change", "FACT", "give another answer to an earlier question"),
     Form("summary", "", "what was said, what is assumed, the best so far"),
-    Form("skip", "", "leave this question for later"),
+    Form("skip", "", "leave this question out; change FACT brings it back"),
     Form("enough", "", "stop asking and conclude"),
     Form("note", "TEXT", "keep a remark with the call"),
     Form("save", "[NAME]", "save the call as a script, names and numbers masked"),

@@ -6,6 +6,7 @@ import sys
 from collections.abc import Iterator, Sequence
 from contextlib import AbstractContextManager, contextmanager, nullcontext, suppress
 from pathlib import Path
+from threading import Thread
 from types import FrameType
 from typing import TextIO
 
@@ -28,6 +29,7 @@ def run(consult: Consult, knowledge: Knowledge, asker: Asker, journal: Journal |
             with asker.working():
                 call = Call(consult, knowledge, journal.record if journal else None)
                 turn = call.open()
+            Thread(target=_consult_ahead, args=(call,)).start()
             while True:
                 _record(journal, turn.entries, asker)
                 asker.show(turn)
@@ -125,6 +127,12 @@ def columns() -> int:
     import shutil
 
     return shutil.get_terminal_size((80, 24)).columns
+
+
+def _consult_ahead(call: Call) -> None:
+    """Work out what the call starts from while the opening question is read out."""
+    with suppress(FiringError):  # raised again where the outcome is needed
+        _ = call.consultation
 
 
 def _record(journal: Journal | None, entries: Sequence[Entry], asker_: Asker) -> None:

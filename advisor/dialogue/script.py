@@ -2,7 +2,7 @@
 concluded."""
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from typing import Any
 
 import yaml
@@ -13,6 +13,7 @@ from advisor.hearing import NOT_SURE, understand, value_words
 from advisor.inference.facts import Value, same
 from advisor.knowledge import FactDef, Knowledge
 from advisor.outcome import Answer, Consultation
+from advisor.sheet.trace import row_of
 
 _WORDS = """
 a about above all almost an and around at below between but by close exactly few from give half hundred it is
@@ -20,6 +21,7 @@ just k less like maybe more most near nearly of on or over per plus point probab
 the then thousand to under up zero one two three four five six seven eight nine ten eleven twelve thirteen
 fourteen fifteen sixteen seventeen eighteen nineteen twenty thirty forty fifty sixty seventy eighty ninety
 """
+BEST = ("compressor inducer", "housing ratio", "housing entry", "housing foot", "wastegate")
 PLAIN_WORDS = frozenset(_WORDS.split())
 
 
@@ -44,13 +46,11 @@ def masked_answer(definition: FactDef, words: str) -> str:
 
 def as_script(name: str, answers: Sequence[Answer], consultation: Consultation, knowledge: Knowledge) -> str:
     """The call in the form of a scripted call, with what it concludes now as what it must conclude."""
-    best = consultation.recommended
     conclude: dict[str, Any] = {"verdict": consultation.verdict}
     must: list[dict[str, str]] = [
         {"caution": caution.rule} for caution in consultation.cautions if caution.rule
     ]
-    if best is not None:
-        must.insert(0, {"best": f"candidate code is {best.code}"})
+    must[:0] = [{"best": condition} for condition in _best(consultation, knowledge)]
     if must:
         conclude["must"] = must
     script = {
@@ -63,6 +63,23 @@ def as_script(name: str, answers: Sequence[Answer], consultation: Consultation, 
         "conclude": conclude,
     }
     return yaml.safe_dump(script, sort_keys=False, allow_unicode=True, width=100)
+
+
+def _best(consultation: Consultation, knowledge: Knowledge) -> Iterator[str]:
+    """The recommended turbo as conditions: wheel and housing, as near as makes it the same choice."""
+    row = row_of(consultation, consultation.recommended.code) if consultation.recommended else None
+    if row is None:
+        return
+    facts = consultation.candidate_facts.at(row)
+    for name in BEST:
+        value, definition = facts.value(name), knowledge.vocabulary.get(name)
+        if definition is None:
+            continue
+        if isinstance(value, units.Range):
+            figure = units.from_si(value.mid, definition.unit, definition.quantity)
+            yield f"{name} is between {0.99 * figure:.4g} and {1.01 * figure:.4g} {definition.unit}".rstrip()
+        elif isinstance(value, str):
+            yield f"{name} is {value}"
 
 
 def file_name(name: str, ending: str) -> str:

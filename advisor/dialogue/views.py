@@ -12,6 +12,20 @@ from advisor.sheet.text import best_line, told, worth_saying
 MOST_CHANGES, MOST_NAMES, MOST_REMARKS = 12, 8, 2
 
 
+def opening(knowledge: Knowledge) -> OpenQuestion:
+    """The question that every call opens with, the first of the vocabulary: nothing need be consulted for
+    it."""
+    always = [d for d in knowledge.vocabulary.values() if d.source == "asked" and d.ask_when is None]
+    first = min(always, key=lambda definition: (definition.order, definition.name))
+    return OpenQuestion(first.name, first.ask, first.listen_for, first.why, first.why, False, ())
+
+
+def label(definition: FactDef) -> str:
+    """What stands before the line that is typed: the fact, and the unit that is assumed when none is said."""
+    with_unit = definition.kind == "number" and definition.unit
+    return f"{definition.name}, {definition.unit}" if with_unit else definition.name
+
+
 def question(asked: OpenQuestion, definition: FactDef) -> Iterator[Block]:
     """A question: the words to say, what to listen for, why it is asked now, what can be answered."""
     yield GAP
@@ -61,7 +75,7 @@ def left_open(consultation: Consultation, knowledge: Knowledge, skipped: Sequenc
         )
         yield Table(("fact", "value", "by"), tuple(rows))
     if skipped:
-        yield Para(", ".join(skipped), "dim", 2, "Left for later: ")
+        yield Para(", ".join(skipped), "dim", 2, "Left out: ")
 
 
 def afterwards() -> Iterator[Block]:
@@ -115,12 +129,15 @@ def why(definition: FactDef, asked: OpenQuestion | None, knowledge: Knowledge) -
         yield Para(f"{name}: {rule.because} ({rule.place})" if rule else name, "dim", 2, "Asked for by ")
 
 
-def names(consultation: Consultation, knowledge: Knowledge) -> tuple[str, ...]:
-    """What commands can name: facts that are known, figures and options shown."""
+def names(consultation: Consultation | None, knowledge: Knowledge) -> tuple[str, ...]:
+    """What commands can name: facts that are asked or known, figures and options shown."""
+    asked = tuple(name for name, definition in knowledge.vocabulary.items() if definition.source == "asked")
+    if consultation is None:
+        return asked
     options = (consultation.recommended, *consultation.alternatives, consultation.requested)
     every = (
         *consultation.facts,
-        *(name for name, definition in knowledge.vocabulary.items() if definition.source == "asked"),
+        *asked,
         *(figure.name for figure in consultation.figures),
         *(option.code for option in options if option is not None),
     )
