@@ -76,6 +76,7 @@ def recommendation(
 ) -> Iterable[Block]:
     """The advice, in the order in which it is told to the caller; ``said`` are rules whose words he has
     heard."""
+    words = {line.rule: line.text for line in consultation.say}
     yield from heading("Recommendation")
     yield Para(consultation.verdict_words, "verdict", 2)
     if consultation.separated:
@@ -88,7 +89,7 @@ def recommendation(
     if consultation.trade_words or consultation.trade:
         yield from trades(consultation)
     yield from spoken(worth_saying(consultation, knowledge, said), "Also tell him")
-    yield from spoken(consultation.advice, "Advice")
+    yield from spoken(consultation.advice, "Advice", words)
     yield from cautions(consultation)
     yield from parts(consultation.parts)
     if consultation.rests_on:
@@ -173,18 +174,20 @@ def worth_saying(
     consultation: Consultation, knowledge: Knowledge, said: Collection[str] = ()
 ) -> tuple[Line, ...]:
     """What rules have to say and nothing else says: not what he has heard (rules ``said``), not the words
-    that stand with a caution, not an assumption, which stands under what the advice rests on."""
-    warned = {caution.rule for caution in consultation.cautions}
+    that stand with a caution or advice, not an assumption, which stands under what the advice rests on."""
+    elsewhere = {entry.rule for entry in (*consultation.cautions, *consultation.advice)}
     assuming = {rule.name for rule in knowledge.rules if any(isinstance(act, Assume) for act in rule.then)}
-    return tuple(line for line in consultation.say if line.rule not in {*warned, *assuming, *said})
+    return tuple(line for line in consultation.say if line.rule not in {*elsewhere, *assuming, *said})
 
 
-def spoken(said: Sequence[Line], title: str) -> Iterable[Block]:
-    """Sentences for the caller, each with the rule it comes from."""
+def spoken(said: Sequence[Line], title: str, words: Mapping[str, str] | None = None) -> Iterable[Block]:
+    """Sentences, each with the rule it comes from and, by rule, the words for the caller."""
     if said:
         yield from heading(title)
     for line in said:
-        yield Para(line.text + (f"  [{line.rule}]" if line.rule else ""), "say", 2, "- ")
+        yield Para(line.text + (f"  [{line.rule}]" if line.rule else ""), "" if words else "say", 2, "- ")
+        if words and line.rule in words:
+            yield Para(words[line.rule], "say", 4, "Say: ")
 
 
 def cautions(consultation: Consultation) -> Iterable[Block]:
