@@ -5,7 +5,7 @@ Drawn from the plain data of `matching.statement.operating_line` and the compres
 file's name. Lines are told apart by dash and by a label at their end, so that a grey print reads as well.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -18,6 +18,8 @@ from advisor.matching.tables import WheelTables, drawing
 PSI = 6894.757293168
 POUND_PER_MINUTE = 0.45359237 / 60.0
 KINDS = (".png", ".svg")
+MOST = 4
+"""Turbos that one picture shows; more would not be read."""
 _DASHES = ("-", "--", "-.", ":", (0, (6, 1.5, 1, 1.5, 1, 1.5)))
 _INK, _PALE, _LINE = "#222222", "#9a9a9a", "#8a3b12"
 _SPEEDS = np.arange(0.6, 2.01, 0.2)
@@ -30,7 +32,7 @@ _PANELS = (
 
 
 def draw(line: Mapping[str, Any], tables: WheelTables, rows: Array, path: Path) -> None:
-    """Write one picture of an operating line to a .png or .svg file.
+    """Write one picture of an operating line (its first `MOST` turbos) to a .png or .svg file.
 
     rows: row of the tables for each turbo of the line (N,). Raises ValueError for another kind of file.
     """
@@ -39,17 +41,20 @@ def draw(line: Mapping[str, Any], tables: WheelTables, rows: Array, path: Path) 
     import matplotlib as mpl
     from matplotlib.figure import Figure
 
-    turbos = line["turbos"]
-    wide = max(len(_PANELS), len(turbos))
+    turbos = line["turbos"][:MOST]
     with mpl.rc_context({"svg.hashsalt": "advisor", "font.size": 8.0, "axes.edgecolor": _PALE}):
-        figure = Figure(figsize=(3.4 * wide, 7.4), layout="constrained")
-        grid = figure.add_gridspec(2, wide, height_ratios=(1.25, 1.0))
-        for i, turbo in enumerate(turbos):
-            _map(figure.add_subplot(grid[0, i]), turbo, tables, int(rows[i]))
-        for i, (name, label) in enumerate(_PANELS):
-            _over_speed(figure.add_subplot(grid[1, i]), line, name, label)
+        figure = Figure(figsize=(13.6, 7.4), layout="constrained")
+        maps, curves = figure.subfigures(2, 1, height_ratios=(1.25, 1.0))
+        for i, (axes, turbo) in enumerate(zip(_row(maps, len(turbos)), turbos, strict=True)):
+            _map(axes, turbo, tables, int(rows[i]))
+        for axes, (name, label) in zip(_row(curves, len(_PANELS)), _PANELS, strict=True):
+            _over_speed(axes, line, turbos, name, label)
         metadata = {"Date": None} if path.suffix.lower() == ".svg" else {"Software": None}
         figure.savefig(path, dpi=150, metadata=metadata)
+
+
+def _row(figure: Any, count: int) -> list[Any]:
+    return list(figure.subplots(1, count, squeeze=False)[0])
 
 
 def _solved(turbo: Mapping[str, Any]) -> list[Mapping[str, Any]]:
@@ -91,9 +96,11 @@ def _map(axes: Any, turbo: Mapping[str, Any], tables: WheelTables, row: int) -> 
     axes.set_ylabel("pressure ratio")
 
 
-def _over_speed(axes: Any, line: Mapping[str, Any], name: str, label: str) -> None:
+def _over_speed(
+    axes: Any, line: Mapping[str, Any], turbos: Sequence[Mapping[str, Any]], name: str, label: str
+) -> None:
     outside = line["place"]["pressure"]
-    for i, turbo in enumerate(line["turbos"]):
+    for i, turbo in enumerate(turbos):
         points = _solved(turbo)
         speed = [p["engine speed"] for p in points]
         dash: Any = _DASHES[i % len(_DASHES)]

@@ -28,9 +28,11 @@ from advisor.matching.shaft import Asked, Case, Tables, attempt, case_of, figure
 
 TOLERANCE = 1e-7
 """Largest relative residual of the shaft's power balance and of the charge equation."""
-PRESSURE_RATIO_LIMIT = 7.0
-"""Highest single-stage pressure ratio looked for."""
+PRESSURE_RATIO_LIMIT = 60.0
+"""Highest pressure ratio looked for: far past any wheel, so that a machine without a gate shows by how much
+it overspeeds."""
 _CHUNK = 32768
+_LEEWAY = 0.05
 
 
 @dataclass(frozen=True, slots=True)
@@ -154,30 +156,31 @@ def _solve(case: Case) -> Match:
     target = np.broadcast_to(np.asarray(case.points.boost_target, dtype=np.float64), (count,))
     gated = gate > 0.0
     ceiling = float(np.log(PRESSURE_RATIO_LIMIT))
-    top = np.where(gated, np.clip(end_of_search(case, count), 0.02, ceiling), ceiling)
+    low, high = np.zeros(count), np.full(count, ceiling)
+    high[gated] = np.clip(end_of_search(case, count), 0.02, ceiling)[gated]
 
-    run = run_up(case, np.zeros(count), top, np.zeros(count))
+    run = run_up(case, low, high, np.zeros(count))
     stands = gated & (run.beyond | (run.boost > target))
     need = np.zeros(count)
     held = np.flatnonzero(stands)
     if held.size:
         need[held], enough = hold(case.pick(held), run, held)
-        run.opened[held] = np.where(enough, np.minimum(need[held], gate[held]), 0.0)
         stands[held] = enough & (need[held] <= gate[held])
-        run.found[held] = stands[held]
+        run.opened[held] = np.where(stands[held], need[held], 0.0)
+        run.found[held], run.beyond[held] = stands[held], False
         creeping = held[enough & (need[held] > gate[held])]
         if creeping.size:
-            wide = run_up(
-                case.pick(creeping), run.y[creeping], np.full(creeping.size, ceiling), gate[creeping]
-            )
-            run.put(creeping, wide)
-        short = held[~enough]
-        if short.size:
-            run.put(
-                short,
-                careful(case.pick(short), np.zeros(short.size), top[short] + 0.05, np.zeros(short.size)),
-            )
-    return _finish(case, run, need, stands)
+            low[creeping], high[creeping] = run.y[creeping], ceiling
+            run.put(creeping, run_up(case.pick(creeping), low[creeping], high[creeping], gate[creeping]))
+    found = _finish(case, run, need, stands)
+    lost = np.flatnonzero(~found.converged & ~stands & ~run.beyond)
+    if lost.size:
+        part = case.pick(lost)
+        run.put(lost, careful(part, low[lost], high[lost] + _LEEWAY, run.opened[lost]))
+        better = _finish(part, run.part(lost), need[lost], stands[lost])
+        for f in fields(Match):
+            getattr(found, f.name)[lost] = getattr(better, f.name)
+    return found
 
 
 def _finish(case: Case, run: Run, need: Array, stands: Bools) -> Match:

@@ -12,12 +12,11 @@ import numpy as np
 
 from advisor.matching import air, gas, turbine
 from advisor.matching import engine as cylinder
-from advisor.matching.balance import PRESSURE_RATIO_LIMIT
 from advisor.matching.inputs import Array, Bools, Number
-from advisor.matching.shaft import GAMMA, Case
+from advisor.matching.shaft import GAMMA, Case, head
 
 _SCAN = (0.04, 0.1, 0.18, 0.28, 0.4, 0.55, 0.75, 1.0)
-CEILING = float(np.log(PRESSURE_RATIO_LIMIT))
+CEILING = float(np.log(8.0))
 _SETTLE = 14
 _SECANTS = 12
 _NEWTON = 12
@@ -111,8 +110,8 @@ def state_at(pair: Pair, low: Array, high: Array, opened: Array | float) -> Stat
         face = np.square(pair.high.machines.compressor_exducer) * pair.high.machines.parallel
         scale = air.AIR_GAS_CONSTANT * middle / (sound * face * pair.high.machines.flow_factor)
         number_low, number_high = flow * case.flow_scale / inlet, flow * scale / delivered
-        new_low, mach_low = case.tables.at(case.machines.wheel, number_low, first)
-        new_high, mach_high = case.tables.at(pair.high.machines.wheel, number_high, second)
+        new_low, mach_low = case.tables.at_head(case.machines.wheel, number_low, head(low))
+        new_high, mach_high = case.tables.at_head(pair.high.machines.wheel, number_high, head(high))
         new_low, new_high = (
             new_low * case.machines.efficiency_factor,
             new_high * pair.high.machines.efficiency_factor,

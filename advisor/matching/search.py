@@ -12,10 +12,12 @@ from advisor.matching import turbine
 from advisor.matching.inputs import Array, Bools, IntArray
 from advisor.matching.shaft import Case, Trial, attempt, charge_at, compress, hot_side, wheel_work
 
-_SHARES = (0.06, 0.15, 0.28, 0.45, 0.65, 0.85, 1.0)
-"""Where, as a share of the way, a first crossing is looked for: denser where engines of low load run."""
+_LADDER = (0.12, 0.29, 0.55, 0.88, 1.27, 1.7, 2.2, 2.9, 4.2)
+"""Steps above the low end at which a first crossing is looked for: denser where engines of low load run."""
 _FIRST_GUESS = 0.72
 _CLOSE = 2e-8
+_NEAR = 3e-7
+"""Relative residual from which one more secant step is sure to end below `_CLOSE`; the match checks it."""
 _STEPS = 15
 _SETTLE = 8
 _FINE = 48
@@ -47,6 +49,9 @@ class Run:
     found: Bools
     beyond: Bools
 
+    def part(self, where: IntArray) -> "Run":
+        return Run(*(getattr(self, f.name)[where] for f in fields(self)))
+
     def put(self, where: IntArray, other: "Run") -> None:
         for f in fields(self):
             getattr(self, f.name)[where] = getattr(other, f.name)
@@ -61,7 +66,7 @@ def nothing(count: int, opened: Array) -> Run:
 
 def run_up(case: Case, low: Array, high: Array, opened: Array) -> Run:
     """The first change of the surplus from plus to minus on the way from low (where it is positive) to
-    high."""
+    high. A point that was lost on the way is neither found nor beyond."""
     count = low.size
     run = nothing(count, opened)
     left, right = np.zeros((3, count)), np.zeros((3, count))
@@ -72,8 +77,8 @@ def run_up(case: Case, low: Array, high: Array, opened: Array) -> Run:
     efficiency: Array = np.full(count, _FIRST_GUESS)
     echo: Array | None = None
     open_ = np.ones(count, bool)
-    for share in _SHARES:
-        y = low[live] + (high[live] - low[live]) * share
+    for rung in _LADDER:
+        y = np.minimum(low[live] + rung, high[live])
         trial = attempt(part, y, efficiency, echo, wide)
         efficiency, echo = trial.air.efficiency, trial.air.echo
         minus = trial.surplus < 0.0
@@ -85,6 +90,7 @@ def run_up(case: Case, low: Array, high: Array, opened: Array) -> Run:
         left[:, on] = y[open_], trial.surplus[open_], efficiency[open_]
         run.echo[on] = echo[open_]
         run.boost[on] = trial.air.charge.boost[open_]
+        open_ &= y < high[live]
         if not open_.any():
             break
         if open_.mean() < 0.75:
@@ -98,9 +104,6 @@ def run_up(case: Case, low: Array, high: Array, opened: Array) -> Run:
         early = np.isnan(left[1])
         left[1:] = np.where(early, (-right[1], right[2]), left[1:])
         run.put(at, root(case.pick(at), left[:, at], right[:, at], opened[at]))
-        lost = at[~run.found[at]]
-        if lost.size:
-            run.put(lost, careful(case.pick(lost), low[lost], high[lost], opened[lost]))
     return run
 
 
@@ -113,7 +116,6 @@ def root(case: Case, left: Array, right: Array, opened: Array) -> Run:
     """
     run = nothing(left.shape[1], opened)
     live = np.arange(left.shape[1])
-    done = np.zeros(live.size, bool)
     width = right[0] - left[0]
     drift = (right[2] - left[2]) / width
     share = left[1] / np.where(left[1] == right[1], 1.0, left[1] - right[1])
@@ -125,24 +127,23 @@ def root(case: Case, left: Array, right: Array, opened: Array) -> Run:
     for turn in range(_STEPS):
         trial = attempt(case, y, guess, echo if turn % 3 else None, opened)
         echo, value = trial.air.echo, trial.surplus
-        done |= (np.abs(value) <= _CLOSE * trial.hot.asked / trial.air.charge.air) & (trial.air.off < _CLOSE)
-        run.y[live], run.efficiency[live], run.echo[live] = y, trial.air.efficiency, echo
-        run.boost[live], run.found[live] = trial.air.charge.boost, done
-        if done.all():
-            break
-        change = value - last
-        step = -value * (y - last_y) / np.where(change == 0.0, 1.0, change)
-        step = np.clip(np.where(done, 0.0, step), -0.5 * width, 0.5 * width)
-        moved = y - last_y
-        drift = np.where(
-            np.abs(moved) > 1e-9, (trial.air.efficiency - settled) / np.where(moved == 0, 1, moved), drift
-        )
+        near = np.abs(value) <= _NEAR * trial.hot.asked / trial.air.charge.air
+        done = near & (trial.air.off < _NEAR)
+        change, moved = value - last, y - last_y
+        step = -value * moved / np.where(change == 0.0, 1.0, change)
+        step = np.clip(step, -0.5 * width, 0.5 * width)
+        steady = np.abs(moved) < 1e-9
+        drift = np.where(steady, drift, (trial.air.efficiency - settled) / np.where(steady, 1.0, moved))
         last_y, last, settled = y, value, trial.air.efficiency
         y = np.maximum(y + step, 1e-6)
         guess = settled + drift * (y - last_y)
+        run.y[live], run.efficiency[live], run.echo[live] = y, guess, echo
+        run.boost[live], run.found[live] = trial.air.charge.boost, done
+        if done.all():
+            break
         if done.mean() > 0.3:
             keep = np.flatnonzero(~done)
-            case, opened, live, echo, done = case.pick(keep), opened[keep], live[keep], echo[keep], done[keep]
+            case, opened, live, echo = case.pick(keep), opened[keep], live[keep], echo[keep]
             y, guess, width, drift = y[keep], guess[keep], width[keep], drift[keep]
             last_y, last, settled = last_y[keep], last[keep], settled[keep]
     return run
@@ -181,7 +182,7 @@ def careful(case: Case, low: Array, high: Array, opened: Array) -> Run:
         y = np.where(run.found, a + (b - a) * np.clip(fa / np.where(fa == fb, 1.0, fa - fb), 0.0, 1.0), b)
         trial = settled(y, guess)
         value, guess = trial.surplus, trial.air.efficiency
-        if np.all((np.abs(value) <= 1e-3 * _CLOSE * trial.hot.asked / trial.air.charge.air) | ~run.found):
+        if np.all((np.abs(value) <= _CLOSE * trial.hot.asked / trial.air.charge.air) | ~run.found):
             break
         plus = value >= 0.0
         fb = np.where(plus, np.where(side > 0.0, 0.5 * fb, fb), value)

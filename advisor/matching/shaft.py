@@ -24,9 +24,9 @@ GAMMA = 1.4
 class Tables(Protocol):
     """What the match asks of the compressor tables (rows are wheels)."""
 
-    def at(self, wheel: IntArray, flow_number: Array, pressure_ratio: Array) -> tuple[Array, Array]:
-        """Efficiency and tip Mach number U2/a01 at flow number m/(rho01 a01 D2^2) and total pressure
-        ratio."""
+    def at_head(self, wheel: IntArray, flow_number: Array, y: Array) -> tuple[Array, Array]:
+        """Efficiency and tip Mach number U2/a01 at a flow number m/(rho01 a01 D2^2) and a head y =
+        sqrt(Pi^((gamma-1)/gamma) - 1)."""
         ...
 
     def margins(self, wheel: IntArray, flow_number: Array, tip_mach: Array) -> tuple[Array, Array]:
@@ -114,6 +114,7 @@ def case_of(asked: Asked, tables: Tables) -> Case:
 class Charge:
     """The air side at a trial pressure ratio and efficiency."""
 
+    y: Array
     ratio: Array
     air: Array
     boost: Array
@@ -144,18 +145,24 @@ def charge_at(case: Case, y: Array, efficiency: Array | float) -> Charge:
         flow = flow - off / (1.0 + 2.0 * losses * flow * draw * (1.5 * root + case.trapping_level))
     square = flow * flow
     return Charge(
-        ratio,
-        flow,
-        full - losses * square,
-        case.place.pressure - case.plumbing.filter_resistance * square,
-        lift,
-        charge,
+        y=y,
+        ratio=ratio,
+        air=flow,
+        boost=full - losses * square,
+        inlet=case.place.pressure - case.plumbing.filter_resistance * square,
+        lift=lift,
+        temperature=charge,
     )
+
+
+def head(y: Array) -> Array:
+    """What the compressor tables stand over, of the logarithm of a pressure ratio (0 or more)."""
+    return np.sqrt(np.expm1((GAMMA - 1.0) / GAMMA * y))
 
 
 def look_up(case: Case, charge: Charge) -> tuple[Array, Array]:
     number = charge.air * case.flow_scale / charge.inlet
-    efficiency, mach = case.tables.at(case.machines.wheel, number, charge.ratio)
+    efficiency, mach = case.tables.at_head(case.machines.wheel, number, head(charge.y))
     return efficiency * case.machines.efficiency_factor, mach * case.machines.speed_factor
 
 

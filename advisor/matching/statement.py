@@ -6,6 +6,7 @@ numbers, ready for JSON. A point that did not converge is said so and has no fig
 """
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -17,7 +18,7 @@ from advisor.matching.model import MODEL, Model
 from advisor.matching.spool import threshold
 from advisor.matching.tables import WheelTables
 from advisor.matching.thrust import thrust_index
-from advisor.matching.uncertainty import band, draws
+from advisor.matching.uncertainty import Drawn, band, draws
 
 RPM = 30.0 / np.pi
 UNITS: Mapping[str, str] = {
@@ -76,10 +77,19 @@ def operating_line(
     no bands, fixed seed); boost_limit: manifold pressure [Pa abs] that the gate holds, else what the duty's
     power needs.
     """
-    grid = _limited(points(engine, place, plumbing, (duty,), model, count), boost_limit)
+    grid = points(engine, place, plumbing, (duty,), model, count)
+    if boost_limit is not None:
+        grid = replace(grid, boost_target=np.full_like(grid.boost_target, boost_limit))
     found = match(engine, place, plumbing, grid, machines, tables, model)
     figures = _figures(found, grid, machines, place, inducer, model)
-    bands = _bands(engine, place, plumbing, duty, machines, tables, inducer, model, count, drawn, boost_limit)
+    bands: dict[str, tuple[Array, Array, Array]] = {}
+    if drawn:
+        d = draws(engine, place, plumbing, machines, tables, model, drawn)
+        spread = points(d.engine, d.place, d.plumbing, (duty,), d.model, count)
+        spread = replace(
+            spread, boost_target=grid.boost_target
+        )  # the gate is set once, whatever the truth is
+        bands = _bands(d, spread, tables, inducer)
     asked = demand(engine, place, plumbing, duty.power, duty.goal_speed, duty.target_lambda, model)
     sweep = grid.of(FULL_LOAD)
     boost = np.where(found.converged[:, sweep], found.boost[:, sweep], 0.0)
@@ -114,21 +124,6 @@ def operating_line(
     }
 
 
-def _limited(grid: Points, boost_limit: float | None) -> Points:
-    if boost_limit is None:
-        return grid
-    return Points(
-        grid.duties,
-        grid.duty,
-        grid.at_goal,
-        grid.speed,
-        grid.fuel_asked,
-        grid.smoke_lambda,
-        np.full_like(grid.boost_target, boost_limit),
-        grid.boost_needed,
-    )
-
-
 def _figures(
     found: Match, grid: Points, machines: Machines, place: Place, inducer: Array, model: Model
 ) -> dict[str, Array]:
@@ -145,22 +140,8 @@ def _figures(
 
 
 def _bands(
-    engine: Engine,
-    place: Place,
-    plumbing: Plumbing,
-    duty: Duty,
-    machines: Machines,
-    tables: WheelTables,
-    inducer: Array,
-    model: Model,
-    count: int,
-    drawn: int,
-    boost_limit: float | None,
+    d: Drawn, grid: Points, tables: WheelTables, inducer: Array
 ) -> dict[str, tuple[Array, Array, Array]]:
-    if not drawn:
-        return {}
-    d = draws(engine, place, plumbing, machines, tables, model, drawn)
-    grid = _limited(points(d.engine, d.place, d.plumbing, (duty,), d.model, count), boost_limit)
     found = match(d.engine, d.place, d.plumbing, grid, d.machines, tables, d.model)
     figures = _figures(found, grid, d.machines, d.place, inducer, d.model)
     return {name: band(np.where(found.converged, figures[name], np.nan)) for name in BANDED}
