@@ -101,6 +101,17 @@ def test_cautions_come_gravest_first_and_defer_to_law_and_class_rules() -> None:
     assert "class rules" in text
 
 
+def test_words_to_say_stand_once_with_the_advice_or_caution_they_belong_to() -> None:
+    text = advice()
+    assert text.count("Thanks for calling.") == 1 + text.count("NOTE")
+    assert "  - Break it in gently.  [long-call-say-thanks]\n    Say: Thanks for calling." in text
+    assert "Also tell him" not in text
+    outcome = replace(consultation(), advice=(), cautions=())
+    assert "Also tell him\n  - Thanks" in plain(recommendation(outcome, desk.KNOWLEDGE), 80)
+    heard = recommendation(outcome, desk.KNOWLEDGE, {"long-call-say-thanks"})
+    assert "Thanks" not in plain(heard, 80)
+
+
 def test_no_figure_without_unit_basis_and_assumption() -> None:
     text = written(consultation(), desk.KNOWLEDGE)
     assert "480 to 505 hp" in text

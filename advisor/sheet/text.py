@@ -76,7 +76,7 @@ def recommendation(
 ) -> Iterable[Block]:
     """The advice, in the order in which it is told to the caller; ``said`` are rules whose words he has
     heard."""
-    words = {line.rule: line.text for line in consultation.say}
+    aloud = {line.rule: line.text for line in consultation.say}
     yield from heading("Recommendation")
     yield Para(consultation.verdict_words, "verdict", 2)
     if consultation.separated:
@@ -89,7 +89,7 @@ def recommendation(
     if consultation.trade_words or consultation.trade:
         yield from trades(consultation)
     yield from spoken(worth_saying(consultation, knowledge, said), "Also tell him")
-    yield from spoken(consultation.advice, "Advice", words)
+    yield from spoken(consultation.advice, "Advice", aloud)
     yield from cautions(consultation)
     yield from parts(consultation.parts)
     if consultation.rests_on:
@@ -175,7 +175,9 @@ def worth_saying(
 ) -> tuple[Line, ...]:
     """What rules have to say and nothing else says: not what he has heard (rules ``said``), not the words
     that stand with a caution or advice, not an assumption, which stands under what the advice rests on."""
-    elsewhere = {entry.rule for entry in (*consultation.cautions, *consultation.advice)}
+    elsewhere = {caution.rule for caution in consultation.cautions} | {
+        line.rule for line in consultation.advice
+    }
     assuming = {rule.name for rule in knowledge.rules if any(isinstance(act, Assume) for act in rule.then)}
     return tuple(line for line in consultation.say if line.rule not in {*elsewhere, *assuming, *said})
 
