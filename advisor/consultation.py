@@ -13,22 +13,22 @@ import numpy as np
 
 from advisor import telling
 from advisor.hearing import understand
-from advisor.inference.agenda import Agenda, Firing
+from advisor.inference.agenda import Agenda
 from advisor.inference.agenda import agenda as find_agenda
 from advisor.inference.facts import Fact, FactBase, Origin
-from advisor.inference.stage import run_stage, wanted
-from advisor.inference.verdict import judge
+from advisor.inference.stage import run_stage
 from advisor.knowledge import FactDef, Knowledge
 from advisor.knowledge.closest import Asked, nearest
-from advisor.knowledge.rules import STAGES, Ask
+from advisor.knowledge.rules import STAGES
 from advisor.matching.air import pipe_flow
 from advisor.matching.engine import Demand, demand
 from advisor.matching.inputs import Duty
-from advisor.outcome import Answer, Consultation, DutyTrade, Figure, OpenQuestion, Option, Understood
+from advisor.matching.rank import SURE
+from advisor.outcome import Answer, Consultation, DutyTrade, Figure, Option, Understood
+from advisor.questions import Asking, open_questions
 from advisor.request import Request, decode
 from advisor.situation import Situation, situation
 from advisor.units import Range
-from advisor.matching.rank import SURE
 from advisor.weighing import Uncertain, Weighed, choke_share, uncertain, weigh
 
 DEMANDED = Origin("computed", "engine demand", None, "mean-value engine model; see DEVELOPERS.md, models")
@@ -36,7 +36,6 @@ DEMANDED = Origin("computed", "engine demand", None, "mean-value engine model; s
 CLOSE_POINTS = 5.0
 # How many of the first places are held against each other under uncertainty.
 CONTENDERS = 5
-NEEDED_BY_FIGURES = "The figures need it; until then the usual value is taken."
 
 
 def consult(answers: Sequence[Answer], knowledge: Knowledge, agenda: Agenda | None = None) -> Consultation:
@@ -64,17 +63,30 @@ def consult(answers: Sequence[Answer], knowledge: Knowledge, agenda: Agenda | No
 
     verdict = _verdict(now, second.facts, best)
     compared = _request_verdict(weighed, best, requested)
-    about = weighed.facts.at(best) if best is not None else FactBase(
-        {name: fact for name, fact in weighed.facts.facts.items()}, disputed=weighed.facts.disputed
+    about = (
+        weighed.facts.at(best)
+        if best is not None
+        else FactBase(
+            {name: fact for name, fact in weighed.facts.facts.items()}, disputed=weighed.facts.disputed
+        )
     )
     about = about.with_facts([Fact("request verdict", compared, MATCH_VERDICT)])
     last = run_stage("advise", knowledge, about, agenda)
 
-    firings = tuple(sorted((*first.firings, *second.firings, *weighed.firings, *last.firings), key=lambda f: (STAGES.index(knowledge.rule(f.rule).stage), f.rule)))
+    firings = tuple(
+        sorted(
+            (*first.firings, *second.firings, *weighed.firings, *last.firings),
+            key=lambda f: (STAGES.index(knowledge.rule(f.rule).stage), f.rule),
+        )
+    )
     told = telling.words_of(firings, knowledge, last.facts, best)
     tradeoff = _trade(weighed, now, best, knowledge) if best is not None else ()
     others = _alternatives(weighed, order)
-    rows = [row for row in dict.fromkeys((*order[:1], *others, requested, *order[1:CONTENDERS])) if row is not None]
+    rows = [
+        row
+        for row in dict.fromkeys((*order[:1], *others, requested, *order[1:CONTENDERS]))
+        if row is not None
+    ]
     spread = uncertain(now, weighed, rows, knowledge) if rows else None
     recommended = (
         telling.option(weighed, best, "recommended", knowledge, spread=spread) if best is not None else None
@@ -99,7 +111,9 @@ def consult(answers: Sequence[Answer], knowledge: Knowledge, agenda: Agenda | No
         facts=last.facts.facts,
         firings=firings,
         conflicts=(*first.conflicts, *second.conflicts, *weighed.conflicts, *last.conflicts),
-        questions=_questions(said, understood, last.facts, firings, now, knowledge),
+        questions=open_questions(
+            Asking(said, last.facts, understood, firings, now, weighed, best), knowledge
+        ),
         figures=(*telling.taken_figures(now, vocabulary), *_demand_figures(demanded, vocabulary)),
         recommended=None if provisional else recommended,
         alternatives=() if provisional else shown,
@@ -115,12 +129,16 @@ def consult(answers: Sequence[Answer], knowledge: Knowledge, agenda: Agenda | No
         advice=tuple(told.advice),
         say=tuple(told.say),
         cautions=tuple(told.cautions),
-        parts=() if provisional or best is None else telling.parts_of(weighed, best, told.parts, last.facts, knowledge),
+        parts=()
+        if provisional or best is None
+        else telling.parts_of(weighed, best, told.parts, last.facts, knowledge),
         next_steps=tuple(told.next_steps),
         rests_on=tuple(
             telling.assumption_sentence(taken, vocabulary) for taken in now.taken if taken.basis == "assumed"
         ),
-        separated=_separated(weighed, spread) if best is not None and spread is not None and not provisional else "",
+        separated=_separated(weighed, spread)
+        if best is not None and spread is not None and not provisional
+        else "",
         fired_by=agenda.describe(),
         knowledge_digest=knowledge.digest,
         candidate_facts=weighed.facts,
@@ -128,7 +146,12 @@ def consult(answers: Sequence[Answer], knowledge: Knowledge, agenda: Agenda | No
     )
 
 
-RECOMMENDED, NOTHING_FITS, NOT_ENOUGH, DIAGNOSED = "recommended", "nothing fits", "not enough known", "diagnosed"
+RECOMMENDED, NOTHING_FITS, NOT_ENOUGH, DIAGNOSED = (
+    "recommended",
+    "nothing fits",
+    "not enough known",
+    "diagnosed",
+)
 MATCH_VERDICT = Origin("computed", "the requested part beside the best one", None, "the match")
 
 
@@ -194,7 +217,11 @@ def _listed(names: Sequence[str]) -> str:
 def _goal_duty(now: Situation) -> Duty:
     """The duty in which most power is asked for, asked for the whole goal."""
     hardest = max(now.duties, key=lambda duty: (float(duty.power), duty.name == now.main))
-    return hardest if hardest.name == "towing" and len(now.duties) == 1 else replace(hardest, power=now.power_goal)
+    return (
+        hardest
+        if hardest.name == "towing" and len(now.duties) == 1
+        else replace(hardest, power=now.power_goal)
+    )
 
 
 def _demand_facts(now: Situation, asked: Asked, knowledge: Knowledge) -> tuple[Fact, ...]:
@@ -226,7 +253,9 @@ def _demand_facts(now: Situation, asked: Asked, knowledge: Knowledge) -> tuple[F
     share = _air_share(needs, asked, knowledge)
     if share is not None:
         values["requested air flow share"] = share
-    return tuple(Fact(name, Range(value, value), DEMANDED) for name, value in values.items() if np.isfinite(value))
+    return tuple(
+        Fact(name, Range(value, value), DEMANDED) for name, value in values.items() if np.isfinite(value)
+    )
 
 
 def _air_share(needs: Demand, asked: Asked, knowledge: Knowledge) -> float | None:
@@ -234,7 +263,9 @@ def _air_share(needs: Demand, asked: Asked, knowledge: Knowledge) -> float | Non
     closest = nearest(knowledge.catalogue.candidates(), asked)
     if closest is None:
         return None
-    return float(choke_share(knowledge, closest.indices[0], float(needs.corrected_air), float(needs.pressure_ratio)))
+    return float(
+        choke_share(knowledge, closest.indices[0], float(needs.corrected_air), float(needs.pressure_ratio))
+    )
 
 
 def _demand_figures(facts: Sequence[Fact], vocabulary: Mapping[str, FactDef]) -> tuple[Figure, ...]:
@@ -273,7 +304,9 @@ def _separated(weighed: Weighed, spread: Uncertain) -> str:
     if not level:
         return ""
     names = _listed(tuple(dict.fromkeys(level)))
-    return f"The figures are not sure enough to tell {first} from {names}; price, delivery and taste may decide."
+    return (
+        f"The figures are not sure enough to tell {first} from {names}; price, delivery and taste may decide."
+    )
 
 
 def _alternatives(weighed: Weighed, order: Sequence[int]) -> tuple[int, ...]:
@@ -288,7 +321,9 @@ def _alternatives(weighed: Weighed, order: Sequence[int]) -> tuple[int, ...]:
     sooner = [i for i in others if spool[i] < spool[best] - SOONER]
     freer = [i for i in others if power[i] > power[best] + MORE_POWER or heat[i] < heat[best] - COOLER]
     for pool in (sooner, freer, others, order[1:]):
-        fresh = [i for i in pool if i not in picks and weighed.turbo(i) not in {weighed.turbo(p) for p in picks}]
+        fresh = [
+            i for i in pool if i not in picks and weighed.turbo(i) not in {weighed.turbo(p) for p in picks}
+        ]
         if fresh and len(picks) < 2:
             picks.append(fresh[0])
     return tuple(picks)
@@ -345,7 +380,9 @@ def _request_verdict(weighed: Weighed, best: int | None, requested: int | None) 
     return "too small" if inducer[requested] < inducer[best] - 5e-4 else "close"
 
 
-def _requested_words(verdict: str, best: Option | None, wished: Option | None, provisional: bool) -> tuple[str, ...]:
+def _requested_words(
+    verdict: str, best: Option | None, wished: Option | None, provisional: bool
+) -> tuple[str, ...]:
     """Three lines about the part he asked for that can be said aloud; if it is right, that comes first."""
     if wished is None or best is None or provisional:
         return ()
@@ -354,7 +391,11 @@ def _requested_words(verdict: str, best: Option | None, wished: Option | None, p
         *(made.get(name, "an unknown figure") for name in ("power made", "boost made", "spool rpm"))
     )
     if verdict == "right":
-        return ("You picked well: that one is right for your engine.", does, "I'd go with it in this housing: " + best.title + ".")
+        return (
+            "You picked well: that one is right for your engine.",
+            does,
+            "I'd go with it in this housing: " + best.title + ".",
+        )
     pros = f"What speaks for it: it {_and(wished.gains)}." if wished.gains else ""
     cons = f"What it would cost you beside the one I'd fit: it {_and(wished.loses)}." if wished.loses else ""
     opening = {
@@ -363,69 +404,17 @@ def _requested_words(verdict: str, best: Option | None, wished: Option | None, p
         "too small": "That one lights early, which is why people like it.",
         "does not bolt on": "That one won't bolt to what you have without changing the manifold side.",
     }.get(verdict, "Let me show you what that one would do on your engine.")
-    return tuple(line for line in (f"{opening} {does}", pros, cons or "Beside the one I'd fit there is little between them.") if line)
+    return tuple(
+        line
+        for line in (
+            f"{opening} {does}",
+            pros,
+            cons or "Beside the one I'd fit there is little between them.",
+        )
+        if line
+    )
 
 
 def _and(words: Sequence[str]) -> str:
     shown = list(words[:3])
     return shown[0] if len(shown) == 1 else f"{', '.join(shown[:-1])} and {shown[-1]}"
-
-
-# --------------------------------------------------------------------------------------------------- questions
-
-
-def _questions(
-    said: FactBase,
-    understood: Sequence[Understood],
-    facts: FactBase,
-    firings: Sequence[Firing],
-    now: Situation,
-    knowledge: Knowledge,
-) -> tuple[OpenQuestion, ...]:
-    """What is still worth asking, the most urgent first; each with the reason why it is asked now."""
-    answered = {heard.answer.fact for heard in understood}
-    asked_by: dict[str, list[str]] = {}
-    urgent: set[str] = set()
-    for firing in firings:
-        for action in knowledge.rule(firing.rule).then:
-            if isinstance(action, Ask):
-                for name in action.facts:
-                    asked_by.setdefault(name, []).append(firing.rule)
-                    if action.urgent:
-                        urgent.add(name)
-    waiting = wanted(knowledge, "advise", facts)
-    assumed = {taken.name for taken in now.taken if taken.basis == "assumed"}
-    questions = []
-    for name, definition in knowledge.vocabulary.items():
-        if definition.source != "asked" or name in answered or not _applies(definition, said):
-            continue
-        rules = asked_by.get(name, [])
-        waits = waiting.get(name, [])
-        if not rules and not waits and name not in assumed:
-            continue
-        questions.append(
-            OpenQuestion(
-                fact=name,
-                ask=definition.ask,
-                listen_for=definition.listen_for,
-                why=definition.why,
-                reason=_reason(rules, waits, knowledge),
-                urgent=name in urgent,
-                asked_by=tuple(sorted(rules or waits)),
-                choices=tuple((choice.name, choice.means) for choice in definition.choices),
-            )
-        )
-    order = {name: definition.order for name, definition in knowledge.vocabulary.items()}
-    return tuple(sorted(questions, key=lambda q: (not q.urgent, order[q.fact], q.fact)))
-
-
-def _applies(definition: FactDef, facts: FactBase) -> bool:
-    return definition.ask_when is None or int(judge(definition.ask_when, facts)) == 1
-
-
-def _reason(asked_by: Sequence[str], waiting: Sequence[str], knowledge: Knowledge) -> str:
-    if asked_by:
-        return knowledge.rule(sorted(asked_by)[0]).because
-    if waiting:
-        return f"It decides {len(waiting)} rule{'' if len(waiting) == 1 else 's'}, such as: {knowledge.rule(waiting[0]).because}"
-    return NEEDED_BY_FIGURES

@@ -1,25 +1,28 @@
 """From facts to what the match is asked: engine, place, plumbing and duties.
 
-Every input that nobody stated is taken from a rule's assumption or from the vocabulary's typical value, and is
-listed with its assumption. The factors between a modification and its effect are workshop experience (common
-practice, no source); each is a named table here, so that it can be argued with.
+Every input that nobody stated is taken from a rule's assumption or from the vocabulary's typical value, and
+is listed with its assumption; or it is drawn many times over, to find what asking for it is worth. The factors
+between a modification and its effect are workshop experience (common practice, no source); each is a named
+table here, so that it can be argued with.
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, is_dataclass, replace
 from math import pi
+from typing import Any, TypeVar
+
+import numpy as np
+from numpy.typing import NDArray
 
 from advisor.inference.facts import FactBase
 from advisor.knowledge import FactDef
 from advisor.matching.air import AIR_GAS_CONSTANT, standard_atmosphere
 from advisor.matching.duty import road_load, road_speed_to_engine_speed
 from advisor.matching.engine import brake_power, demand, fuel_limit
-from advisor.matching.inputs import Duty, Engine, Place, Plumbing
+from advisor.matching.inputs import Array, Duty, Engine, Number, Place, Plumbing
 from advisor.matching.model import MODEL
 from advisor.units import Range
 
-RPM = pi / 30.0
-HORSEPOWER = 745.699872
 INCH = 0.0254
 
 # Common practice, no source: what each modification does to the fuel the system can give, over stock.
@@ -30,30 +33,31 @@ LIFT_PUMP_FLOW = {"none": 1.6, "stock": 2.0, "upgraded": 10.0}
 VALVE_BREATHING = {"two": 0.98, "four": 1.03}
 HEAD_BREATHING = {"stock": 1.0, "ported": 1.04, "ring-sealed": 1.04}
 CAM_BREATHING = {"stock": 1.0, "street": 1.01, "competition": 1.03}
-# Common practice, no source: effectiveness and resistance [Pa s2/kg2] of the charge-air cooler.
-COOLER = {
-    "none": (0.0, 5_000.0),
-    "stock": (0.78, 50_000.0),
-    "large": (0.85, 35_000.0),
-    "water": (0.92, 30_000.0),
-}
-WHEEL_SHARE = {"manual": 0.85, "automatic": 0.80}
-# Pickup with a tall trailer: drag area 5 m2 (travel trailers 4 to 7), rolling 0.010 (light truck tyres 0.010 to
-# 0.015, truck tyres 0.006 to 0.010): Gillespie, Fundamentals of Vehicle Dynamics, from memory.
+# Common practice, no source: effectiveness and resistance [Pa s2/kg2] of charge-air cooler and filter.
+COOLER_EFFECTIVENESS = {"none": 0.0, "stock": 0.78, "large": 0.85, "water": 0.92}
+COOLER_RESISTANCE = {"none": 5_000.0, "stock": 50_000.0, "large": 35_000.0, "water": 30_000.0}
+FILTER_RESISTANCE = {"stock": 9_000.0, "large": 5_000.0}
+EXHAUST_RESISTANCE = 40_000.0  # Pa s2/kg2 at a 4 in system; falls with the fourth power of the size
+DRIVELINE = {"manual": 0.85, "automatic": 0.80}
+# Pickup with a tall trailer: drag area 5 m2 (travel trailers 4 to 7), rolling 0.010 (light truck tyres 0.010
+# to 0.015, truck tyres 0.006 to 0.010): Gillespie, Fundamentals of Vehicle Dynamics, from memory.
 DRAG_AREA, ROLLING = 5.0, 0.010
-STOCK_BSFC = 0.215 / 3.6e6  # kg/J at rated power; direct-injection diesel 195-225 g/kWh (Heywood ch. 15, from memory)
+STOCK_LAMBDA = 1.45  # at rated power as it left the factory (common practice, no source)
 FUEL_DENSITY = 840.0  # kg/m3, within EN 590's 820-845 (from memory)
 
 # Band of engine speed as shares of the limit, goal speed, target lambda, smoke lambda, temperature limit [K].
-# Common practice, no source: lambda 1.5 and more sustained, 1.2 and more on the street, 1.0-1.1 in competition;
-# 1,250 degF held for minutes, 1,400 degF in bursts, 1,600 degF and more for seconds.
+# Common practice, no source: lambda 1.5 and more sustained, 1.2 and more on the street, 1.0-1.1 in
+# competition; 1,250 degF held for minutes, 1,400 degF in bursts, 1,600 degF and more for seconds.
 HABITS: Mapping[str, tuple[float, float, float, float, float, float]] = {
-    "daily": (0.38, 0.92, 0.88, 1.25, 1.12, 1_033.0),
+    "daily": (0.38, 0.92, 0.88, 1.35, 1.12, 1_033.0),
     "towing": (0.48, 0.80, 0.66, 1.60, 1.12, 950.0),
-    "strip": (0.62, 1.00, 0.90, 1.12, 1.02, 1_144.0),
-    "sled": (0.70, 1.00, 0.88, 1.05, 0.98, 1_200.0),
+    "strip": (0.62, 1.00, 0.90, 1.15, 1.02, 1_144.0),
+    "sled": (0.70, 1.00, 0.88, 1.10, 0.98, 1_200.0),
 }
 COMPETITION = frozenset({"strip", "sled"})
+NOT_SURE = "not sure"
+RATED = 0.88  # engine speed of rated power over the limit (common practice, no source)
+SHIFTS = 6
 FUEL_FACTS = ("tune", "injector size", "injection pump", "injected volume")
 UNLIMITED = 1.0  # kg a stroke, kg/s: far more than any engine here burns
 LUGGING = 1.7e6  # Pa of mean pressure; above it a driver shifts down (common practice, no source)
@@ -73,19 +77,26 @@ class Taken:
 
 @dataclass(frozen=True, slots=True)
 class Situation:
-    """What the match is asked for this caller."""
+    """What the match is asked for this caller; SI. Plain floats, or arrays (draws, 1, 1) of drawn inputs.
+
+    power_goal       power at the crank that he wants [W]; fuel_power: what his fuel system can feed [W]
+    road_load        power at the crank to hold the grade [W], 0 without towing
+    boost_wanted_by  engine speed [rad/s], None where he did not say
+    spreads          relative standard deviation of each input of the match that rests on an assumption
+    missing          what nobody can be advised without, and nobody has said
+    """
 
     engine: Engine
     place: Place
     plumbing: Plumbing
     duties: tuple[Duty, ...]
     main: str
-    power_goal: float
-    fuel_power: float
-    boost_wanted_by: float | None
-    road_load: float
+    power_goal: Number
+    fuel_power: Number
+    boost_wanted_by: Number | None
+    road_load: Number
+    charge_pipe: Number
     divided_manifold: bool
-    charge_pipe: float
     stated_duties: tuple[str, ...]
     spreads: tuple[tuple[str, float], ...]
     taken: tuple[Taken, ...]
@@ -95,97 +106,119 @@ class Situation:
 class _Reader:
     """Reads facts, falling back on what is typical, and keeps note of what it took."""
 
-    def __init__(self, facts: FactBase, vocabulary: Mapping[str, FactDef]) -> None:
+    def __init__(
+        self, facts: FactBase, vocabulary: Mapping[str, FactDef], drawn: Mapping[str, NDArray[Any]]
+    ) -> None:
         self.facts = facts
         self.vocabulary = vocabulary
+        self.drawn = drawn
         self.taken: dict[str, Taken] = {}
 
-    def number(self, name: str, otherwise: float | None = None, because: str = "") -> float:
+    def number(self, name: str) -> Number:
+        if name in self.drawn:
+            return np.asarray(self.drawn[name], dtype=np.float64)
         fact = self.facts.get(name)
         if fact is not None and isinstance(fact.value, Range):
             self._note(name, fact.value, fact.origin.kind, fact.origin.source)
             return fact.value.mid
-        definition = self.vocabulary[name]
-        value = otherwise if otherwise is not None else definition.typical
+        value = self.vocabulary[name].typical
         if value is None:
             raise KeyError(f"the vocabulary gives no typical value for {name!r}")
-        self.taken[name] = Taken(
-            name, Range(value, value), "assumed", because or "nobody said; the usual value is taken"
-        )
+        assumption = "nobody said; the usual value is taken"
+        self.taken[name] = Taken(name, Range(value, value), "assumed", assumption)
         return value
 
-    def choice(self, name: str, otherwise: str) -> str:
+    def number_or_none(self, name: str) -> Number | None:
+        """The number where somebody gave it, a rule assumed it, or it is drawn."""
+        fact = self.facts.get(name)
+        known = name in self.drawn or (fact is not None and isinstance(fact.value, Range))
+        return self.number(name) if known else None
+
+    def choice(self, name: str, usual: str) -> str:
         fact = self.facts.get(name)
         if fact is not None and isinstance(fact.value, str):
             self._note(name, fact.value, fact.origin.kind, fact.origin.source)
             return fact.value
-        self.taken[name] = Taken(name, otherwise, "assumed", "nobody said; the usual kind is taken")
-        return otherwise
+        self.taken[name] = Taken(name, usual, "assumed", "nobody said; the usual kind is taken")
+        return usual
 
-    def known(self, name: str) -> bool:
-        fact = self.facts.get(name)
-        return fact is not None and isinstance(fact.value, Range)
+    def factor(self, name: str, table: Mapping[str, float], usual: str) -> Number:
+        """What a choice stands for in a table."""
+        if name in self.drawn:
+            words = self.drawn[name]
+            return np.asarray([table[word] for word in words.ravel()]).reshape(words.shape)
+        return table[self.choice(name, usual)]
 
     def _note(self, name: str, value: Range | str, kind: str, source: str) -> None:
-        if kind == "answer" and source != "not sure":
+        if kind == "answer" and source != NOT_SURE:
             self.taken[name] = Taken(name, value, "given", "")
-        elif kind == "answer":
-            self.taken[name] = Taken(
-                name, value, "assumed", "he is not sure; the middle of the likely range is taken"
-            )
-        else:
-            self.taken[name] = Taken(name, value, "assumed", f"by the rule {source}")
+            return
+        assumption = f"by the rule {source}"
+        if kind == "answer":
+            assumption = "he is not sure; the middle of the likely range is taken"
+        self.taken[name] = Taken(name, value, "assumed", assumption)
 
 
-def situation(facts: FactBase, vocabulary: Mapping[str, FactDef]) -> Situation:
-    """What the match is asked for these facts (SI); what nobody stated is assumed, and listed in ``taken``."""
-    read = _Reader(facts, vocabulary)
+def situation(
+    facts: FactBase, vocabulary: Mapping[str, FactDef], drawn: Mapping[str, NDArray[Any]] | None = None
+) -> Situation:
+    """What the match is asked for these facts; what nobody stated is assumed, and listed in ``taken``.
+
+    ``drawn`` gives facts many values at once: arrays (draws, 1, 1) of SI numbers or of choices.
+    """
+    read = _Reader(facts, vocabulary, drawn or {})
     engine = _engine(read)
-    altitude = read.number("altitude")
-    temperature = read.number("summer temperature")
-    pressure, _ = standard_atmosphere(altitude)
-    effectiveness, cooler_resistance = COOLER[read.choice("intercooler", "stock")]
-    exhaust = read.number("exhaust size")
-    plumbing = Plumbing(
-        filter_resistance=8_000.0,
-        cooler_resistance=cooler_resistance,
-        exhaust_resistance=40_000.0 * (4.0 * INCH / exhaust) ** 4,
-        cooler_effectiveness=effectiveness,
-        coolant_rise=5.0 if effectiveness else 0.0,
-    )
+    pressure, _ = standard_atmosphere(read.number("altitude"))
+    place = Place(pressure=pressure, temperature=read.number("summer temperature"))
+    plumbing = _plumbing(read)
     goal = read.number("power goal")
-    if read.choice("power measured at", "crank") == "wheels":
-        goal /= WHEEL_SHARE[read.choice("transmission", "automatic")]
-    load = (0.0, 0.0)
+    at_the_wheels = read.factor("power measured at", {"crank": 0.0, "wheels": 1.0}, "crank")
+    efficiency = read.factor("transmission", DRIVELINE, "automatic")
+    goal = goal / np.where(np.asarray(at_the_wheels) > 0.0, efficiency, 1.0)
+    load: tuple[Number, Number] = (0.0, 0.0)
     if "towing" in _chosen(facts):
-        load = _towing(read, float(pressure), float(engine.speed_limit), float(engine.displacement))
-    place = Place(pressure=float(pressure), temperature=temperature)
+        load = _towing(read, place, engine, efficiency)
     duties, main = _duties(read, facts, goal, engine, load)
-    fed = any(_answered(facts, name) for name in FUEL_FACTS)
-    duties = tuple(_as_fed(duty, engine, place, plumbing, fed) for duty in duties)
-    fuel_power = max(
-        fed_power(engine, place, plumbing, float(duty.goal_speed), float(duty.target_lambda)) for duty in duties
-    )
-    engine = engine if fed else replace(engine, fuel_per_stroke=UNLIMITED, fuel_flow=UNLIMITED)
-    wanted = read.number("boost wanted by") if read.known("boost wanted by") else None
-    missing = tuple(name for name in ESSENTIAL if not _answered(facts, name))
-    return Situation(
+    feeds = [fed_power(engine, place, plumbing, duty.goal_speed, duty.target_lambda) for duty in duties]
+    if any(_answered(facts, name) or name in read.drawn for name in FUEL_FACTS):
+        duties = tuple(
+            replace(duty, power=np.minimum(duty.power, most))
+            for duty, most in zip(duties, feeds, strict=True)
+        )
+    else:
+        engine = replace(engine, fuel_per_stroke=UNLIMITED, fuel_flow=UNLIMITED)
+    found = Situation(
         engine=engine,
         place=place,
         plumbing=plumbing,
         duties=duties,
         main=main,
         power_goal=goal,
-        fuel_power=fuel_power,
-        boost_wanted_by=wanted,
+        fuel_power=np.max(np.stack(np.broadcast_arrays(*feeds)), axis=0),
+        boost_wanted_by=read.number_or_none("boost wanted by"),
         road_load=load[0],
-        divided_manifold=read.choice("manifold entry", "divided") == "divided",
         charge_pipe=read.number("charge pipe size"),
+        divided_manifold=read.choice("manifold entry", "divided") == "divided",
         stated_duties=tuple(sorted(_chosen(facts))),
         spreads=_spreads(read.taken, vocabulary),
         taken=tuple(read.taken.values()),
-        missing=missing,
+        missing=tuple(name for name in ESSENTIAL if not _answered(facts, name)),
     )
+    return found if drawn else _plain(found)
+
+
+Plain = TypeVar("Plain")
+
+
+def _plain(value: Plain) -> Plain:
+    """The same with every number a float, so that it can be compared and kept by value."""
+    if is_dataclass(value) and not isinstance(value, type | Taken):
+        return replace(value, **{f.name: _plain(getattr(value, f.name)) for f in fields(value)})
+    if isinstance(value, tuple):
+        return tuple(_plain(part) for part in value)  # type: ignore[return-value]
+    if isinstance(value, np.ndarray | np.floating):
+        return float(value)  # type: ignore[return-value]
+    return value
 
 
 # The input of the match that an assumed fact moves, and how much of the fact's relative spread reaches it.
@@ -197,16 +230,23 @@ _MOVES = {
     "stock power": ("engine.fuel_per_stroke", 1.0),
     "tune": ("engine.fuel_per_stroke", 1.0),
     "altitude": ("place.pressure", 1.0),
-    "summer temperature": ("place.temperature", 1.0),
+    "summer temperature": ("place.temperature", 0.1),
     "intercooler": ("plumbing.cooler_effectiveness", 1.0),
     "exhaust size": ("plumbing.exhaust_resistance", 4.0),
 }
-# Relative standard deviations of assumed choices, and of altitude as pressure (common practice, no source).
-_CHOICE_SPREAD = {"valves per cylinder": 0.02, "tune": 0.15, "intercooler": 0.06, "injector size": 0.2, "altitude": 0.05}
+# Relative standard deviations of assumed choices, of altitude as pressure and of temperature in kelvin.
+_CHOICE_SPREAD = {
+    "valves per cylinder": 0.02,
+    "tune": 0.15,
+    "intercooler": 0.06,
+    "injector size": 0.2,
+    "altitude": 0.05,
+    "summer temperature": 0.02,
+}
 
 
 def _spreads(taken: Mapping[str, Taken], vocabulary: Mapping[str, FactDef]) -> tuple[tuple[str, float], ...]:
-    """Relative standard deviations of the inputs that rest on an assumption; several on one input add in squares."""
+    """Relative standard deviations of inputs that rest on assumptions; several on one input add in squares."""
     found: dict[str, float] = {}
     for name, (moved, power) in _MOVES.items():
         if name not in taken or taken[name].basis != "assumed":
@@ -229,132 +269,127 @@ def _chosen(facts: FactBase) -> frozenset[str]:
 
 def _answered(facts: FactBase, name: str) -> bool:
     fact = facts.get(name)
-    return fact is not None and fact.origin.kind == "answer" and fact.origin.source != "not sure"
+    return fact is not None and fact.origin.kind == "answer" and fact.origin.source != NOT_SURE
 
 
-def fed_power(engine: Engine, place: Place, plumbing: Plumbing, speed: float, lam: float) -> float:
-    """Power [W] that the fuel system can feed at an engine speed [rad/s] and lambda, pumping losses as `demand`."""
+def fed_power(engine: Engine, place: Place, plumbing: Plumbing, speed: Number, lam: Number) -> Array:
+    """Power [W] that the fuel system can feed at an engine speed [rad/s] and lambda; pumping as in `demand`."""
     fuel = fuel_limit(engine, speed)
     ambient = place.pressure
     freely = brake_power(engine, fuel, lam, speed, ambient, ambient)
     boost = demand(engine, place, plumbing, freely, speed, lam).boost
     drive = boost + (MODEL.assumed_drive_ratio - 1.0) * (boost - ambient)
-    return float(brake_power(engine, fuel, lam, speed, boost, drive))
-
-
-def _as_fed(
-    duty: Duty, engine: Engine, place: Place, plumbing: Plumbing, fed: bool
-) -> Duty:
-    """The duty as the fuel system that the caller told of can feed it; where he told of none, as he wants it."""
-    if not fed:
-        return duty
-    most = fed_power(engine, place, plumbing, float(duty.goal_speed), float(duty.target_lambda))
-    return replace(duty, power=min(float(duty.power), most))
+    return brake_power(engine, fuel, lam, speed, boost, drive)
 
 
 def _engine(read: _Reader) -> Engine:
-    displacement = read.number("displacement")
-    cylinders = read.number("cylinders")
+    """The engine with its fuel system: stock fuel is what makes the stock power, modifications multiply it."""
     limit = read.number("rpm limit")
-    stock_power = read.number("stock power")
-    stock_flow = stock_power * STOCK_BSFC
-    tune = TUNE_FUEL[read.choice("tune", "stock")]
-    pump = PUMP_FLOW[read.choice("injection pump", "stock")]
-    lift = LIFT_PUMP_FLOW[read.choice("lift pump", "stock")]
-    if read.known("injected volume"):
-        per_stroke = read.number("injected volume") * FUEL_DENSITY
-    else:
-        over = read.number("injector size")
-        rated = 0.88 * limit
-        strokes = cylinders * rated / (4.0 * pi)
-        per_stroke = stock_flow * tune * (1.0 + over) / strokes
-    breathing = (
-        VALVE_BREATHING[read.choice("valves per cylinder", "four")]
-        * HEAD_BREATHING[read.choice("cylinder head", "stock")]
-        * CAM_BREATHING[read.choice("camshaft", "stock")]
-    )
-    return Engine(
-        displacement=displacement,
-        cylinders=cylinders,
+    bare = Engine(
+        displacement=read.number("displacement"),
+        cylinders=read.number("cylinders"),
         compression_ratio=read.number("compression ratio"),
         speed_limit=limit,
-        breathing=breathing,
-        fuel_per_stroke=per_stroke,
-        fuel_flow=stock_flow * min(pump, lift),
+        breathing=read.factor("valves per cylinder", VALVE_BREATHING, "four")
+        * read.factor("cylinder head", HEAD_BREATHING, "stock")
+        * read.factor("camshaft", CAM_BREATHING, "stock"),
+    )
+    rated = RATED * limit
+    stock_flow = demand(bare, Place(), Plumbing(), read.number("stock power"), rated, STOCK_LAMBDA).fuel
+    tune = read.factor("tune", TUNE_FUEL, "stock")
+    pump = read.factor("injection pump", PUMP_FLOW, "stock")
+    lift = read.factor("lift pump", LIFT_PUMP_FLOW, "stock")
+    injected = read.number_or_none("injected volume")
+    if injected is not None:
+        per_stroke: Number = injected * FUEL_DENSITY
+    else:
+        strokes = bare.cylinders * rated / (4.0 * pi)
+        per_stroke = stock_flow * tune * (1.0 + read.number("injector size")) / strokes
+    return replace(bare, fuel_per_stroke=per_stroke, fuel_flow=stock_flow * np.minimum(pump, lift))
+
+
+def _plumbing(read: _Reader) -> Plumbing:
+    effectiveness = read.factor("intercooler", COOLER_EFFECTIVENESS, "stock")
+    return Plumbing(
+        filter_resistance=read.factor("air filter", FILTER_RESISTANCE, "stock"),
+        cooler_resistance=read.factor("intercooler", COOLER_RESISTANCE, "stock"),
+        exhaust_resistance=EXHAUST_RESISTANCE * (4.0 * INCH / read.number("exhaust size")) ** 4,
+        cooler_effectiveness=effectiveness,
+        coolant_rise=np.where(np.asarray(effectiveness) > 0.0, 5.0, 0.0),
     )
 
 
 def _duties(
-    read: _Reader, facts: FactBase, goal: float, engine: Engine, load: tuple[float, float]
+    read: _Reader, facts: FactBase, goal: Number, engine: Engine, load: tuple[Number, Number]
 ) -> tuple[tuple[Duty, ...], str]:
     names = sorted(_chosen(facts)) or ["daily"]
     competes = bool(COMPETITION & set(names))
     if not competes and "daily" not in names:
         names.append("daily")  # a truck that tows is also driven; that is where its full power is asked
-    stated = {name: read.number(f"{name} share") for name in names if read.known(f"{name} share")}
-    rest = max(0.05, 1.0 - sum(stated.values())) / max(1, len(names) - len(stated))
-    weights = {name: stated.get(name, rest) for name in names}
+    weights = _weights(read, names)
     main_fact = facts.get("main duty")
     main = str(main_fact.value) if main_fact is not None and main_fact.value in names else ""
-    main = main or max(sorted(names), key=lambda name: weights[name])
-    low_said = read.number("working rpm low") if read.known("working rpm low") else None
-    high_said = read.number("working rpm high") if read.known("working rpm high") else None
-    limit = float(engine.speed_limit)
+    main = main or max(sorted(names), key=lambda name: float(np.mean(weights[name])))
+    low_said, high_said = read.number_or_none("working rpm low"), read.number_or_none("working rpm high")
+    limit = engine.speed_limit
     duties = []
     for name in names:
         low, high, at, target, smoke, hottest = HABITS[name]
-        first, last, goal_speed = low * limit, high * limit, at * limit
-        power = goal
-        if name == "daily" and competes:
-            power = 0.7 * goal
+        first, last, speed = low * limit, high * limit, at * limit
+        power: Number = 0.7 * goal if name == "daily" and competes else goal
         if name == "towing":
-            power, goal_speed = min(load[0], goal), load[1]
-            first, last = min(first, 0.8 * goal_speed), max(last, min(limit, 1.15 * goal_speed))
+            power, speed = np.minimum(load[0], goal), load[1]
+            first = np.minimum(first, 0.8 * speed)
+            last = np.maximum(last, np.minimum(limit, 1.15 * speed))
         if name == main or (main == "towing" and name == "daily" and not competes):
-            if low_said is not None:
-                first = min(low_said, 0.9 * limit)
-            if high_said is not None:
-                last = max(min(high_said, 1.05 * limit), 1.15 * first)
-            if name != "towing":
-                goal_speed = min(max(goal_speed, first), last)
+            first = first if low_said is None else np.minimum(low_said, 0.9 * limit)
+            last = (
+                last if high_said is None else np.maximum(np.minimum(high_said, 1.05 * limit), 1.15 * first)
+            )
         duties.append(
             Duty(
                 name=name,
                 low=first,
                 high=last,
-                goal_speed=min(max(goal_speed, first), last),
+                goal_speed=np.minimum(np.maximum(speed, first), last),
                 power=power,
                 smoke_lambda=smoke,
                 target_lambda=target,
                 temperature_limit=hottest,
-                weight=weights[name],
+                weight=weights[name],  # type: ignore[arg-type]
             )
         )
     return tuple(duties), main
 
 
-def _towing(read: _Reader, pressure: float, limit: float, displacement: float) -> tuple[float, float]:
+def _weights(read: _Reader, names: list[str]) -> dict[str, Number]:
+    """Share of each duty; those that nobody gave share what is left."""
+    stated = {name: share for name in names if (share := read.number_or_none(f"{name} share")) is not None}
+    total: Number = sum(stated.values(), start=0.0)
+    rest = np.maximum(0.05, 1.0 - total) / max(1, len(names) - len(stated))
+    return {name: np.maximum(stated.get(name, rest), 0.01) for name in names}
+
+
+def _towing(read: _Reader, place: Place, engine: Engine, efficiency: Number) -> tuple[Number, Number]:
     """Power at the crank [W] and engine speed [rad/s] to hold the grade."""
-    mass = read.number("vehicle weight") + read.number("trailer weight")
     speed = read.number("towing speed")
-    density = pressure / (AIR_GAS_CONSTANT * read.number("summer temperature"))
     load = road_load(
-        mass=mass,
+        mass=read.number("vehicle weight") + read.number("trailer weight"),
         speed=speed,
         grade=read.number("grade"),
-        density=density,
+        density=place.pressure / (AIR_GAS_CONSTANT * place.temperature),
         drag_area=DRAG_AREA,
         rolling=ROLLING,
-        efficiency=WHEEL_SHARE[read.choice("transmission", "automatic")],
+        efficiency=efficiency,
     )
-    engine_speed = road_speed_to_engine_speed(
+    engine_speed: Number = road_speed_to_engine_speed(
         speed, read.number("tyre diameter"), read.number("axle ratio"), read.number("top gear ratio")
     )
-    # On a real grade he shifts down, in steps of about a third, until the engine stands between about two thirds
-    # and nine tenths of its limit and is not asked for more than it can pull (common practice, no source).
-    highest = 0.88 * limit
-    while engine_speed < 0.62 * limit or (
-        float(load) * 4.0 * pi / (displacement * engine_speed) > LUGGING and engine_speed < highest
-    ):
-        engine_speed *= 1.33
-    return float(load), float(min(engine_speed, highest))
+    # On a real grade he shifts down, in steps of about a third, until the engine stands between about two
+    # thirds and nine tenths of its limit and can pull what is asked (common practice, no source).
+    limit = engine.speed_limit
+    for _ in range(SHIFTS):
+        lugs = load * 4.0 * pi / (engine.displacement * engine_speed) > LUGGING
+        shifts = (engine_speed < 0.62 * limit) | (lugs & (engine_speed < RATED * limit))
+        engine_speed = np.where(shifts, 1.33 * engine_speed, engine_speed)
+    return load, np.minimum(engine_speed, RATED * limit)

@@ -74,7 +74,13 @@ DIFFERENCES = (
     _Difference("sled power", 7_500.0, "{} less on the sled", "{} more on the sled", False),
     _Difference("exhaust temperature", 14.0, "runs {} cooler", "runs {} hotter", True),
     _Difference("towing exhaust temperature", 14.0, "{} cooler on the grade", "{} hotter on the grade", True),
-    _Difference("drive pressure ratio", 0.1, "{} less drive pressure for its boost", "{} more drive pressure for its boost", True),
+    _Difference(
+        "drive pressure ratio",
+        0.1,
+        "{} less drive pressure for its boost",
+        "{} more drive pressure for its boost",
+        True,
+    ),
     _Difference("surge margin", 0.05, "{} nearer to surge", "{} further from surge", False),
     _Difference("choke margin", 0.05, "{} less air left at the top", "{} more air left at the top", False),
     _Difference("candidate price", 50.0, "{} cheaper", "{} dearer", True),
@@ -119,16 +125,22 @@ def words_of(
         for action in rule.then:
             match action:
                 case Recommend(text=text):
-                    words.advice.append(Line(fill(text, facts, knowledge.vocabulary), rule.name, topic, rule.stage))
+                    words.advice.append(
+                        Line(fill(text, facts, knowledge.vocabulary), rule.name, topic, rule.stage)
+                    )
                 case Say(text=text):
-                    words.say.append(Line(fill(text, facts, knowledge.vocabulary), rule.name, topic, rule.stage))
+                    words.say.append(
+                        Line(fill(text, facts, knowledge.vocabulary), rule.name, topic, rule.stage)
+                    )
                 case Caution(severity=severity, text=text):
                     said = fill(text, facts, knowledge.vocabulary)
                     words.cautions.append(CautionLine(severity, said, rule.name))
                 case AddPart(kind=kind, quantity=quantity):
                     words.parts.append((Extra(kind, quantity, rule.because), rule.name))
                 case NextStep(text=text):
-                    words.next_steps.append(Line(fill(text, facts, knowledge.vocabulary), rule.name, topic, rule.stage))
+                    words.next_steps.append(
+                        Line(fill(text, facts, knowledge.vocabulary), rule.name, topic, rule.stage)
+                    )
                 case _:
                     pass
     words.cautions.sort(key=lambda caution: (SEVERITIES.index(caution.severity), caution.rule))
@@ -145,7 +157,9 @@ def option(
 ) -> Option:
     """A candidate as it is shown; gains and losses are against the row ``against``."""
     combination = weighed.candidates.combinations[index]
-    gains, loses = differences(weighed, index, against, knowledge) if against not in (None, index) else ((), ())
+    gains, loses = (
+        differences(weighed, index, against, knowledge) if against not in (None, index) else ((), ())
+    )
     return Option(
         role=role,
         code=combination.code,
@@ -281,7 +295,9 @@ def parts_of(
     merged: dict[str, tuple[Extra, str]] = {}
     for extra, rule in extras:
         merged.setdefault(extra.kind, (extra, rule))
-    listed = parts_list(combination, vehicle_of(facts), knowledge.catalogue, [extra for extra, _ in merged.values()])
+    listed = parts_list(
+        combination, vehicle_of(facts), knowledge.catalogue, [extra for extra, _ in merged.values()]
+    )
     rules = {kind: rule for kind, (_, rule) in merged.items()}
     lines = [
         PartLine(
@@ -295,7 +311,10 @@ def parts_of(
         )
         for line in listed.lines
     ]
-    lines += [PartLine("", end.words, 1, None, None, "nobody has said what is there yet", "", True) for end in listed.open_ends]
+    lines += [
+        PartLine("", end.words, 1, None, None, "nobody has said what is there yet", "", True)
+        for end in listed.open_ends
+    ]
     return tuple(lines)
 
 

@@ -23,7 +23,17 @@ from advisor.knowledge.rules import Penalise, RuleOut
 from advisor.matching.air import AIR_GAS_CONSTANT, SAE_REFERENCE
 from advisor.matching.balance import Match, match
 from advisor.matching.engine import points
-from advisor.matching.inputs import Array, Bools, Engine, IntArray, Machines, Place, Plumbing, Points, machines
+from advisor.matching.inputs import (
+    Array,
+    Bools,
+    Engine,
+    IntArray,
+    Machines,
+    Place,
+    Plumbing,
+    Points,
+    machines,
+)
 from advisor.matching.rank import Ranking, rank, score
 from advisor.matching.speedlines import tables_for
 from advisor.matching.summary import summarise
@@ -41,7 +51,7 @@ SWEEP = 9
 DRAWS = 33
 _CHOKE_PASSES = 12
 # How far below the material's limit a gate keeps the wheel, and how often the setting is tried anew.
-TIP_RESERVE = 0.02
+TIP_RESERVE = 0.035
 BOOST_PASSES = 2
 _HEAD = 0.4 / 1.4
 
@@ -121,9 +131,11 @@ def weigh(
     of_each = of_each.with_columns(known, MATCHED)
     judged = run_stage("judge", knowledge, of_each, agenda)
     out_by, penalties = _sentences(judged.firings, knowledge, len(candidates))
-    ranking = rank(matched.columns, situation.duties, penalties)
-    no_foot = np.asarray(fits.facts["foot fit"] == "none", dtype=bool)
-    out_by |= {limit: mask for limit, mask in {**ranking.limits, NO_FOOT: no_foot}.items() if mask.any()}
+    out_by[NO_FOOT] = np.asarray(fits.facts["foot fit"] == "none", dtype=bool)
+    ranking = rank(
+        matched.columns, situation.duties, penalties, np.any(np.stack(list(out_by.values())), axis=0)
+    )
+    out_by = {limit: mask for limit, mask in {**out_by, **ranking.limits}.items() if mask.any()}
     return Weighed(
         candidates=candidates,
         machines=_machines(knowledge),
@@ -240,7 +252,9 @@ class _Matched:
 def _matched(situation: Situation, knowledge: Knowledge) -> _Matched:
     stock, tables = _installed(situation, knowledge), tables_of(knowledge)
     asked = (situation.engine, situation.place, situation.plumbing)
-    grid, solved = _within_limits(asked, points(*asked, situation.duties, count=SPEEDS, sweep_count=SWEEP), stock, tables)
+    grid, solved = _within_limits(
+        asked, points(*asked, situation.duties, count=SPEEDS, sweep_count=SWEEP), stock, tables
+    )
     inducer = knowledge.catalogue.candidates().facts["compressor inducer"]
     figures = summarise(
         *asked, grid, stock, tables, solved, inducer, situation.main, situation.boost_wanted_by
@@ -292,6 +306,24 @@ class _Drawn:
     score: Array
 
 
+def figures_of_draws(
+    situation: Situation, rows: Sequence[int], shares: Mapping[str, Array], speeds: int, knowledge: Knowledge
+) -> "_Drawn":
+    """Figures and score (draws, n) of some rows for a situation whose inputs are drawn; ``shares`` (draws, 1)."""
+    stock, tables = _rows(_installed(situation, knowledge), rows), tables_of(knowledge)
+    asked = (situation.engine, situation.place, situation.plumbing)
+    grid = points(*asked, situation.duties, count=speeds)
+    solved = match(*asked, grid, stock, tables)
+    catalogue = knowledge.catalogue.candidates().facts
+    inducer = catalogue["compressor inducer"][list(rows)]
+    figures = summarise(
+        *asked, grid, stock, tables, solved, inducer, situation.main, situation.boost_wanted_by
+    )
+    price = np.broadcast_to(catalogue["candidate price"][list(rows)], figures["solved"].shape)
+    figures = figures | {"candidate price": price}
+    return _Drawn(figures, score(figures, shares)[0])
+
+
 @lru_cache(maxsize=64)
 def _drawn(situation: Situation, rows: tuple[int, ...], knowledge: Knowledge) -> _Drawn:
     tables = tables_of(knowledge)
@@ -328,6 +360,8 @@ def _drawn(situation: Situation, rows: tuple[int, ...], knowledge: Knowledge) ->
         situation.boost_wanted_by,
         drawn.model,
     )
-    price = np.broadcast_to(knowledge.catalogue.candidates().facts["candidate price"][picked], figures["solved"].shape)
+    price = np.broadcast_to(
+        knowledge.catalogue.candidates().facts["candidate price"][picked], figures["solved"].shape
+    )
     figures = figures | {"candidate price": price}
     return _Drawn(figures, score(figures, {duty.name: duty.weight for duty in situation.duties})[0])

@@ -37,6 +37,8 @@ MARKS: Mapping[str, tuple[Mark, ...]] = {
         Mark("towing drive ratio", 1.8, 1.0, 2.0),
         Mark("towing spool rpm", 2400.0 * RPM, 1400.0 * RPM, 2.5),
         Mark("towing shortfall", 0.15, 0.0, 2.0),
+        Mark("towing lambda", 1.20, 1.60, 2.0),
+        Mark("choke margin", 0.0, 0.15, 1.0),
         Mark("tip speed margin", 0.0, 0.15, 1.0),
         Mark("surge margin", 0.0, 0.15, 1.0),
         Mark("spool time", 4.0, 1.0, 1.0),
@@ -45,9 +47,11 @@ MARKS: Mapping[str, tuple[Mark, ...]] = {
     "daily": (
         Mark("daily spool rpm", 2200.0 * RPM, 1200.0 * RPM, 3.0),
         Mark("daily shortfall", 0.15, 0.0, 2.0),
+        Mark("daily lambda", 1.12, 1.35, 2.0),
         Mark("spool time", 4.0, 0.8, 2.0),
         Mark("daily drive ratio", 1.8, 1.0, 1.0),
-        Mark("daily exhaust temperature", 1000.0, 800.0, 1.0),
+        Mark("daily exhaust temperature", 1050.0, 900.0, 1.5),
+        Mark("choke margin", 0.0, 0.15, 1.0),
         Mark("surge margin", 0.0, 0.15, 1.0),
         Mark(*PRICE, 0.7),
     ),
@@ -70,7 +74,7 @@ MARKS: Mapping[str, tuple[Mark, ...]] = {
 }
 HARD_LIMITS: Mapping[str, str] = {
     "tip speed margin": "turns faster than its compressor wheel may",
-    "surge margin": "runs left of the surge line in the main duty",
+    "goal surge margin": "runs left of the surge line where a duty needs its power",
 }
 """Figures that must not be negative, and what a negative one means. No weight buys them back."""
 ENOUGH = 0.75
@@ -126,7 +130,7 @@ class Ranking:
 def score(columns: Mapping[str, Array], shares: Mapping[str, float]) -> tuple[Array, dict[str, Array]]:
     """Score 0 to 100 over all duties by their shares, and each duty's own; a figure that is missing earns
     nothing."""
-    own = {name: _mean(columns, name) for name, share in shares.items() if share > 0.0}
+    own = {name: _mean(columns, name) for name, share in shares.items() if np.any(np.asarray(share) > 0.0)}
     total = sum(shares[name] for name in own)
     return np.asarray(sum(shares[name] / total * own[name] for name in own)), own
 
@@ -144,12 +148,16 @@ def _mark(values: Array, mark: Mark) -> Array:
     return np.asarray(np.clip((finite - mark.poor) / (mark.good - mark.poor), 0.0, 1.0))
 
 
-def broken_limits(columns: Mapping[str, Array], duties: Sequence[str] = ()) -> dict[str, Bools]:
+def broken_limits(
+    columns: Mapping[str, Array], duties: Sequence[str] = (), out: Bools | None = None
+) -> dict[str, Bools]:
     """Hard limit → candidates that break it, of nominal figures (N,). What is not solved breaks no other
-    limit. In each of `duties` a candidate must make `ENOUGH` of what the best sound one makes."""
+    limit. In each of `duties` a candidate must make `ENOUGH` of what the best sound one makes that isn't out
+    already."""
     solved = np.asarray(columns["solved"], dtype=bool)
     broken = {meaning: solved & (columns[name] < 0.0) for name, meaning in HARD_LIMITS.items()}
     sound = solved & ~np.any(np.stack(list(broken.values())), axis=0)
+    sound = sound if out is None else sound & ~out
     for duty in duties:
         made = columns[f"{duty} power"]
         if sound.any():
@@ -171,18 +179,25 @@ def unbeaten(columns: Mapping[str, Array], passing: Bools) -> Bools:
     return kept
 
 
-def rank(columns: Mapping[str, Array], duties: Sequence[Duty], penalties: Array | None = None) -> Ranking:
+def rank(
+    columns: Mapping[str, Array],
+    duties: Sequence[Duty],
+    penalties: Array | None = None,
+    out: Bools | None = None,
+) -> Ranking:
     """Rank candidates by the figures of `summary.summarise`: of shape (N,), or (draws, N) with the nominal
     case first.
 
     The weight of each duty is its share; penalties: points of 100 taken from each candidate (N,), negative
-    ones given.
+    ones given; out: candidates that are ruled out already (N,).
     """
     drawn = {name: np.atleast_2d(values) for name, values in columns.items()}
     nominal = {name: values[0] for name, values in drawn.items()}
     whole, own = score(drawn, {duty.name: duty.weight for duty in duties})
     whole = whole - (0.0 if penalties is None else penalties)
-    limits = broken_limits(nominal, [d.name for d in duties if d.weight > 0.0 and f"{d.name} power" in nominal])
+    limits = broken_limits(
+        nominal, [d.name for d in duties if d.weight > 0.0 and f"{d.name} power" in nominal], out
+    )
     passing = ~np.any(np.stack(list(limits.values())), axis=0)
     points = whole[0]
     order = np.flatnonzero(passing)[np.argsort(-points[passing], kind="stable")]

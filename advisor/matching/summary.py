@@ -43,6 +43,7 @@ def summarise(
     main = points.of(main_duty)
     goal = _hardest(points, main_duty)
     asked = np.setdiff1d(np.arange(points.duty.size), points.of(FULL_LOAD))
+    at_goals = asked[points.at_goal[asked]]
     solved: Bools = np.asarray(match.converged[..., asked].all(axis=-1))
     boost = match.boost - outside
     ratio = (match.drive_pressure - outside) / np.maximum(boost, GAUGE_FLOOR)
@@ -71,6 +72,7 @@ def summarise(
         "exhaust temperature": match.exhaust_temperature[..., main].max(axis=-1),
         "tip speed margin": _least(match.tip_speed_margin, match.converged),
         "surge margin": match.surge_margin[..., main].min(axis=-1),
+        "goal surge margin": _least(match.surge_margin[..., at_goals], match.converged[..., at_goals]),
         "choke margin": match.choke_margin[..., main].min(axis=-1),
         "gate share": match.gate_share[..., main].max(axis=-1),
         "gate flow margin": match.gate_flow_margin[..., asked].min(axis=-1),
@@ -85,6 +87,7 @@ def summarise(
             continue
         at = int(own[points.at_goal[own]][0])
         columns[f"{name} power"] = match.power[..., at]
+        columns[f"{name} lambda"] = match.lam[..., at]
         asked_of_it = _flat(points.duties[int(points.duty[at])].power)
         columns[f"{name} shortfall"] = np.maximum(1.0 - match.power[..., at] / asked_of_it, 0.0)
         hottest = match.exhaust_temperature[..., own].max(axis=-1)
