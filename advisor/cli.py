@@ -8,8 +8,14 @@ import json
 import sys
 from collections.abc import Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from advisor import __version__
+
+if TYPE_CHECKING:  # each command imports what it needs, so that the first question comes soon
+    from advisor.inference.agenda import Agenda
+    from advisor.knowledge import Knowledge
+    from advisor.outcome import Answer, Consultation
 
 FINE, DIFFERS, REFUSED, INTERRUPTED = 0, 1, 2, 130
 
@@ -85,10 +91,11 @@ def _parser() -> argparse.ArgumentParser:
 def _shop(options: argparse.Namespace) -> Path:
     from advisor.knowledge import shipped_folder
 
-    return options.shop if options.shop is not None else shipped_folder()
+    chosen: Path | None = options.shop
+    return shipped_folder() if chosen is None else chosen
 
 
-def _knowledge(folder: Path):  # type: ignore[no-untyped-def]
+def _knowledge(folder: Path) -> "Knowledge":
     from advisor.knowledge import KnowledgeError, load
 
     try:
@@ -97,7 +104,7 @@ def _knowledge(folder: Path):  # type: ignore[no-untyped-def]
         raise Refused(*(f"{folder}/{fault}" for fault in error.faults)) from None
 
 
-def _agenda(options: argparse.Namespace):  # type: ignore[no-untyped-def]
+def _agenda(options: argparse.Namespace) -> "Agenda":
     from advisor.inference.agenda import FiringError, agenda
 
     try:
@@ -112,19 +119,14 @@ def _call(options: argparse.Namespace) -> int:
     if options.json or options.sheet:
         raise Refused("--json and --sheet go with --answers FILE; in a live call, type 'sheet NAME' instead")
     from advisor.dialogue.loop import asker, run
-    from advisor.journal import Journal, JournalError, default_folder, path_of, unfinished
+    from advisor.journal import Journal, JournalError, default_folder, path_of
 
     who = asker(options.plain)
     knowledge = _knowledge(_shop(options))
     agenda = _agenda(options)
     folder = options.calls or default_folder()
     try:
-        if options.resume == "last":
-            left = unfinished(folder)
-            if not left:
-                raise Refused(f"no call was left unfinished in {folder}; start one with: advisor call")
-            journal = Journal.resume(path_of(folder, left[-1].call))
-        elif options.resume:
+        if options.resume:
             journal = Journal.resume(path_of(folder, options.resume))
         else:
             journal = Journal.start(folder, knowledge.digest)
@@ -132,7 +134,7 @@ def _call(options: argparse.Namespace) -> int:
         raise Refused(str(error)) from None
     with journal:
 
-        def consulted(answers):  # type: ignore[no-untyped-def]
+        def consulted(answers: "Sequence[Answer]") -> "Consultation":
             from advisor.consultation import consult
 
             return consult(answers, knowledge, agenda)
@@ -162,19 +164,20 @@ def _call_from_file(options: argparse.Namespace) -> int:
         from advisor.dialogue.loop import columns
         from advisor.sheet.text import written
 
-        print(written(outcome, dict(knowledge.vocabulary), columns(), script.call), end="")
+        print(written(outcome, knowledge, columns(), script.call), end="")
     return FINE if outcome.verdict in ("recommended", "diagnosed") else DIFFERS
 
 
-def _write_sheet(path: Path, outcome, knowledge, title: str) -> None:  # type: ignore[no-untyped-def]
+def _write_sheet(path: Path, outcome: "Consultation", knowledge: "Knowledge", title: str) -> None:
     from advisor.sheet.html import call_sheet
     from advisor.sheet.text import written
 
     if path.suffix not in (".txt", ".html"):
         raise Refused(f"{path}: a call sheet is written as .txt or .html; give the name one of these endings")
-    content = (
-        call_sheet(outcome, knowledge, title) if path.suffix == ".html" else written(outcome, dict(knowledge.vocabulary), 80, title)
-    )
+    if path.suffix == ".html":
+        content = call_sheet(outcome, knowledge, title)
+    else:
+        content = written(outcome, knowledge, 80, title)
     try:
         path.write_text(content, encoding="utf-8", newline="\n")
     except OSError as error:
@@ -190,7 +193,8 @@ def _replay(options: argparse.Namespace) -> int:
     paths = scripts_in(options.paths or [_demo_calls()])
     missing = [path for path in paths if not path.is_file()]
     if missing or not paths:
-        raise Refused(*(f"{path}: is not there; name a script or a folder of scripts" for path in missing or options.paths))
+        lacking = missing or options.paths
+        raise Refused(*(f"{path}: is not there; name a script or a folder of scripts" for path in lacking))
     results = replay(paths, folder, options.fire, options.processes)
     for result in results:
         for line in (*result.refused, *map(str, result.differences)):

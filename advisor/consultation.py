@@ -67,7 +67,7 @@ def consult(answers: Sequence[Answer], knowledge: Knowledge, agenda: Agenda | No
         weighed.facts.at(best)
         if best is not None
         else FactBase(
-            {name: fact for name, fact in weighed.facts.facts.items()}, disputed=weighed.facts.disputed
+            weighed.facts.facts, disputed=weighed.facts.disputed
         )
     )
     about = about.with_facts([Fact("request verdict", compared, MATCH_VERDICT)])
@@ -233,7 +233,7 @@ def _demand_facts(now: Situation, asked: Asked, knowledge: Knowledge) -> tuple[F
         "ambient pressure": ambient,
         "air flow needed": float(needs.air),
         "fuel flow needed": float(needs.fuel),
-        "fuel power": now.fuel_power,
+        "fuel power": float(now.fuel_power),
         "boost needed": float(needs.boost) - ambient,
         "pressure ratio needed": float(needs.pressure_ratio),
         "compressor outlet temperature": float(needs.compressor_outlet_temperature),
@@ -248,7 +248,7 @@ def _demand_facts(now: Situation, asked: Asked, knowledge: Knowledge) -> tuple[F
     }
     for each in now.duties:
         if each.name == "towing":
-            values["towing road load"] = now.road_load
+            values["towing road load"] = float(now.road_load)
             values["towing rpm"] = float(each.goal_speed)
     share = _air_share(needs, asked, knowledge)
     if share is not None:

@@ -6,10 +6,10 @@ Strong & Oakley, Medical Decision Making 34, 2014, 311), and which rules wait fo
 first (safety, fit, the law). What nothing depends on any more is not asked.
 """
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
-from math import log
 from typing import Any
 
 import numpy as np
@@ -92,7 +92,7 @@ def open_questions(asking: Asking, knowledge: Knowledge) -> tuple[OpenQuestion, 
         by_rules = sum(_stake(knowledge.rule(rule)) for rule in waiting.get(name, ()))
         worth = (
             gained.get(name, 0.0)
-            + log(1.0 + by_rules)
+            + math.log1p(by_rules)
             + (WORTH_OF_ASKING if name in asked_by else 0.0)
             + (WORTH_OF_ESSENTIAL if name in asking.now.missing else 0.0)
         )
@@ -108,7 +108,7 @@ def open_questions(asking: Asking, knowledge: Knowledge) -> tuple[OpenQuestion, 
                 name, asked_by.get(name, ()), waiting.get(name, ()), gained.get(name, 0.0), asking, knowledge
             ),
             urgent=name in urgent,
-            asked_by=tuple(sorted(asked_by.get(name) or waiting.get(name, ()))),
+            asked_by=tuple(sorted(asked_by.get(name) or waiting.get(name) or ())),
             choices=tuple((choice.name, choice.means) for choice in definition.choices),
             worth=worth,
         )
@@ -156,7 +156,7 @@ def _stake(rule: Rule) -> float:
                 stake += WORTH_OF_FACT
             case _:
                 pass
-    return stake / max(1, len(rule.then)) ** 0.5
+    return stake / math.sqrt(max(1, len(rule.then)))
 
 
 # ------------------------------------------------------------------------- the value of knowing, by the match
@@ -226,9 +226,9 @@ def _points(
     drawn_now = situation(asking.facts, knowledge.vocabulary, drawn)
     shares = {duty.name: np.reshape(duty.weight, (-1, 1)) for duty in drawn_now.duties}
     found = figures_of_draws(drawn_now, rows, shares, SPEEDS, knowledge)
-    barred = ~found.columns["solved"]
+    barred: NDArray[np.bool_] = np.logical_not(found.columns["solved"])
     for name in HARD_LIMITS:
-        barred = barred | (found.columns[name] < 0.0)
+        barred = barred | np.less(found.columns[name], 0.0)
     return np.where(barred, BARRED, found.score) - asking.weighed.penalties[list(rows)]
 
 

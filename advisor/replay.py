@@ -101,7 +101,8 @@ def differences(script: Script, outcome: Consultation, knowledge: Knowledge) -> 
     """Everything that the script wants otherwise."""
     for heard in outcome.understood:
         if heard.again:
-            yield Difference(Place(script.file, 1, 1), f"'{heard.answer.words}' was not understood as {heard.answer.fact}: {heard.again}")
+            words = f"'{heard.answer.words}' was not understood as {heard.answer.fact}: {heard.again}"
+            yield Difference(Place(script.file, 1, 1), words)
     if script.verdict is not None and script.verdict != outcome.verdict and script.verdict_place is not None:
         yield Difference(script.verdict_place, f"the verdict is '{outcome.verdict}', not '{script.verdict}'")
     for expectation in script.expectations:
@@ -179,7 +180,8 @@ def _of_ruled_out(expectation: Expectation, outcome: Consultation, knowledge: Kn
         return f"{len(kept)} of {len(codes)} candidates with '{expectation.words}' are not ruled out, such as {kept[0]}"
     if not expectation.wanted and len(kept) < len(codes):
         gone = next(code for code in codes if code in out)
-        return f"{len(codes) - len(kept)} of {len(codes)} candidates with '{expectation.words}' are ruled out, such as {gone}"
+        count = f"{len(codes) - len(kept)} of {len(codes)}"
+        return f"{count} candidates with '{expectation.words}' are ruled out, such as {gone}"
     return ""
 
 

@@ -118,7 +118,8 @@ class _Reading:
         answers = self.answers(data.get("answers"))
         conclude = data.get("conclude", {})
         if not isinstance(conclude, dict):
-            self.fault(("conclude",), "what must be concluded is wanted here", "write 'verdict:', 'must:' or 'figures:'")
+            mend = "write 'verdict:', 'must:' or 'figures:'"
+            self.fault(("conclude",), "what must be concluded is wanted here", mend)
             conclude = {}
         keys = ("verdict", "must", "must not", "figures", "asks first")
         for key in conclude:
@@ -154,7 +155,8 @@ class _Reading:
         for index, entry in enumerate(listed):
             path: Steps = ("answers", index)
             if not isinstance(entry, dict) or len(entry) != 1:
-                self.fault(path, "an answer is one fact with the caller's words", "write '- displacement: \"5.9 litres\"'")
+                mend = "write '- displacement: \"5.9 litres\"'"
+                self.fault(path, "an answer is one fact with the caller's words", mend)
                 continue
             (fact, words), *_ = entry.items()
             if not isinstance(words, str):
@@ -170,7 +172,8 @@ class _Reading:
         if definition is None:
             self.fault(path, f"there is no fact '{name}'", _mend(name, self.knowledge.vocabulary), key=key)
         else:
-            self.fault(path, f"'{name}' is not asked of a caller", "give what he says instead; this follows from it", key=key)
+            mend = "give what he says instead; this follows from it"
+            self.fault(path, f"'{name}' is not asked of a caller", mend, key=key)
         return False
 
     def order(self, listed: Any) -> tuple[str, ...]:
@@ -191,7 +194,8 @@ class _Reading:
         for index, entry in enumerate(listed):
             path: Steps = ("conclude", key, index)
             if not isinstance(entry, dict) or len(entry) != 1 or not all(isinstance(v, str) for v in entry.values()):
-                self.fault(path, "one expectation is wanted here", f"write one of {', '.join(KINDS)} with what it holds")
+                mend = f"write one of {', '.join(KINDS)} with what it holds"
+                self.fault(path, "one expectation is wanted here", mend)
                 continue
             (kind, words), *_ = entry.items()
             expectation = self.expectation(kind, words, wanted, (*path, kind))
@@ -222,7 +226,8 @@ class _Reading:
     def figures(self, conclude: dict[str, Any]) -> tuple[FigureRange, ...]:
         listed = conclude.get("figures", {})
         if not isinstance(listed, dict):
-            self.fault(("conclude", "figures"), "figures with their ranges are wanted here", "write 'boost needed: 30 to 36 psi'")
+            mend = "write 'boost needed: 30 to 36 psi'"
+            self.fault(("conclude", "figures"), "figures with their ranges are wanted here", mend)
             return ()
         made = []
         for name, words in listed.items():

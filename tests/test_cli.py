@@ -132,7 +132,8 @@ def test_a_faulty_script_is_refused_with_its_place(tmp_path, text, place, words)
 
 
 def test_hostile_files_are_refused_quickly(tmp_path):
-    bomb = "a: &a [x]\n" + "".join(f"{c}: &{c} [*{p}, *{p}, *{p}, *{p}]\n" for p, c in zip("abcdefgh", "bcdefghi", strict=True))
+    pairs = zip("abcdefgh", "bcdefghi", strict=True)
+    bomb = "a: &a [x]\n" + "".join(f"{c}: &{c} [*{p}, *{p}, *{p}, *{p}]\n" for p, c in pairs)
     huge = "answers:\n" + "  - request: aaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaaa\n" * 250_000
     deep = "answers: " + "[" * 5_000
     for text, words in ((bomb, "'&'"), (huge, "1 MiB"), (deep, "")):

@@ -92,12 +92,14 @@ def test_the_core_does_not_print_look_at_a_clock_or_roll_dice(path):
 def test_chance_in_the_core_is_always_seeded():
     for path in MODULES:
         for node in ast.walk(parsed(path)):
-            if isinstance(node, ast.Attribute) and node.attr == "default_rng":
-                pass
-            if isinstance(node, ast.Call) and isinstance(node.func, ast.Attribute) and node.func.attr == "default_rng":
-                assert node.args, f"{path.name}:{node.lineno}: a generator without a seed"
-            if isinstance(node, ast.Attribute) and isinstance(node.value, ast.Attribute) and node.value.attr == "random":
-                assert node.attr in ("default_rng", "Generator"), f"{path.name}:{node.lineno}: numpy's shared generator"
+            place = f"{path.name}:{getattr(node, 'lineno', 0)}"
+            match node:
+                case ast.Call(func=ast.Attribute(attr="default_rng")):
+                    assert node.args, f"{place}: a generator without a seed"
+                case ast.Attribute(value=ast.Attribute(attr="random")):
+                    assert node.attr in ("default_rng", "Generator"), f"{place}: numpy's shared generator"
+                case _:
+                    pass
 
 
 def test_the_top_level_holds_what_it_should():

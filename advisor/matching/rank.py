@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from advisor.matching.inputs import Array, Bools, Duty, IntArray
+from advisor.matching.inputs import Array, Bools, Duty, IntArray, Number
 from advisor.matching.uncertainty import band
 
 RPM = np.pi / 30.0
@@ -127,7 +127,7 @@ class Ranking:
         return f"The uncertainty of the figures can't tell the first from {which}: take them as equals."
 
 
-def score(columns: Mapping[str, Array], shares: Mapping[str, float]) -> tuple[Array, dict[str, Array]]:
+def score(columns: Mapping[str, Array], shares: Mapping[str, Number]) -> tuple[Array, dict[str, Array]]:
     """Score 0 to 100 over all duties by their shares, and each duty's own; a figure that is missing earns
     nothing."""
     own = {name: _mean(columns, name) for name, share in shares.items() if np.any(np.asarray(share) > 0.0)}

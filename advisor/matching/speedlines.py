@@ -138,16 +138,35 @@ class SpeedLines:
 class ListedWheel(Protocol):
     """What a catalogue says of a compressor wheel, SI; `map` names its measured map."""
 
-    inducer: float
-    exducer: float
-    tip_height: float
-    hub_ratio: float
-    full_blades: int
-    splitter_blades: int
-    backsweep: float
-    material: str
-    ported_shroud: bool
-    map: str | None
+    @property
+    def inducer(self) -> float: ...
+
+    @property
+    def exducer(self) -> float: ...
+
+    @property
+    def tip_height(self) -> float: ...
+
+    @property
+    def hub_ratio(self) -> float: ...
+
+    @property
+    def full_blades(self) -> int: ...
+
+    @property
+    def splitter_blades(self) -> int: ...
+
+    @property
+    def backsweep(self) -> float: ...
+
+    @property
+    def material(self) -> str: ...
+
+    @property
+    def ported_shroud(self) -> bool: ...
+
+    @property
+    def map(self) -> str | None: ...
 
 
 def tables_for(listed: Sequence[ListedWheel], maps: Mapping[str, str]) -> WheelTables:

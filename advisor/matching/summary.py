@@ -36,8 +36,8 @@ def summarise(
     rest on converged (yes or no).
 
     inducer: compressor inlet tip diameter [m] (N,); main_duty: name of the duty that the overall figures are
-    for (power, boost and what is read at the power goal: for the duty that asks for most); boost_wanted_by: engine speed [rad/s] at which the spool time is asked, else the lowest speed of the
-    main duty.
+    for (power, boost and what is read at the power goal: for the duty that asks for most); boost_wanted_by:
+    engine speed [rad/s] at which the spool time is asked, else the lowest speed of the main duty.
     """
     outside = np.asarray(place.pressure)
     main = points.of(main_duty)
