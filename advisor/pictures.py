@@ -44,7 +44,8 @@ def draw(line: Mapping[str, Any], tables: WheelTables, rows: Array, path: Path) 
     turbos = line["turbos"][:MOST]
     with mpl.rc_context({"svg.hashsalt": "advisor", "font.size": 8.0, "axes.edgecolor": _PALE}):
         figure = Figure(figsize=(13.6, 7.4), layout="constrained")
-        maps, curves = figure.subfigures(2, 1, height_ratios=(1.25, 1.0))
+        halves: Any = figure.subfigures(2, 1, height_ratios=(1.25, 1.0))
+        maps, curves = halves
         for i, (axes, turbo) in enumerate(zip(_row(maps, len(turbos)), turbos, strict=True)):
             _map(axes, turbo, tables, int(rows[i]))
         for axes, (name, label) in zip(_row(curves, len(_PANELS)), _PANELS, strict=True):

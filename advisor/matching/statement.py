@@ -53,6 +53,7 @@ UNITS: Mapping[str, str] = {
     "residual": "",
 }
 """Unit of each figure of a point; "" is a plain ratio."""
+_Band = tuple[Array, Array, Array]
 BANDED = ("boost", "drive pressure", "shaft speed", "exhaust temperature", "air", "power", "surge margin")
 """Figures that come with a band (5 to 95 % of the draws)."""
 
@@ -82,14 +83,12 @@ def operating_line(
         grid = replace(grid, boost_target=np.full_like(grid.boost_target, boost_limit))
     found = match(engine, place, plumbing, grid, machines, tables, model)
     figures = _figures(found, grid, machines, place, inducer, model)
-    bands: dict[str, tuple[Array, Array, Array]] = {}
+    bands: dict[str, _Band] = {}
     if drawn:
         d = draws(engine, place, plumbing, machines, tables, model, drawn)
         spread = points(d.engine, d.place, d.plumbing, (duty,), d.model, count)
-        spread = replace(
-            spread, boost_target=grid.boost_target
-        )  # the gate is set once, whatever the truth is
-        bands = _bands(d, spread, tables, inducer)
+        # The gate is set once, whatever the truth is.
+        bands = _bands(d, replace(spread, boost_target=grid.boost_target), tables, inducer)
     asked = demand(engine, place, plumbing, duty.power, duty.goal_speed, duty.target_lambda, model)
     sweep = grid.of(FULL_LOAD)
     boost = np.where(found.converged[:, sweep], found.boost[:, sweep], 0.0)
@@ -139,9 +138,7 @@ def _figures(
     return own
 
 
-def _bands(
-    d: Drawn, grid: Points, tables: WheelTables, inducer: Array
-) -> dict[str, tuple[Array, Array, Array]]:
+def _bands(d: Drawn, grid: Points, tables: WheelTables, inducer: Array) -> dict[str, _Band]:
     found = match(d.engine, d.place, d.plumbing, grid, d.machines, tables, d.model)
     figures = _figures(found, grid, d.machines, d.place, inducer, d.model)
     return {name: band(np.where(found.converged, figures[name], np.nan)) for name in BANDED}
@@ -149,7 +146,7 @@ def _bands(
 
 def _point(
     figures: Mapping[str, Array],
-    bands: Mapping[str, tuple[Array, Array, Array]],
+    bands: Mapping[str, _Band],
     found: Match,
     i: int,
     k: int,
