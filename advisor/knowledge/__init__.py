@@ -67,9 +67,7 @@ def check(folder: Path, needed_elsewhere: Collection[str] = ()) -> tuple[Fault, 
 def _read(folder: Path, needed_elsewhere: Collection[str] = ()) -> tuple[Knowledge | None, tuple[Fault, ...]]:
     """What could be read, None with an error in it, and all faults sorted by place."""
     if not folder.is_dir():
-        fault = Fault(
-            Place(FACTS, 1, 1), f"there is no folder '{folder}'", "name a folder that holds facts.yaml"
-        )
+        fault = Fault(Place(FACTS, 1, 1), f"there is no folder '{folder}'", "name a folder that holds facts.yaml")
         return None, (fault,)
     faults: list[Fault] = []
     facts = read_yaml(folder / FACTS, FACTS)
@@ -83,9 +81,7 @@ def _read(folder: Path, needed_elsewhere: Collection[str] = ()) -> tuple[Knowled
         if path.name == FACTS or path.suffix not in (".yaml", ".yml"):
             continue
         if path.suffix == ".yml":
-            faults.append(
-                Fault(Place(path.name, 1, 1), "is not read: its name ends in .yml", "rename it to .yaml")
-            )
+            faults.append(Fault(Place(path.name, 1, 1), "is not read: its name ends in .yml", "rename it to .yaml"))
             continue
         document = read_yaml(path, path.name)
         rules += read_rules(document, reader)
@@ -140,9 +136,7 @@ def _read_maps(folder: Path, faults: list[Fault]) -> dict[str, str]:
                 continue
             maps[path.stem] = content.decode("utf-8-sig")
         except OSError as error:
-            faults.append(
-                Fault(Place(name, 1, 1), f"can't be read ({error.strerror})", "see to its permissions")
-            )
+            faults.append(Fault(Place(name, 1, 1), f"can't be read ({error.strerror})", "see to its permissions"))
         except UnicodeDecodeError as error:
             line = content[: error.start].count(b"\n") + 1
             faults.append(Fault(Place(name, line, 1), "this is not UTF-8 text", "save the file as UTF-8"))

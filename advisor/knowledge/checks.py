@@ -28,9 +28,7 @@ from .strata import reads
 from .vocabulary import FactDef
 
 
-def check_rules(
-    vocabulary: Mapping[str, FactDef], rules: Sequence[Rule], parts: Collection[str] | None
-) -> list[Fault]:
+def check_rules(vocabulary: Mapping[str, FactDef], rules: Sequence[Rule], parts: Collection[str] | None) -> list[Fault]:
     """Faults that the rules show even while others can't be read; `parts` None: the catalogue can't be."""
     checks = (
         _same_names(rules),
@@ -98,9 +96,7 @@ def too_early(definition: FactDef, stage: Stage, setters: Mapping[str, list[Rule
         first = FIRST_STAGE[definition.source]
         what = f"'{definition.name}' is not there yet in the stage {stage}"
         return what, f"move the rule to the stage {first} or later"
-    late = [
-        rule for rule in setters.get(definition.name, ()) if STAGES.index(rule.stage) > STAGES.index(stage)
-    ]
+    late = [rule for rule in setters.get(definition.name, ()) if STAGES.index(rule.stage) > STAGES.index(stage)]
     if late:
         setter = min(late, key=lambda rule: (STAGES.index(rule.stage), rule.name))
         what = f"'{definition.name}' is set only later, by '{setter.name}' in the stage {setter.stage}"

@@ -4,7 +4,6 @@ Numbers are SI. Equality and hash go by meaning: `place` and `text` take no part
 the same thing are the same thing; use `place` as key where each written leaf counts.
 """
 
-from collections.abc import Iterator
 from dataclasses import dataclass, field
 from typing import Literal, TypeAlias
 
@@ -124,41 +123,46 @@ Condition: TypeAlias = Leaf | Group
 Node: TypeAlias = Condition | Expr
 
 
-def walk(node: Node) -> Iterator[Node]:
+def walk(node: Node) -> tuple[Node, ...]:
     """The node and everything below it, in written order."""
-    yield node
+    found: list[Node] = []
+    _gather(node, found)
+    return tuple(found)
+
+
+def _gather(node: Node, found: list[Node]) -> None:
+    found.append(node)
     match node:
+        case FactRef() | Number() | Is() | Includes() | Known() | Flag():
+            pass
+        case Compare(left=left, right=right) | Binary(left=left, right=right):
+            _gather(left, found)
+            _gather(right, found)
         case All(parts=parts) | AnyOf(parts=parts) | NoneOf(parts=parts):
             for part in parts:
-                yield from walk(part)
-        case Compare(left=left, right=right) | Binary(left=left, right=right):
-            yield from walk(left)
-            yield from walk(right)
+                _gather(part, found)
         case Between(expr=expr, low=low, high=high):
-            yield from walk(expr)
-            yield from walk(low)
-            yield from walk(high)
+            _gather(expr, found)
+            _gather(low, found)
+            _gather(high, found)
         case Negate(of=of):
-            yield from walk(of)
-        case _:
-            pass
+            _gather(of, found)
+
+
+_LEAVES = (Compare, Between, Is, Includes, Known, Flag)
 
 
 def leaves(condition: Condition) -> tuple[Leaf, ...]:
     """The leaves of a condition in written order."""
-    kinds = (Compare, Between, Is, Includes, Known, Flag)
-    return tuple(node for node in walk(condition) if isinstance(node, kinds))
+    return tuple(node for node in walk(condition) if isinstance(node, _LEAVES))
 
 
 def facts_in(node: Node) -> frozenset[str]:
     """The names of all facts that the node reads."""
     names = set()
     for part in walk(node):
-        match part:
-            case FactRef(name=name):
-                names.add(name)
-            case Is(fact=name) | Includes(fact=name) | Known(fact=name) | Flag(fact=name):
-                names.add(name)
-            case _:
-                pass
+        if isinstance(part, FactRef):
+            names.add(part.name)
+        elif isinstance(part, Is | Includes | Known | Flag):
+            names.add(part.fact)
     return frozenset(names)

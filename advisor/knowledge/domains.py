@@ -190,9 +190,7 @@ class Universe:
                 bottom, top = constant(low), constant(high)
                 if bottom is not None and top is not None:
                     return Key("value", name), Numbers.between(bottom, top)
-                return Key(
-                    "order", "", (leaf.expr, Binary("-", high, low, place=leaf.place, text=""))
-                ), _ORDER
+                return Key("order", "", (leaf.expr, Binary("-", high, low, place=leaf.place, text=""))), _ORDER
             case Between(expr=expr, low=low, high=high):
                 return Key("order", "", (expr, Binary("-", high, low, place=leaf.place, text=""))), _ORDER
             case Compare(left=left, op=op, right=right):
@@ -238,9 +236,7 @@ def constant(expr: Expr) -> float | None:
             first, second = constant(left), constant(right)
             if first is None or second is None or (op == "/" and second == 0):
                 return None
-            return {"+": first + second, "-": first - second, "*": first * second}.get(
-                op, first / (second or 1.0)
-            )
+            return {"+": first + second, "-": first - second, "*": first * second}.get(op, first / (second or 1.0))
         case _:
             return None
 

@@ -42,9 +42,7 @@ def _one_line(words: str) -> str:
     return " ".join(words.split())
 
 
-Text = Annotated[
-    str, StringConstraints(strict=True, min_length=1, max_length=2000), AfterValidator(_one_line)
-]
+Text = Annotated[str, StringConstraints(strict=True, min_length=1, max_length=2000), AfterValidator(_one_line)]
 """A text of at least one character; line breaks of the file become spaces."""
 
 _YES_NO = {"yes": True, "no": False, "true": True, "false": False}
@@ -95,9 +93,7 @@ def validate(model: type[Model], document: Document, path: Steps = ()) -> Model 
     try:
         return model.model_validate(data)
     except ValidationError as error:
-        document.faults.extend(
-            _fault(detail, document, path, model) for detail in error.errors(include_url=False)
-        )
+        document.faults.extend(_fault(detail, document, path, model) for detail in error.errors(include_url=False))
         return None
 
 
@@ -106,21 +102,15 @@ def entries(model: type[Model], document: Document, key: str) -> list[tuple[Step
     data = document.data
     if not isinstance(data, dict):
         if not document.faults:
-            document.faults.append(
-                Fault(document.place(), f"the file has no '{key}:' list", f"begin it with '{key}:'")
-            )
+            document.faults.append(Fault(document.place(), f"the file has no '{key}:' list", f"begin it with '{key}:'"))
         return []
     for name in data:
         if name != key:
             what = f"'{name}' is no key of this file"
-            document.faults.append(
-                Fault(document.key_place((name,)), what, f"the only top key here is '{key}'")
-            )
+            document.faults.append(Fault(document.key_place((name,)), what, f"the only top key here is '{key}'"))
     found = data.get(key, [])
     if not isinstance(found, list):
-        document.faults.append(
-            Fault(document.place((key,)), f"'{key}' holds no list", "begin each entry with '- '")
-        )
+        document.faults.append(Fault(document.place((key,)), f"'{key}' holds no list", "begin each entry with '- '"))
         return []
     good: list[tuple[Steps, Model]] = []
     for index in range(len(found)):
@@ -174,19 +164,13 @@ def _fault(detail: Any, document: Document, base: Steps, model: type[BaseModel])
         case "too_short":
             return Fault(place, f"'{last}' is empty", "give at least one entry")
         case "string_type" | "string_sub_type":
-            return Fault(
-                place, "a text is wanted here", "write it on one line, in quotes if it holds ': ' or '{'"
-            )
+            return Fault(place, "a text is wanted here", "write it on one line, in quotes if it holds ': ' or '{'")
         case "list_type" | "tuple_type":
-            return Fault(
-                place, f"'{last}' wants a list", "begin each entry with '- ' on its own line, or write [a, b]"
-            )
+            return Fault(place, f"'{last}' wants a list", "begin each entry with '- ' on its own line, or write [a, b]")
         case "model_type" | "dict_type" | "model_attributes_type":
             return Fault(place, "a group of 'key: value' lines is wanted here", "write 'key: value' lines")
         case "literal_error":
-            return Fault(
-                place, _shown(given, "is not known here"), f"write one of: {detail['ctx']['expected']}"
-            )
+            return Fault(place, _shown(given, "is not known here"), f"write one of: {detail['ctx']['expected']}")
         case "int_parsing" | "int_type" | "int_from_float":
             return Fault(place, _shown(given, "is no whole number"), "write a number such as 12")
         case "float_parsing" | "float_type" | "finite_number":
@@ -201,9 +185,7 @@ _BOUNDS = {"gt": "more than", "ge": "at least", "lt": "less than", "le": "at mos
 
 
 def _bound(detail: Any) -> str:
-    return " and ".join(
-        f"{_BOUNDS[name]} {value:g}" for name, value in detail["ctx"].items() if name in _BOUNDS
-    )
+    return " and ".join(f"{_BOUNDS[name]} {value:g}" for name, value in detail["ctx"].items() if name in _BOUNDS)
 
 
 def sorted_faults(documents: Iterable[Document]) -> list[Fault]:

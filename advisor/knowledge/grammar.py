@@ -4,9 +4,11 @@ The grammar knows no facts: names, units and choices are runs of words here and 
 """
 
 import re
+from collections.abc import Callable
+from dataclasses import dataclass
 from functools import lru_cache
 
-from lark import Lark, Token, Tree, UnexpectedCharacters, UnexpectedEOF, UnexpectedToken
+from lark import Lark, Token, Transformer, UnexpectedCharacters, UnexpectedEOF, UnexpectedToken
 
 _GRAMMAR = r"""
 condition: sum COMPARE sum                  -> compare
@@ -53,13 +55,45 @@ NAME: /[^\W\d_][\w'-]*(?:\s+[^\W_][\w'-]*)*?(?=\s*(?:$|[<>=!≤≥≠+*\/(),&|])
 %ignore /\s+/
 """  # noqa: E501
 
+
+@dataclass(frozen=True, slots=True)
+class Syntax:
+    """One node of what was written, from character `start` to `end` of the text."""
+
+    form: str
+    children: "tuple[Syntax | Token, ...]"
+    start: int
+    end: int
+
+    def facts(self) -> "list[Syntax]":
+        """The facts named in it, in written order."""
+        if self.form == "fact":
+            return [self]
+        return [fact for child in self.children if isinstance(child, Syntax) for fact in child.facts()]
+
+
+def _node(form: str) -> Callable[[object, list[Syntax | Token]], Syntax]:
+    def build(_: object, children: list[Syntax | Token]) -> Syntax:
+        first, last = children[0], children[-1]
+        start = first.start if isinstance(first, Syntax) else first.start_pos
+        end = last.end if isinstance(last, Syntax) else last.end_pos
+        return Syntax(form, tuple(children), start or 0, end or 0)
+
+    return build
+
+
+_FORMS = (
+    "compare", "between", "known", "not_known", "one_of", "not_one_of", "is", "is_not", "includes", "excludes",
+    "binary", "number", "fact", "negate",
+)  # fmt: skip
+# Nodes are built while parsing: half the time of building lark's own trees first.
 _PARSER = Lark(
     _GRAMMAR,
     parser="lalr",
     lexer="contextual",
     start=["condition", "sum"],
-    propagate_positions=True,
     maybe_placeholders=False,
+    transformer=type("Nodes", (Transformer,), {form: _node(form) for form in _FORMS})(),
 )
 
 
@@ -101,24 +135,26 @@ _WANTED = (
 
 
 @lru_cache(maxsize=4096)
-def parse_condition(text: str) -> Tree[Token]:
+def parse_condition(text: str) -> Syntax:
     """Syntax tree of one condition line; raises `Misread`."""
     return _parse(text, "condition")
 
 
 @lru_cache(maxsize=1024)
-def parse_sum(text: str) -> Tree[Token]:
+def parse_sum(text: str) -> Syntax:
     """Syntax tree of a number, a fact, or arithmetic between them; raises `Misread`."""
     return _parse(text, "sum")
 
 
-def _parse(text: str, start: str) -> Tree[Token]:
+def _parse(text: str, start: str) -> Syntax:
     if len(text) > 500:
         raise Misread(500, "a condition longer than 500 characters", "split it")
     if text.count("(") > 20:
         raise Misread(text.index("("), "more than 20 parentheses", "split it")
     try:
-        return _PARSER.parse(text, start=start)
+        tree = _PARSER.parse(text, start=start)
+        assert isinstance(tree, Syntax)
+        return tree
     except UnexpectedCharacters as error:
         wanted = set(error.allowed or ())
         raise _misread(text, error.pos_in_stream or 0, wanted, start) from None

@@ -20,9 +20,7 @@ def read_conditions(document: Document, path: Steps, reader: Reader) -> All | No
     return All(parts, place=document.place(path), text="") if parts is not None else None
 
 
-def _parts(
-    data: Data | None, document: Document, path: Steps, reader: Reader
-) -> tuple[Condition, ...] | None:
+def _parts(data: Data | None, document: Document, path: Steps, reader: Reader) -> tuple[Condition, ...] | None:
     if not isinstance(data, list):
         mend = "write each condition on its own line after '- '"
         reader.faults.append(Fault(document.place(path), "a list of conditions is wanted here", mend))

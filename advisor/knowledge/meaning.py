@@ -5,7 +5,7 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from typing import TypedDict
 
-from lark import Token, Tree
+from lark import Token
 
 from .conditions import (
     AnyOf,
@@ -25,7 +25,7 @@ from .conditions import (
     facts_in,
 )
 from .fields import Wrong
-from .grammar import Misread, parse_condition, parse_sum
+from .grammar import Misread, Syntax, parse_condition, parse_sum
 from .measure import (
     BARE,
     Kind,
@@ -128,23 +128,23 @@ class _Line:
         tree = parse_condition(self.text)
         if not self.names_are_known(tree, 0):
             return None
-        match tree.data, tree.children:
-            case "compare", [Tree() as left, Token() as sign, Tree() as right]:
+        match tree.form, tree.children:
+            case "compare", [Syntax() as left, Token() as sign, Syntax() as right]:
                 return self.compare(left, sign, right)
-            case "between", [Tree() as middle, _, Tree() as low, _, Tree() as high]:
+            case "between", [Syntax() as middle, _, Syntax() as low, _, Syntax() as high]:
                 return self.between(middle, low, high)
-            case ("known" | "not_known") as form, [Tree() as subject, _]:
+            case ("known" | "not_known") as form, [Syntax() as subject, _]:
                 return Known(self.subject(subject).name, form == "not_known", **self.span())
-            case ("includes" | "excludes") as form, [Tree() as subject, _, Token() as phrase]:
+            case ("includes" | "excludes") as form, [Syntax() as subject, _, Token() as phrase]:
                 return self.includes(self.subject(subject), phrase, form == "excludes")
-            case ("is" | "is_not") as form, [Tree() as subject, Token() as sign, Token() as phrase]:
+            case ("is" | "is_not") as form, [Syntax() as subject, Token() as sign, Token() as phrase]:
                 return self.equals(subject, sign, phrase, form == "is_not")
-            case ("one_of" | "not_one_of") as form, [Tree() as subject, Token() as sign, Token() as phrase]:
+            case ("one_of" | "not_one_of") as form, [Syntax() as subject, Token() as sign, Token() as phrase]:
                 return self.one_of(subject, sign, phrase, form == "not_one_of")
             case _:
                 raise AssertionError(tree)
 
-    def compare(self, left: Tree[Token], sign: Token, right: Tree[Token], base: int = 0) -> Compare:
+    def compare(self, left: Syntax, sign: Token, right: Syntax, base: int = 0) -> Compare:
         first, second = self.agreeing(left, right, _start(sign), right_base=base)
         match sign.value:
             case "<" | "<=" | ">" | ">=" | "=" | "!=":
@@ -155,9 +155,7 @@ class _Line:
             raise Misread(0, "this compares numbers and reads no fact", "name the fact that it is about")
         return compared
 
-    def agreeing(
-        self, left: Tree[Token], right: Tree[Token], at: int, right_base: int = 0
-    ) -> tuple[Expr, Expr]:
+    def agreeing(self, left: Syntax, right: Syntax, at: int, right_base: int = 0) -> tuple[Expr, Expr]:
         """Both sides of a comparison, checked against each other; a bare literal goes by the other side."""
         if _is_literal(left):
             second, kind = self.expr(right, None, right_base)
@@ -169,7 +167,7 @@ class _Line:
             raise Misread(at, f"{kind.words} can't be compared with {other.words}", "compare like with like")
         return first, second
 
-    def between(self, middle: Tree[Token], low: Tree[Token], high: Tree[Token]) -> Between:
+    def between(self, middle: Syntax, low: Syntax, high: Syntax) -> Between:
         expr, kind = self.expr(middle, None, 0)
         borrowed = _unit(high) if _unit(low) is None else None
         bottom, low_kind = self.expr(low, kind, 0, borrowed)
@@ -177,9 +175,9 @@ class _Line:
         for other, end in ((low_kind, low), (high_kind, high)):
             if not agree(kind, other):
                 what = f"{kind.words} can't be compared with {other.words}"
-                raise Misread(end.meta.start_pos, what, "compare like with like")
+                raise Misread(end.start, what, "compare like with like")
         if isinstance(bottom, Number) and isinstance(top, Number) and bottom.si >= top.si:
-            raise Misread(low.meta.start_pos, "the lower end is not below the upper end", "swap the two")
+            raise Misread(low.start, "the lower end is not below the upper end", "swap the two")
         return Between(expr, bottom, top, **self.span())
 
     def includes(self, definition: FactDef, phrase: Token, negated: bool) -> Includes:
@@ -187,11 +185,9 @@ class _Line:
         if definition.kind != "several":
             mend = f"write '{definition.name} is {name}'"
             raise Misread(0, f"'{definition.name}' holds one value, so nothing can be included in it", mend)
-        return Includes(
-            definition.name, self.choice(definition, name, _start(phrase)), negated, **self.span()
-        )
+        return Includes(definition.name, self.choice(definition, name, _start(phrase)), negated, **self.span())
 
-    def equals(self, subject: Tree[Token], sign: Token, phrase: Token, negated: bool) -> Condition:
+    def equals(self, subject: Syntax, sign: Token, phrase: Token, negated: bool) -> Condition:
         definition = self.fact_of(subject)
         name = phrase.value.strip()
         if definition is None or definition.kind == "number":
@@ -212,7 +208,7 @@ class _Line:
                 what = f"'{definition.name}' is free text and can't be compared"
                 raise Misread(_start(sign), what, f"write '{definition.name} is known'")
 
-    def one_of(self, subject: Tree[Token], sign: Token, phrase: Token, negated: bool) -> Condition:
+    def one_of(self, subject: Syntax, sign: Token, phrase: Token, negated: bool) -> Condition:
         definition = self.fact_of(subject)
         pieces = self.pieces(phrase)
         if definition is None or definition.kind == "number":
@@ -226,9 +222,7 @@ class _Line:
         choices = frozenset(self.choice(definition, name, at) for name, at in pieces)
         return Is(definition.name, choices, negated, **self.span())
 
-    def compare_phrase(
-        self, subject: Tree[Token], sign: Token, phrase: str, at: int, negated: bool
-    ) -> Compare:
+    def compare_phrase(self, subject: Syntax, sign: Token, phrase: str, at: int, negated: bool) -> Compare:
         """`cylinders is 6`: the words after `is` read as a sum."""
         if _JOINED.search(phrase):
             raise Misread(at, "two conditions on one line", "write each condition on its own line")
@@ -236,7 +230,7 @@ class _Line:
             tree = parse_sum(phrase)
         except Misread as misread:
             raise Misread(at + misread.offset, misread.what, misread.mend) from None
-        if any(_name(fact.children[0]) not in self.vocabulary for fact in tree.find_data("fact")):
+        if any(_name(fact.children[0]) not in self.vocabulary for fact in tree.facts()):
             name = self.fact_of(subject)
             what = f"'{name.name}' is a number, '{phrase}' is none" if name else f"'{phrase}' is no number"
             raise Misread(at, what, "write a number with its unit")
@@ -278,29 +272,27 @@ class _Line:
             raise Misread(0, what, wants(definition.quantity))
         return expr
 
-    def expr(
-        self, tree: Tree[Token], hint: Kind | None, base: int, borrowed: str | None = None
-    ) -> tuple[Expr, Kind]:
+    def expr(self, tree: Syntax, hint: Kind | None, base: int, borrowed: str | None = None) -> tuple[Expr, Kind]:
         """The sum and its kind; `hint` is the kind that the surroundings want a literal to be."""
-        at = base + tree.meta.start_pos
-        span = self.span(at, base + tree.meta.end_pos)
+        at = base + tree.start
+        span = self.span(at, base + tree.end)
         literal = _literal(tree)
         if literal is not None:
             sign, number, unit = literal
             words = unit.value.strip() if unit is not None else borrowed or ""
             return self.literal(sign, number.value, words, hint, at, span)
-        match tree.data, tree.children:
+        match tree.form, tree.children:
             case "fact", [Token() as name]:
                 definition = self.vocabulary[_name(name)]
                 if definition.kind != "number":
                     raise Misread(at, f"'{definition.name}' is no number", _instead(definition))
                 return FactRef(definition.name, **span), kind_of(definition.quantity)
-            case "negate", [_, Tree() as inner]:
+            case "negate", [_, Syntax() as inner]:
                 of, kind = self.expr(inner, hint, base)
                 if kind.is_point:
                     raise Misread(at, "a temperature can't be turned negative", "write the number itself")
                 return Negate(of, **span), kind
-            case "binary", [Tree() as left, Token() as operator, Tree() as right]:
+            case "binary", [Syntax() as left, Token() as operator, Syntax() as right]:
                 if operator.type in ("PLUS", "MINUS"):
                     return self.sum(left, operator, right, hint, base, span)
                 return self.product(left, operator, right, base, span)
@@ -309,9 +301,9 @@ class _Line:
 
     def sum(
         self,
-        left: Tree[Token],
+        left: Syntax,
         operator: Token,
-        right: Tree[Token],
+        right: Syntax,
         hint: Kind | None,
         base: int,
         span: Span,
@@ -348,9 +340,9 @@ class _Line:
 
     def product(
         self,
-        left: Tree[Token],
+        left: Syntax,
         operator: Token,
-        right: Tree[Token],
+        right: Syntax,
         base: int,
         span: Span,
     ) -> tuple[Expr, Kind]:
@@ -418,23 +410,23 @@ class _Line:
 
     # --- names and places
 
-    def names_are_known(self, tree: Tree[Token], base: int) -> bool:
+    def names_are_known(self, tree: Syntax, base: int) -> bool:
         """Note every unknown fact of the line."""
         good = True
-        for fact in tree.find_data("fact"):
+        for fact in tree.facts():
             name = _name(fact.children[0])
             if name not in self.vocabulary:
-                self.reader.unknown_fact(name, self.locate(base + fact.meta.start_pos))
+                self.reader.unknown_fact(name, self.locate(base + fact.start))
                 good = False
         return good
 
-    def fact_of(self, tree: Tree[Token]) -> FactDef | None:
-        return self.vocabulary[_name(tree.children[0])] if tree.data == "fact" else None
+    def fact_of(self, tree: Syntax) -> FactDef | None:
+        return self.vocabulary[_name(tree.children[0])] if tree.form == "fact" else None
 
-    def subject(self, tree: Tree[Token]) -> FactDef:
+    def subject(self, tree: Syntax) -> FactDef:
         definition = self.fact_of(tree)
         if definition is None:
-            raise Misread(tree.meta.start_pos, "only a single fact can stand here", "name one fact")
+            raise Misread(tree.start, "only a single fact can stand here", "name one fact")
         return definition
 
     def span(self, start: int = 0, end: int | None = None) -> Span:
@@ -442,7 +434,7 @@ class _Line:
         return Span(place=self.locate(start), text=self.text[start:end].strip())
 
 
-def _name(token: "Token | Tree[Token]") -> str:
+def _name(token: "Token | Syntax") -> str:
     return " ".join(str(token).split())
 
 
@@ -450,27 +442,27 @@ def _start(token: Token) -> int:
     return token.start_pos or 0
 
 
-def _literal(tree: Tree[Token]) -> tuple[int, Token, Token | None] | None:
+def _literal(tree: Syntax) -> tuple[int, Token, Token | None] | None:
     """Sign, number and unit of `5`, `5 psi` or `-5 psi`; None for anything else."""
-    match tree.data, tree.children:
+    match tree.form, tree.children:
         case "number", [Token() as number]:
             return 1, number, None
         case "number", [Token() as number, Token() as unit]:
             return 1, number, unit
-        case "negate", [_, Tree() as inner]:
+        case "negate", [_, Syntax() as inner]:
             found = _literal(inner)
             return (-found[0], found[1], found[2]) if found else None
         case _:
             return None
 
 
-def _unit(tree: Tree[Token]) -> str | None:
+def _unit(tree: Syntax) -> str | None:
     found = _literal(tree)
     return found[2].value.strip() if found is not None and found[2] is not None else None
 
 
-def _is_literal(tree: Tree[Token]) -> bool:
-    return not list(tree.find_data("fact"))
+def _is_literal(tree: Syntax) -> bool:
+    return not tree.facts()
 
 
 def _step(kind: Kind) -> Kind:

@@ -118,9 +118,7 @@ def read_figure(words: str) -> float:
             return value
         raise Wrong(f"'{words}' is larger than anything on a truck", "write the true value")
     dotted = words.replace(",", ".").strip(".")
-    raise Wrong(
-        f"'{words}' can be read in two ways", f"write decimals as in {dotted}, thousands as in 14,000"
-    )
+    raise Wrong(f"'{words}' can be read in two ways", f"write decimals as in {dotted}, thousands as in 14,000")
 
 
 def units_of(quantity: str) -> list[str]:

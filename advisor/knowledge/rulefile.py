@@ -177,9 +177,7 @@ class _Actions:
                 self.unknown_fact(place, name, " to put here")
             elif not is_visible(definition.source, self.stage):
                 what = f"'{name}' is not there yet in the stage {self.stage}"
-                self.note(
-                    place, what, f"move the rule to the stage {FIRST_STAGE[definition.source]} or later"
-                )
+                self.note(place, what, f"move the rule to the stage {FIRST_STAGE[definition.source]} or later")
         if lone := LONE_BRACE.search(PLACEHOLDER.sub(lambda match: " " * len(match[0]), text)):
             place = self.document.place_in(path, lone.start())
             self.note(place, f"a '{lone[0]}' without its partner", "write '{fact name}', or leave it out")
@@ -227,9 +225,7 @@ class _Actions:
                 mend = f"use '{other}:'" if other == "assume" else other
                 if key == "assume" and definition.source == "rule":
                     mend = "use 'set:'"
-                what = (
-                    f"'{name}' can't be {'set' if key == 'set' else 'assumed'} (source {definition.source})"
-                )
+                what = f"'{name}' can't be {'set' if key == 'set' else 'assumed'} (source {definition.source})"
                 self.note(self.document.key_place(path), what, mend)
                 continue
             value = self.value(path, definition)
@@ -249,9 +245,7 @@ class _Actions:
             return None
         match definition.kind:
             case "number":
-                return self.reader.amount(
-                    data, definition, lambda offset: self.document.place_in(path, offset)
-                )
+                return self.reader.amount(data, definition, lambda offset: self.document.place_in(path, offset))
             case "yes/no":
                 if data in ("yes", "no"):
                     return data == "yes"

@@ -96,9 +96,7 @@ class Say(_Action):
     text: str
 
 
-Action: TypeAlias = (
-    SetFact | Assume | Ask | RuleOut | Penalise | Recommend | Caution | AddPart | NextStep | Say
-)
+Action: TypeAlias = SetFact | Assume | Ask | RuleOut | Penalise | Recommend | Caution | AddPart | NextStep | Say
 
 
 @dataclass(frozen=True, slots=True)

@@ -68,22 +68,23 @@ class _Examination:
         self.faults: list[Fault] = []
 
     def of(self, condition: Condition) -> list[Fault]:
-        for leaf in leaves(condition):
-            self.leaf(leaf)
-        if not self.faults:
-            claims = self.universe.claims(condition)
-            self.walk(claims, {})
+        dead = [leaf for leaf in leaves(condition) if not self.can_hold(leaf)]
+        if not dead:
+            self.walk(self.universe.claims(condition), {})
         return self.faults
 
-    def leaf(self, leaf: Leaf) -> None:
+    def can_hold(self, leaf: Leaf) -> bool:
+        """Whether the leaf can hold by itself; notes where it can't, or always does."""
         key, allowed = self.universe.claim(leaf)
         whole = self.universe.of(key)
         if not meet(whole, allowed):
             self.faults.append(Fault(leaf.place, f"'{leaf.text}' can never hold", self.because(key, whole)))
-        elif meet(whole, allowed) == whole and not _is_rough(Claim(leaf, key, allowed)):
+            return False
+        if meet(whole, allowed) == whole and not _is_rough(Claim(leaf, key, allowed)):
             mend = f"write '{key.fact} is known' if that is meant" if key.fact else "leave it out"
             what = f"'{leaf.text}' always holds ({self.because(key, whole)})"
             self.faults.append(Fault(leaf.place, what, mend))
+        return True
 
     def because(self, key: Key, whole: Values) -> str:
         """What the vocabulary or the rules say about the key."""
@@ -127,9 +128,7 @@ class _Examination:
             return clashes[0]
         if self.covers(parts) and len(self.faults) == before:
             what = "one of these always holds"
-            self.faults.append(
-                Fault(claims.of.place, what, "leave a gap between them, or leave the group out")
-            )
+            self.faults.append(Fault(claims.of.place, what, "leave a gap between them, or leave the group out"))
         return open_ways[0] if len(open_ways) == 1 else known
 
     def covers(self, parts: tuple[Claims, ...]) -> bool:
@@ -249,9 +248,7 @@ def _shown(value: Setting) -> str:
 
 def _example(universe: Universe, example: Mapping[Key, Values]) -> str:
     words = []
-    for key, values in sorted(
-        example.items(), key=lambda item: (item[0].fact, item[0].aspect, str(item[0].detail))
-    ):
+    for key, values in sorted(example.items(), key=lambda item: (item[0].fact, item[0].aspect, str(item[0].detail))):
         definition = universe.vocabulary[key.fact]
         match key.aspect, values:
             case "value", Numbers():

@@ -87,9 +87,7 @@ def read_yaml(path: Path, name: str) -> Document:
         with path.open("rb") as stream:
             content = stream.read(MAX_BYTES + 1)
     except OSError as error:
-        return _refused(
-            name, Place(name, 1, 1), f"can't be read ({error.strerror})", "see to its permissions"
-        )
+        return _refused(name, Place(name, 1, 1), f"can't be read ({error.strerror})", "see to its permissions")
     return parse_yaml(content, name)
 
 
@@ -109,9 +107,7 @@ def parse_yaml(content: bytes, name: str) -> Document:
     for pattern, what in ((_NOT_TEXT, "a control character"), (_INVISIBLE, "an invisible character")):
         if found := pattern.search(source):
             where = _place_at(name, source, found.start())
-            return _refused(
-                name, where, f"{what} (U+{ord(found[0]):04X})", "delete it and type the text anew"
-            )
+            return _refused(name, where, f"{what} (U+{ord(found[0]):04X})", "delete it and type the text anew")
     if found := _ODD_INDENT.search(source):
         what = "a tab in the indentation" if found[1] == "\t" else "a hard space in the indentation"
         return _refused(name, _place_at(name, source, found.start(1)), what, "indent with spaces")

@@ -62,18 +62,14 @@ class FactDef:
 _NAME = re.compile(r"[a-z][a-z0-9'-]*(?: [a-z0-9][a-z0-9'-]*)*")
 _GRAMMAR_WORD = re.compile(r" (and|or|is|includes?|do|does)(?= |$)")
 _CHOICE_WORD = re.compile(r"(known|not|one of|between)\b|.*,|.*\b(not sure)$")
-_SPAN = re.compile(
-    r"(?P<low>-?[\d.,]+)\s*(?P<low_unit>[^\d\s.,-].*?)?\s+to\s+(?P<high>-?[\d.,]+)\s*(?P<unit>\S.*)?"
-)
+_SPAN = re.compile(r"(?P<low>-?[\d.,]+)\s*(?P<low_unit>[^\d\s.,-].*?)?\s+to\s+(?P<high>-?[\d.,]+)\s*(?P<unit>\S.*)?")
 _FIGURE = re.compile(r"(?P<figure>-?[\d.,]+)\s*(?P<unit>\S.*)?")
 
 
 def fact_name(words: str) -> str:
     """A name that conditions can hold; raises `Wrong`."""
     if len(words) > 60 or not _NAME.fullmatch(words):
-        raise Wrong(
-            f"'{words}' can't name a fact", "use lower-case words, digits and hyphens, a letter first"
-        )
+        raise Wrong(f"'{words}' can't name a fact", "use lower-case words, digits and hyphens, a letter first")
     if found := _GRAMMAR_WORD.search(words):
         raise Wrong(f"'{words}' can't name a fact", f"leave out '{found[1]}', conditions are made with it")
     return words
@@ -121,24 +117,27 @@ class FactEntry(Entry):
 
 
 def read_vocabulary(document: Document) -> dict[str, FactDef]:
-    """The facts of `facts.yaml` by name, still without `ask when`; faults go to the document."""
+    """The sound facts of `facts.yaml` by name, still without `ask when`; faults go to the document."""
     vocabulary: dict[str, FactDef] = {}
+    first: dict[str, Place] = {}
     for path, entry in entries(FactEntry, document, "facts"):
-        if entry.fact in vocabulary:
-            first = vocabulary[entry.fact].place
-            what = f"the fact '{entry.fact}' is here a second time (first in line {first.line})"
-            document.faults.append(Fault(document.place((*path, "fact")), what, "keep one of the two"))
+        place = document.place((*path, "fact"))
+        if entry.fact in first:
+            what = f"the fact '{entry.fact}' is here a second time (first in line {first[entry.fact].line})"
+            document.faults.append(Fault(place, what, "keep one of the two"))
             continue
-        vocabulary[entry.fact] = _Definition(document, path, entry).read()
+        first[entry.fact] = place
+        before = len(document.faults)
+        definition = _Definition(document, path, entry).read()
+        if len(document.faults) == before:
+            vocabulary[entry.fact] = definition
     return vocabulary
 
 
 def written_names(document: Document) -> frozenset[str]:
     """The names of all entries of `facts.yaml`, sound or not."""
     data = document.data.get("facts") if isinstance(document.data, dict) else None
-    written = (
-        [entry.get("fact") for entry in data if isinstance(entry, dict)] if isinstance(data, list) else []
-    )
+    written = [entry.get("fact") for entry in data if isinstance(entry, dict)] if isinstance(data, list) else []
     return frozenset(name for name in written if isinstance(name, str))
 
 
@@ -164,9 +163,7 @@ class _Definition:
         typical = self.figure("typical", entry.typical, quantity)
         if plausible is not None:
             if prior is not None and not plausible.low <= prior.low <= prior.high <= plausible.high:
-                self.fault(
-                    "prior", "the prior reaches outside the plausible range", "widen one or narrow the other"
-                )
+                self.fault("prior", "the prior reaches outside the plausible range", "widen one or narrow the other")
             if typical is not None and not plausible.low <= typical <= plausible.high:
                 self.fault("typical", "the typical value is not plausible", "mend one of the two")
         return FactDef(
@@ -195,9 +192,7 @@ class _Definition:
         if entry.source == "asked":
             for key, words in (("ask", entry.ask), ("why", entry.why)):
                 if not words:
-                    self.fault(
-                        key, f"'{entry.fact}' is asked and has no '{key}' words", f"add a line '{key}: ...'"
-                    )
+                    self.fault(key, f"'{entry.fact}' is asked and has no '{key}' words", f"add a line '{key}: ...'")
         elif entry.ask or entry.ask_when:
             what = f"'{entry.fact}' is never asked (source {entry.source})"
             self.fault("ask", what, "leave out 'ask' and 'ask when', or make its source asked")
@@ -208,9 +203,7 @@ class _Definition:
         if entry.kind != "number":
             for key in ("quantity", "unit", "plausible", "prior", "typical"):
                 if getattr(entry, key):
-                    self.fault(
-                        key, f"'{key}' is for numbers, '{entry.fact}' is {_a(entry.kind)}", "leave it out"
-                    )
+                    self.fault(key, f"'{key}' is for numbers, '{entry.fact}' is {_a(entry.kind)}", "leave it out")
             return None
         if entry.quantity is None:
             self.fault(

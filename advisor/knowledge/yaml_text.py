@@ -58,7 +58,7 @@ def _aligned(raw: str, value: str, style: str | None) -> list[int]:
 _QUOTES = "put the whole text in quotes"
 _COLON = "a ': ' inside a text"
 _MISFIT = "this line doesn't fit the indentation above it"
-_OPENED = re.compile("opened|this sign")
+_EARLIER = re.compile("opened|this sign|neither")
 _TEXT_OPENED = re.compile(r"""(?:^|[:-])[ ]+(["'{\[])""")
 _BARE_KEY = re.compile(r"[ -]*[^:]+")
 _AFTER_CLOSED = {
@@ -100,11 +100,14 @@ def explain(error: yaml.MarkedYAMLError, file: str, source: str) -> Fault:
             what, mend = meaning, remedy
             break
     mark = error.problem_mark
-    if _OPENED.search(what) and error.context_mark is not None:
+    if _EARLIER.search(what) and error.context_mark is not None:
         mark = error.context_mark
     if mark is None:
         return Fault(Place(file, 1, 1), what, mend)
+    lines = re.split("\r\n|[\n\r\x85\u2028\u2029]", source)
     index, line, column = mark.index, mark.line + 1, mark.column + 1
+    if line > len(lines):
+        line, column = len(lines), len(lines[-1]) + 1
     before = source[index - mark.column : index]
     if what == _MISFIT and (opened := _TEXT_OPENED.search(before)):
         what, mend = _AFTER_CLOSED[opened[1]]

@@ -1,0 +1,297 @@
+"""Loading a folder: what comes out, in which order rules stand, and that it costs little."""
+
+import copy
+import pickle
+import random
+import shutil
+import time
+from concurrent.futures import ProcessPoolExecutor
+from multiprocessing import get_context
+from pathlib import Path
+
+import pytest
+
+from advisor.knowledge import Fault, Knowledge, Place, Rule, check, load, shipped_folder
+from advisor.knowledge.conditions import All, FactRef, Flag, Known, Number
+from advisor.knowledge.rules import (
+    AddPart,
+    Ask,
+    Assume,
+    Caution,
+    NextStep,
+    Penalise,
+    Recommend,
+    RuleOut,
+    Say,
+    SetFact,
+    placeholders,
+)
+from advisor.knowledge.strata import arrange, reads, waits_for, writes
+from advisor.quantities import Range, to_si
+
+BASE = Path(__file__).parent / "knowledge_base"
+
+
+@pytest.fixture(scope="module")
+def knowledge() -> Knowledge:
+    return load(BASE)
+
+
+def rule(knowledge: Knowledge, name: str) -> Rule:
+    return next(rule for rule in knowledge.rules if rule.name == name)
+
+
+def test_the_small_folder_is_sound() -> None:
+    assert check(BASE) == ()
+
+
+def test_the_shipped_folder_is_sound() -> None:
+    assert [str(fault) for fault in check(shipped_folder()) if fault.severity == "error"] == []
+
+
+def test_facts(knowledge: Knowledge) -> None:
+    trailer = knowledge.vocabulary["trailer weight"]
+    assert trailer.plausible == Range(to_si(1_000, "lb", "mass"), to_si(60_000, "lb", "mass"))
+    assert trailer.prior == Range(to_si(6_000, "lb", "mass"), to_si(18_000, "lb", "mass"))
+    assert trailer.typical == to_si(12_000, "lb", "mass")
+    assert (trailer.quantity, trailer.unit, trailer.order, trailer.source) == ("mass", "lb", 20, "asked")
+    assert trailer.ask_when is not None
+    assert trailer.place == Place("facts.yaml", 17, 11)
+    altitude = knowledge.vocabulary["altitude"]
+    assert altitude.plausible is not None
+    assert altitude.plausible.low == pytest.approx(-300 * 0.3048)
+    duties = knowledge.vocabulary["duties"]
+    assert duties.choice_names == ("daily", "towing", "strip")
+    assert duties.choices[1].words == ("tow", "haul", "fifth wheel")
+    assert duties.choices[1].weight == 0.4
+    assert duties.choices[1].means == "pulls a trailer"
+    wastegate = knowledge.vocabulary["wastegate"]
+    assert (wastegate.source, wastegate.ask, wastegate.choice_names) == (
+        "candidate", "", ("none", "internal", "external"),
+    )  # fmt: skip
+    with pytest.raises(TypeError):
+        knowledge.vocabulary["new"] = trailer  # type: ignore[index]
+
+
+def test_rules(knowledge: Knowledge) -> None:
+    assert [rule.name for rule in knowledge.rules] == sorted(rule.name for rule in knowledge.rules)
+    pull = rule(knowledge, "long-pull-is-sustained")
+    assert pull.stage == "understand"
+    assert isinstance(pull.when, All)
+    assert [part.text for part in pull.when.parts] == ["duties include towing", "trailer weight > 8,000 lb"]
+    assert pull.because == "A loaded trailer on a grade holds full load for minutes."
+    assert pull.basis == "common practice, no source"
+    assert pull.kept_by == "R. Aldous, 2026-11"
+    assert pull.place == Place("rules.yaml", 3, 11)
+    assert pull.when.parts[1].place == Place("rules.yaml", 7, 9)
+
+
+def test_actions(knowledge: Knowledge) -> None:
+    place = Place("rules.yaml", 1, 1)
+    here = {"place": place, "text": ""}
+    then = {name: rule(knowledge, name).then for name in (
+        "long-pull-is-sustained", "stock-tune-on-the-road", "fuel-short-of-goal", "hot-charge",
+        "tight-housing-needs-gate", "gate-preferred", "request-noted",
+    )}  # fmt: skip
+    assert then["long-pull-is-sustained"][0] == SetFact("sustained load", True, place=place)
+    assert then["stock-tune-on-the-road"][:3] == (
+        Assume("tune", "stock", place=place),
+        Assume("injector size", Number(0.0, **here), place=place),
+        Ask(("tune",), False, place=place),
+    )
+    assert then["fuel-short-of-goal"] == (
+        Ask(("injector size",), True, place=place),
+        Caution("note", "The fuel feeds {fuel power}, not {power goal}.", place=place),
+        Say("The fuel won't feed that.", place=place),
+    )
+    assert then["hot-charge"][0] == Recommend("A larger intercooler.", place=place)
+    assert then["tight-housing-needs-gate"][0] == RuleOut(place=place)
+    assert then["gate-preferred"][0] == Penalise(-5.0, place=place)
+    assert then["request-noted"][:2] == (
+        AddPart("foot kit", 1, place=place),
+        NextStep("Write down '{request}' and send the list.", place=place),
+    )
+    assert then["request-noted"][0].place == Place("rules.yaml", 113, 18)
+    assert placeholders("{a} of {b c}") == ("a", "b c")
+
+
+def test_numbers_are_set_by_sums(knowledge: Knowledge) -> None:
+    value = next(
+        action.value for action in rule(knowledge, "head-risk-low").then
+        if isinstance(action, SetFact) and action.fact == "share of goal"
+    )  # fmt: skip
+    assert value.text == "power now / power goal"
+    assert reads(rule(knowledge, "head-risk-low")) >= {"power now", "power goal", "present boost"}
+
+
+def test_equal_when_the_files_are(knowledge: Knowledge, tmp_path: Path) -> None:
+    shutil.copytree(BASE, tmp_path / "copy")
+    again = load(tmp_path / "copy")
+    assert again == knowledge
+    assert hash(again) == hash(knowledge)
+    facts = tmp_path / "copy" / "facts.yaml"
+    facts.write_text(facts.read_text("utf-8") + "# reviewed\n", "utf-8")
+    assert load(tmp_path / "copy") != knowledge
+    assert knowledge != knowledge.digest
+
+
+def test_the_digest_tells_files_apart_by_name(tmp_path: Path) -> None:
+    for name in ("one", "other"):
+        shutil.copytree(BASE, tmp_path / name)
+        (tmp_path / name / f"{name}.yaml").write_text("rules: []\n")
+    assert load(tmp_path / "one") != load(tmp_path / "other")
+
+
+def test_maps_are_given_as_text(tmp_path: Path) -> None:
+    shutil.copytree(BASE, tmp_path / "shop")
+    (tmp_path / "shop" / "maps").mkdir()
+    (tmp_path / "shop" / "maps" / "bench.csv").write_bytes("\ufeffflow,ratio\n0.2,1.9\n".encode())
+    knowledge = load(tmp_path / "shop")
+    assert dict(knowledge.maps) == {"bench": "flow,ratio\n0.2,1.9\n"}
+    assert knowledge != load(BASE)
+
+
+def digest(knowledge: Knowledge) -> str:
+    assert knowledge.vocabulary["duties"].choice_names
+    return knowledge.digest
+
+
+def test_travels_to_another_process(knowledge: Knowledge) -> None:
+    copied = pickle.loads(pickle.dumps(knowledge))
+    assert copied == knowledge
+    assert copied.rules == knowledge.rules
+    assert copied.vocabulary == knowledge.vocabulary
+    assert copied.layers("understand") == knowledge.layers("understand")
+    assert copy.deepcopy(knowledge) == knowledge
+    with ProcessPoolExecutor(1, mp_context=get_context("spawn")) as pool:
+        assert pool.submit(digest, knowledge).result() == knowledge.digest
+
+
+def test_a_rule_stands_above_all_that_settle_what_it_reads(knowledge: Knowledge) -> None:
+    for stage in ("understand", "demand", "judge", "advise"):
+        layers = knowledge.layers(stage)
+        for height, layer in enumerate(layers):
+            for reader in layer:
+                for other in layers[height:]:
+                    assert not any(waits_for(reader) & writes(setter) for setter in other)
+    assert sorted(rule.name for stage in knowledge.strata.values() for layer in stage for rule in layer) == [
+        rule.name for rule in knowledge.rules
+    ]
+
+
+HERE = {"place": Place("a.yaml", 1, 1), "text": ""}
+
+
+def made(name: str, needs: list[str], sets: list[str], assumes: tuple[str, ...] = ()) -> Rule:
+    when = All(tuple(Flag(fact, True, **HERE) for fact in needs), **HERE)
+    place = Place("a.yaml", int(name) + 1, 1)
+    then = [SetFact(fact, True, place=place) for fact in sets]
+    then += [Assume(fact, True, place=place) for fact in assumes]
+    return Rule(name, "understand", when, tuple(then), "why", "basis", "", place)
+
+
+def test_strata_of_random_rules() -> None:
+    """Rules without a circle are put in order; one more rule that closes a circle is found out."""
+    for seed in range(200):
+        chance = random.Random(seed)
+        facts = [f"f{number}" for number in range(8)]
+        rules = []
+        for number in range(12):
+            target = chance.randrange(1, len(facts))
+            needs = chance.sample(facts[:target], chance.randint(0, min(2, target)))
+            rules.append(made(str(number), needs, [facts[target]]))
+        faults: list[Fault] = []
+        layers = arrange(rules, faults)["understand"]
+        assert not faults
+        height = {rule.name: level for level, layer in enumerate(layers) for rule in layer}
+        for reader in rules:
+            for setter in rules:
+                if reads(reader) & writes(setter):
+                    assert height[setter.name] < height[reader.name]
+        reader = chance.choice([rule for rule in rules if reads(rule)])
+        closing = made("99", sorted(writes(reader)), sorted(reads(reader)))
+        arrange([*rules, closing], faults)
+        assert len(faults) == 1
+        assert "wait for each other" in faults[0].what
+
+
+def test_asking_whether_an_assumed_fact_is_known_is_no_circle() -> None:
+    unknown = Known("f", True, **HERE)
+    rules = [
+        Rule(
+            name, "understand", All((unknown,), **HERE), (Assume("f", True, place=HERE["place"]),), "why", "basis", "",
+            Place("a.yaml", 1, 1),
+        )
+        for name in ("one", "other")
+    ]  # fmt: skip
+    faults: list[Fault] = []
+    assert [[rule.name for rule in layer] for layer in arrange(rules, faults)["understand"]] == [
+        ["one", "other"]
+    ]
+    assert not faults
+    assert waits_for(made("1", ["f"], [], ("f",))) == {"f"}
+
+
+def test_sets_that_read_numbers_wait_for_them() -> None:
+    number = FactRef("g", **HERE)
+    setter = Rule(
+        "r", "understand", All((Flag("x", True, **HERE),), **HERE), (SetFact("f", number, place=HERE["place"]),),
+        "why", "basis", "", Place("a.yaml", 1, 1),
+    )  # fmt: skip
+    assert reads(setter) == {"x", "g"}
+
+
+def many_rules(folder: Path, count: int) -> Path:
+    """The small folder with `count` rules of mixed sorts added."""
+    shutil.copytree(BASE, folder)
+    text = ["rules:\n"]
+    for number in range(count):
+        text.append(
+            f"  - rule: extra-{number}\n    stage: demand\n    when:\n"
+            f"      - duties include {('towing', 'strip', 'daily')[number % 3]}\n"
+            f"      - trailer weight > {1_001 + number} lb\n"
+            f"      - any:\n          - fuel power < 0.{number % 10}5 * power goal\n"
+            f"          - air flow needed is between {number + 1} and {number + 40} lb/min\n"
+            f"      - none: [tune is hot, summer temperature > {50 + number % 60} °F]\n"
+            f'    then:\n      caution: "At {{power goal}} mind the head, rule {number}."\n      severity: care\n'
+            f'      say: "Mind the head."\n    because: Reason number {number}.\n    basis: none, a test\n'
+        )
+    (folder / "extra.yaml").write_text("".join(text), "utf-8")
+    return folder
+
+
+def test_a_thousand_rules_are_checked_within_a_second(tmp_path: Path) -> None:
+    folder = many_rules(tmp_path / "shop", 1_000)
+    start = time.process_time()
+    assert check(folder) == ()
+    assert time.process_time() - start < 1.0
+
+
+def test_a_hundred_rules_load_within_a_tenth_of_a_second(tmp_path: Path) -> None:
+    folder = many_rules(tmp_path / "shop", 100)
+    start = time.process_time()
+    assert len(load(folder).rules) == 111
+    assert time.process_time() - start < 0.15
+
+
+def test_faults_of_all_files_come_at_once_and_in_order(tmp_path: Path) -> None:
+    folder = many_rules(tmp_path / "shop", 3)
+    extra = folder / "extra.yaml"
+    extra.write_text(extra.read_text("utf-8").replace("duties include", "duty includes"), "utf-8")
+    (folder / "rules.yaml").write_text("rules:\n  - rule: a\n", "utf-8")
+    faults = check(folder)
+    assert [fault.place.file for fault in faults] == ["extra.yaml"] * 3 + ["rules.yaml"] * 5
+    assert list(faults) == sorted(faults)
+
+
+def test_notes_keep_nothing_from_loading(tmp_path: Path) -> None:
+    shutil.copytree(BASE, tmp_path / "shop")
+    rules = tmp_path / "shop" / "rules.yaml"
+    rules.write_text(rules.read_text("utf-8").replace("          - duties include strip\n", ""), "utf-8")
+    rules.write_text(rules.read_text("utf-8").replace("      - altitude > 5,000 ft\n", ""), "utf-8")
+    assert [(str(fault), fault.severity) for fault in check(tmp_path / "shop")] == [
+        ("facts.yaml:14:18: no rule speaks of 'strip'; write what follows from it, or leave it out", "note"),
+        ("facts.yaml:61:11: nothing needs the answer to 'altitude'; write a rule that reads it, or leave it out", "note"),
+    ]  # fmt: skip
+    assert load(tmp_path / "shop").rules
+    assert check(tmp_path / "shop", needed_elsewhere={"altitude", "duties"}) == ()

@@ -1,0 +1,281 @@
+"""What the check calls impossible, idle or contradictory, against trying every answer one by one."""
+
+import itertools
+import operator
+import random
+from collections.abc import Iterator, Mapping
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from advisor.knowledge import FactDef, Fault, Place, Rule
+from advisor.knowledge.conditions import (
+    All,
+    AnyOf,
+    Between,
+    Compare,
+    Condition,
+    FactRef,
+    Flag,
+    Includes,
+    Is,
+    Known,
+    NoneOf,
+    Number,
+)
+from advisor.knowledge.domains import EVERY, Numbers, Universe, conjunctions, join
+from advisor.knowledge.rules import Say, SetFact
+from advisor.knowledge.soundness import check_conditions
+from advisor.knowledge.source import read_yaml
+from advisor.knowledge.vocabulary import read_vocabulary
+from advisor.quantities import to_si
+
+FACTS = read_vocabulary(read_yaml(Path(__file__).parent / "knowledge_base" / "facts.yaml", "facts.yaml"))
+BOOSTS = (5, 35, 60, 150)  # psi; the ends of the plausible range among them
+BETWEEN = (20, 50, 100)
+SEEDS = range(400)
+
+Situation = Mapping[str, object]
+
+
+def psi(value: float) -> float:
+    return to_si(value, "psi", "pressure")
+
+
+VALUES: dict[str, tuple[object, ...]] = {
+    "tune": (None, "stock", "hot"),
+    "road use": (None, True, False),
+    "duties": (
+        None,
+        frozenset(),
+        frozenset({"towing"}),
+        frozenset({"strip"}),
+        frozenset({"towing", "strip"}),
+    ),
+    "present boost": (None, *(psi(boost) for boost in (*BOOSTS, *BETWEEN))),
+}
+SITUATIONS = [dict(zip(VALUES, values, strict=True)) for values in itertools.product(*VALUES.values())]
+OPERATORS = {
+    "<": operator.lt, "<=": operator.le, ">": operator.gt, ">=": operator.ge,
+    "=": operator.eq, "!=": operator.ne,
+}  # fmt: skip
+
+
+def holds(condition: Condition, situation: Situation) -> bool | None:
+    """The naive meaning: True, False, or None where an answer is missing."""
+    match condition:
+        case All(parts=parts):
+            return every([holds(part, situation) for part in parts])
+        case AnyOf(parts=parts):
+            return opposite(every([opposite(holds(part, situation)) for part in parts]))
+        case NoneOf(parts=parts):
+            return every([opposite(holds(part, situation)) for part in parts])
+        case Known(fact=fact, negated=negated):
+            return (situation[fact] is not None) != negated
+        case Compare(left=FactRef(name=name)) | Between(expr=FactRef(name=name)):
+            return None if situation[name] is None else number(condition, situation[name])
+        case Is(fact=fact, choices=choices, negated=negated):
+            return None if situation[fact] is None else (situation[fact] in choices) != negated
+        case Includes(fact=fact, choice=choice, negated=negated):
+            return None if situation[fact] is None else (choice in situation[fact]) != negated
+        case Flag(fact=fact, value=value):
+            return None if situation[fact] is None else situation[fact] == value
+        case _:
+            raise AssertionError(condition)
+
+
+def number(condition: Condition, value: object) -> bool:
+    match condition:
+        case Between(low=Number(si=low), high=Number(si=high)):
+            return low <= value <= high
+        case Compare(op=op, right=Number(si=limit)):
+            return OPERATORS[op](value, limit)
+        case _:
+            raise AssertionError(condition)
+
+
+def every(verdicts: list[bool | None]) -> bool | None:
+    return False if False in verdicts else None if None in verdicts else True
+
+
+def opposite(verdict: bool | None) -> bool | None:
+    return None if verdict is None else not verdict
+
+
+class Writer:
+    """Random conditions, each node in a line of its own."""
+
+    def __init__(self, seed: int) -> None:
+        self.chance = random.Random(seed)
+        self.lines = itertools.count(1)
+
+    def at(self, text: str = "") -> dict[str, object]:
+        return {"place": Place("a.yaml", next(self.lines), 1), "text": text}
+
+    def leaf(self) -> Condition:
+        pick = self.chance.choice
+        match pick(["is", "flag", "includes", "known", "compare", "compare", "between"]):
+            case "is":
+                return Is("tune", frozenset({pick(["stock", "hot"])}), pick([True, False]), **self.at())
+            case "flag":
+                return Flag("road use", pick([True, False]), **self.at())
+            case "includes":
+                return Includes("duties", pick(["towing", "strip"]), pick([True, False]), **self.at())
+            case "known":
+                return Known(pick(list(VALUES)), pick([True, False]), **self.at())
+            case "between":
+                low, high = sorted(self.chance.sample(BOOSTS, 2))
+                return Between(self.boost(), self.psi(low), self.psi(high), **self.at())
+            case _:
+                return Compare(self.boost(), pick(list(OPERATORS)), self.psi(pick(BOOSTS)), **self.at())
+
+    def boost(self) -> FactRef:
+        return FactRef("present boost", **self.at())
+
+    def psi(self, value: float) -> Number:
+        return Number(psi(value), **self.at())
+
+    def condition(self, depth: int = 2) -> Condition:
+        if depth == 0 or self.chance.random() < 0.4:
+            return self.leaf()
+        group = self.chance.choice([All, AnyOf, NoneOf])
+        parts = tuple(self.condition(depth - 1) for _ in range(self.chance.randint(1, 3)))
+        return group(parts, **self.at())
+
+    def rule(self, name: str, value: str) -> Rule:
+        when = All((self.condition(), self.leaf()), **self.at())
+        then = (SetFact("head risk", value, place=Place("a.yaml", next(self.lines), 1)),)
+        return Rule(name, "understand", when, then, "why", "basis", "", Place("a.yaml", next(self.lines), 1))
+
+
+def possible(condition: Condition) -> bool:
+    return any(holds(condition, situation) for situation in SITUATIONS)
+
+
+def faults_of(*rules: Rule) -> list[Fault]:
+    return list(check_conditions(FACTS, rules))
+
+
+def conditions() -> Iterator[Condition]:
+    for seed in SEEDS:
+        yield Writer(seed).condition()
+
+
+def test_a_condition_is_possible_exactly_when_some_answers_fulfil_it() -> None:
+    universe = Universe(FACTS, {})
+    seen = set()
+    for condition in conditions():
+        ways = conjunctions(universe.claims(condition), 10_000)
+        found = any(isinstance(join(universe, way), dict) for way in ways)
+        assert found == possible(condition), condition
+        seen.add(found)
+    assert seen == {True, False}
+
+
+def test_what_can_never_hold_is_said_and_nothing_else_is_called_impossible() -> None:
+    """In lists of plain conditions exactly; in groups every impossible leaf, branch or pair is truly so."""
+    seen = set()
+    for seed in SEEDS:
+        writer = Writer(seed)
+        parts = tuple(writer.leaf() for _ in range(3))
+        when = All(parts, **writer.at())
+        rule = Rule("r", "understand", when, (), "why", "basis", "", Place("a.yaml", 1, 1))
+        dead = any("never" in fault.what or "can't go together" in fault.what for fault in faults_of(rule))
+        assert dead == (not possible(when)), when
+        seen.add(dead)
+    assert seen == {True, False}
+
+
+def test_a_single_condition_is_idle_exactly_when_every_answer_fulfils_it() -> None:
+    seen = set()
+    for seed in SEEDS:
+        writer = Writer(seed)
+        leaf = writer.leaf()
+        rule = Rule("r", "understand", All((leaf,), **writer.at()), (), "why", "basis", "", Place("a", 1, 1))
+        idle = any("always holds" in fault.what for fault in faults_of(rule))
+        verdicts = {holds(leaf, situation) for situation in SITUATIONS}
+        assert idle == (False not in verdicts), leaf
+        seen.add(idle)
+    assert seen == {True, False}
+
+
+def test_two_rules_contradict_exactly_when_some_answers_fulfil_both() -> None:
+    seen = set()
+    for seed in SEEDS:
+        writer = Writer(seed)
+        one, other = writer.rule("one", "low"), writer.rule("other", "high")
+        both = any(holds(one.when, situation) and holds(other.when, situation) for situation in SITUATIONS)
+        found = [fault for fault in faults_of(one, other) if "can both hold" in fault.what]
+        assert len(found) == int(both), (one.when, other.when)
+        seen.add(both)
+    assert seen == {True, False}
+
+
+def test_a_choice_that_no_rule_sets_can_never_hold() -> None:
+    writer = Writer(1)
+    sets = writer.rule("sets", "low")
+    when = All((Is("head risk", frozenset({"high"}), **writer.at("head risk is high")),), **writer.at())
+    reads = Rule("reads", "advise", when, (Say("x", place=sets.place),), "why", "basis", "", sets.place)
+    (fault,) = [fault for fault in faults_of(sets, reads) if "never" in fault.what]
+    assert fault.what == "'head risk is high' can never hold"
+    assert fault.mend == "rules set 'head risk' only to low"
+
+
+def test_figures_have_no_plausible_range_to_be_caught_by() -> None:
+    """What the program computes may leave every range, and rules must be able to say so."""
+    writer = Writer(1)
+    hot = Number(3000.0, **writer.at())
+    leaf = Compare(FactRef("charge temperature", **writer.at()), ">", hot, **writer.at())
+    rule = Rule("r", "demand", All((leaf,), **writer.at()), (), "why", "basis", "", Place("a", 1, 1))
+    assert not faults_of(rule)
+
+
+ENDS = st.integers(-3, 3).map(float)
+STRETCHES = st.tuples(ENDS, ENDS, st.booleans(), st.booleans()).map(lambda ends: Numbers.between(*ends))
+SETS = st.lists(STRETCHES, max_size=3).map(lambda sets: join_all(sets))
+POINTS = [quarter / 4 for quarter in range(-16, 17)]
+
+
+def join_all(sets: list[Numbers]) -> Numbers:
+    total = Numbers(())
+    for numbers in sets:
+        total = total | numbers
+    return total
+
+
+def inside(numbers: Numbers) -> set[float]:
+    return {point for point in POINTS if numbers & Numbers.between(point, point)}
+
+
+@given(SETS, SETS)
+def test_sets_of_numbers_behave_like_sets(one: Numbers, other: Numbers) -> None:
+    assert inside(one & other) == inside(one) & inside(other)
+    assert inside(one | other) == inside(one) | inside(other)
+    assert inside(one - other) == inside(one) - inside(other)
+    assert inside(EVERY - one) == set(POINTS) - inside(one)
+    assert bool(one) == bool(one.stretches)
+    assert (one & other) == (other & one)
+    assert (one | other) == (other | one)
+    if one:
+        assert one & Numbers.between(one.example(), one.example())
+
+
+@pytest.mark.parametrize(
+    ("numbers", "example"),
+    [
+        (EVERY, 0.0),
+        (Numbers.between(2.0, float("inf")), 3.0),
+        (Numbers.between(float("-inf"), -20.0), -22.0),
+        (Numbers.between(2.0, 4.0), 3.0),
+        (Numbers.between(2.0, 2.0), 2.0),
+    ],
+)
+def test_examples_lie_well_inside(numbers: Numbers, example: float) -> None:
+    assert numbers.example() == example
+
+
+def test_the_vocabulary_of_these_tests_is_the_small_one() -> None:
+    assert all(isinstance(FACTS[name], FactDef) for name in VALUES)
+    assert all(FACTS[name].source == "asked" for name in VALUES)
