@@ -1,0 +1,189 @@
+"""Whole calls: one by hand calculation, and what must hold for every call."""
+
+import math
+import random
+
+import pytest
+from calls import DAILY, call, shop
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from advisor.consultation import consult
+from advisor.inference.agenda import agenda
+from advisor.outcome import Answer
+from advisor.units import Range
+
+
+def figure(outcome, name):
+    (found,) = [f for f in outcome.figures if f.name == name]
+    return found.value.mid
+
+
+def test_a_whole_call_by_hand():
+    """400 hp at the crank from 6.6 L at 2,904 rpm, at 5,280 ft and 90 degF, written out.
+
+    Sources: U.S. Standard Atmosphere 1976 (ambient pressure at 1,609.344 m, table value), Wahlstrom & Eriksson
+    2011 and Sivertsson & Eriksson 2014 (volumetric efficiency, friction: numbers of the open 6.7 L diesel),
+    Heywood 1988 (fuel, air, brake power; from memory), speed density and compressor work by the ideal gas.
+    """
+    outcome = call(DAILY)
+
+    ambient = 83_431.8  # Pa, standard atmosphere at 5,280 ft
+    outside = (90.0 - 32.0) / 1.8 + 273.15  # 305.37 K
+    power = 400.0 * 745.69987  # 298,280 W
+    lam = 1.35  # planned for full power in daily driving
+    speed = 0.88 * 3300.0 * 2.0 * math.pi / 60.0  # 304.11 rad/s
+    swept = 6.6e-3 * speed / (4.0 * math.pi)  # 0.15972 m3/s, one charge in two turns
+    friction = 3.7591 * speed**2 - 520.0 * speed + 71_960.0  # 261.5 kPa
+    efficiency = 0.445 * (1.0 - 0.13 * ((1.75 - lam) / 0.75) ** 2)  # 0.4285
+    k = 287.05 / 1010.0  # R / cp of air, cp between 300 and 450 K
+
+    boost = 2.5e5  # first guess; the rest repeats until it stays
+    for _ in range(60):
+        pumping = 0.2 * (boost - ambient)  # drive pressure a fifth above boost until a turbo is chosen
+        fuel = (power + (friction + pumping) * swept) / (42.7e6 * efficiency)
+        air = 14.5 * lam * fuel
+        inlet = ambient - 9_000.0 * air**2
+        ratio = (boost + 50_000.0 * air**2) / inlet
+        outlet = outside * (1.0 + (ratio**k - 1.0) / 0.74)
+        charge = outlet - 0.78 * (outlet - (outside + 5.0))
+        filling = 1.03 * (1.4393e-4 * math.sqrt(boost) - 0.0239 * math.sqrt(speed) + 1.1339)
+        boost = air * 287.05 * charge / (filling * swept)
+
+    assert outcome.verdict == "recommended"
+    close = {"rel": 3e-3}
+    assert figure(outcome, "ambient pressure") == pytest.approx(ambient, rel=1e-4)
+    assert figure(outcome, "fuel flow needed") == pytest.approx(fuel, **close)
+    assert figure(outcome, "air flow needed") == pytest.approx(air, **close)
+    assert figure(outcome, "manifold pressure needed") == pytest.approx(boost, **close)
+    assert figure(outcome, "boost needed") == pytest.approx(boost - ambient, rel=5e-3)
+    assert figure(outcome, "pressure ratio needed") == pytest.approx(ratio, **close)
+    assert figure(outcome, "compressor outlet temperature") == pytest.approx(outlet, **close)
+    assert figure(outcome, "charge temperature") == pytest.approx(charge, **close)
+    assert figure(outcome, "brake mean pressure") == pytest.approx(power / swept, rel=1e-4)
+    area = math.pi / 4.0 * (3.0 * 0.0254) ** 2
+    assert figure(outcome, "charge pipe speed") == pytest.approx(air * 287.05 * charge / (boost * area), **close)
+    corrected = air * math.sqrt(outside / 298.15) / (inlet / 100_000.0)
+    assert figure(outcome, "corrected air flow") == pytest.approx(corrected, **close)
+
+    # The chosen turbo: what is read off its operating line agrees with itself by the same arithmetic.
+    names = [name for name, _, _ in outcome.recommended.line.columns]
+    goal = [dict(zip(names, row[3], strict=True)) for row in outcome.recommended.line.rows if row[0] == "daily"]
+    best = outcome.facts_of(outcome.recommended.code)
+    wheel = best.value("compressor exducer").mid
+    for point in goal:
+        assert point["tip speed"] == pytest.approx(point["shaft speed"] * wheel / 2.0, rel=1e-6)
+        lift = (point["compressor pressure ratio"] ** k - 1.0) / point["compressor efficiency"]
+        assert point["compressor outlet temperature"] == pytest.approx(outside * (1.0 + lift), rel=2e-3)
+        head = point["boost"] + ambient + 50_000.0 * point["air flow"] ** 2
+        inlet = ambient - 9_000.0 * point["air flow"] ** 2
+        assert point["compressor pressure ratio"] == pytest.approx(head / inlet, rel=1e-3)
+        assert point["lambda"] >= 1.12 - 1e-6
+
+
+def test_every_figure_has_unit_basis_and_assumption():
+    outcome = call(DAILY)
+    shown = [*outcome.figures, *outcome.recommended.figures]
+    for each in shown:
+        assert each.basis in ("given", "assumed", "computed")
+        assert each.source
+        assert each.quantity in ("ratio", "count") or each.unit
+        if each.basis == "assumed":
+            assert each.assumption
+    assert {"given", "assumed", "computed"} <= {each.basis for each in shown}
+
+
+def test_the_requested_part_is_always_shown():
+    for request in ("a 64", "64/71", "80 mil with a 1.15 T6 open", "48", "106"):
+        outcome = call({**DAILY, "request": request})
+        assert outcome.requested is not None
+        assert outcome.requested_words
+        assert outcome.requested.code in {code for code, _, _ in outcome.kept} | {o.code for o in outcome.ruled_out}
+
+
+def test_ruled_out_candidates_keep_what_did_it():
+    outcome = call(DAILY)
+    rules = {rule.name for rule in shop().rules}
+    assert outcome.ruled_out
+    assert len(outcome.kept) + len(outcome.ruled_out) == len(shop().catalogue.candidates()) >= 400
+    for out in outcome.ruled_out:
+        assert out.by
+        for name, words in zip(out.by, out.words, strict=True):
+            assert words
+            assert name in rules or " " in name  # a rule, or a hard limit in words
+
+
+def test_the_same_answers_in_any_order_give_the_same_advice():
+    first = call(DAILY)
+    items = list(DAILY.items())
+    for seed in range(3):
+        random.Random(seed).shuffle(items)
+        other = call(dict(items))
+        assert other.recommended == first.recommended
+        assert other.cautions == first.cautions
+        assert other.parts == first.parts
+        assert other.kept == first.kept
+        assert other.firings == first.firings
+
+
+def test_both_engines_conclude_the_same():
+    answers = [Answer(fact, words) for fact, words in DAILY.items()]
+    one = consult(answers, shop(), agenda("reference"))
+    other = consult(answers, shop(), agenda("auto"))
+    for name in one.__dataclass_fields__:
+        if name not in ("fired_by", "candidate_facts"):
+            assert getattr(one, name) == getattr(other, name), name
+
+
+def test_unknown_fact_is_refused():
+    with pytest.raises(ValueError, match="colour"):
+        consult([Answer("colour", "red")], shop(), agenda("reference"))
+
+
+def test_the_last_answer_to_a_fact_counts():
+    twice = [*((fact, words) for fact, words in DAILY.items()), ("power goal", "500 hp")]
+    outcome = consult([Answer(*pair) for pair in twice], shop(), agenda("reference"))
+    assert outcome.facts["power goal"].value == call({**DAILY, "power goal": "500 hp"}).facts["power goal"].value
+
+
+ASKED = [definition for definition in shop().vocabulary.values() if definition.source == "asked"]
+
+
+@st.composite
+def callers(draw):
+    """Answers that a caller might give to some of the questions: choices, plausible numbers, or not sure."""
+    answers = {}
+    for definition in draw(st.lists(st.sampled_from(ASKED), unique_by=lambda d: d.name, max_size=40)):
+        if draw(st.integers(0, 9)) == 0:
+            answers[definition.name] = "not sure"
+        elif definition.kind == "number":
+            low, high = definition.plausible.low, definition.plausible.high
+            value = Range(*[low + (high - low) * draw(st.floats(0.0, 1.0))] * 2)
+            from advisor.units import show
+
+            answers[definition.name] = show(value, definition.unit, definition.quantity)
+        elif definition.kind in ("choice", "several"):
+            answers[definition.name] = draw(st.sampled_from(definition.choice_names))
+        elif definition.kind == "yes/no":
+            answers[definition.name] = draw(st.sampled_from(["yes", "no"]))
+        else:
+            answers[definition.name] = draw(st.sampled_from(["a 64", "63/68 .90 divided T4", "the big one"]))
+    return answers
+
+
+@settings(max_examples=40, deadline=None)
+@given(callers())
+def test_no_recommendation_breaks_a_hard_limit(answers):
+    outcome = call(answers)
+    for option in (outcome.recommended, *outcome.alternatives):
+        if option is None:
+            continue
+        facts = outcome.facts_of(option.code)
+        assert facts.value("tip speed margin").low >= 0.0
+        assert facts.value("foot fit") != "none"
+        assert not option.ruled_out_by
+    for figure_ in outcome.figures:
+        assert figure_.value is None or (math.isfinite(figure_.value.low) and math.isfinite(figure_.value.high))
+    for question in outcome.questions:
+        assert question.reason
+        assert question.fact not in answers
