@@ -18,6 +18,7 @@ from advisor.inference.facts import Fact, FactBase
 from advisor.knowledge import FactDef, Knowledge
 from advisor.matching.rank import SURE
 from advisor.outcome import Answer, Consultation, DutyTrade, Figure, Option
+from advisor.pairs import Paired, best_pair
 from advisor.questions import Asking, open_questions
 from advisor.situation import Situation
 from advisor.units import Range
@@ -44,6 +45,7 @@ def consult(answers: Sequence[Answer], knowledge: Knowledge, agenda: Agenda | No
     rows = [row for row in dict.fromkeys((*order[:1], *others, requested, *order[1:CONTENDERS])) if row is not None]
     spread = uncertain(now, weighed, rows, knowledge) if rows else None
     recommended = telling.option(weighed, best, "recommended", knowledge, spread=spread) if best is not None else None
+    pair = None if now.missing else _pair(now, weighed, last.facts, knowledge)
     shown = tuple(telling.option(weighed, row, "alternative", knowledge, best, spread) for row in others)
     wished = (
         replace(
@@ -70,6 +72,7 @@ def consult(answers: Sequence[Answer], knowledge: Knowledge, agenda: Agenda | No
         figures=(*telling.taken_figures(now, vocabulary), *_demand_figures(course.demanded, vocabulary)),
         recommended=None if provisional else recommended,
         alternatives=() if provisional else shown,
+        two_stage=None if pair is None else telling.pair_option(pair, weighed, knowledge, best),
         requested=wished,
         requested_words=_requested_words(compared, recommended, wished, provisional),
         kept=tuple(
@@ -152,6 +155,16 @@ def _separated(weighed: Weighed, spread: Uncertain) -> str:
         return ""
     names = _listed(tuple(dict.fromkeys(level)))
     return f"The figures are not sure enough to tell {first} from {names}; price, delivery and taste may decide."
+
+
+def _pair(now: Situation, weighed: Weighed, facts: FactBase, knowledge: Knowledge) -> Paired | None:
+    """Two in series where the rules advise it and no class rule forbids it."""
+    if facts.value("two stage advised") is not True or facts.value("class rule") == "single turbo only":
+        return None
+    air, ratio = facts.value("corrected air flow"), facts.value("pressure ratio needed")
+    if not isinstance(air, Range) or not isinstance(ratio, Range):
+        return None
+    return best_pair(now, weighed, air.mid, ratio.mid, knowledge)
 
 
 def _alternatives(weighed: Weighed, order: Sequence[int]) -> tuple[int, ...]:

@@ -136,7 +136,7 @@ class OperatingLine:
 class Option:
     """A candidate that is shown: what it is, what it does on this engine, what it costs against the best."""
 
-    role: str  # recommended, alternative, requested
+    role: str  # recommended, alternative, requested, two stage
     code: str
     title: str
     points: float
@@ -177,6 +177,7 @@ class Consultation:
     figures: tuple[Figure, ...]
     recommended: Option | None
     alternatives: tuple[Option, ...]
+    two_stage: Option | None  # the best pair in series, where rules advise two stages
     requested: Option | None
     requested_words: tuple[str, ...]
     kept: tuple[tuple[str, str, float], ...]  # code, title, points, best first

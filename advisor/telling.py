@@ -19,6 +19,7 @@ from advisor.knowledge import FactDef, Knowledge
 from advisor.knowledge.rules import AddPart, Caution, NextStep, Recommend, Say
 from advisor.outcome import SEVERITIES, Figure, Line, OperatingLine, Option, PartLine, RuledOut
 from advisor.outcome import Caution as CautionLine
+from advisor.pairs import Paired
 from advisor.situation import Situation, Taken
 from advisor.units import Range
 from advisor.weighing import Uncertain, Weighed, vehicle_of
@@ -125,22 +126,16 @@ def words_of(
         for action in rule.then:
             match action:
                 case Recommend(text=text):
-                    words.advice.append(
-                        Line(fill(text, facts, knowledge.vocabulary), rule.name, topic, rule.stage)
-                    )
+                    words.advice.append(Line(fill(text, facts, knowledge.vocabulary), rule.name, topic, rule.stage))
                 case Say(text=text):
-                    words.say.append(
-                        Line(fill(text, facts, knowledge.vocabulary), rule.name, topic, rule.stage)
-                    )
+                    words.say.append(Line(fill(text, facts, knowledge.vocabulary), rule.name, topic, rule.stage))
                 case Caution(severity=severity, text=text):
                     said = fill(text, facts, knowledge.vocabulary)
                     words.cautions.append(CautionLine(severity, said, rule.name))
                 case AddPart(kind=kind, quantity=quantity):
                     words.parts.append((Extra(kind, quantity, rule.because), rule.name))
                 case NextStep(text=text):
-                    words.next_steps.append(
-                        Line(fill(text, facts, knowledge.vocabulary), rule.name, topic, rule.stage)
-                    )
+                    words.next_steps.append(Line(fill(text, facts, knowledge.vocabulary), rule.name, topic, rule.stage))
                 case _:
                     pass
     words.cautions.sort(key=lambda caution: (SEVERITIES.index(caution.severity), caution.rule))
@@ -157,9 +152,7 @@ def option(
 ) -> Option:
     """A candidate as it is shown; gains and losses are against the row ``against``."""
     combination = weighed.candidates.combinations[index]
-    gains, loses = (
-        differences(weighed, index, against, knowledge) if against not in (None, index) else ((), ())
-    )
+    gains, loses = differences(weighed, index, against, knowledge) if against not in (None, index) else ((), ())
     return Option(
         role=role,
         code=combination.code,
@@ -237,8 +230,7 @@ def operating_line(weighed: Weighed, index: int) -> OperatingLine:
     """The candidate's operating line over all duties; pressures named "boost" and "drive pressure" over ambient."""
     grid, solved = weighed.grid, weighed.match
     columns = [
-        getattr(solved, attribute)[index] - (weighed.ambient if gauge else 0.0)
-        for _, attribute, _, _, gauge in _LINE
+        getattr(solved, attribute)[index] - (weighed.ambient if gauge else 0.0) for _, attribute, _, _, gauge in _LINE
     ]
     values = np.stack(columns, axis=-1).tolist()
     converged = solved.converged[index].tolist()
@@ -252,27 +244,71 @@ def operating_line(weighed: Weighed, index: int) -> OperatingLine:
     )
 
 
+def pair_option(paired: Paired, weighed: Weighed, knowledge: Knowledge, against: int | None) -> Option:
+    """Two turbos in series as one option, against the row ``against``."""
+    high, low = (weighed.candidates.combinations[row] for row in (paired.high, paired.low))
+    code = f"{high.code} + {low.code}"
+    figures = tuple(
+        Figure(
+            name,
+            Range(paired.figures[name], paired.figures[name]),
+            knowledge.vocabulary[name].quantity,
+            knowledge.vocabulary[name].unit,
+            "given" if name == "candidate price" else "computed",
+            "",
+            knowledge.vocabulary[name].why,
+            "the match of two turbos in series and engine",
+            code,
+        )
+        for name in SHOWN
+        if name in paired.figures
+    )
+    other = {} if against is None else {name: float(values[against]) for name, values in weighed.columns.items()}
+    gains, loses = _said(
+        ((kind, paired.figures.get(kind.fact), other.get(kind.fact)) for kind in DIFFERENCES), knowledge
+    )
+    return Option(
+        role="two stage",
+        code=code,
+        title=f"two in series: on the manifold {high.words}; fed by {low.words}",
+        points=paired.points,
+        price=paired.figures["candidate price"],
+        figures=figures,
+        gains=gains,
+        loses=loses,
+        ruled_out_by=(),
+        closest_because="crossover pipes and brackets between the two are made to measure and not in the price",
+    )
+
+
 def differences(
     weighed: Weighed, index: int, against: int | None, knowledge: Knowledge
 ) -> tuple[tuple[str, ...], tuple[str, ...]]:
     """What candidate ``index`` gains and loses against candidate ``against``, in the caller's terms."""
-    gains: list[str] = []
-    loses: list[str] = []
     if against is None:
         return (), ()
-    for kind in DIFFERENCES:
-        values = weighed.facts.columns.get(kind.fact)
-        mine = None if values is None else values.at(index)
-        other = None if values is None else values.at(against)
-        if not isinstance(mine, Range) or not isinstance(other, Range):
-            continue
-        change = mine.mid - other.mid
-        if abs(change) < kind.worth_saying:
+
+    def of(row: int, fact: str) -> float | None:
+        values = weighed.facts.columns.get(fact)
+        value = None if values is None else values.at(row)
+        return value.mid if isinstance(value, Range) else None
+
+    return _said(((kind, of(index, kind.fact), of(against, kind.fact)) for kind in DIFFERENCES), knowledge)
+
+
+def _said(
+    compared: Iterable[tuple[_Difference, float | None, float | None]], knowledge: Knowledge
+) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """Gains and losses in words; a figure that one of the two lacks is passed over."""
+    gains: list[str] = []
+    loses: list[str] = []
+    for kind, mine, other in compared:
+        if mine is None or other is None or not abs(mine - other) >= kind.worth_saying:
             continue
         definition = knowledge.vocabulary[kind.fact]
-        size = units.show_difference(abs(change), definition.unit, definition.quantity)
-        words = (kind.less if change < 0 else kind.more).format(size)
-        (gains if (change < 0) == kind.less_is_better else loses).append(words)
+        size = units.show_difference(abs(mine - other), definition.unit, definition.quantity)
+        words = (kind.less if mine < other else kind.more).format(size)
+        (gains if (mine < other) == kind.less_is_better else loses).append(words)
     return tuple(gains), tuple(loses)
 
 
@@ -295,9 +331,7 @@ def parts_of(
     merged: dict[str, tuple[Extra, str]] = {}
     for extra, rule in extras:
         merged.setdefault(extra.kind, (extra, rule))
-    listed = parts_list(
-        combination, vehicle_of(facts), knowledge.catalogue, [extra for extra, _ in merged.values()]
-    )
+    listed = parts_list(combination, vehicle_of(facts), knowledge.catalogue, [extra for extra, _ in merged.values()])
     rules = {kind: rule for kind, (_, rule) in merged.items()}
     lines = [
         PartLine(

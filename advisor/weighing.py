@@ -250,7 +250,7 @@ class _Matched:
 
 @lru_cache(maxsize=64)
 def _matched(situation: Situation, knowledge: Knowledge) -> _Matched:
-    stock, tables = _installed(situation, knowledge), tables_of(knowledge)
+    stock, tables = installed(situation, knowledge), tables_of(knowledge)
     asked = (situation.engine, situation.place, situation.plumbing)
     grid, solved = _within_limits(
         asked, points(*asked, situation.duties, count=SPEEDS, sweep_count=SWEEP), stock, tables
@@ -263,7 +263,7 @@ def _matched(situation: Situation, knowledge: Knowledge) -> _Matched:
     return _Matched(grid, solved, figures | {"candidate price": price})
 
 
-def _installed(situation: Situation, knowledge: Knowledge) -> Machines:
+def installed(situation: Situation, knowledge: Knowledge) -> Machines:
     """The machines as they would work on this manifold: a divided housing on an open manifold works as an open one."""
     stock = _machines(knowledge)
     return stock if situation.divided_manifold else replace(stock, divided=np.zeros_like(stock.divided))
@@ -289,13 +289,13 @@ def _within_limits(
         target[rows] = np.maximum(target[rows] * lower, asked[1].pressure)
         grid = replace(grid, boost_target=target, boost_needed=np.minimum(grid.boost_needed, target))
         few = replace(grid, boost_target=target[rows], boost_needed=grid.boost_needed[rows])
-        again = match(*asked, few, _rows(stock, rows), tables)
+        again = match(*asked, few, rows_of(stock, rows), tables)
         for field in fields(Match):
             getattr(solved, field.name)[rows] = getattr(again, field.name)
     return grid, solved
 
 
-def _rows(stock: Machines, rows: Sequence[int] | IntArray) -> Machines:
+def rows_of(stock: Machines, rows: Sequence[int] | IntArray) -> Machines:
     picked = np.asarray(rows, dtype=np.int64)
     return replace(stock, **{field.name: getattr(stock, field.name)[picked] for field in fields(stock)})
 
@@ -310,7 +310,7 @@ def figures_of_draws(
     situation: Situation, rows: Sequence[int], shares: Mapping[str, Array], speeds: int, knowledge: Knowledge
 ) -> "_Drawn":
     """Figures and score (draws, n) of some rows for a situation whose inputs are drawn; ``shares`` (draws, 1)."""
-    stock, tables = _rows(_installed(situation, knowledge), rows), tables_of(knowledge)
+    stock, tables = rows_of(installed(situation, knowledge), rows), tables_of(knowledge)
     asked = (situation.engine, situation.place, situation.plumbing)
     grid = points(*asked, situation.duties, count=speeds)
     solved = match(*asked, grid, stock, tables)
@@ -328,7 +328,7 @@ def figures_of_draws(
 def _drawn(situation: Situation, rows: tuple[int, ...], knowledge: Knowledge) -> _Drawn:
     tables = tables_of(knowledge)
     picked = list(rows)
-    few = _rows(_installed(situation, knowledge), picked)
+    few = rows_of(installed(situation, knowledge), picked)
     setting = _matched(situation, knowledge).grid
     drawn = draws(
         situation.engine,

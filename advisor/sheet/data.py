@@ -36,6 +36,7 @@ def as_data(consultation: Consultation, knowledge: Knowledge) -> dict[str, Any]:
         },
         "recommended": _option(c.recommended),
         "alternatives": [_option(option) for option in c.alternatives],
+        "two stage": _option(c.two_stage),
         "requested": _option(c.requested),
         "candidates": {
             "kept": [{"code": code, "title": title, "points": round(points, 2)} for code, title, points in c.kept],

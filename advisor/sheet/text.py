@@ -17,6 +17,8 @@ SEVERITY_WORDS = {
     "care": "CARE",
     "note": "NOTE",
 }
+# What rules of the earlier stages say belongs to the moment at which they fire.
+AT_THE_END = ("judge", "advise")
 CAUTION_NOTE = (
     "Fitting, testing and competition: the law of the place, the class rules and the workshop's own licensed "
     "practice come before anything said here."
@@ -107,7 +109,8 @@ def shown(consultation: Consultation) -> tuple[Option, ...]:
     first = (consultation.recommended,) if consultation.recommended else ()
     last = (consultation.requested,) if consultation.requested else ()
     options_: dict[str, Option] = {}
-    for option in (*first, *consultation.alternatives, *last):
+    pair = (consultation.two_stage,) if consultation.two_stage else ()
+    for option in (*first, *consultation.alternatives, *pair, *last):
         options_.setdefault(option.code, option)
     return tuple(options_.values())
 
@@ -179,7 +182,8 @@ def worth_saying(
         line.rule for line in consultation.advice
     }
     assuming = {rule.name for rule in knowledge.rules if any(isinstance(act, Assume) for act in rule.then)}
-    return tuple(line for line in consultation.say if line.rule not in {*elsewhere, *assuming, *said})
+    done = {*elsewhere, *assuming, *said}
+    return tuple(line for line in consultation.say if line.rule not in done and line.stage in AT_THE_END)
 
 
 def spoken(said: Sequence[Line], title: str, words: Mapping[str, str] | None = None) -> Iterable[Block]:
