@@ -21,9 +21,7 @@ EXPECTED: dict[str, list[str]] = yaml.safe_load((BROKEN / "expected.yaml").read_
 FILES = sorted(path for part in ("rules", "facts") for path in (BROKEN / part).glob("*.yaml"))
 FOLDERS = sorted(path for path in (BROKEN / "folders").iterdir() if path.is_dir())
 CASES = {path.relative_to(BROKEN).with_suffix("").as_posix(): path for path in (*FILES, *FOLDERS)}
-LIBRARIES = re.compile(
-    r"\b(pydantic|lark|validation|NoneType|dict|str|Traceback|token|input|parser|scalar)\b"
-)
+LIBRARIES = re.compile(r"\b(pydantic|lark|validation|NoneType|dict|str|Traceback|token|input|parser|scalar)\b")
 
 
 def lay_out(case: Path, folder: Path) -> Path:

@@ -172,9 +172,7 @@ def test_degrees_between_temperatures_are_differences(text: str, kelvin: float) 
 
 
 def test_the_lower_end_borrows_the_unit_of_the_upper() -> None:
-    assert read("present boost is between 20 and 30 psi") == read(
-        "present boost is between 20 psi and 30 psi"
-    )
+    assert read("present boost is between 20 and 30 psi") == read("present boost is between 20 psi and 30 psi")
 
 
 def test_nodes_know_their_place_and_words() -> None:

@@ -5,6 +5,7 @@ import pickle
 import random
 import shutil
 import time
+from collections.abc import Callable
 from concurrent.futures import ProcessPoolExecutor
 from multiprocessing import get_context
 from pathlib import Path
@@ -13,6 +14,7 @@ import pytest
 
 from advisor.knowledge import Fault, Knowledge, Place, Rule, check, load, shipped_folder
 from advisor.knowledge.conditions import All, FactRef, Flag, Known, Number
+from advisor.knowledge.grammar import parse_condition, parse_sum
 from advisor.knowledge.rules import (
     AddPart,
     Ask,
@@ -225,9 +227,7 @@ def test_asking_whether_an_assumed_fact_is_known_is_no_circle() -> None:
         for name in ("one", "other")
     ]  # fmt: skip
     faults: list[Fault] = []
-    assert [[rule.name for rule in layer] for layer in arrange(rules, faults)["understand"]] == [
-        ["one", "other"]
-    ]
+    assert [[rule.name for rule in layer] for layer in arrange(rules, faults)["understand"]] == [["one", "other"]]
     assert not faults
     assert waits_for(made("1", ["f"], [], ("f",))) == {"f"}
 
@@ -260,18 +260,28 @@ def many_rules(folder: Path, count: int) -> Path:
     return folder
 
 
+def shortest(work: Callable[[], object]) -> float:
+    """Seconds of processor time without what was parsed before, in the best of three runs."""
+    times = []
+    for _ in range(3):
+        parse_condition.cache_clear()
+        parse_sum.cache_clear()
+        start = time.process_time()
+        work()
+        times.append(time.process_time() - start)
+    return min(times)
+
+
 def test_a_thousand_rules_are_checked_within_a_second(tmp_path: Path) -> None:
     folder = many_rules(tmp_path / "shop", 1_000)
-    start = time.process_time()
     assert check(folder) == ()
-    assert time.process_time() - start < 1.0
+    assert shortest(lambda: check(folder)) < 1.0
 
 
 def test_a_hundred_rules_load_within_a_tenth_of_a_second(tmp_path: Path) -> None:
     folder = many_rules(tmp_path / "shop", 100)
-    start = time.process_time()
     assert len(load(folder).rules) == 111
-    assert time.process_time() - start < 0.15
+    assert shortest(lambda: load(folder)) < 0.1
 
 
 def test_faults_of_all_files_come_at_once_and_in_order(tmp_path: Path) -> None:
@@ -291,7 +301,10 @@ def test_notes_keep_nothing_from_loading(tmp_path: Path) -> None:
     rules.write_text(rules.read_text("utf-8").replace("      - altitude > 5,000 ft\n", ""), "utf-8")
     assert [(str(fault), fault.severity) for fault in check(tmp_path / "shop")] == [
         ("facts.yaml:14:18: no rule speaks of 'strip'; write what follows from it, or leave it out", "note"),
-        ("facts.yaml:61:11: nothing needs the answer to 'altitude'; write a rule that reads it, or leave it out", "note"),
-    ]  # fmt: skip
+        (
+            "facts.yaml:61:11: nothing needs the answer to 'altitude'; write a rule that reads it, or leave it out",
+            "note",
+        ),
+    ]
     assert load(tmp_path / "shop").rules
     assert check(tmp_path / "shop", needed_elsewhere={"altitude", "duties"}) == ()

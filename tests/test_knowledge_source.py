@@ -44,9 +44,7 @@ def test_scalars_stay_what_was_written() -> None:
 
 
 @given(TREES, st.sampled_from([None, "'", '"', "|", ">"]), st.booleans(), st.sampled_from([10, 40, 1000]))
-def test_agrees_with_pyyaml_and_places_every_word(
-    tree: object, style: str | None, flow: bool, width: int
-) -> None:
+def test_agrees_with_pyyaml_and_places_every_word(tree: object, style: str | None, flow: bool, width: int) -> None:
     """Whatever PyYAML writes is read back the same, and the place of each word is where that word stands."""
     text = yaml.dump(tree, default_style=style, default_flow_style=flow, width=width, allow_unicode=True)
     document = parse_yaml(text.encode(), "a.yaml")
@@ -140,9 +138,7 @@ def test_refused(content: bytes, fault: str) -> None:
     assert found[0].startswith(fault)
 
 
-@pytest.mark.parametrize(
-    "text", ["a: b # c\n", "# a\nb: c\n", "a: 'b #c'\n", 'a: "b #c"\n', "a: b#c\n", "a: #\n"]
-)
+@pytest.mark.parametrize("text", ["a: b # c\n", "# a\nb: c\n", "a: 'b #c'\n", 'a: "b #c"\n', "a: b#c\n", "a: #\n"])
 def test_comments_are_welcome(text: str) -> None:
     assert not parse(text).faults
 
@@ -189,9 +185,7 @@ def test_an_alias_bomb_costs_nothing() -> None:
 
 
 def test_nothing_is_constructed(tmp_path: Path) -> None:
-    document = parse(
-        f"a: !!python/object/apply:pathlib.Path.touch [!!python/object:pathlib.Path {tmp_path}/x]"
-    )
+    document = parse(f"a: !!python/object/apply:pathlib.Path.touch [!!python/object:pathlib.Path {tmp_path}/x]")
     assert document.data is None
     assert not list(tmp_path.iterdir())
 
@@ -205,9 +199,7 @@ def test_what_is_no_file_is_refused(tmp_path: Path) -> None:
 
 
 def test_the_folder_must_be_there(tmp_path: Path) -> None:
-    with pytest.raises(
-        KnowledgeError, match=r"facts.yaml:1:1: there is no folder '.*nowhere'; name a folder"
-    ):
+    with pytest.raises(KnowledgeError, match=r"facts.yaml:1:1: there is no folder '.*nowhere'; name a folder"):
         load(tmp_path / "nowhere")
 
 

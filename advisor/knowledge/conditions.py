@@ -159,10 +159,24 @@ def leaves(condition: Condition) -> tuple[Leaf, ...]:
 
 def facts_in(node: Node) -> frozenset[str]:
     """The names of all facts that the node reads."""
-    names = set()
-    for part in walk(node):
-        if isinstance(part, FactRef):
-            names.add(part.name)
-        elif isinstance(part, Is | Includes | Known | Flag):
-            names.add(part.fact)
+    names: set[str] = set()
+    _name_facts(node, names)
     return frozenset(names)
+
+
+def _name_facts(node: Node, names: set[str]) -> None:
+    if isinstance(node, FactRef):
+        names.add(node.name)
+    elif isinstance(node, Is | Includes | Known | Flag):
+        names.add(node.fact)
+    elif isinstance(node, Compare | Binary):
+        _name_facts(node.left, names)
+        _name_facts(node.right, names)
+    elif isinstance(node, All | AnyOf | NoneOf):
+        for part in node.parts:
+            _name_facts(part, names)
+    elif isinstance(node, Between):
+        for end in (node.expr, node.low, node.high):
+            _name_facts(end, names)
+    elif isinstance(node, Negate):
+        _name_facts(node.of, names)

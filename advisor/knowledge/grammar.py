@@ -69,7 +69,11 @@ class Syntax:
         """The facts named in it, in written order."""
         if self.form == "fact":
             return [self]
-        return [fact for child in self.children if isinstance(child, Syntax) for fact in child.facts()]
+        found: list[Syntax] = []
+        for child in self.children:
+            if isinstance(child, Syntax):
+                found += child.facts()
+        return found
 
 
 def _node(form: str) -> Callable[[object, list[Syntax | Token]], Syntax]:
