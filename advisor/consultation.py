@@ -11,13 +11,13 @@ from dataclasses import replace
 import numpy as np
 
 from advisor import telling
-from advisor.course import DIAGNOSED, NOT_ENOUGH, NOTHING_FITS, infer
+from advisor.course import DIAGNOSED, NOT_ENOUGH, NOTHING_FITS, Course, infer
 from advisor.inference.agenda import Agenda
 from advisor.inference.agenda import agenda as find_agenda
 from advisor.inference.facts import Fact, FactBase
 from advisor.knowledge import FactDef, Knowledge
 from advisor.matching.rank import SURE
-from advisor.outcome import Answer, Consultation, DutyTrade, Figure, Option
+from advisor.outcome import Answer, Consultation, DutyTrade, Figure, OpenQuestion, Option
 from advisor.pairs import Paired, best_pair
 from advisor.questions import Asking, open_questions
 from advisor.situation import Situation
@@ -66,9 +66,7 @@ def consult(answers: Sequence[Answer], knowledge: Knowledge, agenda: Agenda | No
         facts=last.facts.facts,
         firings=firings,
         conflicts=course.conflicts,
-        questions=open_questions(
-            Asking(course.said, last.facts, course.understood, firings, now, weighed, best), knowledge
-        ),
+        questions=questions_of(course, knowledge),
         figures=(*telling.taken_figures(now, vocabulary), *_demand_figures(course.demanded, vocabulary)),
         recommended=None if provisional else recommended,
         alternatives=() if provisional else shown,
@@ -96,6 +94,13 @@ def consult(answers: Sequence[Answer], knowledge: Knowledge, agenda: Agenda | No
         candidate_facts=weighed.facts,
         requested_is=compared,
     )
+
+
+def questions_of(course: Course, knowledge: Knowledge) -> tuple[OpenQuestion, ...]:
+    """What is still worth asking after the stages of a call."""
+    last, best = course.last.facts, course.best
+    asking = Asking(course.said, last, course.understood, course.firings, course.now, course.weighed, best)
+    return open_questions(asking, knowledge)
 
 
 def _verdict_words(verdict: str, now: Situation, best: Option | None, steps: Sequence[object]) -> str:

@@ -8,14 +8,17 @@ from pathlib import Path
 
 import numpy as np
 
-from advisor.consultation import consult
+from advisor.conclusion import conclusion, fired_for
+from advisor.consultation import questions_of
+from advisor.course import NOT_ENOUGH, Course, infer
 from advisor.hearing import value_words
 from advisor.inference.agenda import Agenda
 from advisor.inference.agenda import agenda as find_agenda
 from advisor.inference.facts import FactBase
 from advisor.inference.verdict import judge
 from advisor.knowledge import Knowledge, Place, load
-from advisor.outcome import Consultation, Option
+from advisor.knowledge.conditions import facts_in
+from advisor.knowledge.rules import Caution
 from advisor.scripted import Expectation, FigureRange, Script, read_script
 from advisor.units import Range, show
 
@@ -86,67 +89,78 @@ def _replay_file(path: Path) -> Replayed:
 
 def replayed(script: Script, knowledge: Knowledge, agenda: Agenda) -> Replayed:
     """One script against what the knowledge concludes from its answers."""
-    outcome = consult(script.answers, knowledge, agenda)
+    course = infer(script.answers, knowledge, agenda)
     return Replayed(
         script.file,
         script.call,
-        tuple(differences(script, outcome, knowledge)),
-        fired=frozenset(firing.rule for firing in outcome.firings),
-        verdict=outcome.verdict,
-        best=outcome.recommended.code if outcome.recommended else "",
+        tuple(differences(script, course, knowledge)),
+        fired=frozenset(firing.rule for firing in course.firings),
+        verdict=course.verdict,
+        best=course.weighed.candidates.codes[course.best] if course.best is not None else "",
     )
 
 
-def differences(script: Script, outcome: Consultation, knowledge: Knowledge) -> Iterable[Difference]:
+def differences(script: Script, course: Course, knowledge: Knowledge) -> Iterable[Difference]:
     """Everything that the script wants otherwise."""
-    for heard in outcome.understood:
+    top = Place(script.file, 1, 1)
+    for heard in course.understood:
         if heard.again:
-            words = f"'{heard.answer.words}' was not understood as {heard.answer.fact}: {heard.again}"
-            yield Difference(Place(script.file, 1, 1), words)
-    if script.verdict is not None and script.verdict != outcome.verdict and script.verdict_place is not None:
-        yield Difference(script.verdict_place, f"the verdict is '{outcome.verdict}', not '{script.verdict}'")
+            yield Difference(top, f"'{heard.answer.words}' was not understood as {heard.answer.fact}: {heard.again}")
+    if script.verdict is not None and script.verdict != course.verdict and script.verdict_place is not None:
+        yield Difference(script.verdict_place, f"the verdict is '{course.verdict}', not '{script.verdict}'")
+    asks = bool(script.order) or any(expectation.kind == "asks" for expectation in script.expectations)
+    asked = tuple(question.fact for question in questions_of(course, knowledge)) if asks else ()
     for expectation in script.expectations:
-        words = _against(expectation, outcome, knowledge)
+        words = _against(expectation, course, asked, knowledge)
         if words:
             yield Difference(expectation.place, words)
     for figure in script.figures:
-        words = _outside(figure, outcome, knowledge)
+        words = _outside(figure, course, knowledge)
         if words:
             yield Difference(figure.place, words)
-    asked = tuple(question.fact for question in outcome.questions[: len(script.order)])
-    if script.order and asked != script.order:
-        yield Difference(Place(script.file, 1, 1), f"asks first {', '.join(asked)}, not {', '.join(script.order)}")
+    if script.order and asked[: len(script.order)] != script.order:
+        first = ", ".join(asked[: len(script.order)])
+        yield Difference(top, f"asks first {first}, not {', '.join(script.order)}")
+    if script.outcome is not None:
+        now = [str(line) for line in conclusion(course, knowledge)]
+        for line in script.outcome:
+            if line not in now:
+                yield Difference(script.outcome_place or top, f"recorded, and not so any more: {line}")
+        for line in now:
+            if line not in script.outcome:
+                yield Difference(script.outcome_place or top, f"so now, and not recorded: {line}")
 
 
-def _against(expectation: Expectation, outcome: Consultation, knowledge: Knowledge) -> str:
+def _against(expectation: Expectation, course: Course, asked: Sequence[str], knowledge: Knowledge) -> str:
     """What differs, in words; "" when it is as wanted."""
     name, wanted = expectation.words, expectation.wanted
     match expectation.kind:
         case "fired":
-            holds = any(firing.rule == name for firing in outcome.firings)
+            holds = any(firing.rule == name for firing in course.firings)
             return "" if holds == wanted else f"the rule {name} {'did not fire' if wanted else 'fired'}"
         case "caution":
-            holds = any(caution.rule == name for caution in outcome.cautions)
+            holds = any(
+                firing.rule == name and fired_for(firing, course.best) for firing in course.firings
+            ) and any(isinstance(action, Caution) for action in knowledge.rule(name).then)
             return "" if holds == wanted else f"the rule {name} {'does not warn' if wanted else 'warns'}"
         case "asks":
-            holds = any(question.fact == name for question in outcome.questions)
-            return "" if holds == wanted else f"{name} is {'not asked' if wanted else 'asked'}"
+            return "" if (name in asked) == wanted else f"{name} is {'not asked' if wanted else 'asked'}"
         case "best":
-            return _of_option(expectation, outcome.recommended, "nothing is recommended", outcome, knowledge)
+            return _of_option(expectation, course.best, "nothing is recommended", course, knowledge)
         case "requested":
-            return _of_option(expectation, outcome.requested, "no part he asked for is known", outcome, knowledge)
+            row = course.weighed.requested
+            return _of_option(expectation, row, "no part he asked for is known", course, knowledge)
         case "known":
-            return _of_facts(expectation, FactBase(outcome.facts), "", knowledge)
+            return _of_facts(expectation, course.last.facts, "", knowledge)
         case _:
-            return _of_ruled_out(expectation, outcome, knowledge)
+            return _of_ruled_out(expectation, course)
 
 
-def _of_option(
-    expectation: Expectation, option: Option | None, none: str, outcome: Consultation, knowledge: Knowledge
-) -> str:
-    if option is None:
+def _of_option(expectation: Expectation, row: int | None, none: str, course: Course, knowledge: Knowledge) -> str:
+    if row is None or (row == course.best and course.verdict == NOT_ENOUGH):
         return f"{none}, so '{expectation.words}' {'fails' if expectation.wanted else 'cannot be told'}"
-    return _of_facts(expectation, outcome.facts_of(option.code), f"{option.code}: ", knowledge)
+    about = f"{course.weighed.candidates.codes[row]}: "
+    return _of_facts(expectation, course.weighed.facts.at(row), about, knowledge)
 
 
 def _of_facts(expectation: Expectation, facts: FactBase, about: str, knowledge: Knowledge) -> str:
@@ -159,37 +173,33 @@ def _of_facts(expectation: Expectation, facts: FactBase, about: str, knowledge: 
 
 
 def _first_value(expectation: Expectation, facts: FactBase, knowledge: Knowledge) -> tuple[str, str]:
-    from advisor.knowledge.conditions import facts_in
-
     assert expectation.condition is not None
     name = min(facts_in(expectation.condition))
     value = facts.value(name)
     return name, "is not known" if value is None else value_words(value, knowledge.vocabulary.get(name))
 
 
-def _of_ruled_out(expectation: Expectation, outcome: Consultation, knowledge: Knowledge) -> str:
+def _of_ruled_out(expectation: Expectation, course: Course) -> str:
     assert expectation.condition is not None
-    columns = outcome.candidate_facts
-    verdicts = np.broadcast_to(judge(expectation.condition, columns), columns.size or 0)
-    out = {ruled.code for ruled in outcome.ruled_out}
-    codes = [columns.at(int(i)).value("candidate code") for i in np.flatnonzero(verdicts == 1)]
-    if not codes:
+    weighed = course.weighed
+    codes = weighed.candidates.codes
+    named = np.flatnonzero(np.broadcast_to(judge(expectation.condition, weighed.facts), len(codes)) == 1)
+    if not named.size:
         return f"no candidate has '{expectation.words}'"
-    kept = [code for code in codes if code not in out]
-    if expectation.wanted and kept:
-        return f"{len(kept)} of {len(codes)} candidates with '{expectation.words}' are not ruled out, such as {kept[0]}"
-    if not expectation.wanted and len(kept) < len(codes):
-        gone = next(code for code in codes if code in out)
-        count = f"{len(codes) - len(kept)} of {len(codes)}"
-        return f"{count} candidates with '{expectation.words}' are ruled out, such as {gone}"
+    kept, gone = named[weighed.kept[named]], named[~weighed.kept[named]]
+    count = f"of {named.size} candidates with '{expectation.words}' are"
+    if expectation.wanted and kept.size:
+        return f"{kept.size} {count} not ruled out, such as {codes[kept[0]]}"
+    if not expectation.wanted and gone.size:
+        return f"{gone.size} {count} ruled out, such as {codes[gone[0]]}"
     return ""
 
 
-def _outside(wanted: FigureRange, outcome: Consultation, knowledge: Knowledge) -> str:
+def _outside(wanted: FigureRange, course: Course, knowledge: Knowledge) -> str:
     definition = knowledge.vocabulary[wanted.name]
-    fact = outcome.facts.get(wanted.name)
-    if fact is None or not isinstance(fact.value, Range):
+    value = course.last.facts.value(wanted.name)
+    if not isinstance(value, Range):
         return f"{wanted.name} is not known; {wanted.words} is wanted"
-    if wanted.low <= fact.value.low and fact.value.high <= wanted.high:
+    if wanted.low <= value.low and value.high <= wanted.high:
         return ""
-    return f"{wanted.name} is {show(fact.value, definition.unit, definition.quantity)}; {wanted.words} is wanted"
+    return f"{wanted.name} is {show(value, definition.unit, definition.quantity)}; {wanted.words} is wanted"

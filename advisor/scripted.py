@@ -18,6 +18,8 @@
       must not: [ ...the same... ]
       figures:
         air flow needed: 40 to 55 lb/min
+      outcome:                           # recorded whole, line by line; written by "advisor replay --accept"
+        - "verdict: recommended"
 
 Reading never raises for what a file holds: the faults, each with its place, say what is wrong and how to mend it.
 """
@@ -76,6 +78,8 @@ class Script:
     figures: tuple[FigureRange, ...] = ()
     verdict_place: Place | None = None
     order: tuple[str, ...] = field(default=())
+    outcome: tuple[str, ...] | None = None
+    outcome_place: Place | None = None
 
 
 def read_script(path: Path, knowledge: Knowledge, name: str | None = None) -> tuple[Script | None, tuple[Fault, ...]]:
@@ -121,7 +125,7 @@ class _Reading:
             mend = "write 'verdict:', 'must:' or 'figures:'"
             self.fault(("conclude",), "what must be concluded is wanted here", mend)
             conclude = {}
-        keys = ("verdict", "must", "must not", "figures", "asks first")
+        keys = ("verdict", "must", "must not", "figures", "asks first", "outcome")
         for key in conclude:
             if key not in keys:
                 self.fault(("conclude", key), f"'{key}' can't be concluded", _mend(key, keys), key=True)
@@ -138,7 +142,18 @@ class _Reading:
             figures=self.figures(conclude),
             verdict_place=self.document.place(("conclude", "verdict")),
             order=self.order(conclude.get("asks first")),
+            outcome=self.outcome(conclude.get("outcome")),
+            outcome_place=self.document.key_place(("conclude", "outcome")),
         )
+
+    def outcome(self, listed: Any) -> tuple[str, ...] | None:
+        if listed is None:
+            return None
+        if not isinstance(listed, list) or not all(isinstance(line, str) for line in listed):
+            mend = "let 'advisor replay --accept' write it"
+            self.fault(("conclude", "outcome"), "a list of recorded lines is wanted here", mend)
+            return None
+        return tuple(listed)
 
     def text(self, data: dict[str, Any], key: str) -> str:
         value = data.get(key, "")

@@ -14,6 +14,7 @@ from prompt_toolkit.input import create_pipe_input
 from prompt_toolkit.output import DummyOutput
 
 from advisor.consultation import consult
+from advisor.course import infer
 from advisor.dialogue import loop
 from advisor.dialogue.call import Call
 from advisor.dialogue.commands import Command, parse, resolve
@@ -22,6 +23,7 @@ from advisor.dialogue.script import as_script, masked_answer
 from advisor.dialogue.terminal import Terminal
 from advisor.dialogue.turn import Turn
 from advisor.hearing import understand
+from advisor.inference.agenda import agenda
 from advisor.inference.facts import same
 from advisor.journal import Journal, Record, read
 from advisor.knowledge import load, shipped_folder
@@ -479,4 +481,4 @@ def test_a_saved_call_is_read_and_replayed_with_the_same_outcome() -> None:
     assert faults == ()
     assert script is not None
     assert call.consultation.verdict == "recommended"
-    assert list(differences(script, consult(script.answers, knowledge), knowledge)) == []
+    assert list(differences(script, infer(script.answers, knowledge, agenda()), knowledge)) == []

@@ -1,0 +1,128 @@
+"""What a call concludes, line by line: short enough to be kept in a script and read in a difference.
+
+A line names what follows and the rule behind it, never a figure of the match: what a rule does to how many
+candidates is counted, so that a conclusion moves when a rule decides otherwise.
+"""
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+
+from advisor.course import Course
+from advisor.hearing import value_words
+from advisor.inference.agenda import Firing
+from advisor.knowledge import Knowledge
+from advisor.knowledge.rules import AddPart, Ask, Caution, NextStep, Penalise, Recommend, Rule, RuleOut, Say
+from advisor.outcome import SEVERITIES
+from advisor.telling import fill
+
+SETTLED = ("verdict", "recommended")
+
+
+@dataclass(frozen=True, slots=True, order=True)
+class Line:
+    """One thing that follows: its kind, what it is, and the rule behind it ("" for none); ``text`` are the words
+    said or written, left out of the short form."""
+
+    kind: str
+    what: str
+    rule: str = ""
+    text: str = field(default="", compare=False)
+
+    def __str__(self) -> str:
+        return f"{self.kind}: {self.what}" + (f" [{self.rule}]" if self.rule else "")
+
+    @property
+    def whole(self) -> str:
+        """The short form with the words."""
+        return f'{self}: "{self.text}"' if self.text else str(self)
+
+
+def conclusion(course: Course, knowledge: Knowledge) -> tuple[Line, ...]:
+    """Everything that a call concludes, in a fixed order."""
+    weighed = course.weighed
+    best = weighed.candidates.codes[course.best] if course.best is not None else "nothing"
+    lines = [Line("verdict", course.verdict), Line("recommended", best), Line("requested part", course.compared)]
+    lines += [Line("conflict", conflict.fact) for conflict in course.conflicts]
+    for name, fact in sorted(course.last.facts.items()):
+        if fact.origin.kind in ("rule", "assumed"):
+            said = value_words(fact.value, knowledge.vocabulary.get(name))
+            kind = "fact" if fact.origin.kind == "rule" else "assumption"
+            lines.append(Line(kind, f"{name} is {said}", fact.origin.source))
+    for firing in course.firings:
+        lines += _of_rule(firing, knowledge.rule(firing.rule), course, knowledge)
+    return tuple(lines)
+
+
+def fired_for(firing: Firing, row: int | None) -> bool:
+    """Whether the rule fired for everybody, or for this candidate."""
+    return firing.mask is None or (row is not None and bool(firing.mask[row]))
+
+
+def _of_rule(firing: Firing, rule: Rule, course: Course, knowledge: Knowledge) -> Iterable[Line]:
+    count = len(course.weighed.candidates) if firing.mask is None else int(firing.mask.sum())
+    concerns = fired_for(firing, course.best)
+
+    def text(words: str) -> str:
+        return fill(words, course.last.facts, knowledge.vocabulary)
+
+    for action in rule.then:
+        match action:
+            case RuleOut():
+                yield Line("rules out", f"{count} candidates", rule.name)
+            case Penalise(points=points):
+                verb = "takes" if points > 0 else "gives"
+                yield Line(f"{verb} {abs(points):g} points", f"{count} candidates", rule.name)
+            case Ask(facts=facts, urgent=urgent):
+                for name in facts:
+                    yield Line("asks first" if urgent else "asks", name, rule.name)
+            case Caution(severity=severity, text=words) if concerns:
+                yield Line("caution", severity, rule.name, text(words))
+            case Recommend(text=words) if concerns:
+                yield Line("advice", rule.place.file.removesuffix(".yaml"), rule.name, text(words))
+            case NextStep(text=words) if concerns:
+                yield Line("next step", rule.place.file.removesuffix(".yaml"), rule.name, text(words))
+            case AddPart(kind=kind, quantity=quantity) if concerns:
+                yield Line("part", f"{quantity} x {kind}", rule.name)
+            case Say(text=words) if concerns:
+                yield Line("says", rule.stage, rule.name, text(words))
+            case _:
+                pass
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """What stands in one conclusion only, or stands there with other words."""
+
+    gone: tuple[Line, ...] = ()
+    new: tuple[Line, ...] = ()
+
+    def __bool__(self) -> bool:
+        return bool(self.gone or self.new)
+
+    @property
+    def rules(self) -> tuple[str, ...]:
+        """The rules behind what changed."""
+        return tuple(dict.fromkeys(line.rule for line in (*self.gone, *self.new) if line.rule))
+
+    def lines(self) -> list[str]:
+        """As lines of text, the grave ones first."""
+        ranked = [(_gravity(line), f"- {line.whole}") for line in self.gone]
+        ranked += [(_gravity(line), f"+ {line.whole}") for line in self.new]
+        return [words for _, words in sorted(ranked, key=lambda entry: entry[0])]
+
+
+def _gravity(line: Line) -> tuple[int, str]:
+    if line.kind in SETTLED:
+        return 0, line.kind
+    if line.kind == "caution":
+        return 1 + SEVERITIES.index(line.what), line.rule
+    return 9, line.kind
+
+
+def change(before: Iterable[Line], after: Iterable[Line]) -> Change:
+    """What differs between two conclusions, words included."""
+    old, new = {(line, line.text): line for line in before}, {(line, line.text): line for line in after}
+    return Change(
+        tuple(line for key, line in old.items() if key not in new),
+        tuple(line for key, line in new.items() if key not in old),
+    )
