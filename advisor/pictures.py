@@ -42,7 +42,7 @@ def draw(line: Mapping[str, Any], tables: WheelTables, rows: Array, path: Path) 
     from matplotlib.figure import Figure
 
     turbos = line["turbos"][:MOST]
-    with mpl.rc_context({"svg.hashsalt": "advisor", "font.size": 8.0, "axes.edgecolor": _PALE}):
+    with mpl.rc_context({"svg.hashsalt": "advisor", "svg.fonttype": "none", "font.size": 8.0, "axes.edgecolor": _PALE}):
         figure = Figure(figsize=(13.6, 7.4), layout="constrained")
         halves: Any = figure.subfigures(2, 1, height_ratios=(1.25, 1.0))
         maps, curves = halves
@@ -71,9 +71,7 @@ def _map(axes: Any, turbo: Mapping[str, Any], tables: WheelTables, row: int) -> 
     sketch = drawing(tables, row, known)
     for mach, flow, ratio in zip(sketch.mach, sketch.flow, sketch.ratio, strict=True):
         axes.plot(flow * scale, ratio, color=_PALE, linewidth=0.8)
-        axes.annotate(
-            f"{mach * sound:.0f} m/s", (flow[0] * scale, ratio[0]), fontsize=6, color=_PALE, ha="right"
-        )
+        axes.annotate(f"{mach * sound:.0f} m/s", (flow[0] * scale, ratio[0]), fontsize=6, color=_PALE, ha="right")
     for border in (sketch.surge, sketch.choke):
         axes.plot(border[:, 0] * scale, border[:, 1], color=_INK, linewidth=1.0)
     islands = axes.contour(
@@ -97,9 +95,7 @@ def _map(axes: Any, turbo: Mapping[str, Any], tables: WheelTables, row: int) -> 
     axes.set_ylabel("pressure ratio")
 
 
-def _over_speed(
-    axes: Any, line: Mapping[str, Any], turbos: Sequence[Mapping[str, Any]], name: str, label: str
-) -> None:
+def _over_speed(axes: Any, line: Mapping[str, Any], turbos: Sequence[Mapping[str, Any]], name: str, label: str) -> None:
     outside = line["place"]["pressure"]
     for i, turbo in enumerate(turbos):
         points = _solved(turbo)

@@ -59,9 +59,7 @@ class Run:
 
 def nothing(count: int, opened: Array) -> Run:
     zeros = [np.zeros(count) for _ in range(4)]
-    return Run(
-        zeros[0], zeros[1], zeros[2], opened.copy(), zeros[3], np.zeros(count, bool), np.zeros(count, bool)
-    )
+    return Run(zeros[0], zeros[1], zeros[2], opened.copy(), zeros[3], np.zeros(count, bool), np.zeros(count, bool))
 
 
 def run_up(case: Case, low: Array, high: Array, opened: Array) -> Run:
@@ -112,7 +110,7 @@ def root(case: Case, left: Array, right: Array, opened: Array) -> Run:
 
     Secant steps of at most half the bracket, while the efficiency settles along with them; points that are
     done drop out. The ends come from a coarse search whose efficiencies have not settled, so a step may leave
-    the bracket.
+    the bracket. A zero where the surplus rises is no balance that lasts: it counts as lost.
     """
     run = nothing(left.shape[1], opened)
     live = np.arange(left.shape[1])
@@ -124,27 +122,29 @@ def root(case: Case, left: Array, right: Array, opened: Array) -> Run:
     y = left[0] + share * width
     guess = settled + drift * (y - last_y)
     echo: Array | None = None
+    falling = np.ones(live.size, bool)
     for turn in range(_STEPS):
         trial = attempt(case, y, guess, echo if turn % 3 else None, opened)
         echo, value = trial.air.echo, trial.surplus
         near = np.abs(value) <= _NEAR * trial.hot.asked / trial.air.charge.air
-        done = near & (trial.air.off < _NEAR)
         change, moved = value - last, y - last_y
+        steady = np.abs(moved) < 1e-9
+        falling = np.where(steady, falling, change * moved < 0.0)
+        done = near & (trial.air.off < _NEAR)
         step = -value * moved / np.where(change == 0.0, 1.0, change)
         step = np.clip(step, -0.5 * width, 0.5 * width)
-        steady = np.abs(moved) < 1e-9
         drift = np.where(steady, drift, (trial.air.efficiency - settled) / np.where(steady, 1.0, moved))
         last_y, last, settled = y, value, trial.air.efficiency
         y = np.maximum(y + step, 1e-6)
         guess = settled + drift * (y - last_y)
         run.y[live], run.efficiency[live], run.echo[live] = y, guess, echo
-        run.boost[live], run.found[live] = trial.air.charge.boost, done
+        run.boost[live], run.found[live] = trial.air.charge.boost, done & falling
         if done.all():
             break
         if done.mean() > 0.3:
             keep = np.flatnonzero(~done)
             case, opened, live, echo = case.pick(keep), opened[keep], live[keep], echo[keep]
-            y, guess, width, drift = y[keep], guess[keep], width[keep], drift[keep]
+            y, guess, width, drift, falling = y[keep], guess[keep], width[keep], drift[keep], falling[keep]
             last_y, last, settled = last_y[keep], last[keep], settled[keep]
     return run
 
@@ -215,9 +215,7 @@ def hold(case: Case, run: Run, held: IntArray) -> tuple[Array, Bools]:
         found.charge.boost,
     )
     hot = hot_side(case, found.charge)
-    x = turbine.flow_parameter(
-        hot.gas, hot.state.temperature, hot.constant, case.area, hot.outlet, case.model
-    )
+    x = turbine.flow_parameter(hot.gas, hot.state.temperature, hot.constant, case.area, hot.outlet, case.model)
     high = turbine.expansion_ratio(x, case.model)
 
     def power(ratio: Array) -> tuple[Array, Array]:

@@ -5,7 +5,7 @@ Air passes low, cooler between the stages (if there is one), high, charge cooler
 The unknowns of a point are the logarithms of the two pressure ratios. The gate of the high-pressure turbine
 holds the boost; what it passes still works in the low-pressure turbine, whose own gate is taken as shut.
 
-With cooling between the stages the least work has Pi_L/Pi_H = ((T_H/eta_H)/(T_L/eta_L))^(g/(2(g-1))), an
+With cooling between the stages the least work has Pi_L/Pi_H = ((T_H/eta_H)/(T_L/eta_L))^(g/(g-1)), an
 equal split if the air is cooled back to the outside (Cengel & Boles; Watson & Janota 1982, from memory); the
 machines run where their shafts balance, and `best_split` says how far that is from the least work.
 """
@@ -45,7 +45,7 @@ def best_split(
     ratio_temperature: inlet temperature of the high over that of the low stage; ratio_efficiency: efficiency
     of the high over that of the low stage.
     """
-    share = (np.asarray(ratio_temperature) / ratio_efficiency) ** (GAMMA / (2.0 * (GAMMA - 1.0)))
+    share = (np.asarray(ratio_temperature) / ratio_efficiency) ** (GAMMA / (GAMMA - 1.0))
     low = np.sqrt(np.asarray(ratio) * share)
     return np.asarray(low), np.asarray(ratio / low)
 

@@ -1,0 +1,102 @@
+"""Draws and bands: stratification, spreads, reproducibility, and what a band says."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from matching_cases import SIX, bench, duty, single
+from numpy.testing import assert_allclose
+
+from advisor.matching.engine import points
+from advisor.matching.inputs import Place, Plumbing
+from advisor.matching.model import MODEL, constants
+from advisor.matching.uncertainty import band, bands, deviates, draws, hypercube
+
+
+def test_latin_hypercube_has_one_draw_in_every_stratum() -> None:
+    """McKay, Beckman & Conover 1979: each of n equal strata of each input is met once (the first row is moved to the
+    middle, so one stratum may be empty)."""
+    cube = hypercube(50, 6, seed=3)
+    for column in cube.T:
+        assert len(set(np.floor(column * 50).astype(int))) >= 49
+    assert_allclose(cube[0], 0.5)
+    assert_allclose(hypercube(50, 6, seed=3), cube)
+    normal = deviates(hypercube(400, 3, seed=1))
+    assert_allclose(normal.mean(axis=0), 0.0, atol=0.02)
+    assert_allclose(normal.std(axis=0), 1.0, atol=0.03)
+
+
+def test_every_constant_has_a_source_and_a_sound_spread() -> None:
+    listed = constants()
+    assert set(listed) == set(MODEL.__slots__)
+    for name, constant in listed.items():
+        assert len(constant.source) > 10, name
+        assert 0.0 <= constant.spread < 0.6, name
+        assert getattr(MODEL, name) == constant.value
+
+
+def test_first_draw_is_nominal_and_the_rest_spread() -> None:
+    made, tables = single()
+    drawn = draws(SIX, Place(), Plumbing(), made, tables, count=40, assumed={"engine.breathing": 0.03})
+    assert np.shape(drawn.engine.breathing) == (40, 1, 1)
+    assert drawn.engine.breathing[0, 0, 0] == 1.0
+    assert np.std(drawn.engine.breathing) == pytest.approx(0.03, rel=0.15)
+    assert drawn.engine.displacement == SIX.displacement
+    assert drawn.machines.efficiency_factor.shape == (40, 1)
+    assert_allclose(drawn.machines.flow_factor[0], 1.0)
+    assert drawn.model.turbine_peak[0, 0, 0] == MODEL.turbine_peak
+
+
+def test_a_range_is_drawn_evenly() -> None:
+    made, tables = single()
+    drawn = draws(SIX, Place(), Plumbing(), made, tables, count=100, assumed={"place.temperature": (280.0, 320.0)})
+    values = np.ravel(drawn.place.temperature)
+    assert 280.0 <= values.min() < 282.0
+    assert 318.0 < values.max() <= 320.0
+    assert values[0] == 300.0
+
+
+def test_more_spread_gives_a_wider_band() -> None:
+    on = bench()
+    widths = []
+    for spread in (0.0, 0.02, 0.06):
+        drawn = draws(
+            SIX, on.place, on.plumbing, on.machines, on.tables, count=60, assumed={"model.turbine_peak": spread}
+        )
+        model = replace(MODEL, turbine_peak=drawn.model.turbine_peak)
+        found = replace(on, model=model).match()
+        assert found.power.shape[0] in (1, 60)
+        low, middle, high = band(np.broadcast_to(found.boost, (60, *found.boost.shape[1:])))
+        assert np.all((low <= middle) & (middle <= high))
+        widths.append(float((high - low)[0, 8]))
+    assert widths[0] == pytest.approx(0.0, abs=1.0)
+    assert widths[1] < widths[2]
+
+
+def test_predicted_maps_widen_the_band_of_the_tip_speed() -> None:
+    on = bench(duties=(duty(),))
+    drawn = draws(SIX, on.place, on.plumbing, on.machines, on.tables, count=30)
+    grid = points(drawn.engine, drawn.place, drawn.plumbing, (duty(),), drawn.model)
+    found = replace(
+        on,
+        engine=drawn.engine,
+        place=drawn.place,
+        plumbing=drawn.plumbing,
+        points=grid,
+        machines=drawn.machines,
+        model=drawn.model,
+    ).match()
+    assert found.power.shape == (30, 1, 24)
+    assert found.converged.mean() > 0.999
+    low, _, high = band(found.tip_speed[..., 8])
+    assert high[0] - low[0] > 5.0
+    assert_allclose(found.power[0], on.match().power, rtol=1e-6)
+
+
+def test_missing_draws_open_the_band() -> None:
+    values = np.arange(40.0)[:, None] * np.ones((1, 2))
+    values[5:9, 1] = np.nan
+    low, _, high = bands({"spool time": values})["spool time"]
+    assert np.isfinite(high[0])
+    assert high[1] == np.inf
+    assert low[1] <= 4.0
