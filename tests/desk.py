@@ -260,6 +260,7 @@ def consult(answers: Sequence[Answer]) -> Consultation:
         figures=(figure("air flow needed", 52, 56, "lb/min", "mass flow", "engine breathes as stock"),),
         recommended=best if enough else None,
         alternatives=(other,) if enough else (),
+        two_stage=None,
         requested=ASKED_FOR if "request" in known else None,
         requested_words=(
             "It is a strong turbo.",
@@ -277,7 +278,7 @@ def consult(answers: Sequence[Answer]) -> Consultation:
         trade=(),
         trade_words="",
         advice=(Line("Break it in gently.", "long-call-say-thanks"),),
-        say=(Line("Thanks for calling.", "long-call-say-thanks"),),
+        say=(Line("Thanks for calling.", "long-call-say-thanks", stage="advise"),),
         cautions=(Caution("note", "Keep the receipt.", "long-call-say-thanks"),)
         + (
             (Caution("danger", "Never tow it without a pyrometer.", "heavy-trailer-needs-gauge"),)
