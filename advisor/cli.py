@@ -85,6 +85,12 @@ def _parser() -> argparse.ArgumentParser:
     check = commands.add_parser("check", help="check the shop's knowledge; every fault with its place and mend")
     check.add_argument("folder", type=Path, nargs="?", metavar="FOLDER", help="default: the demo shop")
     check.set_defaults(run=_check)
+
+    figures = commands.add_parser("figures", help="the operating line of turbos on an engine, both from a YAML file")
+    figures.add_argument("file", type=Path, metavar="FILE", help="engine, place, duty and turbos")
+    figures.add_argument("--json", action="store_true", help="everything as JSON, with residuals and bands")
+    figures.add_argument("--picture", type=Path, metavar="FILE", help="draw map and lines (.png or .svg)")
+    figures.set_defaults(run=_figures)
     return parser
 
 
@@ -222,6 +228,28 @@ def _check(options: argparse.Namespace) -> int:
     errors = sum(fault.severity == "error" for fault in faults)
     print(f"{folder}: {errors} to mend, {len(faults) - errors} to note")
     return REFUSED if errors else FINE
+
+
+def _figures(options: argparse.Namespace) -> int:
+    from advisor import figures
+    from advisor.knowledge import KnowledgeError
+
+    try:
+        asked = figures.read(options.file)
+    except KnowledgeError as error:
+        raise Refused(*(f"{options.file.parent / str(fault)}" for fault in error.faults)) from None
+    line = asked.line()
+    if options.picture is not None:
+        from advisor.pictures import draw
+
+        try:
+            draw(line, asked.tables, asked.machines.wheel, options.picture)
+        except ImportError:
+            raise Refused("pictures need matplotlib; install it with: pip install 'advisor[pictures]'") from None
+        except (OSError, ValueError) as error:
+            raise Refused(f"{options.picture}: {error}") from None
+    print(figures.as_json(line) if options.json else figures.as_text(line), end="\n" if options.json else "")
+    return FINE if all(point["converged"] for turbo in line["turbos"] for point in turbo["points"]) else DIFFERS
 
 
 if __name__ == "__main__":

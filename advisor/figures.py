@@ -49,6 +49,8 @@ from advisor.matching.model import MODEL, Model, constants
 from advisor.matching.speedlines import SpeedLines
 from advisor.matching.statement import operating_line
 from advisor.matching.tables import WheelTables, build, join
+from advisor.sheet.layout import Block, Para, Table, heading, plain
+from advisor.units import show
 
 Speed = Annotated[float, measured("rotation", "rpm", 300, 8_000)]
 Share = Annotated[float, measured("percent", "%", 0, 100)]
@@ -153,6 +155,40 @@ class Asked:
 def as_json(line: Mapping[str, Any]) -> str:
     """The operating line as JSON text, one figure a line."""
     return json.dumps(line, indent=2, ensure_ascii=False, allow_nan=False)
+
+
+# A text table's columns: head, figure of a point, quantity and unit, whether it is over the outside pressure.
+_COLUMNS = (
+    ("boost", "boost", "pressure", "psi", True),
+    ("drive", "drive pressure", "pressure", "psi", True),
+    ("ratio", "pressure ratio", "ratio", "", False),
+    ("air", "air", "mass flow", "lb/min", False),
+    ("power", "power", "power", "hp", False),
+    ("exhaust", "exhaust temperature", "temperature", "°F", False),
+    ("surge", "surge margin", "percent", "%", False),
+    ("choke", "choke margin", "percent", "%", False),
+    ("tip speed", "tip speed margin", "percent", "%", False),
+    ("gate", "gate share", "percent", "%", False),
+)
+
+
+def as_text(line: Mapping[str, Any], width: int = 100) -> str:
+    """The operating line in the trade's units, a table for each turbo; points that did not converge say so."""
+    outside = line["place"]["pressure"]
+    blocks: list[Block] = []
+    for turbo in line["turbos"]:
+        blocks += heading(f"{turbo['turbo']} ({turbo['map']} map)")
+        rows = []
+        for point in turbo["points"]:
+            shown = [
+                show(point[name] - (outside if gauge else 0.0), unit, quantity) if point["converged"] else "not converged"
+                for _, name, quantity, unit, gauge in _COLUMNS
+            ]
+            rows.append((f"{point['engine speed']:,.0f}", *shown))
+        heads = ("rpm", *(head for head, *_ in _COLUMNS))
+        blocks.append(Table(heads, tuple(rows), frozenset(range(len(heads)))))
+    blocks.append(Para("Boost and drive pressure over the outside air. --json gives every figure, residual and band."))
+    return plain(blocks, width)
 
 
 def read(path: Path) -> Asked:
