@@ -67,7 +67,7 @@ def consult(answers: Sequence[Answer], knowledge: Knowledge, agenda: Agenda | No
         firings=firings,
         conflicts=course.conflicts,
         questions=questions_of(course, knowledge),
-        figures=(*telling.taken_figures(now, vocabulary), *_demand_figures(course.demanded, vocabulary)),
+        figures=(*telling.taken_figures(now, vocabulary), *_demand_figures(course.opening.demanded, vocabulary)),
         recommended=None if provisional else recommended,
         alternatives=() if provisional else shown,
         two_stage=None if pair is None else telling.pair_option(pair, weighed, knowledge, best),
@@ -99,7 +99,7 @@ def consult(answers: Sequence[Answer], knowledge: Knowledge, agenda: Agenda | No
 def questions_of(course: Course, knowledge: Knowledge) -> tuple[OpenQuestion, ...]:
     """What is still worth asking after the stages of a call."""
     last, best = course.last.facts, course.best
-    asking = Asking(course.said, last, course.understood, course.firings, course.now, course.weighed, best)
+    asking = Asking(course.opening.said, last, course.understood, course.firings, course.now, course.weighed, best)
     return open_questions(asking, knowledge)
 
 

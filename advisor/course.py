@@ -14,7 +14,7 @@ from advisor.hearing import understand
 from advisor.inference.agenda import Agenda, Conflict, Firing
 from advisor.inference.facts import Fact, FactBase, Origin
 from advisor.inference.stage import StageResult, run_stage
-from advisor.knowledge import Knowledge
+from advisor.knowledge import FactDef, Knowledge
 from advisor.knowledge.closest import Asked, nearest
 from advisor.knowledge.rules import STAGES, Stage
 from advisor.matching.air import pipe_flow
@@ -39,12 +39,8 @@ MATCH_VERDICT = Origin("computed", "the requested part beside the best one", Non
 
 
 @dataclass(frozen=True, eq=False, slots=True)
-class Course:
-    """What the stages of a call came to, in their order, before anything of it is put into words.
-
-    ``said`` holds the caller's own facts; ``best`` is the row of the first candidate that was kept, None without
-    one; ``compared`` how the requested part does beside it.
-    """
+class Opening:
+    """The part of a call that needs no match: the stages understand and demand. ``said``: the caller's own facts."""
 
     understood: tuple[Understood, ...]
     request: Request
@@ -53,6 +49,17 @@ class Course:
     demanded: tuple[Fact, ...]
     second: StageResult
     now: Situation
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class Course:
+    """What the stages of a call came to, in their order, before anything of it is put into words.
+
+    ``best`` is the row of the first candidate that was kept, None without
+    one; ``compared`` how the requested part does beside it.
+    """
+
+    opening: Opening
     weighed: Weighed
     best: int | None
     verdict: str
@@ -61,9 +68,42 @@ class Course:
     firings: tuple[Firing, ...]
 
     @property
+    def understood(self) -> tuple[Understood, ...]:
+        """What was made of the answers."""
+        return self.opening.understood
+
+    @property
+    def request(self) -> Request:
+        """The part that was asked for, taken apart."""
+        return self.opening.request
+
+    @property
+    def now(self) -> Situation:
+        """What the match was asked."""
+        return self.opening.now
+
+    @property
     def conflicts(self) -> tuple[Conflict, ...]:
         """What rules of one stage give differently."""
-        return (*self.first.conflicts, *self.second.conflicts, *self.weighed.conflicts, *self.last.conflicts)
+        early = (*self.opening.first.conflicts, *self.opening.second.conflicts)
+        return (*early, *self.weighed.conflicts, *self.last.conflicts)
+
+
+def open_call(answers: Sequence[Answer], knowledge: Knowledge, agenda: Agenda) -> Opening:
+    """The stages before the match. Raises ValueError for an answer to a fact that the vocabulary does not know."""
+    understood = _understood(answers, knowledge)
+    said = FactBase().with_facts(u.fact for u in understood if u.fact is not None)
+    request = decode(_text(said, "request"))
+    first = run_stage("understand", knowledge, said, agenda)
+    demanded = _demand_facts(situation(first.facts, knowledge.vocabulary), _asked(request), knowledge)
+    second = run_stage("demand", knowledge, first.facts.with_facts(demanded), agenda)
+    now = situation(second.facts, knowledge.vocabulary)
+    return Opening(understood, request, said, first, demanded, second, now)
+
+
+def _demand_anew(opening: Opening, knowledge: Knowledge, agenda: Agenda) -> Opening:
+    second = run_stage("demand", knowledge, opening.first.facts.with_facts(opening.demanded), agenda)
+    return replace(opening, second=second, now=situation(second.facts, knowledge.vocabulary))
 
 
 def infer(
@@ -78,25 +118,17 @@ def infer(
     Raises ValueError for an answer to a fact that the vocabulary does not know.
     """
     at = STAGES.index(since) if known is not None else 0
-    if known is None:
-        understood = _understood(answers, knowledge)
-        said = FactBase().with_facts(u.fact for u in understood if u.fact is not None)
-        request = decode(_text(said, "request"))
-    else:
-        understood, said, request = known.understood, known.said, known.request
-    asked = _asked(request)
+    opening = known.opening if known is not None and at > 0 else open_call(answers, knowledge, agenda)
+    if at == 1:
+        opening = _demand_anew(opening, knowledge, agenda)
+    return conclude(opening, knowledge, agenda, known.weighed if known is not None and at > 2 else None)
 
-    if known is not None and at > 0:
-        first, demanded = known.first, known.demanded
-    else:
-        first = run_stage("understand", knowledge, said, agenda)
-        demanded = _demand_facts(situation(first.facts, knowledge.vocabulary), asked, knowledge)
-    if known is not None and at > 1:
-        second, now = known.second, known.now
-    else:
-        second = run_stage("demand", knowledge, first.facts.with_facts(demanded), agenda)
-        now = situation(second.facts, knowledge.vocabulary)
-    weighed = known.weighed if known is not None and at > 2 else weigh(now, second.facts, asked, knowledge, agenda)
+
+def conclude(opening: Opening, knowledge: Knowledge, agenda: Agenda, weighed: Weighed | None = None) -> Course:
+    """The stages after the opening; with candidates that are weighed already only the last one."""
+    now, first, second = opening.now, opening.first, opening.second
+    if weighed is None:
+        weighed = weigh(now, second.facts, _asked(opening.request), knowledge, agenda)
     order = weighed.order
     best = order[0] if order else None
     compared = _request_verdict(weighed, best, weighed.requested)
@@ -114,13 +146,7 @@ def infer(
         )
     )
     return Course(
-        understood=understood,
-        request=request,
-        said=said,
-        first=first,
-        demanded=demanded,
-        second=second,
-        now=now,
+        opening=opening,
         weighed=weighed,
         best=best,
         verdict=_verdict(now, second.facts, best),
@@ -137,12 +163,12 @@ def _understood(answers: Sequence[Answer], knowledge: Knowledge) -> tuple[Unders
             raise ValueError(f"nothing called {answer.fact!r} is in the fact vocabulary")
         last.pop(answer.fact, None)
         last[answer.fact] = answer
-    return tuple(_heard(knowledge, answer.fact, answer.words) for answer in last.values())
+    return tuple(_heard(knowledge.vocabulary[answer.fact], answer.words) for answer in last.values())
 
 
 @lru_cache(maxsize=4096)
-def _heard(knowledge: Knowledge, fact: str, words: str) -> Understood:
-    return understand(knowledge.vocabulary[fact], words)
+def _heard(definition: FactDef, words: str) -> Understood:
+    return understand(definition, words)
 
 
 def _text(facts: FactBase, name: str) -> str:
