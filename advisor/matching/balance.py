@@ -94,9 +94,7 @@ def match(
     Work is done in blocks of about thirty thousand points, so memory beyond the result stays below 60 MB.
     """
     shape, asked = spread(engine, place, plumbing, points, machines, model)
-    whole: dict[str, Any] = {
-        f.name: np.empty(shape, bool if f.type == Bools else float) for f in fields(Match)
-    }
+    whole: dict[str, Any] = {f.name: np.empty(shape, bool if f.type == Bools else float) for f in fields(Match)}
     for block in blocks(shape):
         found = _solve(case_of(take(asked, shape, block), tables))
         for name, values in whole.items():
@@ -160,6 +158,10 @@ def _solve(case: Case) -> Match:
     high[gated] = np.clip(end_of_search(case, count), 0.02, ceiling)[gated]
 
     run = run_up(case, low, high, np.zeros(count))
+    end = high + _LEEWAY
+    lost = np.flatnonzero(~run.found & ~run.beyond)
+    if lost.size:
+        run.put(lost, careful(case.pick(lost), low[lost], high[lost], run.opened[lost]))
     stands = gated & (run.beyond | (run.boost > target))
     need = np.zeros(count)
     held = np.flatnonzero(stands)
@@ -168,15 +170,16 @@ def _solve(case: Case) -> Match:
         stands[held] = enough & (need[held] <= gate[held])
         run.opened[held] = np.where(stands[held], need[held], 0.0)
         run.found[held], run.beyond[held] = stands[held], False
+        end[held] = run.y[held]  # exactly at the target, where the turbine is short of power if it is not enough
         creeping = held[enough & (need[held] > gate[held])]
         if creeping.size:
-            low[creeping], high[creeping] = run.y[creeping], ceiling
-            run.put(creeping, run_up(case.pick(creeping), low[creeping], high[creeping], gate[creeping]))
+            low[creeping], end[creeping] = run.y[creeping], ceiling
+            run.put(creeping, run_up(case.pick(creeping), low[creeping], end[creeping], gate[creeping]))
     found = _finish(case, run, need, stands)
     lost = np.flatnonzero(~found.converged & ~stands & ~run.beyond)
     if lost.size:
         part = case.pick(lost)
-        run.put(lost, careful(part, low[lost], high[lost] + _LEEWAY, run.opened[lost]))
+        run.put(lost, careful(part, low[lost], end[lost], run.opened[lost]))
         better = _finish(part, run.part(lost), need[lost], stands[lost])
         for f in fields(Match):
             getattr(found, f.name)[lost] = getattr(better, f.name)
@@ -191,9 +194,7 @@ def _finish(case: Case, run: Run, need: Array, stands: Bools) -> Match:
     temperature, burnt, lam = hot.state.temperature, hot.state.burnt, hot.state.lam
     floor = 0.01 * charge.air * case.model.air_specific_heat * case.place.temperature
     residual = np.maximum(np.abs(trial.power - hot.asked) / np.maximum(hot.asked, floor), trial.air.off)
-    residual = np.where(
-        stands, np.maximum(residual, np.abs(charge.boost / points.boost_target - 1.0)), residual
-    )
+    residual = np.where(stands, np.maximum(residual, np.abs(charge.boost / points.boost_target - 1.0)), residual)
     drive = trial.ratio * hot.outlet
     power = cylinder.brake_power(case.engine, hot.fuel, lam, points.speed, charge.boost, drive, model)
     tip = mach * case.sound

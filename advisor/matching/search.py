@@ -10,7 +10,7 @@ import numpy as np
 
 from advisor.matching import turbine
 from advisor.matching.inputs import Array, Bools, IntArray
-from advisor.matching.shaft import Case, Trial, attempt, charge_at, compress, hot_side, wheel_work
+from advisor.matching.shaft import Case, Trial, attempt, charge_at, compress, hot_side, look_up, wheel_work
 
 _LADDER = (0.12, 0.29, 0.55, 0.88, 1.27, 1.7, 2.2, 2.9, 4.2)
 """Steps above the low end at which a first crossing is looked for: denser where engines of low load run."""
@@ -19,7 +19,7 @@ _CLOSE = 2e-8
 _NEAR = 3e-7
 """Relative residual from which one more secant step is sure to end below `_CLOSE`; the match checks it."""
 _STEPS = 15
-_SETTLE = 8
+_SETTLE = 40
 _FINE = 48
 
 
@@ -154,17 +154,24 @@ def careful(case: Case, low: Array, high: Array, opened: Array) -> Run:
     search with settled efficiencies, then Illinois' false position inside the bracket."""
     run = nothing(low.size, opened)
 
-    def settled(y: Array, guess: Array) -> Trial:
+    def settled(y: Array) -> Trial:
+        """Efficiency by false position: what the table finds falls with what is put in, so it is bracketed."""
+        a, b = np.full(y.shape, 0.05), np.full(y.shape, 1.0)
+        fa, fb, side = 1.0 + 0.0 * y, -1.0 + 0.0 * y, 0.0 * y
         for _ in range(_SETTLE):
-            step = compress(case, y, guess, None)
-            guess = step.efficiency
-            if np.all(step.off < 1e-12):
+            middle = a + (b - a) * fa / (fa - fb)
+            off = look_up(case, charge_at(case, y, middle))[0] - middle
+            if np.all(np.abs(off) < 1e-12):
                 break
-        return attempt(case, y, guess, step.echo, opened)
+            plus = off >= 0.0
+            fb = np.where(plus, np.where(side > 0.0, 0.5 * fb, fb), off)
+            fa = np.where(plus, off, np.where(side < 0.0, 0.5 * fa, fa))
+            a, b, side = np.where(plus, middle, a), np.where(plus, b, middle), np.where(plus, 1.0, -1.0)
+        return attempt(case, y, middle, np.zeros(y.shape), opened)
 
     share = np.linspace(0.0, 1.0, _FINE + 1)[:, None]
     grid = np.maximum(low + (high - low) * share, 1e-6)
-    trial = settled(grid, np.full(grid.shape, _FIRST_GUESS))
+    trial = settled(grid)
     minus = trial.surplus[1:] < 0.0
     run.found |= minus.any(axis=0)
     run.beyond[:] = ~run.found
@@ -176,19 +183,19 @@ def careful(case: Case, low: Array, high: Array, opened: Array) -> Run:
         trial.surplus[first, at],
         trial.surplus[first + 1, at],
     )
-    guess = trial.air.efficiency[first + 1, at]
     side = np.zeros(low.size)
     for _ in range(_FINE):
         y = np.where(run.found, a + (b - a) * np.clip(fa / np.where(fa == fb, 1.0, fa - fb), 0.0, 1.0), b)
-        trial = settled(y, guess)
-        value, guess = trial.surplus, trial.air.efficiency
+        trial = settled(y)
+        value = trial.surplus
         if np.all((np.abs(value) <= _CLOSE * trial.hot.asked / trial.air.charge.air) | ~run.found):
             break
         plus = value >= 0.0
         fb = np.where(plus, np.where(side > 0.0, 0.5 * fb, fb), value)
         fa = np.where(plus, value, np.where(side < 0.0, 0.5 * fa, fa))
         a, b, side = np.where(plus, y, a), np.where(plus, b, y), np.where(plus, 1.0, -1.0)
-    run.y[:], run.efficiency[:], run.echo[:], run.boost[:] = y, guess, trial.air.echo, trial.air.charge.boost
+    run.y[:], run.efficiency[:], run.echo[:] = y, trial.air.efficiency, 0.0
+    run.boost[:] = trial.air.charge.boost
     return run
 
 
