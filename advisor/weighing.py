@@ -50,6 +50,7 @@ SPEEDS = 5
 SWEEP = 9
 DRAWS = 33
 _CHOKE_PASSES = 12
+OUT_OF_THE_RUNNING = 1_000.0
 # How far below the material's limit a gate keeps the wheel, and how often the setting is tried anew.
 TIP_RESERVE = 0.035
 BOOST_PASSES = 2
@@ -118,10 +119,10 @@ def weigh(
     candidates = catalogue.candidates()
     matched = _matched(situation, knowledge)
     fits = fit(candidates, vehicle_of(facts), catalogue)
-    closest = nearest(candidates, asked)
+    alike = nearest(candidates, asked, limit=len(candidates))
     requested = np.zeros(len(candidates), dtype=bool)
-    if closest is not None and closest.indices:
-        requested[closest.indices[0]] = True
+    if alike is not None:
+        requested[list(alike.indices)] = True
     known = {
         name: values
         for name, values in matched.columns.items()
@@ -136,6 +137,8 @@ def weigh(
         matched.columns, situation.duties, penalties, np.any(np.stack(list(out_by.values())), axis=0)
     )
     out_by = {limit: mask for limit, mask in {**out_by, **ranking.limits}.items() if mask.any()}
+    out = np.any(np.stack(list(out_by.values())), axis=0) if out_by else np.zeros(len(candidates), dtype=bool)
+    closest = nearest(candidates, asked, preferred=np.where(out, ranking.score - OUT_OF_THE_RUNNING, ranking.score))
     return Weighed(
         candidates=candidates,
         machines=_machines(knowledge),

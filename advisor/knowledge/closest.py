@@ -51,16 +51,24 @@ class Closest:
     differs: tuple[str, ...]
 
 
-def nearest(candidates: Candidates, asked: Asked, limit: int = 3) -> Closest | None:
+def nearest(
+    candidates: Candidates,
+    asked: Asked,
+    limit: int = 3,
+    preferred: NDArray[np.float64] | None = None,
+) -> Closest | None:
     """The combinations that come closest to `asked`; None when it names no part or nothing is for sale.
 
-    All rows returned are equally close in what was asked; the first takes the middle of what was left open.
+    All rows returned are equally close in what was asked. The first takes the middle of what was left open, or
+    what is most `preferred` (N,) of it: a caller who names a wheel means it with the gate and A/R that suit.
     """
     if not asked.anything or len(candidates) == 0:
         return None
     distance = _distance(candidates, asked)
     tied = np.flatnonzero(distance <= distance.min() + 1e-9)
     order = _middle_first(candidates, tied)
+    if preferred is not None:
+        order.sort(key=lambda row: -float(preferred[row]))
     best = candidates.combinations[order[0]]
     pool = [candidates.combinations[row] for row in tied]
     differs = _differs(best, asked)

@@ -13,7 +13,7 @@ from .ends import bore_end, pipe_end
 from .fields import Entry, Text, Wrong, YesNo, one_of, read_by
 from .measure import in_si, read_figure
 
-TIP_SPEED_LIMIT = {"cast": 510.0, "forged": 540.0, "milled": 550.0, "titanium": 600.0}
+TIP_SPEED_LIMIT = {"cast": 520.0, "forged": 550.0, "milled": 560.0, "titanium": 615.0}
 """Impeller tip speed [m/s] that a compressor wheel of each material may hold (trade figures, no source)."""
 
 THRUST_ANGLE = {"journal 270": 1.5 * pi, "journal 360": 2.0 * pi, "ball": 2.0 * pi}
