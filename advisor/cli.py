@@ -5,6 +5,7 @@ Exit codes: 0 fine, 1 something differs or falls short, 2 input refused, 130 int
 
 import argparse
 import json
+import os
 import sys
 from collections.abc import Sequence
 from pathlib import Path
@@ -22,6 +23,7 @@ FINE, DIFFERS, REFUSED, INTERRUPTED = 0, 1, 2, 130
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run a command; returns its exit code."""
+    os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")  # looking for plugins takes longer than loading
     options = _parser().parse_args(arguments)
     try:
         return int(options.run(options))
