@@ -380,9 +380,9 @@ def show(value: Range | float, unit: str, quantity: str, digits: int | None = No
 
 
 def show_difference(value: float, unit: str, quantity: str) -> str:
-    """A difference in SI with its unit: where a scale has an offset (degrees), the offset takes no part."""
-    plain = unit_of(unit, quantity)
-    return show(to_si(value / plain.factor, unit, quantity), unit, quantity)
+    """A difference in SI with its unit, to two digits: where a scale has an offset (degrees), it takes no part."""
+    scale = unit_of(unit, quantity)
+    return show(to_si(float(f"{value / scale.factor:.2g}"), unit, quantity), unit, quantity)
 
 
 def plausibility(value: Range, plausible: Range, quantity: str, unit: str) -> str | None:

@@ -302,11 +302,15 @@ def _said(
     """Gains and losses in words; a figure that one of the two lacks is passed over."""
     gains: list[str] = []
     loses: list[str] = []
+    told: set[tuple[str, str]] = set()
     for kind, mine, other in compared:
         if mine is None or other is None or not abs(mine - other) >= kind.worth_saying:
             continue
         definition = knowledge.vocabulary[kind.fact]
         size = units.show_difference(abs(mine - other), definition.unit, definition.quantity)
+        if (definition.quantity, size) in told:
+            continue  # the same difference, read in another duty
+        told.add((definition.quantity, size))
         words = (kind.less if mine < other else kind.more).format(size)
         (gains if (mine < other) == kind.less_is_better else loses).append(words)
     return tuple(gains), tuple(loses)

@@ -146,7 +146,17 @@ def options(offered: Sequence[Option]) -> Iterable[Block]:
         tuple(rows),
         frozenset(range(1, len(offered) + 1)),
     )
+    yield from bands(offered[0])
     yield from assumptions(figure for option in offered for figure in option.figures)
+
+
+def bands(option: Option) -> Iterable[Block]:
+    """Where the figures of an option lie nine times in ten, from the spreads of all that is assumed."""
+    rows = tuple((figure.name, figure.band_text) for figure in option.figures if figure.band_text)
+    if rows:
+        yield GAP
+        yield Para(f"{option.code}: nine times in ten its figures lie within these bands.", "dim", 2)
+        yield Table(("figure", "band"), rows, frozenset((1,)))
 
 
 def assumptions(figures_: Iterable[Figure]) -> Iterable[Block]:
