@@ -1,0 +1,1 @@
+"""The rules desk: what an edit of the knowledge does, seen before anyone sells by it."""

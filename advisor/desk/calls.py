@@ -1,0 +1,86 @@
+"""Recorded calls: the answers of scripts and journals, without what was concluded from them then."""
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from advisor.journal import ENDING, JournalError
+from advisor.journal import read as read_journal
+from advisor.knowledge import Fault, Knowledge, Place
+from advisor.knowledge.source import read_yaml
+from advisor.outcome import Answer
+
+
+@dataclass(frozen=True, slots=True)
+class RecordedCall:
+    """A call that can be run again: what it is called, the file it stands in, and its answers."""
+
+    name: str
+    file: str
+    answers: tuple[Answer, ...]
+
+    def under(self, knowledge: Knowledge) -> tuple[Answer, ...]:
+        """The answers to facts that this knowledge asks for."""
+        return tuple(a for a in self.answers if _is_asked(knowledge, a.fact))
+
+
+def _is_asked(knowledge: Knowledge, name: str) -> bool:
+    definition = knowledge.vocabulary.get(name)
+    return definition is not None and definition.source == "asked"
+
+
+def scripted_call(path: Path) -> tuple[RecordedCall | None, tuple[Fault, ...]]:
+    """The answers of a script, whatever it wants concluded; None with the faults that keep it from being read."""
+    document = read_yaml(path, str(path))
+    data = document.data
+    listed = data.get("answers") if isinstance(data, dict) else None
+    if document.faults or not isinstance(listed, list):
+        fault = Fault(Place(str(path), 1, 1), "holds no answers", "begin it with 'answers:'")
+        return None, tuple(document.faults) or (fault,)
+    assert isinstance(data, dict)
+    answers = []
+    for index, entry in enumerate(listed):
+        if isinstance(entry, dict) and len(entry) == 1 and isinstance(words := next(iter(entry.values())), str):
+            answers.append(Answer(next(iter(entry)), words))
+        else:
+            what = "an answer is one fact with the caller's words"
+            return None, (Fault(document.place(("answers", index)), what, "write '- displacement: \"5.9 litres\"'"),)
+    name = data.get("call")
+    return RecordedCall(name if isinstance(name, str) else path.stem, str(path), tuple(answers)), ()
+
+
+def logged_calls(folder: Path) -> tuple[list[RecordedCall], list[str]]:
+    """The calls whose journals lie in a folder, and a line for each journal that can't be read."""
+    calls, unread = [], []
+    for path in sorted(folder.glob("*" + ENDING)):
+        try:
+            record = read_journal(path)
+        except JournalError as error:
+            unread.append(str(error))
+            continue
+        answers = tuple(Answer(fact, words) for fact, words in record.answers.items())
+        if answers:
+            calls.append(RecordedCall(record.call or path.stem, str(path), answers))
+    return calls, unread
+
+
+def scripted_calls(paths: Iterable[Path]) -> tuple[list[RecordedCall], list[Fault]]:
+    """The calls of scripts, and the faults of those that can't be read."""
+    calls: list[RecordedCall] = []
+    faults: list[Fault] = []
+    for path in paths:
+        call, found = scripted_call(path)
+        faults += found
+        if call is not None:
+            calls.append(call)
+    return calls, faults
+
+
+def with_answer(answers: Sequence[Answer], fact: str, words: str | None) -> tuple[Answer, ...]:
+    """The answers with one of them changed, added, or (None) taken away; the others keep their order."""
+    if words is None:
+        return tuple(answer for answer in answers if answer.fact != fact)
+    new = Answer(fact, words)
+    if any(answer.fact == fact for answer in answers):
+        return tuple(new if answer.fact == fact else answer for answer in answers)
+    return (*answers, new)

@@ -1,0 +1,177 @@
+"""What the recorded calls reach of the knowledge: rules that decided, branches from both sides, choices.
+
+A rule is covered when some call would conclude otherwise without it; that it fired is not enough.
+"""
+
+import os
+from collections.abc import Iterable, Sequence
+from concurrent.futures import ProcessPoolExecutor
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from advisor.course import Course, infer
+from advisor.desk.calls import RecordedCall
+from advisor.desk.evidence import Branch, branches, shown
+from advisor.desk.variants import decided
+from advisor.inference.agenda import Agenda, agenda
+from advisor.knowledge import Knowledge, Place, Rule, load
+from advisor.knowledge.source import MAX_BYTES
+
+
+@dataclass(frozen=True, slots=True)
+class RuleCover:
+    """A rule: in how many calls it fired, the first call that it decided ("" for none), its branches."""
+
+    rule: str
+    stage: str
+    place: Place
+    fired: int
+    decided: str
+    branches: tuple[Branch, ...]
+
+    @property
+    def covered(self) -> bool:
+        """It decided something, and each of its thresholds was seen from both sides."""
+        return bool(self.decided) and all(branch.covered for branch in self.branches if branch.threshold)
+
+
+@dataclass(frozen=True, slots=True)
+class ChoiceCover:
+    """A choice of a fact, and whether a call has come to it."""
+
+    fact: str
+    choice: str
+    reached: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Cover:
+    """Everything the calls reach."""
+
+    calls: int
+    rules: tuple[RuleCover, ...]
+    choices: tuple[ChoiceCover, ...]
+
+    def share(self) -> str:
+        """The counts in a line."""
+        every = [branch for rule in self.rules for branch in rule.branches]
+        edges = [branch for branch in every if branch.threshold]
+        return (
+            f"{self.calls} calls: {_of([r for r in self.rules if r.decided], self.rules)} rules decided something, "
+            f"{_of([b for b in every if b.covered], every)} branches and "
+            f"{_of([b for b in edges if b.covered], edges)} thresholds seen from both sides, "
+            f"{_of([c for c in self.choices if c.reached], self.choices)} choices reached"
+        )
+
+    def table(self) -> list[str]:
+        """The rules as lines of a table, those that lack something first."""
+        width = max((len(rule.rule) for rule in self.rules), default=4)
+        head = f"{'rule':<{width}}  {'stage':<10}  fired  branches  decided"
+        rows = [
+            f"{rule.rule:<{width}}  {rule.stage:<10}  {rule.fired:>5}  "
+            f"{sum(b.covered for b in rule.branches):>3} of {len(rule.branches):<3} {rule.decided or '-'}"
+            for rule in sorted(self.rules, key=lambda rule: (rule.covered, bool(rule.decided), rule.rule))
+        ]
+        missing = [f"never reached: {one.fact} is {one.choice}" for one in self.choices if not one.reached]
+        return [head, *rows, *missing]
+
+
+def _of(some: Sequence[object], every: Sequence[object]) -> str:
+    return f"{len(some)} of {len(every)}"
+
+
+@dataclass(frozen=True, slots=True)
+class _Seen:
+    """What a single call shows; travels between processes."""
+
+    fired: frozenset[str]
+    decided: frozenset[str]
+    branches: dict[tuple[str, Place], tuple[bool, bool]]
+    values: frozenset[tuple[str, str]]
+
+
+def cover(calls: Sequence[RecordedCall], folder: Path, engine: str = "auto", processes: int | None = None) -> Cover:
+    """What the calls reach of the knowledge in the folder. Raises KnowledgeError."""
+    knowledge = load(folder)
+    count = min(processes or os.cpu_count() or 1, len(calls) or 1)
+    if count <= 1:
+        _prepare(folder, engine)
+        seen = [_see(call) for call in calls]
+    else:
+        with ProcessPoolExecutor(count, initializer=_prepare, initargs=(folder, engine)) as pool:
+            seen = list(pool.map(_see, calls))
+    rules = tuple(_covered(rule, calls, seen) for rule in knowledge.rules)
+    reached = {pair for one in seen for pair in one.values}
+    choices = tuple(
+        ChoiceCover(name, choice, (name, choice) in reached)
+        for name, definition in knowledge.vocabulary.items()
+        if definition.source in ("asked", "rule")
+        for choice in definition.choice_names
+    )
+    return Cover(len(calls), rules, choices)
+
+
+def _covered(rule: Rule, calls: Sequence[RecordedCall], seen: Sequence[_Seen]) -> RuleCover:
+    parts = []
+    for branch in branches(rule):
+        sides = [one.branches.get((rule.name, branch.place), (False, False)) for one in seen]
+        parts.append(replace(branch, held=any(true for true, _ in sides), failed=any(false for _, false in sides)))
+    names = (call.name for call, one in zip(calls, seen, strict=True) if rule.name in one.decided)
+    fired = sum(rule.name in one.fired for one in seen)
+    return RuleCover(rule.name, rule.stage, rule.place, fired, next(names, ""), tuple(parts))
+
+
+_shop: tuple[Knowledge, Agenda] | None = None
+_settled: set[str] = set()
+
+
+def _prepare(folder: Path, engine: str) -> None:
+    global _shop
+    _shop = (load(folder), agenda(engine))  # type: ignore[arg-type]
+    _settled.clear()
+
+
+def _see(call: RecordedCall) -> _Seen:
+    assert _shop is not None
+    knowledge, fires = _shop
+    answers = call.under(knowledge)
+    course = infer(answers, knowledge, fires)
+    sides = {
+        (rule.name, place): (held, failed)
+        for rule in knowledge.rules
+        for place, held, failed in shown(rule, course)
+        if held or failed
+    }
+    deciding = frozenset(
+        rule.name
+        for rule in knowledge.rules
+        if rule.name not in _settled and decided(rule, answers, course, knowledge, fires)
+    )
+    _settled.update(deciding)
+    fired = frozenset(firing.rule for firing in course.firings)
+    return _Seen(fired, deciding, sides, frozenset(_values(course)))
+
+
+def _values(course: Course) -> Iterable[tuple[str, str]]:
+    for name, fact in course.last.facts.items():
+        for choice in fact.value if isinstance(fact.value, frozenset) else (fact.value,):
+            if isinstance(choice, str):
+                yield name, choice
+
+
+def listing(found: Cover, folder: Path) -> list[str]:
+    """The rule files with what was seen of each rule and condition beside its line."""
+    notes: dict[tuple[str, int], str] = {}
+    for rule in found.rules:
+        notes[rule.place.file, rule.place.line] = "decided" if rule.decided else "fired" if rule.fired else "NEVER"
+        for branch in rule.branches:
+            at = (branch.place.file, branch.place.line)
+            words = branch.words if branch.covered else branch.words.upper()
+            notes[at] = f"{notes[at]}; {words}" if at in notes else words
+    lines = []
+    for file in sorted({rule.place.file for rule in found.rules}):
+        lines.append(f"==== {file}")
+        text = (folder / file).read_bytes()[:MAX_BYTES].decode("utf-8-sig")
+        for number, line in enumerate(text.splitlines(), 1):
+            lines.append(f"{notes.get((file, number), ''):>22} | {line}".rstrip())
+    return lines

@@ -1,0 +1,102 @@
+"""What was edited between two states of the knowledge, and what that does to one call."""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, fields, replace
+
+from advisor.conclusion import Change, change, conclusion
+from advisor.course import infer
+from advisor.inference.agenda import Agenda
+from advisor.knowledge import Knowledge, Rule
+from advisor.outcome import Answer
+
+EXCEPT = ("places",)
+
+
+@dataclass(frozen=True, slots=True)
+class Edits:
+    """Names of what is new, gone and changed: rules, facts of the vocabulary, wares of the catalogue, maps."""
+
+    new_rules: tuple[str, ...]
+    gone_rules: tuple[str, ...]
+    changed_rules: tuple[str, ...]
+    facts: tuple[str, ...]
+    wares: tuple[str, ...]
+    maps: tuple[str, ...]
+
+    @property
+    def rules(self) -> frozenset[str]:
+        """Every rule that is new, gone or changed."""
+        return frozenset((*self.new_rules, *self.gone_rules, *self.changed_rules))
+
+    @property
+    def of_stock(self) -> bool:
+        """Whether catalogue or maps differ, so that the match does."""
+        return bool(self.wares or self.maps)
+
+    def __bool__(self) -> bool:
+        return bool(self.rules or self.facts or self.of_stock)
+
+    def lines(self) -> list[str]:
+        """As lines of text."""
+        found = [f"new rule: {name}" for name in self.new_rules]
+        found += [f"rule gone: {name}" for name in self.gone_rules]
+        found += [f"rule changed: {name}" for name in self.changed_rules]
+        found += [f"fact changed: {name}" for name in self.facts]
+        found += [f"catalogue changed: {name}" for name in self.wares]
+        return found + [f"map changed: {name}" for name in self.maps]
+
+
+def edits(old: Knowledge, new: Knowledge) -> Edits:
+    """What differs between two states of the knowledge; places and layout are of no account."""
+    before, after = {r.name: r for r in old.rules}, {r.name: r for r in new.rules}
+    return Edits(
+        new_rules=tuple(sorted(after.keys() - before.keys())),
+        gone_rules=tuple(sorted(before.keys() - after.keys())),
+        changed_rules=tuple(sorted(n for n in before.keys() & after.keys() if _differ(before[n], after[n]))),
+        facts=_unlike(old.vocabulary, new.vocabulary),
+        wares=tuple(
+            f"{field.name.replace('_', ' ')} {code}"
+            for field in fields(old.catalogue)
+            if field.name not in EXCEPT
+            for code in _unlike(getattr(old.catalogue, field.name), getattr(new.catalogue, field.name))
+        ),
+        maps=_unlike(old.maps, new.maps),
+    )
+
+
+def _differ(old: Rule, new: Rule) -> bool:
+    return old != new or old.place.file != new.place.file
+
+
+def _unlike(before: Mapping[str, object], after: Mapping[str, object]) -> tuple[str, ...]:
+    return tuple(sorted(name for name in before.keys() | after.keys() if before.get(name) != after.get(name)))
+
+
+def sharing(new: Knowledge, old: Knowledge) -> Knowledge:
+    """The new knowledge, taking the old one's matches over where nothing of catalogue and maps differs."""
+    if edits(old, new).of_stock:
+        return new
+    return replace(new, catalogue=old.catalogue, maps=old.maps, digest=old.digest)
+
+
+@dataclass(frozen=True, slots=True)
+class Reloaded:
+    """What edited knowledge does to a call: what was edited, and what is concluded otherwise."""
+
+    edits: Edits
+    change: Change
+
+    def lines(self) -> list[str]:
+        """As lines of text, for the one who takes the call."""
+        if not self.edits:
+            return ["Nothing was edited."]
+        concluded = self.change.lines() or ["This call comes out as before."]
+        return [*self.edits.lines(), *concluded]
+
+
+def reload(answers: Sequence[Answer], old: Knowledge, new: Knowledge, agenda: Agenda) -> Reloaded:
+    """What changes in a call when it goes on with edited knowledge; answers to facts that are gone fall away."""
+    edited, shared = edits(old, new), sharing(new, old)
+    before = conclusion(infer([a for a in answers if a.fact in old.vocabulary], old, agenda), old)
+    after = conclusion(infer([a for a in answers if a.fact in new.vocabulary], shared, agenda), shared)
+    return Reloaded(edited, change(before, after))

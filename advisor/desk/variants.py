@@ -1,0 +1,68 @@
+"""Knowledge with one rule changed or taken out, ready to be run without being loaded anew."""
+
+from collections.abc import Iterable
+from dataclasses import replace
+from types import MappingProxyType
+
+import numpy as np
+
+from advisor.conclusion import Line, conclusion
+from advisor.course import Course, infer
+from advisor.desk.evidence import stage_facts
+from advisor.inference.agenda import Agenda
+from advisor.inference.facts import FactBase
+from advisor.inference.verdict import sign_of
+from advisor.knowledge import Knowledge, Rule
+from advisor.outcome import Answer
+
+
+def without(knowledge: Knowledge, rule: Rule) -> Knowledge:
+    """The knowledge without a rule. It shares everything else, so that matches are taken over."""
+    return _with(knowledge, rule, ())
+
+
+def varied(knowledge: Knowledge, rule: Rule, variant: Rule) -> Knowledge:
+    """The knowledge with a variant in a rule's place, of the same stage, that reads and sets nothing more."""
+    return _with(knowledge, rule, (variant,))
+
+
+def _with(knowledge: Knowledge, rule: Rule, instead: Iterable[Rule]) -> Knowledge:
+    def swapped(rules: tuple[Rule, ...]) -> tuple[Rule, ...]:
+        at = next((index for index, one in enumerate(rules) if one.name == rule.name), None)
+        return rules if at is None else (*rules[:at], *instead, *rules[at + 1 :])
+
+    layers = tuple(swapped(layer) for layer in knowledge.layers(rule.stage))
+    strata = {**knowledge.strata, rule.stage: layers}
+    return replace(knowledge, rules=swapped(knowledge.rules), strata=MappingProxyType(strata))
+
+
+def fires_alike(rule: Rule, variant: Rule, course: Course) -> bool:
+    """Whether both fire for the same candidates of a call (or both don't), as far as this stage's facts go."""
+    facts: FactBase = stage_facts(rule, course)
+    one, other = sign_of(rule.when, facts), sign_of(variant.when, facts)
+    return bool(np.all(np.equal(one, 1) == np.equal(other, 1)))
+
+
+def fired(rule: Rule, course: Course) -> bool:
+    """Whether the rule fired in a call."""
+    return any(firing.rule == rule.name for firing in course.firings)
+
+
+def rerun(answers: tuple[Answer, ...], variant: Knowledge, rule: Rule, course: Course, agenda: Agenda) -> Course:
+    """The call under a variant: only the stages from the rule's own on are run anew."""
+    return infer(answers, variant, agenda, course, rule.stage)
+
+
+def deeds(lines: Iterable[Line], rule: Rule) -> tuple[Line, ...]:
+    """What a conclusion holds beside the words to say; those count only for a rule that does nothing else."""
+    speaks = len(rule.then) > 1
+    return tuple(line for line in lines if line.kind != "says" or not (speaks and line.rule == rule.name))
+
+
+def decided(rule: Rule, answers: tuple[Answer, ...], course: Course, knowledge: Knowledge, fires: Agenda) -> bool:
+    """Whether the call would conclude otherwise without the rule."""
+    if not fired(rule, course):
+        return False
+    gone = without(knowledge, rule)
+    other = conclusion(rerun(answers, gone, rule, course, fires), gone)
+    return deeds(conclusion(course, knowledge), rule) != deeds(other, rule)
