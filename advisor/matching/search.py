@@ -19,7 +19,8 @@ _CLOSE = 2e-8
 _NEAR = 3e-7
 """Relative residual from which one more secant step is sure to end below `_CLOSE`; the match checks it."""
 _STEPS = 15
-_SETTLE = 40
+_QUICK, _SETTLE = 4, 40
+_SETTLED = 1e-10
 _FINE = 48
 
 
@@ -108,13 +109,15 @@ def run_up(case: Case, low: Array, high: Array, opened: Array) -> Run:
 def root(case: Case, left: Array, right: Array, opened: Array) -> Run:
     """Balance near or between left (plus) and right (minus), rows y, surplus, efficiency.
 
-    Secant steps of at most half the bracket, while the efficiency settles along with them; points that are
-    done drop out. The ends come from a coarse search whose efficiencies have not settled, so a step may leave
-    the bracket. A zero where the surplus rises is no balance that lasts: it counts as lost.
+    Secant steps, halving where they would leave the bracket, while the efficiency settles along with them;
+    points that are done drop out. The ends come from a coarse search whose efficiencies have not settled: the
+    bracket is taken three times as wide, and only what is sure narrows it. A zero where the surplus rises is no
+    balance that lasts: it counts as lost.
     """
     run = nothing(left.shape[1], opened)
     live = np.arange(left.shape[1])
     width = right[0] - left[0]
+    low, high = np.maximum(left[0] - width, 1e-6), right[0] + width
     drift = (right[2] - left[2]) / width
     share = left[1] / np.where(left[1] == right[1], 1.0, left[1] - right[1])
     near = np.where(share < 0.5, left, right)
@@ -126,16 +129,19 @@ def root(case: Case, left: Array, right: Array, opened: Array) -> Run:
     for turn in range(_STEPS):
         trial = attempt(case, y, guess, echo if turn % 3 else None, opened)
         echo, value = trial.air.echo, trial.surplus
-        near = np.abs(value) <= _NEAR * trial.hot.asked / trial.air.charge.air
+        asked = trial.hot.asked / trial.air.charge.air
+        near = np.abs(value) <= _NEAR * asked
         change, moved = value - last, y - last_y
         steady = np.abs(moved) < 1e-9
         falling = np.where(steady, falling, change * moved < 0.0)
         done = near & (trial.air.off < _NEAR)
-        step = -value * moved / np.where(change == 0.0, 1.0, change)
-        step = np.clip(step, -0.5 * width, 0.5 * width)
+        sure = np.abs(value) > 3.0 * trial.air.off * asked
+        low, high = np.where(sure & (value > 0.0), y, low), np.where(sure & (value < 0.0), y, high)
+        new = y - value * moved / np.where(change == 0.0, 1.0, change)
+        new = np.where((new <= low) | (new >= high), 0.5 * (low + high), new)
         drift = np.where(steady, drift, (trial.air.efficiency - settled) / np.where(steady, 1.0, moved))
         last_y, last, settled = y, value, trial.air.efficiency
-        y = np.maximum(y + step, 1e-6)
+        y = new
         guess = settled + drift * (y - last_y)
         run.y[live], run.efficiency[live], run.echo[live] = y, guess, echo
         run.boost[live], run.found[live] = trial.air.charge.boost, done & falling
@@ -144,34 +150,44 @@ def root(case: Case, left: Array, right: Array, opened: Array) -> Run:
         if done.mean() > 0.3:
             keep = np.flatnonzero(~done)
             case, opened, live, echo = case.pick(keep), opened[keep], live[keep], echo[keep]
-            y, guess, width, drift, falling = y[keep], guess[keep], width[keep], drift[keep], falling[keep]
-            last_y, last, settled = last_y[keep], last[keep], settled[keep]
+            y, guess, width, drift, falling, low, high, last_y, last, settled = (
+                values[keep] for values in (y, guess, width, drift, falling, low, high, last_y, last, settled)
+            )
     return run
 
 
 def careful(case: Case, low: Array, high: Array, opened: Array) -> Run:
-    """The same as `_run_up` for the few points that it lost (two balances close together, mostly): a finer
-    search with settled efficiencies, then Illinois' false position inside the bracket."""
+    """The same as `run_up` for the few points that it lost (two balances close together, mostly).
+
+    A finer search with settled efficiencies, then false position inside the bracket (Illinois, with a halving every
+    third step).
+    """
     run = nothing(low.size, opened)
 
-    def settled(y: Array) -> Trial:
-        """Efficiency by false position: what the table finds falls with what is put in, so it is bracketed."""
+    def settled(y: Array, guess: Array) -> Trial:
+        """With the efficiency settled by Newton's steps, or where they don't end by false position: what the table
+        finds falls with what is put in, so it is bracketed."""
+        for _ in range(_QUICK):
+            step = compress(case, y, guess, None)
+            guess = step.efficiency
+            if np.all(step.off < _SETTLED):
+                return attempt(case, y, guess, step.echo, opened)
         a, b = np.full(y.shape, 0.05), np.full(y.shape, 1.0)
         fa, fb, side = 1.0 + 0.0 * y, -1.0 + 0.0 * y, 0.0 * y
-        for _ in range(_SETTLE):
-            middle = a + (b - a) * fa / (fa - fb)
-            off = look_up(case, charge_at(case, y, middle))[0] - middle
-            if np.all(np.abs(off) < 1e-12):
+        for turn in range(_SETTLE):
+            guess = a + (b - a) * (fa / (fa - fb) if turn % 3 else 0.5)
+            off = look_up(case, charge_at(case, y, guess))[0] - guess
+            if np.all(np.abs(off) < _SETTLED):
                 break
             plus = off >= 0.0
             fb = np.where(plus, np.where(side > 0.0, 0.5 * fb, fb), off)
             fa = np.where(plus, off, np.where(side < 0.0, 0.5 * fa, fa))
-            a, b, side = np.where(plus, middle, a), np.where(plus, b, middle), np.where(plus, 1.0, -1.0)
-        return attempt(case, y, middle, np.zeros(y.shape), opened)
+            a, b, side = np.where(plus, guess, a), np.where(plus, b, guess), np.where(plus, 1.0, -1.0)
+        return attempt(case, y, guess, np.zeros(y.shape), opened)
 
-    share = np.linspace(0.0, 1.0, _FINE + 1)[:, None]
-    grid = np.maximum(low + (high - low) * share, 1e-6)
-    trial = settled(grid)
+    rungs = np.linspace(0.0, 1.0, _FINE + 1)[:, None]
+    grid = np.maximum(low + (high - low) * rungs, 1e-6)
+    trial = settled(grid, np.full(grid.shape, _FIRST_GUESS))
     minus = trial.surplus[1:] < 0.0
     run.found |= minus.any(axis=0)
     run.beyond[:] = ~run.found
@@ -183,11 +199,12 @@ def careful(case: Case, low: Array, high: Array, opened: Array) -> Run:
         trial.surplus[first, at],
         trial.surplus[first + 1, at],
     )
-    side = np.zeros(low.size)
-    for _ in range(_FINE):
-        y = np.where(run.found, a + (b - a) * np.clip(fa / np.where(fa == fb, 1.0, fa - fb), 0.0, 1.0), b)
-        trial = settled(y)
-        value = trial.surplus
+    side, guess = np.zeros(low.size), trial.air.efficiency[first + 1, at]
+    for turn in range(_FINE):
+        share = np.clip(fa / np.where(fa == fb, 1.0, fa - fb), 0.0, 1.0) if turn % 3 < 2 else 0.5
+        y = np.where(run.found, a + (b - a) * share, b)
+        trial = settled(y, guess)
+        value, guess = trial.surplus, trial.air.efficiency
         if np.all((np.abs(value) <= _CLOSE * trial.hot.asked / trial.air.charge.air) | ~run.found):
             break
         plus = value >= 0.0
