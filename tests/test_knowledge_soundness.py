@@ -25,7 +25,8 @@ from advisor.knowledge.conditions import (
     NoneOf,
     Number,
 )
-from advisor.knowledge.domains import EVERY, Numbers, Universe, conjunctions, join
+from advisor.knowledge.domains import EVERY, Numbers, Universe, conjunctions, constant, join
+from advisor.knowledge.meaning import Reader
 from advisor.knowledge.rules import Say, SetFact
 from advisor.knowledge.soundness import check_conditions
 from advisor.knowledge.source import read_yaml
@@ -37,6 +38,7 @@ BOOSTS = (5, 35, 60, 150)  # psi; the ends of the plausible range among them
 BETWEEN = (20, 50, 100)
 SEEDS = range(400)
 
+ANY = All((Known("tune", place=Place("a.yaml", 1, 1), text=""),), place=Place("a.yaml", 1, 1), text="")
 Situation = Mapping[str, object]
 
 
@@ -221,6 +223,30 @@ def test_a_choice_that_no_rule_sets_can_never_hold() -> None:
     (fault,) = [fault for fault in faults_of(sets, reads) if "never" in fault.what]
     assert fault.what == "'head risk is high' can never hold"
     assert fault.mend == "rules set 'head risk' only to low"
+
+
+@pytest.mark.parametrize(("value", "never"), [(True, "is no"), (False, "is yes")])
+def test_a_yes_or_no_that_no_rule_sets_can_never_hold(value: bool, never: str) -> None:
+    at = Writer(1).at()["place"]
+    sets = Rule("sets", "understand", ANY, (SetFact("sustained load", value, place=at),), "why", "basis", "", at)
+    reads = [
+        Rule(text, "advise", All((Flag("sustained load", text == "is yes", place=at, text=text),), place=at, text=""),
+             (), "why", "basis", "", at)
+        for text in ("is yes", "is no")
+    ]  # fmt: skip
+    assert [fault.what for fault in faults_of(sets, *reads) if "never" in fault.what] == [f"'{never}' can never hold"]
+
+
+@pytest.mark.parametrize(
+    ("text", "value"),
+    [("6 / 3 * 5", 10.0), ("6 - -4", 10.0), ("-(2 + 3)", -5.0), ("1 / (2 - 2)", None), ("2 * axle ratio", None)],
+)
+def test_constants(text: str, value: float | None) -> None:
+    faults: list[Fault] = []
+    amount = Reader(FACTS, faults).amount(text, FACTS["axle ratio"], lambda offset: Place("a", 1, offset))
+    assert not faults
+    assert amount is not None
+    assert constant(amount) == value
 
 
 def test_figures_have_no_plausible_range_to_be_caught_by() -> None:
