@@ -25,6 +25,8 @@ from it.
 What is left out takes the usual value (see the fields below). `constants:` may set any constant of the model
 by its name ("heat loss: 0.06", SI), to follow a published engine with its own. A turbo may name a measured
 map (`measured map: my_map.csv`, beside the YAML file) instead of its compressor wheel's inducer and exducer.
+A turbo that is `fed by:` another one of the file makes a pair in series with it (`cooler between: 70 %` if
+there is one).
 """
 
 import json
@@ -46,8 +48,9 @@ from advisor.matching.compressor import Prediction, wheels
 from advisor.matching.inputs import Array, Duty, Engine, Machines, Place, Plumbing, machines
 from advisor.matching.measured import MapError, read_map
 from advisor.matching.model import MODEL, Model, constants
+from advisor.matching.pair import Between
 from advisor.matching.speedlines import SpeedLines
-from advisor.matching.statement import operating_line
+from advisor.matching.statement import Stages, operating_line, pair_lines
 from advisor.matching.tables import WheelTables, build, join
 from advisor.sheet.layout import Block, Para, Table, heading, plain
 from advisor.units import show
@@ -110,6 +113,8 @@ class _Turbo(Entry):
     gate_bore: Annotated[float, measured("length", "mm", 5, 120)] = 0.0
     bearing: Annotated[str, one_of(*THRUST_ANGLE)] = "journal 270"
     count: Annotated[int, Field(ge=1, le=4)] = 1
+    fed_by: Text | None = None
+    cooler_between: Share = 0.0
 
 
 class _File(Entry):
@@ -135,14 +140,13 @@ class Asked:
     inducer: Array
     model: Model
     boost_limit: float | None
+    stages: tuple[Stages, ...] = ()
 
     def line(self) -> dict[str, Any]:
-        """The operating line as plain data."""
-        return operating_line(
-            self.engine,
-            self.place,
-            self.plumbing,
-            self.duty,
+        """The operating line as plain data; turbos in series come after the single ones, under "pairs"."""
+        given = self.engine, self.place, self.plumbing, self.duty
+        line = operating_line(
+            *given,
             self.names,
             self.machines,
             self.tables,
@@ -150,6 +154,8 @@ class Asked:
             self.model,
             boost_limit=self.boost_limit,
         )
+        pairs = pair_lines(*given, self.stages, self.machines, self.tables, self.model, boost_limit=self.boost_limit)
+        return line | {"pairs": pairs}
 
 
 def as_json(line: Mapping[str, Any]) -> str:
@@ -173,15 +179,18 @@ _COLUMNS = (
 
 
 def as_text(line: Mapping[str, Any], width: int = 100) -> str:
-    """The operating line in the trade's units, a table for each turbo; points that did not converge say so."""
+    """The operating line in the trade's units, a table for each turbo; points that did not converge say
+    so."""
     outside = line["place"]["pressure"]
     blocks: list[Block] = []
-    for turbo in line["turbos"]:
+    for turbo in (*line["turbos"], *line["pairs"]):
         blocks += heading(f"{turbo['turbo']} ({turbo['map']} map)")
         rows = []
         for point in turbo["points"]:
             shown = [
-                show(point[name] - (outside if gauge else 0.0), unit, quantity) if point["converged"] else "not converged"
+                show(point[name] - (outside if gauge else 0.0), unit, quantity)
+                if point["converged"]
+                else "not converged"
                 for _, name, quantity, unit, gauge in _COLUMNS
             ]
             rows.append((f"{point['engine speed']:,.0f}", *shown))
@@ -211,9 +220,7 @@ def _model(asked: _File, document: Document) -> Model:
             names = [n.replace("_", " ") for n in known]
             place = document.key_place(("constants", name))
             document.faults.append(
-                Fault(
-                    place, f"'{name}' is no constant of the model", did_you_mean(name, names, "leave it out")
-                )
+                Fault(place, f"'{name}' is no constant of the model", did_you_mean(name, names, "leave it out"))
             )
             return MODEL
     return replace(MODEL, **{name.replace(" ", "_"): value for name, value in asked.constants.items()})
@@ -222,23 +229,22 @@ def _model(asked: _File, document: Document) -> Model:
 def _check(asked: _File, document: Document) -> None:
     duty = asked.duty
     if not duty.from_ < duty.to:
-        fault = Fault(
-            document.place(("duty", "to")), "'to' is not above 'from'", "give the higher engine speed last"
-        )
+        fault = Fault(document.place(("duty", "to")), "'to' is not above 'from'", "give the higher engine speed last")
         document.faults.append(fault)
     elif not duty.from_ <= duty.at <= duty.to:
         what = "'at' is not between 'from' and 'to'"
         document.faults.append(Fault(document.place(("duty", "at")), what, "widen the band or move the goal"))
+    names = [turbo.turbo for turbo in asked.turbos]
     for i, turbo in enumerate(asked.turbos):
         place = document.place(("turbos", i))
+        if turbo.fed_by is not None and (turbo.fed_by == turbo.turbo or names.count(turbo.fed_by) != 1):
+            where = document.place(("turbos", i, "fed by"))
+            what = f"'{turbo.fed_by}' is not the name of one other turbo of this file"
+            document.faults.append(Fault(where, what, did_you_mean(turbo.fed_by, names, "give that turbo's name")))
         if turbo.wastegate != "none" and not turbo.gate_bore:
-            document.faults.append(
-                Fault(place, "a wastegate without a bore", "add 'gate bore: 38 mm' or the like")
-            )
+            document.faults.append(Fault(place, "a wastegate without a bore", "add 'gate bore: 38 mm' or the like"))
         if turbo.wastegate == "none" and turbo.gate_bore:
-            document.faults.append(
-                Fault(place, "a gate bore without a wastegate", "add 'wastegate: internal'")
-            )
+            document.faults.append(Fault(place, "a gate bore without a wastegate", "add 'wastegate: internal'"))
         if turbo.turbine_exducer > turbo.turbine_inducer:
             what = "the turbine's exducer is larger than its inducer"
             document.faults.append(Fault(place, what, "gas comes in at the inducer, the larger of the two"))
@@ -249,9 +255,7 @@ def _tables(asked: _File, document: Document, folder: Path) -> WheelTables | Non
     for i, turbo in enumerate(asked.turbos):
         place = document.place(("turbos", i))
         if turbo.measured_map is not None:
-            part = _measured(
-                turbo.measured_map, document.place(("turbos", i, "measured map")), document, folder
-            )
+            part = _measured(turbo.measured_map, document.place(("turbos", i, "measured map")), document, folder)
         elif turbo.compressor_inducer is None or turbo.compressor_exducer is None:
             what = "neither a measured map nor the compressor wheel's inducer and exducer"
             document.faults.append(
@@ -299,6 +303,7 @@ def _asked(asked: _File, model: Model, tables: WheelTables) -> Asked:
     engine, duty, turbos = asked.engine, asked.duty, asked.turbos
     pressure = float(standard_atmosphere(asked.place.altitude)[0])
     exducer = tables.exducer
+    names = [t.turbo for t in turbos]
     inducer = [t.compressor_inducer or 0.72 * exducer[i] for i, t in enumerate(turbos)]
     return Asked(
         engine=Engine(
@@ -322,7 +327,7 @@ def _asked(asked: _File, model: Model, tables: WheelTables) -> Asked:
             smoke_lambda=duty.smoke_lambda,
             target_lambda=duty.target_lambda,
         ),
-        names=tuple(t.turbo for t in turbos),
+        names=tuple(names),
         machines=machines(
             {
                 "wheel": np.arange(len(turbos)),
@@ -343,4 +348,9 @@ def _asked(asked: _File, model: Model, tables: WheelTables) -> Asked:
         inducer=np.asarray(inducer),
         model=model,
         boost_limit=None if duty.boost_limit is None else pressure + duty.boost_limit,
+        stages=tuple(
+            Stages(f"{t.turbo} fed by {t.fed_by}", names.index(t.fed_by), i, Between(t.cooler_between))
+            for i, t in enumerate(turbos)
+            if t.fed_by is not None
+        ),
     )

@@ -201,3 +201,37 @@ def test_expansion_of_the_data_passes_the_gas(line: dict) -> None:  # type: igno
         )
         assert float(flow) == pytest.approx(p["air"] + p["fuel"], rel=1e-5)
         assert np.isfinite(p["boost"])
+
+
+PAIR = (
+    GOOD.replace(
+        "    gate bore: 38 mm\n",
+        "    gate bore: 38 mm\n    fed by: the big one\n    cooler between: 60 %\n",
+    )
+    + """\
+  - turbo: the big one
+    compressor inducer: 82 mm
+    compressor exducer: 114 mm
+    turbine inducer: 96 mm
+    turbine exducer: 86 mm
+    housing ratio: 1.25
+"""
+)
+
+
+def test_a_turbo_fed_by_another_makes_a_pair(tmp_path: Path) -> None:
+    line = figures.read(written(tmp_path, PAIR.replace("power: 450 hp", "power: 750 hp"))).line()
+    assert [p["turbo"] for p in line["pairs"]] == ["the 66 with a gate fed by the big one"]
+    solved = [p for p in line["pairs"][0]["points"] if p["converged"]]
+    assert len(solved) == 12
+    for point in solved:
+        assert point["low ratio"] * point["high ratio"] == pytest.approx(point["pressure ratio"], rel=1e-9)
+        assert point["residual"] <= line["tolerance"]
+    assert "fed by the big one" in figures.as_text(line)
+
+
+def test_an_unknown_feeder_is_refused(tmp_path: Path) -> None:
+    with pytest.raises(
+        KnowledgeError, match="is not the name of one other turbo of this file; did you mean 'the big one'"
+    ):
+        figures.read(written(tmp_path, PAIR.replace("fed by: the big one", "fed by: the bigg one")))

@@ -6,7 +6,7 @@ numbers, ready for JSON. A point that did not converge is said so and has no fig
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, fields, replace
 from typing import Any
 
 import numpy as np
@@ -15,6 +15,8 @@ from advisor.matching.balance import TOLERANCE, Match, match
 from advisor.matching.engine import FULL_LOAD, demand, points
 from advisor.matching.inputs import Array, Duty, Engine, Machines, Place, Plumbing, Points
 from advisor.matching.model import MODEL, Model
+from advisor.matching.pair import Between
+from advisor.matching.series import match_series
 from advisor.matching.spool import threshold
 from advisor.matching.tables import WheelTables
 from advisor.matching.thrust import thrust_index
@@ -53,6 +55,19 @@ UNITS: Mapping[str, str] = {
     "residual": "",
 }
 """Unit of each figure of a point; "" is a plain ratio."""
+STAGES: Mapping[str, str] = {
+    "low ratio": "",
+    "high ratio": "",
+    "low tip speed": "m/s",
+    "high tip speed": "m/s",
+    "low surge margin": "",
+    "high surge margin": "",
+    "low choke margin": "",
+    "high choke margin": "",
+    "gas between": "Pa absolute",
+    "air between": "Pa absolute",
+}
+"""Further figures of two machines in series, with their units."""
 _Band = tuple[Array, Array, Array]
 BANDED = ("boost", "drive pressure", "shaft speed", "exhaust temperature", "air", "power", "surge margin")
 """Figures that come with a band (5 to 95 % of the draws)."""
@@ -92,9 +107,7 @@ def operating_line(
     asked = demand(engine, place, plumbing, duty.power, duty.goal_speed, duty.target_lambda, model)
     sweep = grid.of(FULL_LOAD)
     boost = np.where(found.converged[:, sweep], found.boost[:, sweep], 0.0)
-    stands = threshold(
-        grid.speed[sweep], boost, grid.boost_target[sweep[:1]], place.pressure, model.spool_share
-    )
+    stands = threshold(grid.speed[sweep], boost, grid.boost_target[sweep[:1]], place.pressure, model.spool_share)
     line = grid.of(duty.name)
     return {
         "units": dict(UNITS),
@@ -123,18 +136,68 @@ def operating_line(
     }
 
 
+@dataclass(frozen=True, slots=True)
+class Stages:
+    """Two machines of a line in series: rows of the one that breathes outside air and of the one it feeds."""
+
+    name: str
+    low: int
+    high: int
+    between: Between
+
+
+def pair_lines(
+    engine: Engine,
+    place: Place,
+    plumbing: Plumbing,
+    duty: Duty,
+    stages: Sequence[Stages],
+    machines: Machines,
+    tables: WheelTables,
+    model: Model = MODEL,
+    count: int = 12,
+    boost_limit: float | None = None,
+) -> list[dict[str, Any]]:
+    """The same for machines in series, with the figures of `STAGES` besides; without bands and thrust index."""
+    grid = points(engine, place, plumbing, (duty,), model, count)
+    if boost_limit is not None:
+        grid = replace(grid, boost_target=np.full_like(grid.boost_target, boost_limit))
+    grid = grid.only(grid.of(duty.name))
+    lines = []
+    for pair in stages:
+        low, high = (_row(machines, i) for i in (pair.low, pair.high))
+        found = match_series(engine, place, plumbing, grid, low, high, tables, pair.between, model)
+        figures = _plain_figures(found.whole, grid) | {n: getattr(found, n.replace(" ", "_")) for n in STAGES}
+        both = tables.predicted[machines.wheel[[pair.low, pair.high]]]
+        lines.append(
+            {
+                "turbo": pair.name,
+                "map": "predicted" if both.any() else "measured",
+                "units": dict(STAGES),
+                "points": [_point(figures, {}, found.whole, 0, k) for k in range(count)],
+            }
+        )
+    return lines
+
+
+def _row(machines: Machines, row: int) -> Machines:
+    return Machines(**{f.name: getattr(machines, f.name)[row : row + 1] for f in fields(Machines)})
+
+
 def _figures(
     found: Match, grid: Points, machines: Machines, place: Place, inducer: Array, model: Model
 ) -> dict[str, Array]:
     """Figures (..., N, K) by the names of `UNITS`."""
-    own = {
-        name: getattr(found, name.replace(" ", "_"))
-        for name in UNITS
-        if hasattr(found, name.replace(" ", "_"))
-    }
+    index = thrust_index(found, machines, place, inducer, model)
+    return _plain_figures(found, grid) | {"thrust index": index}
+
+
+def _plain_figures(found: Match, grid: Points) -> dict[str, Array]:
+    """All but the thrust index."""
+    given = {f.name.replace("_", " "): f.name for f in fields(Match)}
+    own = {name: getattr(found, given[name]) for name in UNITS if name in given}
     own["engine speed"] = np.broadcast_to(grid.speed * RPM, found.boost.shape)
     own["shaft speed"] = found.shaft_speed * RPM
-    own["thrust index"] = thrust_index(found, machines, place, inducer, model)
     return own
 
 
@@ -152,7 +215,7 @@ def _point(
     k: int,
 ) -> dict[str, Any]:
     whole = bool(found.converged[i, k])
-    shown = UNITS if whole else ("engine speed", "residual")
+    shown = figures if whole else ("engine speed", "residual")
     point: dict[str, Any] = {"converged": whole, "gate holds": whole and bool(found.at_target[i, k])}
     point |= {name: _number(figures[name][i, k]) for name in shown}
     if whole and bands:
