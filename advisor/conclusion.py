@@ -32,6 +32,11 @@ class Line:
         return f"{self.kind}: {self.what}" + (f" [{self.rule}]" if self.rule else "")
 
     @property
+    def short(self) -> str:
+        """Its kind and the rule behind it."""
+        return f"{self.kind} [{self.rule}]"
+
+    @property
     def whole(self) -> str:
         """The short form with the words."""
         return f'{self}: "{self.text}"' if self.text else str(self)

@@ -108,19 +108,15 @@ def differences(script: Script, course: Course, knowledge: Knowledge) -> Iterabl
             yield Difference(top, f"'{heard.answer.words}' was not understood as {heard.answer.fact}: {heard.again}")
     if script.verdict is not None and script.verdict != course.verdict and script.verdict_place is not None:
         yield Difference(script.verdict_place, f"the verdict is '{course.verdict}', not '{script.verdict}'")
-    asks = bool(script.order) or any(expectation.kind == "asks" for expectation in script.expectations)
-    asked = tuple(question.fact for question in questions_of(course, knowledge)) if asks else ()
+    # Questions cost most to find, so what hangs on them comes last.
+    asks = [expectation for expectation in script.expectations if expectation.kind == "asks"]
     for expectation in script.expectations:
-        words = _against(expectation, course, asked, knowledge)
-        if words:
+        if expectation.kind != "asks" and (words := _against(expectation, course, (), knowledge)):
             yield Difference(expectation.place, words)
     for figure in script.figures:
         words = _outside(figure, course, knowledge)
         if words:
             yield Difference(figure.place, words)
-    if script.order and asked[: len(script.order)] != script.order:
-        first = ", ".join(asked[: len(script.order)])
-        yield Difference(top, f"asks first {first}, not {', '.join(script.order)}")
     if script.outcome is not None:
         now = [str(line) for line in conclusion(course, knowledge)]
         for line in script.outcome:
@@ -129,6 +125,15 @@ def differences(script: Script, course: Course, knowledge: Knowledge) -> Iterabl
         for line in now:
             if line not in script.outcome:
                 yield Difference(script.outcome_place or top, f"so now, and not recorded: {line}")
+    if not asks and not script.order:
+        return
+    asked = tuple(question.fact for question in questions_of(course, knowledge))
+    for expectation in asks:
+        if words := _against(expectation, course, asked, knowledge):
+            yield Difference(expectation.place, words)
+    if script.order and asked[: len(script.order)] != script.order:
+        first = ", ".join(asked[: len(script.order)])
+        yield Difference(top, f"asks first {first}, not {', '.join(script.order)}")
 
 
 def _against(expectation: Expectation, course: Course, asked: Sequence[str], knowledge: Knowledge) -> str:
@@ -143,6 +148,10 @@ def _against(expectation: Expectation, course: Course, asked: Sequence[str], kno
                 firing.rule == name and fired_for(firing, course.best) for firing in course.firings
             ) and any(isinstance(action, Caution) for action in knowledge.rule(name).then)
             return "" if holds == wanted else f"the rule {name} {'does not warn' if wanted else 'warns'}"
+        case "concludes":
+            lines = conclusion(course, knowledge)
+            holds = any(name in (str(line), line.short) for line in lines)
+            return "" if holds == wanted else f"'{name}' is {'not ' if wanted else ''}concluded"
         case "asks":
             return "" if (name in asked) == wanted else f"{name} is {'not asked' if wanted else 'asked'}"
         case "best":

@@ -15,6 +15,7 @@
         - requested: choke margin < 10 %
         - ruled out: housing foot is T6    # every such candidate is out
         - known: duty conflict is hard     # a condition on the facts of the call
+        - concludes: next step [get-the-rule-book]   # a line of the outcome, whole or its kind and its rule
       must not: [ ...the same... ]
       figures:
         air flow needed: 40 to 55 lb/min
@@ -24,6 +25,7 @@
 Reading never raises for what a file holds: the faults, each with its place, say what is wrong and how to mend it.
 """
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -40,7 +42,8 @@ from advisor.units import Range, Unclear, read_number
 VERDICTS = ("recommended", "nothing fits", "not enough known", "diagnosed")
 OF_A_RULE = ("fired", "caution")
 OF_A_CONDITION = ("best", "requested", "ruled out", "known")
-KINDS = (*OF_A_RULE, "asks", *OF_A_CONDITION)
+KINDS = (*OF_A_RULE, "asks", "concludes", *OF_A_CONDITION)
+BEHIND = re.compile(r"\[([^\[\]]+)\]$")
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,6 +83,17 @@ class Script:
     order: tuple[str, ...] = field(default=())
     outcome: tuple[str, ...] | None = None
     outcome_place: Place | None = None
+
+    @property
+    def expects(self) -> bool:
+        """Whether anything is to be concluded."""
+        return bool(self.verdict or self.expectations or self.figures or self.order or self.outcome is not None)
+
+    def rules(self) -> frozenset[str]:
+        """The rules that the expectations and the recorded outcome name."""
+        named = {one.words for one in self.expectations if one.kind in OF_A_RULE}
+        lines = [*(one.words for one in self.expectations if one.kind == "concludes"), *(self.outcome or ())]
+        return frozenset(named | {found[1] for line in lines if (found := BEHIND.search(line))})
 
 
 def read_script(path: Path, knowledge: Knowledge, name: str | None = None) -> tuple[Script | None, tuple[Fault, ...]]:
@@ -228,6 +242,13 @@ class _Reading:
             return Expectation(kind, words, wanted, place)
         if kind == "asks":
             return Expectation(kind, words, wanted, place) if self.asked_fact(words, path, False) else None
+        if kind == "concludes":
+            behind = BEHIND.search(words)
+            names = [rule.name for rule in self.knowledge.rules]
+            if behind is not None and behind[1] not in names:
+                self.fault(path, f"there is no rule '{behind[1]}'", _mend(behind[1], names))
+                return None
+            return Expectation(kind, words, wanted, place)
         if kind in OF_A_CONDITION:
             condition = self.condition(words, path)
             return None if condition is None else Expectation(kind, words, wanted, place, condition)

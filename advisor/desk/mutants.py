@@ -1,0 +1,300 @@
+"""Small wrong changes of the rules ("mutants"), and which of them no recorded call notices.
+
+Each number that a condition compares with is moved up and down by a step, each condition is negated or dropped,
+each action is dropped. A change that alters no firing in a call needs no second run of it.
+"""
+
+import os
+from collections.abc import Iterator, Sequence
+from concurrent.futures import ProcessPoolExecutor
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+from advisor.conclusion import conclusion
+from advisor.course import Course, infer
+from advisor.desk.variants import fired, fires_alike, rerun, varied
+from advisor.inference.agenda import Agenda, agenda
+from advisor.knowledge import Knowledge, Place, Rule, load
+from advisor.knowledge.conditions import (
+    All,
+    AnyOf,
+    Between,
+    Binary,
+    Compare,
+    Condition,
+    Expr,
+    Known,
+    Negate,
+    NoneOf,
+    Number,
+    facts_in,
+    walk,
+)
+from advisor.knowledge.rules import Action, Say
+from advisor.replay import differences
+from advisor.scripted import Script, read_script
+
+STEP = 0.1  # of the number
+DEGREES = 28.0  # K, of a temperature: 50 °F
+ONE = ("count",)
+
+
+@dataclass(frozen=True, slots=True)
+class Mutant:
+    """A rule with one wrong change: where it is, what was done, and the rule as changed."""
+
+    rule: Rule
+    place: Place
+    words: str
+    variant: Rule
+
+    @property
+    def name(self) -> str:
+        """The rule and what was done to it."""
+        return f"{self.rule.name}: {self.words}"
+
+
+def mutants(rule: Rule, knowledge: Knowledge) -> list[Mutant]:
+    """Every small change of a rule that means something else."""
+    made = _conditions(rule, knowledge)
+    found = [Mutant(rule, place, words, replace(rule, when=when)) for place, words, when in made]
+    if len(rule.then) > 1:
+        for at, action in enumerate(rule.then):
+            if not isinstance(action, Say):
+                then = (*rule.then[:at], *rule.then[at + 1 :])
+                found.append(Mutant(rule, action.place, f"'{_named(action)}' dropped", replace(rule, then=then)))
+    return [mutant for mutant in found if mutant.variant != rule]
+
+
+def _named(action: Action) -> str:
+    kind = type(action).__name__
+    words = "".join(f" {letter.lower()}" if letter.isupper() else letter for letter in kind).strip()
+    of = getattr(action, "fact", None) or getattr(action, "kind", None) or ", ".join(getattr(action, "facts", ()))
+    return f"{words} {of}".strip()
+
+
+def _conditions(rule: Rule, knowledge: Knowledge) -> Iterator[tuple[Place, str, All]]:
+    """Place, words and whole condition of each change."""
+    assert isinstance(rule.when, All)
+    for path in _paths(rule.when, ()):
+        part = _at(rule.when, path)
+        if path:
+            negated = NoneOf((part,), place=part.place, text="none")
+            yield part.place, f"'{_text(part)}' negated", _put(rule.when, path, negated)
+            if not _idle(rule.when, path):
+                yield part.place, f"'{_text(part)}' dropped", _put(rule.when, path, None)
+        if isinstance(part, Compare | Between):
+            for number in (node for node in walk(part) if isinstance(node, Number)):
+                for sign, word in ((1.0, "up"), (-1.0, "down")):
+                    moved = number.si + sign * _step(number, part, knowledge)
+                    changed = _moved(part, number, moved)
+                    yield part.place, f"{number.text} in '{part.text}' moved {word}", _put(rule.when, path, changed)
+
+
+def _text(part: Condition) -> str:
+    if isinstance(part, All | AnyOf | NoneOf):
+        return f"{part.text or 'all'}: [{'; '.join(_text(inner) for inner in part.parts)}]"
+    return part.text
+
+
+def _step(number: Number, part: Condition, knowledge: Knowledge) -> float:
+    """A sensible step: one for what is counted, 50 °F for a temperature, a tenth for the rest."""
+    quantities = {knowledge.vocabulary[name].quantity for name in facts_in(part) if name in knowledge.vocabulary}
+    plain = isinstance(part, Compare) and number in (part.left, part.right)
+    if plain and quantities <= {"temperature"}:
+        return DEGREES
+    if plain and quantities and quantities <= set(ONE):
+        return 1.0
+    return abs(number.si) * STEP or STEP
+
+
+def _moved(part: Compare | Between, number: Number, value: float) -> Condition:
+    def swap(expr: Expr) -> Expr:
+        if expr is number:
+            return replace(number, si=value)
+        if isinstance(expr, Binary):
+            return replace(expr, left=swap(expr.left), right=swap(expr.right))
+        return replace(expr, of=swap(expr.of)) if isinstance(expr, Negate) else expr
+
+    if isinstance(part, Compare):
+        return replace(part, left=swap(part.left), right=swap(part.right))
+    return replace(part, expr=swap(part.expr), low=swap(part.low), high=swap(part.high))
+
+
+Path_ = tuple[int, ...]
+
+
+def _paths(condition: Condition, path: Path_) -> Iterator[Path_]:
+    yield path
+    if isinstance(condition, All | AnyOf | NoneOf):
+        for index, part in enumerate(condition.parts):
+            yield from _paths(part, (*path, index))
+
+
+def _at(condition: Condition, path: Path_) -> Condition:
+    for index in path:
+        assert isinstance(condition, All | AnyOf | NoneOf)
+        condition = condition.parts[index]
+    return condition
+
+
+def _put(condition: All, path: Path_, part: Condition | None) -> All:
+    """The condition with another part at the path, or (None) without it; a group left empty goes too."""
+    found = _replaced(condition, path, part)
+    return found if isinstance(found, All) else replace(condition, parts=())
+
+
+def _replaced(condition: Condition, path: Path_, part: Condition | None) -> Condition | None:
+    if not path:
+        return part
+    assert isinstance(condition, All | AnyOf | NoneOf)
+    at, *rest = path
+    inner = _replaced(condition.parts[at], tuple(rest), part)
+    instead = () if inner is None else (inner,)
+    parts = (*condition.parts[:at], *instead, *condition.parts[at + 1 :])
+    return replace(condition, parts=parts) if parts else None
+
+
+def _idle(whole: All, path: Path_) -> bool:
+    """Whether the part only says that a fact is known which a neighbour needs known anyway: without it nothing
+    fires otherwise. Inside `none` it matters, there "not known" and "not so" part."""
+    part, group = _at(whole, path), _at(whole, path[:-1])
+    inside_none = any(isinstance(_at(whole, path[:depth]), NoneOf) for depth in range(len(path)))
+    if inside_none or not isinstance(part, Known) or part.negated or not isinstance(group, All):
+        return False
+    others = [other for other in group.parts if other is not part and isinstance(other, Compare | Between)]
+    return any(part.fact in facts_in(other) for other in others)
+
+
+# --------------------------------------------------------------------------------------- held against the scripts
+
+
+@dataclass(frozen=True, slots=True)
+class Verdict:
+    """What the scripts say of a mutant: the first whose expectations fail, the first whose conclusion changes."""
+
+    mutant: Mutant
+    noticed: str = ""
+    moved: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class Score:
+    """All mutants with what the scripts say of them."""
+
+    scripts: int
+    verdicts: tuple[Verdict, ...]
+    unsound: tuple[str, ...]  # scripts that differ already, or can't be read: they notice nothing
+
+    @property
+    def noticed(self) -> list[Verdict]:
+        """The mutants that make an expectation fail."""
+        return [verdict for verdict in self.verdicts if verdict.noticed]
+
+    @property
+    def share(self) -> float:
+        """Share of the mutants that are noticed."""
+        return len(self.noticed) / len(self.verdicts) if self.verdicts else 1.0
+
+    def line(self) -> str:
+        """The score in a line."""
+        moved = sum(bool(verdict.moved) for verdict in self.verdicts)
+        count = len(self.verdicts)
+        return (
+            f"{count} mutants, {self.scripts} scripts: {len(self.noticed)} noticed by an expectation "
+            f"({self.share:.1%}); {moved} change what some call concludes ({moved / max(1, count):.1%})"
+        )
+
+
+def score(paths: Sequence[Path], folder: Path, engine: str = "auto", processes: int | None = None) -> Score:
+    """Hold every mutant of the rules in the folder against the scripts. Raises KnowledgeError."""
+    knowledge = load(folder)
+    every = [mutant for rule in knowledge.rules for mutant in mutants(rule, knowledge)]
+    noticed: dict[int, str] = {}
+    moved: dict[int, str] = {}
+    sound: dict[Path, bool] = {}
+    count = max(1, min(processes or os.cpu_count() or 1, len(paths)))
+    with ProcessPoolExecutor(count, initializer=_prepare, initargs=(folder, engine)) as pool:
+        for own in (True, False):  # first each script against the rules that it names: those it notices mostly
+            tasks = [_Task(path, frozenset(noticed), own) for path in paths]
+            for task, one in zip(tasks, pool.map(_hold, tasks), strict=True):
+                sound[task.path] = one.sound
+                for index in one.noticed:
+                    noticed.setdefault(index, task.path.name)
+                for index in (*one.noticed, *one.moved):
+                    moved.setdefault(index, task.path.name)
+    verdicts = tuple(Verdict(m, noticed.get(i, ""), moved.get(i, "")) for i, m in enumerate(every))
+    return Score(len(paths), verdicts, tuple(path.name for path in paths if not sound[path]))
+
+
+@dataclass(frozen=True, slots=True)
+class _Held:
+    sound: bool
+    noticed: tuple[int, ...] = ()
+    moved: tuple[int, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class _Task:
+    """A script to hold against the mutants not in ``done``: those of the rules that it names, or all others."""
+
+    path: Path
+    done: frozenset[int]
+    own: bool
+
+
+_shop: tuple[Knowledge, Agenda, list[Mutant]] | None = None
+_noticed: set[int] = set()
+_moved_before: set[int] = set()
+
+
+def _prepare(folder: Path, engine: str) -> None:
+    global _shop
+    knowledge = load(folder)
+    every = [mutant for rule in knowledge.rules for mutant in mutants(rule, knowledge)]
+    _shop = (knowledge, agenda(engine), every)  # type: ignore[arg-type]
+    _noticed.clear()
+    _moved_before.clear()
+
+
+def _hold(task: _Task) -> _Held:
+    """The mutants that are still unnoticed, against one script."""
+    assert _shop is not None
+    knowledge, fires, every = _shop
+    script, _ = read_script(task.path, knowledge)
+    if script is None:
+        return _Held(False)
+    named = script.rules()
+    if task.own and not named:
+        return _Held(True)
+    course = infer(script.answers, knowledge, fires)
+    if any(differences(script, course, knowledge)):
+        return _Held(False)
+    lines = conclusion(course, knowledge)
+    noticed, moved = [], []
+    for index, mutant in enumerate(every):
+        if index in task.done or index in _noticed or (mutant.rule.name in named) != task.own:
+            continue
+        if (not script.expects and index in _moved_before) or not touches(mutant, course):
+            continue
+        variant = varied(knowledge, mutant.rule, mutant.variant)
+        other = rerun(script.answers, variant, mutant.rule, course, fires)
+        if notices(script, other, variant):
+            noticed.append(index)
+            _noticed.add(index)
+        elif index not in _moved_before and conclusion(other, variant) != lines:
+            moved.append(index)
+            _moved_before.add(index)
+    return _Held(True, tuple(noticed), tuple(moved))
+
+
+def touches(mutant: Mutant, course: Course) -> bool:
+    """Whether the mutant can change anything in a call."""
+    if mutant.rule.then != mutant.variant.then:
+        return fired(mutant.rule, course)
+    return not fires_alike(mutant.rule, mutant.variant, course)
+
+
+def notices(script: Script, course: Course, knowledge: Knowledge) -> bool:
+    """Whether an expectation of the script fails."""
+    return next(iter(differences(script, course, knowledge)), None) is not None
