@@ -1,4 +1,4 @@
-"""Road load, engine speed, strip formulas and the towing test's grade."""
+"""Road load on the towing test's grade, engine speed on the road, strip formulas."""
 
 import numpy as np
 import pytest
@@ -14,7 +14,6 @@ from advisor.matching.duty import (
     eighth_mile,
     road_load,
     road_speed_to_engine_speed,
-    sled_band,
     strip,
     wheel_load,
 )
@@ -74,7 +73,6 @@ def test_eighth_mile_follows_from_constant_power() -> None:
     assert trap == pytest.approx(speed[half], rel=2e-3)
 
 
-def test_sled_band_and_horsepower() -> None:
-    low, high = sled_band(4000.0 * RPM)
-    assert (low / RPM, high / RPM) == pytest.approx((3400.0, 4000.0))
+def test_horsepower_is_the_mechanical_one() -> None:
+    """550 ft lbf/s with standard gravity: 745.69987 W (NIST SP 811)."""
     assert pytest.approx(745.6998715822702, rel=1e-12) == HORSEPOWER

@@ -17,7 +17,6 @@ from advisor.matching.engine import (
     friction_pressure,
     fuel_limit,
     indicated_efficiency,
-    injection_flow,
     manifold_conductance,
     peak_pressure,
     points,
@@ -101,17 +100,16 @@ def test_heat_balance_at_full_load() -> None:
 
 def test_fuel_of_an_injected_volume() -> None:
     """120 mm3, six cylinders, 3,000 rpm, 0.840 kg/L: 100.8 mg, 54.43 kg/h, 120.0 lb/h (arithmetic)."""
-    flow = injection_flow(120e-9, 6.0, 3000.0 * RPM, 840.0)
+    each = replace(SIX, fuel_per_stroke=120e-9 * 840.0, fuel_flow=1.0)
+    flow = fuel_limit(each, 3000.0 * RPM)
     assert flow * 3600.0 == pytest.approx(54.43, rel=1e-3)
     assert flow * 3600.0 / 0.45359237 == pytest.approx(120.0, rel=1e-3)
-    capped = replace(SIX, fuel_per_stroke=100.8e-6, fuel_flow=0.012)
-    assert fuel_limit(capped, 3000.0 * RPM) == pytest.approx(0.012)
-    assert fuel_limit(replace(capped, fuel_flow=1.0), 3000.0 * RPM) == pytest.approx(float(flow), rel=1e-9)
+    assert fuel_limit(replace(each, fuel_flow=0.012), 3000.0 * RPM) == pytest.approx(0.012)
 
 
 def test_friction_is_less_than_the_handbooks_upper_line() -> None:
-    """Heywood 1988, eq. 13.6 (from memory), direct injection: 75 + 48 N/1000 + 0.4 Sp^2 kPa gives 196.6 kPa at 2,000 rpm
-    and 120 mm stroke for engines of its time; the open engine's polynomial gives 128 kPa (SIMS 55, 2014)."""
+    """Heywood 1988, eq. 13.6 (from memory), direct injection: 75 + 48 N/1000 + 0.4 Sp^2 kPa gives 196.6 kPa at 2,000
+    rpm and 120 mm stroke for engines of its time; the open engine's polynomial gives 128 kPa (SIMS 55, 2014)."""
     piston = 2.0 * 0.120 * 2000.0 / 60.0
     handbook = 75.0 + 48.0 * 2.0 + 0.4 * piston**2
     assert handbook == pytest.approx(196.6, abs=0.1)

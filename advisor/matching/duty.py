@@ -1,4 +1,4 @@
-"""What the uses of a vehicle ask: road load and engine speed, towing tests, drag strip, sled band.
+"""What the uses of a vehicle ask: road load, engine speed on the road, the drag strip.
 
 SI: kg, m, m/s, rad/s, W. Every function takes floats or arrays and broadcasts.
 """
@@ -63,9 +63,7 @@ def road_load(
     return np.asarray((load.grade + load.rolling + load.drag) / efficiency)
 
 
-def road_speed_to_engine_speed(
-    speed: Number, tyre_diameter: Number, axle_ratio: Number, gear_ratio: Number
-) -> Array:
+def road_speed_to_engine_speed(speed: Number, tyre_diameter: Number, axle_ratio: Number, gear_ratio: Number) -> Array:
     """Engine speed [rad/s] at a road speed [m/s] with the converter locked; tyre diameter under load [m]."""
     return np.asarray(2.0 * np.asarray(speed) / tyre_diameter * axle_ratio * gear_ratio)
 
@@ -95,9 +93,3 @@ def eighth_mile(time: Number, trap: Number) -> tuple[Array, Array]:
     """Elapsed time [s] and speed [m/s] at the half distance of a run, for constant power: x ~ t^(3/2), v ~
     x^(1/3)."""
     return np.asarray(time * 0.5 ** (2.0 / 3.0)), np.asarray(trap * 0.5 ** (1.0 / 3.0))
-
-
-def sled_band(speed_limit: Number) -> tuple[Array, Array]:
-    """Engine speeds [rad/s] between which a pull is held: 85 to 100 % of the limit; common practice, no
-    source."""
-    return np.asarray(0.85 * np.asarray(speed_limit)), np.asarray(1.0 * np.asarray(speed_limit))

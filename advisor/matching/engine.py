@@ -33,11 +33,7 @@ def volumetric_efficiency(engine: Engine, boost: Number, speed: Number, model: M
 
     Form of Wahlstrom & Eriksson 2011 with the numbers of the open 6.7 L diesel, times the engine's breathing.
     """
-    level = (
-        model.breathing_pressure * np.sqrt(boost)
-        + model.breathing_speed * np.sqrt(speed)
-        + model.breathing_level
-    )
+    level = model.breathing_pressure * np.sqrt(boost) + model.breathing_speed * np.sqrt(speed) + model.breathing_level
     return np.asarray(engine.breathing * level)
 
 
@@ -45,11 +41,6 @@ def fuel_limit(engine: Engine, speed: Number) -> Array:
     """Most fuel [kg/s] that injectors and pump give at an engine speed [rad/s]."""
     injected = engine.fuel_per_stroke * np.asarray(engine.cylinders) * np.asarray(speed) / (4.0 * np.pi)
     return np.asarray(np.minimum(injected, engine.fuel_flow))
-
-
-def injection_flow(volume: Number, cylinders: Number, speed: Number, density: Number) -> Array:
-    """Fuel flow [kg/s] of an injected volume per stroke [m3] at an engine speed [rad/s]."""
-    return np.asarray(volume * np.asarray(density) * cylinders * np.asarray(speed) / (4.0 * np.pi))
 
 
 def indicated_efficiency(lam: Number, model: Model = MODEL) -> Array:
@@ -90,9 +81,7 @@ def manifold_conductance(engine: Engine, model: Model = MODEL) -> Array:
     """Heat given off by manifold and ports [W/K], by surface: displacement to the power 2/3 of the fitted 6.7
     L."""
     return np.asarray(
-        engine.heat_loss_factor
-        * model.manifold_cooling
-        * np.cbrt(np.square(np.asarray(engine.displacement) / 6.7e-3))
+        engine.heat_loss_factor * model.manifold_cooling * np.cbrt(np.square(np.asarray(engine.displacement) / 6.7e-3))
     )
 
 
@@ -150,9 +139,7 @@ def peak_pressure(
 def loss(resistance: Number, flow: Number, pressure: Number) -> Array:
     """Pressure lost [Pa] over a resistance [Pa s2/kg2], at most `LOSS_SHARE_LIMIT` of the pressure ahead of
     it."""
-    return np.asarray(
-        np.minimum(resistance * np.square(np.asarray(flow)), LOSS_SHARE_LIMIT * np.asarray(pressure))
-    )
+    return np.asarray(np.minimum(resistance * np.square(np.asarray(flow)), LOSS_SHARE_LIMIT * np.asarray(pressure)))
 
 
 @dataclass(frozen=True, slots=True)
@@ -199,9 +186,7 @@ def demand(
     boost: Array = np.asarray(place.pressure * np.ones(np.broadcast_shapes(np.shape(power), np.shape(swept))))
     for _ in range(_DEMAND_PASSES):
         pumping = (model.assumed_drive_ratio - 1.0) * np.maximum(boost - place.pressure, 0.0)
-        fuel = (power + (friction_pressure(speed, model) + pumping) * swept) / (
-            model.fuel_heating_value * efficiency
-        )
+        fuel = (power + (friction_pressure(speed, model) + pumping) * swept) / (model.fuel_heating_value * efficiency)
         flow = fuel * model.stoichiometric_ratio * np.asarray(lam)
         inlet = place.pressure - loss(plumbing.filter_resistance, flow, place.pressure)
         ratio = (boost + loss(plumbing.cooler_resistance, flow, boost)) / inlet

@@ -36,9 +36,7 @@ from advisor.matching.shaft import GAMMA, Case, Tables, case_of
 UNCOOLED = Between()
 
 
-def best_split(
-    ratio: Number, ratio_temperature: Number = 1.0, ratio_efficiency: Number = 1.0
-) -> tuple[Array, Array]:
+def best_split(ratio: Number, ratio_temperature: Number = 1.0, ratio_efficiency: Number = 1.0) -> tuple[Array, Array]:
     """Pressure ratios of the low and the high stage with the least work for a total ratio with cooling
     between.
 
@@ -48,13 +46,6 @@ def best_split(
     share = (np.asarray(ratio_temperature) / ratio_efficiency) ** (GAMMA / (GAMMA - 1.0))
     low = np.sqrt(np.asarray(ratio) * share)
     return np.asarray(low), np.asarray(ratio / low)
-
-
-def stage_work(temperature: Number, ratio: Number, efficiency: Number = 1.0) -> Array:
-    """Work of compression [J/kg] with constant cp (1005 J/(kg K), gamma 1.4)."""
-    return np.asarray(
-        1005.0 * temperature * (np.asarray(ratio) ** ((GAMMA - 1.0) / GAMMA) - 1.0) / efficiency
-    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,6 +67,7 @@ class SeriesMatch:
     high_choke_margin: Array
     gas_between: Array
     air_between: Array
+    temperature_between: Array
 
 
 def match_series(
@@ -121,9 +113,7 @@ def _solve(pair: Pair, count: int) -> SeriesMatch:
     target = np.broadcast_to(np.asarray(pair.low.points.boost_target, dtype=np.float64), (count,))
     shut = np.zeros(count)
     total = np.log(np.maximum(target * 1.03 / pair.low.place.pressure, 1.05))
-    low, lit = low_balance(
-        pair, np.minimum(total, CEILING), shut, lambda y: np.maximum(total - y, NEARLY_NONE)
-    )
+    low, lit = low_balance(pair, np.minimum(total, CEILING), shut, lambda y: np.maximum(total - y, NEARLY_NONE))
     high = np.maximum(total - low, NEARLY_NONE)
     gated = gate > 0.0
     low, high = newton(pair, low, high, shut, target, gated & lit)
@@ -146,9 +136,7 @@ def _solve(pair: Pair, count: int) -> SeriesMatch:
     return _finish(pair, low, high, opened, need, stands, lit)
 
 
-def _finish(
-    pair: Pair, low: Array, high: Array, opened: Array, need: Array, stands: Bools, lit: Bools
-) -> SeriesMatch:
+def _finish(pair: Pair, low: Array, high: Array, opened: Array, need: Array, stands: Bools, lit: Bools) -> SeriesMatch:
     state = state_at(pair, low, high, opened)
     case = pair.low
     model, place, points, flow = case.model, case.place, case.points, state.flow
@@ -159,9 +147,7 @@ def _finish(
     )
     residual = np.max([np.abs(left) / np.maximum(asked, floor) for left, asked in parts], axis=0)
     residual = np.maximum(residual, state.off)
-    residual = np.where(
-        stands, np.maximum(residual, np.abs(state.boost / points.boost_target - 1.0)), residual
-    )
+    residual = np.where(stands, np.maximum(residual, np.abs(state.boost / points.boost_target - 1.0)), residual)
     tips = state.mach_low * case.sound, state.mach_high * state.sound
     margins = [
         side.machines.tip_speed_limit / np.maximum(tip, 1.0) - 1.0
@@ -172,15 +158,11 @@ def _finish(
     ratio = np.exp(low + high)
     k = air.AIR_GAS_CONSTANT / np.asarray(model.air_specific_heat)
     lift = (state.asked_low + state.asked_high) / (flow * model.air_specific_heat)
-    power = cylinder.brake_power(
-        case.engine, state.fuel, state.lam, points.speed, state.boost, state.drive, model
-    )
+    power = cylinder.brake_power(case.engine, state.fuel, state.lam, points.speed, state.boost, state.drive, model)
     spent = (state.asked_low + state.asked_high) / state.total
     limit = place.pressure + model.drive_ratio_limit * np.maximum(state.boost - place.pressure, 0.0)
     limit = np.maximum(limit, state.gas_between)
-    able = turbine.swallowed(
-        pair.high.area, limit, state.temperature, state.constant, limit / state.gas_between, model
-    )
+    able = turbine.swallowed(pair.high.area, limit, state.temperature, state.constant, limit / state.gas_between, model)
     worst = margins[1] < margins[0]
     spare = np.minimum(pair.high.gate / np.maximum(need, 0.1 * pair.high.gate + 1e-12) - 1.0, 9.0)
     whole = Match(
@@ -191,9 +173,7 @@ def _finish(
         turbine_outlet_pressure=state.outlet,
         expansion_ratio=state.drive / state.outlet,
         shaft_speed=2.0
-        * np.where(
-            worst, tips[1] / pair.high.machines.compressor_exducer, tips[0] / case.machines.compressor_exducer
-        ),
+        * np.where(worst, tips[1] / pair.high.machines.compressor_exducer, tips[0] / case.machines.compressor_exducer),
         tip_speed=np.where(worst, tips[1], tips[0]),
         tip_speed_margin=np.minimum(*margins),
         compressor_efficiency=place.temperature * np.expm1(k * np.log(ratio)) / np.maximum(lift, 1e-9),
@@ -201,9 +181,7 @@ def _finish(
         surge_margin=np.minimum(surge_low, surge_high),
         choke_margin=np.minimum(choke_low, choke_high),
         exhaust_temperature=state.temperature,
-        turbine_outlet_temperature=gas.temperature(
-            gas.enthalpy(state.temperature, state.burnt) - spent, state.burnt
-        ),
+        turbine_outlet_temperature=gas.temperature(gas.enthalpy(state.temperature, state.burnt) - spent, state.burnt),
         compressor_outlet_temperature=state.hot,
         charge_temperature=state.charge,
         air=flow,
@@ -232,6 +210,7 @@ def _finish(
         high_choke_margin=choke_high,
         gas_between=state.gas_between,
         air_between=state.air_between,
+        temperature_between=state.middle,
     )
 
 

@@ -16,7 +16,7 @@ from advisor.matching.engine import FULL_LOAD, demand, points
 from advisor.matching.inputs import Array, Duty, Engine, Machines, Place, Plumbing, Points
 from advisor.matching.model import MODEL, Model
 from advisor.matching.pair import Between
-from advisor.matching.series import match_series
+from advisor.matching.series import best_split, match_series
 from advisor.matching.spool import threshold
 from advisor.matching.tables import WheelTables
 from advisor.matching.thrust import thrust_index
@@ -66,6 +66,8 @@ STAGES: Mapping[str, str] = {
     "high choke margin": "",
     "gas between": "Pa absolute",
     "air between": "Pa absolute",
+    "temperature between": "K",
+    "low ratio of least work": "",
 }
 """Further figures of two machines in series, with their units."""
 _Band = tuple[Array, Array, Array]
@@ -158,7 +160,10 @@ def pair_lines(
     count: int = 12,
     boost_limit: float | None = None,
 ) -> list[dict[str, Any]]:
-    """The same for machines in series, with the figures of `STAGES` besides; without bands and thrust index."""
+    """The same for machines in series, with the figures of `STAGES` besides; without bands and thrust index.
+
+    The low stage's ratio of least work is for equal efficiencies and the temperature found between the stages.
+    """
     grid = points(engine, place, plumbing, (duty,), model, count)
     if boost_limit is not None:
         grid = replace(grid, boost_target=np.full_like(grid.boost_target, boost_limit))
@@ -167,7 +172,10 @@ def pair_lines(
     for pair in stages:
         low, high = (_row(machines, i) for i in (pair.low, pair.high))
         found = match_series(engine, place, plumbing, grid, low, high, tables, pair.between, model)
-        figures = _plain_figures(found.whole, grid) | {n: getattr(found, n.replace(" ", "_")) for n in STAGES}
+        figures = _plain_figures(found.whole, grid)
+        figures |= {n: getattr(found, n.replace(" ", "_")) for n in STAGES if n != "low ratio of least work"}
+        warmer = found.temperature_between / place.temperature
+        figures["low ratio of least work"] = best_split(found.whole.pressure_ratio, warmer)[0]
         both = tables.predicted[machines.wheel[[pair.low, pair.high]]]
         lines.append(
             {
