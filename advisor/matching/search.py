@@ -18,7 +18,7 @@ _FIRST_GUESS = 0.72
 _CLOSE = 2e-8
 _NEAR = 3e-7
 """Relative residual from which one more secant step is sure to end below `_CLOSE`; the match checks it."""
-_STEPS = 15
+_STEPS = 40
 _QUICK, _SETTLE = 4, 40
 _SETTLED = 1e-10
 _FINE = 48
