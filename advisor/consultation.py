@@ -229,9 +229,10 @@ def _requested_words(verdict: str, best: Option | None, wished: Option | None, p
     if wished is None or best is None or provisional:
         return ()
     made = {figure.name: figure.text for figure in wished.figures}
-    does = "It would make about {} at {} of boost, and light at about {}.".format(
-        *(made.get(name, "an unknown figure") for name in ("power made", "boost made", "spool rpm"))
+    does = "It would make about {} at {} of boost, and ".format(
+        *(made.get(name, "an unknown figure") for name in ("power made", "boost made"))
     )
+    does += f"light at about {made['spool rpm']}." if "spool rpm" in made else "never quite come up to what you want."
     if verdict == "right":
         return (
             "You picked well: that one is right for your engine.",

@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 
 from advisor.matching.air import AIR_GAS_CONSTANT, SAE_REFERENCE
-from advisor.matching.inputs import Array
+from advisor.matching.inputs import IntArray
 from advisor.matching.tables import WheelTables, drawing
 
 PSI = 6894.757293168
@@ -31,7 +31,7 @@ _PANELS = (
 )
 
 
-def draw(line: Mapping[str, Any], tables: WheelTables, rows: Array, path: Path) -> None:
+def draw(line: Mapping[str, Any], tables: WheelTables, rows: IntArray, path: Path) -> None:
     """Write one picture of an operating line (its first `MOST` turbos) to a .png or .svg file.
 
     rows: row of the tables for each turbo of the line (N,). Raises ValueError for another kind of file.

@@ -56,6 +56,9 @@ SHOWN = (
 )
 
 
+OF_A_GATE = ("gate share", "gate flow margin")
+
+
 @dataclass(frozen=True, slots=True)
 class _Difference:
     """How a difference in one figure is said: from which size on, and the words for less and for more."""
@@ -71,21 +74,23 @@ DIFFERENCES = (
     _Difference("spool rpm", 2 * np.pi, "lights {} sooner", "lights {} later", True),
     _Difference("power made", 7_500.0, "makes {} less", "makes {} more", False),
     _Difference("towing power", 7_500.0, "holds {} less on the grade", "holds {} more on the grade", False),
-    _Difference("strip power", 7_500.0, "{} less at the strip", "{} more at the strip", False),
-    _Difference("sled power", 7_500.0, "{} less on the sled", "{} more on the sled", False),
+    _Difference("strip power", 7_500.0, "makes {} less at the strip", "makes {} more at the strip", False),
+    _Difference("sled power", 7_500.0, "makes {} less on the sled", "makes {} more on the sled", False),
     _Difference("exhaust temperature", 14.0, "runs {} cooler", "runs {} hotter", True),
-    _Difference("towing exhaust temperature", 14.0, "{} cooler on the grade", "{} hotter on the grade", True),
+    _Difference(
+        "towing exhaust temperature", 14.0, "stays {} cooler on the grade", "gets {} hotter on the grade", True
+    ),
     _Difference(
         "drive pressure ratio",
         0.1,
-        "{} less drive pressure for its boost",
-        "{} more drive pressure for its boost",
+        "needs {} psi less drive pressure for each psi of boost",
+        "needs {} psi more drive pressure for each psi of boost",
         True,
     ),
-    _Difference("surge margin", 0.05, "{} nearer to surge", "{} further from surge", False),
-    _Difference("choke margin", 0.05, "{} less air left at the top", "{} more air left at the top", False),
-    _Difference("candidate price", 50.0, "{} cheaper", "{} dearer", True),
-    _Difference("delivery days", 2 * DAY, "here {} sooner", "here {} later", True),
+    _Difference("surge margin", 0.05, "works {} nearer to surge", "works {} further from surge", False),
+    _Difference("choke margin", 0.05, "has {} less air left at the top", "has {} more air left at the top", False),
+    _Difference("candidate price", 50.0, "costs {} less", "costs {} more", True),
+    _Difference("delivery days", 2 * DAY, "is here {} sooner", "is here {} later", True),
 )
 
 
@@ -172,12 +177,13 @@ def figures_of(
 ) -> tuple[Figure, ...]:
     """The figures of one candidate, in the order of ``SHOWN``; none that the match could not settle."""
     made = []
+    ungated = weighed.candidates.combinations[index].wastegate == "none"
     row = spread.rows.index(index) if spread is not None and index in spread.rows else None
     for name in SHOWN:
         values = weighed.facts.columns.get(name)
         value = None if values is None else values.at(index)
         definition = knowledge.vocabulary.get(name)
-        if definition is None or not isinstance(value, Range):
+        if definition is None or not isinstance(value, Range) or (ungated and name in OF_A_GATE):
             continue
         origin = weighed.facts.origins[name]
         computed = origin.kind == "computed"

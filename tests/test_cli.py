@@ -173,15 +173,29 @@ def test_missing_files_and_folders(tmp_path):
         assert out + errors
 
 
+BROKEN_RULE = """
+  - rule: broken
+    stage: demand
+    when:
+      - displacment > 5 L
+    then:
+      say: Never said.
+    because: A test.
+    basis: a test
+    kept by: nobody, 2026-11
+"""
+
+
 def test_a_fault_in_the_shop_is_refused_by_every_command(tmp_path):
     shop = tmp_path / "shop"
     shutil.copytree(ROOT / "rules", shop)
-    with (shop / "towing.yaml").open("a", encoding="utf-8") as file:
-        file.write("  - rule: broken\n    stage: judge\n    when: [displacment > 5 L]\n")
-    count = len((shop / "towing.yaml").read_text(encoding="utf-8").splitlines())
+    rules = shop / "towing.yaml"
+    rules.write_text(rules.read_text(encoding="utf-8").rstrip() + BROKEN_RULE, encoding="utf-8")
+    lines = rules.read_text(encoding="utf-8").splitlines()
+    line = lines.index("      - displacment > 5 L") + 1
     code, out, _ = advisor("check", shop)
     assert code == 2
-    assert f"{shop}/towing.yaml:{count}:" in out
+    assert f"{shop}/towing.yaml:{line}:9: " in out
     assert "did you mean 'displacement'?" in out
     for command in (("call", "--answers", TOW), ("replay", TOW)):
         code, _, errors = advisor(*command, "--shop", shop)

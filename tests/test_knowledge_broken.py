@@ -6,7 +6,6 @@ rules, and `folders/NAME` is a folder of its own. Adding a case adds a file and 
 
 import re
 import shutil
-import time
 from pathlib import Path
 
 import pytest
@@ -48,9 +47,7 @@ def test_every_case_has_its_faults_written_down() -> None:
 @pytest.mark.parametrize("name", CASES)
 def test_broken(name: str, tmp_path: Path) -> None:
     folder = lay_out(CASES[name], tmp_path)
-    start = time.process_time()
     faults = [str(fault) for fault in check(folder) if fault.severity == "error"]
-    assert time.process_time() - start < 0.5
     assert faults == EXPECTED[name]
     with pytest.raises(KnowledgeError) as refused:
         load(folder)

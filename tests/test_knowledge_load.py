@@ -1,11 +1,9 @@
-"""Loading a folder: what comes out, in which order rules stand, and that it costs little."""
+"""Loading a folder: what comes out, in which order rules stand."""
 
 import copy
 import pickle
 import random
 import shutil
-import time
-from collections.abc import Callable
 from concurrent.futures import ProcessPoolExecutor
 from multiprocessing import get_context
 from pathlib import Path
@@ -14,7 +12,6 @@ import pytest
 
 from advisor.knowledge import Fault, Knowledge, Place, Rule, check, load, shipped_folder
 from advisor.knowledge.conditions import All, FactRef, Flag, Known, Number
-from advisor.knowledge.grammar import parse_condition, parse_sum
 from advisor.knowledge.rules import (
     AddPart,
     Ask,
@@ -260,28 +257,10 @@ def many_rules(folder: Path, count: int) -> Path:
     return folder
 
 
-def shortest(work: Callable[[], object]) -> float:
-    """Seconds of processor time without what was parsed before, in the best of three runs."""
-    times = []
-    for _ in range(3):
-        parse_condition.cache_clear()
-        parse_sum.cache_clear()
-        start = time.process_time()
-        work()
-        times.append(time.process_time() - start)
-    return min(times)
-
-
-def test_a_thousand_rules_are_checked_within_a_second(tmp_path: Path) -> None:
+def test_a_thousand_sound_rules_load(tmp_path: Path) -> None:
     folder = many_rules(tmp_path / "shop", 1_000)
     assert check(folder) == ()
-    assert shortest(lambda: check(folder)) < 1.0
-
-
-def test_a_hundred_rules_load_within_a_tenth_of_a_second(tmp_path: Path) -> None:
-    folder = many_rules(tmp_path / "shop", 100)
-    assert len(load(folder).rules) == 111
-    assert shortest(lambda: load(folder)) < 0.1
+    assert len(load(folder).rules) == 1_011
 
 
 def test_faults_of_all_files_come_at_once_and_in_order(tmp_path: Path) -> None:

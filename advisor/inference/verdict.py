@@ -138,10 +138,8 @@ def every(signs: Iterable[Sign]) -> Sign:
     """Kleene's "and": true when all are, false when one is. Stops at the first that settles it for all."""
     result: Sign = 1
     for sign in signs:
-        if isinstance(sign, int) and isinstance(result, int):
-            result = min(result, sign)
-        else:
-            result = np.minimum(result, sign)
+        plain = isinstance(sign, int) and isinstance(result, int)
+        result = min(result, sign) if plain else np.minimum(result, sign)
         if isinstance(result, int) and result < 0:
             break
     return result

@@ -35,7 +35,7 @@ MARKS: Mapping[str, tuple[Mark, ...]] = {
     "towing": (
         Mark("towing exhaust temperature", 1050.0, 900.0, 3.0),
         Mark("towing drive ratio", 1.8, 1.0, 2.0),
-        Mark("towing spool rpm", 2400.0 * RPM, 1400.0 * RPM, 2.5),
+        Mark("towing spool rpm", 2800.0 * RPM, 1400.0 * RPM, 3.0),
         Mark("towing shortfall", 0.15, 0.0, 2.0),
         Mark("towing lambda", 1.20, 1.60, 2.0),
         Mark("choke margin", 0.0, 0.15, 1.0),
@@ -45,7 +45,7 @@ MARKS: Mapping[str, tuple[Mark, ...]] = {
         Mark(*PRICE, 0.7),
     ),
     "daily": (
-        Mark("daily spool rpm", 2200.0 * RPM, 1200.0 * RPM, 3.0),
+        Mark("daily spool rpm", 2800.0 * RPM, 1200.0 * RPM, 4.0),
         Mark("daily shortfall", 0.15, 0.0, 2.0),
         Mark("daily lambda", 1.12, 1.35, 2.0),
         Mark("spool time", 4.0, 0.8, 2.0),
