@@ -1,0 +1,72 @@
+"""A rule among its neighbours as SVG: what it reads and who feeds that, what it sets and who reads that."""
+
+from dataclasses import dataclass
+from html import escape
+
+from advisor.desk.reach import feeders, readers
+from advisor.knowledge import Knowledge, Rule
+from advisor.knowledge.strata import reads, writes
+
+WIDTH, HEIGHT, GAP, BETWEEN, MARGIN = 210, 30, 10, 70, 20
+LONGEST = 30
+FILLS = {"rule": "#e7ebdd", "fact": "#f4efe4", "centre": "#c9d6b5"}
+
+
+@dataclass(frozen=True, slots=True)
+class _Box:
+    name: str
+    kind: str
+    column: int
+    x: float
+    y: float
+
+
+def picture(knowledge: Knowledge, rule: Rule) -> str:
+    """The SVG; five columns from feeding rules to reading ones, lines where one reads or sets the other."""
+    into, out = sorted(reads(rule)), sorted(writes(rule))
+    before = [other for other in feeders(knowledge, rule) if writes(other) & set(into)]
+    after = readers(knowledge, rule)
+    columns = [
+        [(other.name, "rule") for other in before],
+        [(name, "fact") for name in into],
+        [(rule.name, "centre")],
+        [(name, "fact") for name in out],
+        [(other.name, "rule") for other in after],
+    ]
+    tall = max(len(column) for column in columns)
+    boxes: dict[tuple[int, str], _Box] = {}
+    for index, column in enumerate(columns):
+        for row, (name, kind) in enumerate(column):
+            x = MARGIN + index * (WIDTH + BETWEEN)
+            y = MARGIN + (tall - len(column)) * (HEIGHT + GAP) / 2 + row * (HEIGHT + GAP)
+            boxes[index, name] = _Box(name, kind, index, x, y)
+    lines = [((0, other.name), (1, fact)) for other in before for fact in into if fact in writes(other)]
+    lines += [((1, fact), (2, rule.name)) for fact in into]
+    lines += [((2, rule.name), (3, fact)) for fact in out]
+    lines += [((3, fact), (4, other.name)) for other in after for fact in out if fact in reads(other)]
+    width = 2 * MARGIN + 5 * WIDTH + 4 * BETWEEN
+    height = 2 * MARGIN + tall * (HEIGHT + GAP)
+    drawn = [_line(boxes[start], boxes[end]) for start, end in lines]
+    drawn += [_box(box) for box in boxes.values()]
+    return (
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width} {height}" width="{width}" height="{height}" '
+        f'font-family="sans-serif" font-size="12" role="img"><title>{escape(rule.name)} and what it hangs together '
+        f"with</title>\n" + "\n".join(drawn) + "\n</svg>\n"
+    )
+
+
+def _line(start: _Box, end: _Box) -> str:
+    x, y, to_x, to_y = start.x + WIDTH, start.y + HEIGHT / 2, end.x, end.y + HEIGHT / 2
+    bend = BETWEEN / 2
+    path = f"M{x:g} {y:g} C{x + bend:g} {y:g} {to_x - bend:g} {to_y:g} {to_x:g} {to_y:g}"
+    return f'<path d="{path}" fill="none" stroke="#8a8577" stroke-width="1.2"/>'
+
+
+def _box(box: _Box) -> str:
+    shown = box.name if len(box.name) <= LONGEST else f"{box.name[: LONGEST - 1]}…"
+    corner = 3 if box.kind == "fact" else 12
+    return (
+        f'<g><title>{escape(box.name)}</title><rect x="{box.x:g}" y="{box.y:g}" width="{WIDTH}" height="{HEIGHT}" '
+        f'rx="{corner}" fill="{FILLS[box.kind]}" stroke="#5d594e"/><text x="{box.x + WIDTH / 2:g}" '
+        f'y="{box.y + HEIGHT / 2 + 4:g}" text-anchor="middle">{escape(shown)}</text></g>'
+    )

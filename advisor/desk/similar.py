@@ -1,0 +1,58 @@
+"""A second look at a rule: what rules like it mention and it doesn't."""
+
+from collections import Counter
+from dataclasses import dataclass
+
+from advisor.knowledge import Knowledge, Rule
+from advisor.knowledge.rules import Caution
+from advisor.knowledge.strata import reads, writes
+
+LEAST = 3  # rules alike, below which nothing can be said
+SHARE = 0.5  # of them that must mention it
+
+
+@dataclass(frozen=True, slots=True)
+class Omission:
+    """A fact that ``count`` of ``alike`` similar rules look at and this one doesn't, with examples."""
+
+    fact: str
+    count: int
+    alike: int
+    examples: tuple[str, ...]
+
+    def __str__(self) -> str:
+        return f"{self.count} of {self.alike} such rules also look at {self.fact} (such as {', '.join(self.examples)})"
+
+
+def kinds(rule: Rule) -> frozenset[str]:
+    """What a rule does: its stage with each kind of action (grave cautions apart), and the facts that it sets."""
+    found = {f"sets {fact}" for fact in writes(rule)}
+    for action in rule.then:
+        word = type(action).__name__
+        found.add(f"{rule.stage} {word} {action.severity}" if isinstance(action, Caution) else f"{rule.stage} {word}")
+    return frozenset(found - {f"{rule.stage} Say"})
+
+
+def alike(knowledge: Knowledge, rule: Rule) -> dict[str, list[Rule]]:
+    """The rules like this one, by the ground they share: what they read and do in common."""
+    groups: dict[str, list[Rule]] = {}
+    others = [other for other in knowledge.rules if other.name != rule.name and kinds(other) & kinds(rule)]
+    for fact in sorted(reads(rule)):
+        groups[f"reads {fact}"] = [other for other in others if fact in reads(other)]
+    groups["same file"] = [other for other in others if other.place.file == rule.place.file]
+    return {ground: rules for ground, rules in groups.items() if len(rules) >= LEAST}
+
+
+def second_look(knowledge: Knowledge, rule: Rule) -> tuple[Omission, ...]:
+    """What similar rules mention that this one doesn't, the most usual first."""
+    found: dict[str, Omission] = {}
+    for rules in alike(knowledge, rule).values():
+        mentions = Counter(fact for other in rules for fact in reads(other) - reads(rule))
+        for fact, count in mentions.items():
+            if count / len(rules) < SHARE:
+                continue
+            examples = tuple(other.name for other in rules if fact in reads(other))[:2]
+            one = Omission(fact, count, len(rules), examples)
+            if fact not in found or one.count / one.alike > found[fact].count / found[fact].alike:
+                found[fact] = one
+    return tuple(sorted(found.values(), key=lambda one: (-one.count / one.alike, -one.alike, one.fact)))

@@ -1,0 +1,164 @@
+"""The rules as a document to read: by topic, each with condition, words, reason, basis, keeper and date."""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+from jinja2 import Environment
+
+from advisor.desk.picture import picture
+from advisor.desk.reach import feeders, readers
+from advisor.hearing import value_words
+from advisor.knowledge import Knowledge, Rule
+from advisor.knowledge.conditions import All, AnyOf, Condition, NoneOf
+from advisor.knowledge.rules import (
+    AddPart,
+    Ask,
+    Assume,
+    Caution,
+    NextStep,
+    Penalise,
+    Recommend,
+    RuleOut,
+    Say,
+    SetFact,
+    Setting,
+)
+from advisor.knowledge.strata import reads
+from advisor.units import Range
+
+GROUPS = {All: "all of:", AnyOf: "one of:", NoneOf: "none of:"}
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """A rule as it is written up; conditions with their depth."""
+
+    rule: Rule
+    when: tuple[tuple[int, str], ...]
+    then: tuple[str, ...]
+
+
+def entry(rule: Rule, knowledge: Knowledge) -> Entry:
+    """A rule taken apart for reading."""
+    parts = rule.when.parts if isinstance(rule.when, All) else (rule.when,)
+    when = tuple(line for part in parts for line in _conditions(part, 0))
+    return Entry(rule, when, tuple(_actions(rule, knowledge)))
+
+
+def _conditions(part: Condition, depth: int) -> Iterator[tuple[int, str]]:
+    if isinstance(part, All | AnyOf | NoneOf):
+        yield depth, GROUPS[type(part)]
+        for inner in part.parts:
+            yield from _conditions(inner, depth + 1)
+    else:
+        yield depth, part.text
+
+
+def _actions(rule: Rule, knowledge: Knowledge) -> Iterator[str]:
+    for action in rule.then:
+        match action:
+            case SetFact(fact=fact, value=value):
+                yield f"{fact} is {_value(value, fact, knowledge)}"
+            case Assume(fact=fact, value=value):
+                yield f"{fact} is taken as {_value(value, fact, knowledge)} where nobody said"
+            case Ask(facts=facts, urgent=urgent):
+                yield f"ask {'first ' if urgent else ''}for {', '.join(facts)}"
+            case RuleOut():
+                yield "the candidate is out"
+            case Penalise(points=points):
+                yield f"{abs(points):g} points {'off' if points > 0 else 'for'} the candidate"
+            case Caution(severity=severity, text=text):
+                yield f"caution ({severity}): {text}"
+            case Recommend(text=text):
+                yield f"advise: {text}"
+            case NextStep(text=text):
+                yield f"next step: {text}"
+            case AddPart(kind=kind, quantity=quantity):
+                yield f"add {quantity} x {kind}"
+            case Say(text=text):
+                yield f"say: “{text}”"
+
+
+def _value(value: Setting, fact: str, knowledge: Knowledge) -> str:
+    if isinstance(value, str | bool | frozenset):
+        return value_words(value, knowledge.vocabulary.get(fact))
+    number = getattr(value, "si", None)
+    if number is not None:
+        return value_words(Range(number, number), knowledge.vocabulary.get(fact))
+    return value.text
+
+
+def by_topic(knowledge: Knowledge) -> dict[str, list[Entry]]:
+    """The rules of each topic (rule file), in the order in which they are written."""
+    topics: dict[str, list[Entry]] = {}
+    for rule in sorted(knowledge.rules, key=lambda rule: rule.place):
+        topics.setdefault(rule.place.file.removesuffix(".yaml"), []).append(entry(rule, knowledge))
+    return topics
+
+
+def markdown(topics: dict[str, list[Entry]], title: str) -> str:
+    """The document as Markdown."""
+    lines = [f"# {title}", ""]
+    for topic, entries in topics.items():
+        lines += [f"## {topic.capitalize().replace('-', ' ')}", ""]
+        for one in entries:
+            lines += [f"### {one.rule.name}", "", f"Stage {one.rule.stage}. When:", ""]
+            lines += [f"{'  ' * depth}- {_plain(text)}" for depth, text in one.when]
+            lines += ["", "Then:", "", *(f"- {_plain(text)}" for text in one.then), ""]
+            lines += [f"Because: {_plain(one.rule.because)}", ""]
+            lines += [f"Basis: {_plain(one.rule.basis)}. Kept by: {one.rule.kept_by or 'nobody'}.", ""]
+    return "\n".join(lines)
+
+
+def _plain(text: str) -> str:
+    """Text whose signs Markdown would take for its own."""
+    for sign in ("\\", "<", ">", "*", "_", "`", "["):
+        text = text.replace(sign, f"\\{sign}")
+    return text
+
+
+_PAGE = """<!doctype html>
+<html lang="en"><head><meta charset="utf-8"><title>{{ title }}</title><style>
+body { font: 16px/1.5 Georgia, serif; max-width: 52rem; margin: 2rem auto; padding: 0 1rem; color: #222; }
+h3 { border-top: 1px solid #cdc8ba; padding-top: .8rem; margin-bottom: .2rem; }
+.stage, .basis { color: #5d594e; font-size: .9rem; } li.in1 { margin-left: 1.5rem; } li.in2 { margin-left: 3rem; }
+ul { margin: .2rem 0; } figure { margin: 1rem 0; overflow-x: auto; }
+</style></head><body><h1>{{ title }}</h1>
+{% if drawing %}<figure>{{ drawing|safe }}</figure>{% endif %}
+{% for topic, entries in topics.items() %}<h2>{{ topic|replace("-", " ")|capitalize }}</h2>
+{% for one in entries %}<h3 id="{{ one.rule.name }}">{{ one.rule.name }}</h3>
+<p class="stage">stage {{ one.rule.stage }}, {{ one.rule.place }}</p><p>When</p><ul>
+{% for depth, text in one.when %}<li class="in{{ depth }}">{{ text }}</li>
+{% endfor %}</ul><p>then</p><ul>
+{% for text in one.then %}<li>{{ text }}</li>
+{% endfor %}</ul><p>Because: {{ one.rule.because }}</p>
+<p class="basis">Basis: {{ one.rule.basis }}. Kept by: {{ one.rule.kept_by or "nobody" }}.</p>
+{% endfor %}{% endfor %}</body></html>
+"""
+
+
+def html(topics: dict[str, list[Entry]], title: str, drawing: str = "") -> str:
+    """The document as one HTML page; ``drawing`` is an SVG of our own."""
+    page = Environment(autoescape=True).from_string(_PAGE)
+    return page.render(topics=topics, title=title, drawing=drawing)
+
+
+def write_up(knowledge: Knowledge, ending: str, rules: Sequence[Rule] = ()) -> str:
+    """The document as ``.html`` or ``.md``: of all rules, or of some; of a single one with its picture (HTML)."""
+    wanted = {rule.name for rule in rules}
+    topics = {
+        topic: kept
+        for topic, entries in by_topic(knowledge).items()
+        if (kept := [one for one in entries if not wanted or one.rule.name in wanted])
+    }
+    title = rules[0].name if len(rules) == 1 else "The rules of the shop"
+    if ending == ".md":
+        return markdown(topics, title) + (_neighbours(knowledge, rules[0]) if len(rules) == 1 else "")
+    return html(topics, title, picture(knowledge, rules[0]) if len(rules) == 1 else "")
+
+
+def _neighbours(knowledge: Knowledge, rule: Rule) -> str:
+    lines = ["## Hangs together with", "", f"Reads: {', '.join(sorted(reads(rule))) or 'nothing'}.", ""]
+    lines += [f"Fed by: {', '.join(other.name for other in feeders(knowledge, rule)) or 'no rule'}.", ""]
+    lines += [f"Read by: {', '.join(other.name for other in readers(knowledge, rule)) or 'no rule'}.", ""]
+    return "\n".join(lines)
