@@ -1,4 +1,4 @@
-"""The commands: `advisor call`, `advisor replay`, `advisor check`.
+"""The commands: `advisor call`, `advisor check`, `advisor figures`; those of the rules desk are in `desk_commands`.
 
 Exit codes: 0 fine, 1 something differs or falls short, 2 input refused, 130 interrupted.
 """
@@ -11,14 +11,12 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from advisor import __version__
+from advisor import __version__, desk_commands
+from advisor.shell import DIFFERS, FINE, INTERRUPTED, REFUSED, Refused, agenda_of, knowledge_in, shop_of, write
 
 if TYPE_CHECKING:  # each command imports what it needs, so that the first question comes soon
-    from advisor.inference.agenda import Agenda
     from advisor.knowledge import Knowledge
     from advisor.outcome import Answer, Consultation
-
-FINE, DIFFERS, REFUSED, INTERRUPTED = 0, 1, 2, 130
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -36,14 +34,6 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except BrokenPipeError:
         sys.stderr.close()
         return FINE
-
-
-class Refused(Exception):
-    """The input can't be used; ``lines`` say what, where and how to mend it."""
-
-    def __init__(self, *lines: str) -> None:
-        super().__init__(*lines)
-        self.lines = lines
 
 
 class _Version(argparse.Action):
@@ -79,10 +69,7 @@ def _parser() -> argparse.ArgumentParser:
     call.add_argument("--sheet", type=Path, metavar="FILE", help="with --answers: write the call sheet (.txt or .html)")
     call.set_defaults(run=_call)
 
-    replay = commands.add_parser("replay", parents=[shared], help="replay scripted calls; exit code 1 if one differs")
-    replay.add_argument("paths", type=Path, nargs="*", metavar="PATH", help="files or folders; default: the demo calls")
-    replay.add_argument("--processes", type=int, metavar="N", help="how many processes share the work")
-    replay.set_defaults(run=_replay)
+    desk_commands.add(commands, shared)
 
     check = commands.add_parser("check", help="check the shop's knowledge; every fault with its place and mend")
     check.add_argument("folder", type=Path, nargs="?", metavar="FOLDER", help="default: the demo shop")
@@ -96,31 +83,6 @@ def _parser() -> argparse.ArgumentParser:
     return parser
 
 
-def _shop(options: argparse.Namespace) -> Path:
-    from advisor.knowledge import shipped_folder
-
-    chosen: Path | None = options.shop
-    return shipped_folder() if chosen is None else chosen
-
-
-def _knowledge(folder: Path) -> "Knowledge":
-    from advisor.knowledge import KnowledgeError, load
-
-    try:
-        return load(folder)
-    except KnowledgeError as error:
-        raise Refused(*(f"{folder}/{fault}" for fault in error.faults)) from None
-
-
-def _agenda(options: argparse.Namespace) -> "Agenda":
-    from advisor.inference.agenda import FiringError, agenda
-
-    try:
-        return agenda(options.fire)
-    except FiringError as error:
-        raise Refused(str(error)) from None
-
-
 def _call(options: argparse.Namespace) -> int:
     if options.answers is not None:
         return _call_from_file(options)
@@ -130,8 +92,8 @@ def _call(options: argparse.Namespace) -> int:
     from advisor.journal import Journal, JournalError, default_folder, path_of
 
     who = asker(options.plain)
-    knowledge = _knowledge(_shop(options))
-    agenda = _agenda(options)
+    knowledge = knowledge_in(shop_of(options))
+    agenda = agenda_of(options)
     folder = options.calls or default_folder()
     try:
         if options.resume:
@@ -154,11 +116,11 @@ def _call_from_file(options: argparse.Namespace) -> int:
     from advisor.consultation import consult
     from advisor.scripted import read_script
 
-    knowledge = _knowledge(_shop(options))
+    knowledge = knowledge_in(shop_of(options))
     script, faults = read_script(options.answers, knowledge)
     if script is None:
         raise Refused(*map(str, faults))
-    outcome = consult(script.answers, knowledge, _agenda(options))
+    outcome = consult(script.answers, knowledge, agenda_of(options))
     again = [heard for heard in outcome.understood if heard.again]
     if again:
         raise Refused(*(f"{options.answers}: {heard.answer.fact}: {heard.again}" for heard in again))
@@ -186,38 +148,7 @@ def _write_sheet(path: Path, outcome: "Consultation", knowledge: "Knowledge", ti
         content = call_sheet(outcome, knowledge, title)
     else:
         content = written(outcome, knowledge, 80, title)
-    try:
-        path.write_text(content, encoding="utf-8", newline="\n")
-    except OSError as error:
-        raise Refused(f"{path}: {error.strerror or error}; name a file in a folder that can be written") from None
-
-
-def _replay(options: argparse.Namespace) -> int:
-    from advisor.replay import replay, scripts_in
-
-    folder = _shop(options)
-    _knowledge(folder)
-    _agenda(options)
-    paths = scripts_in(options.paths or [_demo_calls()])
-    missing = [path for path in paths if not path.is_file()]
-    if missing or not paths:
-        lacking = missing or options.paths
-        raise Refused(*(f"{path}: is not there; name a script or a folder of scripts" for path in lacking))
-    results = replay(paths, folder, options.fire, options.processes)
-    for result in results:
-        for line in (*result.refused, *map(str, result.differences)):
-            print(line)
-    refused = sum(bool(result.refused) for result in results)
-    differing = sum(bool(result.differences) for result in results)
-    print(f"{len(results)} calls replayed: {len(results) - refused - differing} as they should be, "
-          f"{differing} differ, {refused} refused")  # fmt: skip
-    return REFUSED if refused else DIFFERS if differing else FINE
-
-
-def _demo_calls() -> Path:
-    from advisor.knowledge import shipped_folder
-
-    return shipped_folder().parent / "transcripts_demo"
+    write(path, content)
 
 
 def _check(options: argparse.Namespace) -> int:

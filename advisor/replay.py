@@ -58,9 +58,7 @@ def scripts_in(paths: Sequence[Path]) -> list[Path]:
     return list(dict.fromkeys(found))
 
 
-def replay(
-    paths: Sequence[Path], folder: Path, engine: str = "auto", processes: int | None = None
-) -> list[Replayed]:
+def replay(paths: Sequence[Path], folder: Path, engine: str = "auto", processes: int | None = None) -> list[Replayed]:
     """Replay all files, on several processes where that pays; results in the order of ``paths``."""
     count = processes if processes is not None else min(os.cpu_count() or 1, 1 + len(paths) // WORTH_A_PROCESS)
     if count <= 1:
@@ -144,9 +142,9 @@ def _against(expectation: Expectation, course: Course, asked: Sequence[str], kno
             holds = any(firing.rule == name for firing in course.firings)
             return "" if holds == wanted else f"the rule {name} {'did not fire' if wanted else 'fired'}"
         case "caution":
-            holds = any(
-                firing.rule == name and fired_for(firing, course.best) for firing in course.firings
-            ) and any(isinstance(action, Caution) for action in knowledge.rule(name).then)
+            holds = any(firing.rule == name and fired_for(firing, course.best) for firing in course.firings) and any(
+                isinstance(action, Caution) for action in knowledge.rule(name).then
+            )
             return "" if holds == wanted else f"the rule {name} {'does not warn' if wanted else 'warns'}"
         case "concludes":
             lines = conclusion(course, knowledge)

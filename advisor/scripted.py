@@ -40,6 +40,8 @@ from advisor.outcome import Answer
 from advisor.units import Range, Unclear, read_number
 
 VERDICTS = ("recommended", "nothing fits", "not enough known", "diagnosed")
+PARTS = ("call", "about", "answers", "conclude")
+CONCLUDED = ("verdict", "must", "must not", "figures", "asks first", "outcome")
 OF_A_RULE = ("fired", "caution")
 OF_A_CONDITION = ("best", "requested", "ruled out", "known")
 KINDS = (*OF_A_RULE, "asks", "concludes", *OF_A_CONDITION)
@@ -129,20 +131,18 @@ class _Reading:
         if not isinstance(data, dict):
             self.fault((), "a scripted call is wanted here", "write 'call:', 'answers:' and 'conclude:'")
             return None
-        allowed = ("call", "about", "answers", "conclude")
         for key in data:
-            if key not in allowed:
-                self.fault((key,), f"'{key}' is no part of a scripted call", _mend(key, allowed), key=True)
+            if key not in PARTS:
+                self.fault((key,), f"'{key}' is no part of a scripted call", _mend(key, PARTS), key=True)
         answers = self.answers(data.get("answers"))
         conclude = data.get("conclude", {})
         if not isinstance(conclude, dict):
             mend = "write 'verdict:', 'must:' or 'figures:'"
             self.fault(("conclude",), "what must be concluded is wanted here", mend)
             conclude = {}
-        keys = ("verdict", "must", "must not", "figures", "asks first", "outcome")
         for key in conclude:
-            if key not in keys:
-                self.fault(("conclude", key), f"'{key}' can't be concluded", _mend(key, keys), key=True)
+            if key not in CONCLUDED:
+                self.fault(("conclude", key), f"'{key}' can't be concluded", _mend(key, CONCLUDED), key=True)
         verdict = conclude.get("verdict")
         if verdict is not None and verdict not in VERDICTS:
             self.fault(("conclude", "verdict"), f"'{verdict}' is no verdict", _mend(str(verdict), VERDICTS))

@@ -80,6 +80,4 @@ def _sign(condition: Condition, facts: FactBase, leaf: Leaf, forced: int) -> Sig
 
 def branches(rule: Rule) -> list[Branch]:
     """The leaves of a rule, not yet seen."""
-    return [
-        Branch(rule.name, leaf.place, leaf.text, isinstance(leaf, Compare | Between)) for leaf in leaves(rule.when)
-    ]
+    return [Branch(rule.name, leaf.place, leaf.text, isinstance(leaf, Compare | Between)) for leaf in leaves(rule.when)]

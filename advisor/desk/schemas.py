@@ -1,0 +1,240 @@
+"""A JSON Schema (draft 2020-12) for each kind of file, made from the models that load it, for completion in editors.
+
+The loader takes every scalar as the text that was written, an editor takes `6` for a number: so a scalar may be
+either in the schema. Names of facts, choices of keys and kinds of parts come from the shop's own knowledge.
+"""
+
+import inspect
+import json
+from collections.abc import Iterable, Iterator
+from typing import Any, get_args
+
+from pydantic import BaseModel, BeforeValidator
+
+from advisor.knowledge import Knowledge
+from advisor.knowledge.catalogue import MODELS
+from advisor.knowledge.rulefile import RuleEntry
+from advisor.knowledge.vocabulary import FactEntry
+from advisor.scripted import CONCLUDED, KINDS, PARTS, VERDICTS
+
+Schema = dict[str, Any]
+
+DIALECT = "https://json-schema.org/draft/2020-12/schema"
+SCALAR: Schema = {"type": ["string", "number", "boolean"]}
+KEYS = {
+    "rule": "The rule's name: words joined by hyphens.",
+    "stage": "understand: from what the caller said. demand: with the engine's figures. judge: for each candidate. "
+    "advise: with the chosen one.",
+    "when": "Conditions that must all hold; groups are all, any and none.",
+    "then": "What follows; 'say' is always wanted.",
+    "because": "Why, in a sentence.",
+    "basis": "Where the knowledge comes from, or 'common practice, no source'.",
+    "kept by": "Who answers for the rule, and since when.",
+    "say": "Words to say aloud; {fact name} stands for its value.",
+    "set": "Facts of source 'rule' with their values.",
+    "assume": "Asked facts with the value to take where nobody answered.",
+    "ask": "Facts worth a question now.",
+    "ask first": "Facts to be asked before all others.",
+    "penalise": "Points of 100 off the candidate.",
+    "prefer": "Points of 100 for the candidate.",
+    "known": "Chance (0 to 1) that a caller can answer.",
+    "weight": "Share of callers, in no fixed scale.",
+    "seconds": "How long asking takes.",
+}
+
+
+def schemas(knowledge: Knowledge) -> dict[str, Schema]:
+    """File name → schema: facts, rules, catalogue and scripts of the shop."""
+    asked = sorted(name for name, fact in knowledge.vocabulary.items() if fact.source == "asked")
+    return {
+        "facts.schema.json": _whole("The fact vocabulary", {"facts": _entry(FactEntry)}, ("facts",)),
+        "rules.schema.json": _whole("A rule file", {"rules": _rule(knowledge, asked)}, ("rules",)),
+        "catalogue.schema.json": _whole("A catalogue file", {key: _entry(ware) for key, ware in MODELS.items()}, ()),
+        "scripts.schema.json": _script(asked),
+    }
+
+
+def as_text(schema: Schema) -> str:
+    """The schema as a file holds it."""
+    return json.dumps(schema, indent=2, ensure_ascii=False) + "\n"
+
+
+def _whole(title: str, lists: dict[str, Schema], required: Iterable[str]) -> Schema:
+    """A file whose top keys hold lists of entries."""
+    definitions: Schema = {"condition": _CONDITION}
+    properties = {}
+    for key, entry in lists.items():
+        definitions |= entry.pop("$defs", {})
+        properties[key] = {"type": "array", "items": entry}
+    limits: Schema = {"required": list(required)} if required else {"minProperties": 1, "maxProperties": 1}
+    return {
+        "$schema": DIALECT,
+        "title": title,
+        "type": "object",
+        "properties": properties,
+        "additionalProperties": False,
+        **limits,
+        "$defs": definitions,
+    }
+
+
+_CONDITION: Schema = {
+    "anyOf": [
+        {"type": "string", "minLength": 1},
+        {
+            "type": "object",
+            "minProperties": 1,
+            "maxProperties": 1,
+            "additionalProperties": False,
+            "properties": {
+                word: {"type": "array", "minItems": 1, "items": {"$ref": "#/$defs/condition"}, "description": means}
+                for word, means in (
+                    ("all", "All of these hold."),
+                    ("any", "At least one holds."),
+                    ("none", "None holds."),
+                )
+            },
+        },
+    ]
+}
+
+
+def _entry(model: type[BaseModel]) -> Schema:
+    """The schema of one entry as its file has it."""
+    schema = model.model_json_schema()
+    for part in (schema, *schema.get("$defs", {}).values()):
+        of = next((one for one in _models(model) if one.__name__ == part.get("title")), None)
+        for key, value in part.get("properties", {}).items():
+            choices = _choices(of, key) if of is not None else ()
+            part["properties"][key] = _written(value, choices) | ({"description": KEYS[key]} if key in KEYS else {})
+    for key in ("when", "ask when"):
+        if key in schema["properties"]:
+            schema["properties"][key] |= {"items": {"$ref": "#/$defs/condition"}, "minItems": 1}
+    return schema
+
+
+def _models(model: type[BaseModel]) -> Iterator[type[BaseModel]]:
+    yield model
+    for field in model.model_fields.values():
+        for inner in _inner(field.annotation):
+            if isinstance(inner, type) and issubclass(inner, BaseModel):
+                yield from _models(inner)
+
+
+def _inner(annotation: Any) -> Iterator[Any]:
+    yield annotation
+    for one in get_args(annotation):
+        yield from _inner(one)
+
+
+def _choices(model: type[BaseModel], key: str) -> tuple[str, ...]:
+    """The texts that a field's own check allows, () when it allows others."""
+    field = next((f for name, f in model.model_fields.items() if (f.alias or name) == key), None)
+    if field is None:
+        return ()
+    marks = [*field.metadata, *_inner(field.annotation)]
+    for mark in marks:
+        for inner in (mark, *getattr(mark, "__metadata__", ())):
+            if isinstance(inner, BeforeValidator):
+                found = inspect.getclosurevars(inner.func).nonlocals.get("choices")
+                if isinstance(found, tuple):
+                    return found
+    return ()
+
+
+def _written(value: Schema, choices: tuple[str, ...]) -> Schema:
+    """A field as it may be written: absent rather than null, scalars as text or as what they look like."""
+    if "anyOf" in value:
+        rest = [one for one in value["anyOf"] if one.get("type") != "null"]
+        value = {**{k: v for k, v in value.items() if k not in ("anyOf", "default")}, **rest[0]}
+    if choices:
+        return {"enum": list(choices)}
+    match value.get("type"):
+        case "number" | "integer":
+            return {**value, "type": [value["type"], "string"]}
+        case "string" if "enum" not in value:
+            return {**value, "type": SCALAR["type"]}
+        case "boolean":
+            return {"enum": [True, False, "yes", "no"]}
+        case "array":
+            items = value.get("items") or {}
+            return {**value, "items": _written(items, ()) if "type" in items else items}
+    return value
+
+
+def _rule(knowledge: Knowledge, asked: list[str]) -> Schema:
+    schema = _entry(RuleEntry)
+    then = schema["$defs"]["ThenEntry"]["properties"]
+    for key, source in (("set", "rule"), ("assume", "asked")):
+        facts = {name: fact for name, fact in knowledge.vocabulary.items() if fact.source == source}
+        then[key] = {
+            "type": "object",
+            "description": KEYS[key],
+            "additionalProperties": False,
+            "properties": {name: _value(fact.kind, fact.choice_names, fact.why) for name, fact in facts.items()},
+        }
+    for key in ("ask", "ask first"):
+        then[key]["items"] = {"enum": asked}
+    then["add part"]["items"] = {"enum": sorted(knowledge.catalogue.kinds)}
+    schema["$defs"]["ThenEntry"]["dependentRequired"] = {"caution": ["severity"], "severity": ["caution"]}
+    return schema
+
+
+def _value(kind: str, choices: tuple[str, ...], why: str) -> Schema:
+    about: Schema = {"description": why} if why else {}
+    match kind:
+        case "choice":
+            return {"enum": list(choices), **about}
+        case "several":
+            return {"anyOf": [{"enum": list(choices)}, {"type": "array", "items": {"enum": list(choices)}}], **about}
+        case "yes/no":
+            return {"enum": [True, False, "yes", "no"], **about}
+        case _:
+            return {**SCALAR, **about}
+
+
+def _script(asked: list[str]) -> Schema:
+    """The schema of a scripted call, from what its reader knows."""
+    answer = {
+        "type": "object",
+        "minProperties": 1,
+        "maxProperties": 1,
+        "additionalProperties": False,
+        "properties": dict.fromkeys(asked, SCALAR),
+    }
+    expectations = {
+        "type": "array",
+        "items": {
+            "type": "object",
+            "minProperties": 1,
+            "maxProperties": 1,
+            "additionalProperties": False,
+            "properties": dict.fromkeys(KINDS, SCALAR),
+        },
+    }
+    of_conclude: Schema = {
+        "verdict": {"enum": list(VERDICTS)},
+        "must": expectations,
+        "must not": expectations,
+        "figures": {"type": "object", "additionalProperties": SCALAR},
+        "asks first": {"type": "array", "items": {"enum": asked}},
+        "outcome": {"type": "array", "items": {"type": "string"}},
+    }
+    parts: Schema = {
+        "call": SCALAR,
+        "about": SCALAR,
+        "answers": {"type": "array", "items": answer},
+        "conclude": {
+            "type": "object",
+            "additionalProperties": False,
+            "properties": {key: of_conclude[key] for key in CONCLUDED},
+        },
+    }
+    return {
+        "$schema": DIALECT,
+        "title": "A scripted call",
+        "type": "object",
+        "properties": {key: parts[key] for key in PARTS},
+        "required": ["answers"],
+        "additionalProperties": False,
+    }

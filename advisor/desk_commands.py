@@ -1,0 +1,325 @@
+"""The commands of the rules desk: replay, try, compare, cover, mutants, second-look, write-up, schemas."""
+
+import argparse
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from advisor.shell import (
+    DIFFERS,
+    FINE,
+    REFUSED,
+    Refused,
+    agenda_of,
+    knowledge_in,
+    scripts_of,
+    shop_of,
+    write,
+)
+
+if TYPE_CHECKING:
+    from advisor.desk.calls import RecordedCall
+    from advisor.desk.compare import Comparison
+    from advisor.desk.mutants import Score
+    from advisor.knowledge import Knowledge, Rule
+
+Commands = Any  # what argparse gives for sub-commands has no public name
+ADVISED = ("recommended", "diagnosed")
+
+
+def add(commands: Commands, shared: argparse.ArgumentParser) -> None:
+    """Add the commands to the parser."""
+    scripts = argparse.ArgumentParser(add_help=False, parents=[shared])
+    scripts.add_argument(
+        "paths", type=Path, nargs="*", metavar="PATH", help="files or folders; default: the demo calls"
+    )
+    scripts.add_argument("--processes", type=int, metavar="N", help="how many processes share the work")
+
+    replay = commands.add_parser("replay", parents=[scripts], help="replay scripted calls; exit code 1 if one differs")
+    replay.add_argument(
+        "--accept", action="store_true", help="write what is concluded now into the scripts that differ"
+    )
+    replay.add_argument("--record", action="store_true", help="write the whole outcome into every script")
+    replay.add_argument("--junit", type=Path, metavar="FILE", help="write the results as JUnit XML")
+    replay.set_defaults(run=_replay)
+
+    attempt = commands.add_parser("try", help="one call against edited rules, with the trace; nothing is saved")
+    attempt.add_argument("--answers", type=Path, metavar="FILE", required=True, help="as in a scripted call")
+    attempt.add_argument("--rules", type=Path, metavar="FOLDER", dest="shop", help="the edited rules")
+    attempt.add_argument("--against", metavar="OTHER", help="folder or git revision: say what it concludes otherwise")
+    attempt.add_argument("--fire", choices=("auto", "reference", "durable"), default="auto", help=argparse.SUPPRESS)
+    attempt.set_defaults(run=_try)
+
+    compare = commands.add_parser("compare", parents=[shared], help="which recorded calls an edit of the rules changes")
+    compare.add_argument("other", metavar="OTHER", help="folder or git revision with the rules as they were")
+    compare.add_argument("paths", type=Path, nargs="*", metavar="PATH", help="scripted calls; default: the demo calls")
+    compare.add_argument("--calls", type=Path, metavar="FOLDER", help="logged calls too: the folder of their journals")
+    compare.add_argument("--near", type=int, default=200, metavar="N", help="situations tried beside the calls (200)")
+    compare.add_argument("--brief", action="store_true", help="only the calls that change, not how")
+    compare.add_argument("--processes", type=int, metavar="N", help="how many processes share the work")
+    compare.set_defaults(run=_compare)
+
+    cover = commands.add_parser("cover", parents=[scripts], help="what the scripted calls reach of the rules")
+    cover.add_argument("--listing", action="store_true", help="the rule files, each line with what was seen of it")
+    cover.set_defaults(run=_cover)
+
+    mutants = commands.add_parser("mutants", parents=[scripts], help="small wrong changes that no script notices")
+    mutants.add_argument("--offer", type=int, default=0, metavar="N", help="look for scripts that notice the first N")
+    mutants.add_argument("--write", type=Path, metavar="FOLDER", help="write the scripts that are offered there")
+    mutants.set_defaults(run=_mutants)
+
+    look = commands.add_parser("second-look", parents=[shared], help="what similar rules mention that this one doesn't")
+    look.add_argument("rule", metavar="RULE")
+    look.set_defaults(run=_second_look)
+
+    document = commands.add_parser(
+        "write-up", parents=[shared], help="the rules as a document, or one with its picture"
+    )
+    document.add_argument("rule", nargs="?", metavar="RULE")
+    document.add_argument(
+        "--out", type=Path, metavar="FILE", required=True, help=".md or .html; .svg for a picture only"
+    )
+    document.set_defaults(run=_write_up)
+
+    schemas = commands.add_parser("schemas", parents=[shared], help="JSON Schemas of the shop's files, for editors")
+    schemas.add_argument("--out", type=Path, metavar="FOLDER", required=True)
+    schemas.set_defaults(run=_schemas)
+
+
+def _rule(knowledge: "Knowledge", name: str) -> "Rule":
+    from advisor.knowledge.places import did_you_mean
+
+    names = [rule.name for rule in knowledge.rules]
+    if name not in names:
+        raise Refused(f"there is no rule '{name}'; {did_you_mean(name, names, 'see the rule files')}")
+    return knowledge.rule(name)
+
+
+def _replay(options: argparse.Namespace) -> int:
+    from advisor.replay import replay
+
+    folder = shop_of(options)
+    knowledge_in(folder)
+    agenda_of(options)
+    paths = scripts_of(options.paths)
+    if options.accept or options.record:
+        return _accept(options, folder, paths)
+    results = replay(paths, folder, options.fire, options.processes)
+    for result in results:
+        for line in (*result.refused, *map(str, result.differences)):
+            print(line)
+    if options.junit is not None:
+        from advisor.desk.junit import junit
+
+        write(options.junit, junit(results))
+    refused = sum(bool(result.refused) for result in results)
+    differing = sum(bool(result.differences) for result in results)
+    print(f"{len(results)} calls replayed: {len(results) - refused - differing} as they should be, "
+          f"{differing} differ, {refused} refused")  # fmt: skip
+    return REFUSED if refused else DIFFERS if differing else FINE
+
+
+def _accept(options: argparse.Namespace, folder: Path, paths: Sequence[Path]) -> int:
+    from advisor.desk.record import accept
+
+    knowledge, agenda = knowledge_in(folder), agenda_of(options)
+    written = 0
+    for path in paths:
+        accepted = accept(path, knowledge, agenda, options.record)
+        if accepted.faults:
+            raise Refused(*map(str, accepted.faults))
+        if accepted.before != accepted.after:
+            print("\n".join(accepted.difference()))
+            try:
+                accepted.write()
+            except OSError as error:
+                raise Refused(f"{path}: {error.strerror or error}; see to its permissions") from None
+            written += 1
+    print(f"{len(paths)} scripts, {written} rewritten")
+    return FINE
+
+
+def _try(options: argparse.Namespace) -> int:
+    from advisor.consultation import consult
+    from advisor.desk.calls import scripted_call
+    from advisor.sheet.text import written
+    from advisor.sheet.trace import fired
+
+    folder = shop_of(options)
+    knowledge, agenda = knowledge_in(folder), agenda_of(options)
+    call, faults = scripted_call(options.answers)
+    if call is None:
+        raise Refused(*map(str, faults))
+    unknown = [answer.fact for answer in call.answers if answer not in call.under(knowledge)]
+    outcome = consult(call.under(knowledge), knowledge, agenda)
+    print(written(outcome, knowledge, 100, call.name), end="")
+    print("\nTrace")
+    for one in fired(outcome, knowledge):
+        print(f"  {one.rule} ({one.place}): {one.because}")
+        for ground in one.grounds:
+            print(f"      {ground}")
+    for name in unknown:
+        print(f"{options.answers}: '{name}' is not asked under these rules; its answer was passed over")
+    if options.against:
+        from advisor.desk.edits import reload
+        from advisor.desk.revisions import NoRevision, state
+
+        print("\nOtherwise than before")
+        try:
+            with state(options.against, folder) as before:
+                lines = reload(call.answers, knowledge_in(before), knowledge, agenda).lines()
+        except NoRevision as error:
+            raise Refused(str(error)) from None
+        print("\n".join(f"  {line}" for line in lines))
+    return FINE if outcome.verdict in ADVISED else DIFFERS
+
+
+def _recorded(options: argparse.Namespace) -> "list[RecordedCall]":
+    from advisor.desk.calls import logged_calls, scripted_calls
+
+    calls, faults = scripted_calls(scripts_of(options.paths))
+    if faults:
+        raise Refused(*map(str, faults))
+    if getattr(options, "calls", None) is not None:
+        logged, unread = logged_calls(options.calls)
+        for line in unread:
+            print(f"passed over: {line}")
+        calls += logged
+    return calls
+
+
+def _compare(options: argparse.Namespace) -> int:
+    from advisor.desk.compare import compare
+    from advisor.desk.revisions import NoRevision, state
+
+    folder, calls = shop_of(options), _recorded(options)
+    knowledge_in(folder)
+    agenda_of(options)
+    try:
+        with state(options.other, folder) as before:
+            knowledge_in(before)
+            found = compare(calls, before, folder, options.fire, options.processes)
+            print("\n".join(found.edits.lines() or ["nothing was edited"]))
+            _show_changes(found, options.brief)
+            print(f"changes {len(found.changed)} of {found.count}", end="")
+            _show_nearest(options, found, calls, before, folder)
+    except NoRevision as error:
+        raise Refused(str(error)) from None
+    return DIFFERS if found.changed else FINE
+
+
+def _show_changes(found: "Comparison", brief: bool) -> None:
+    for one in found.changed:
+        behind = ", ".join(rule for rule in one.change.rules if rule in found.edits.rules) or "what follows from it"
+        print(f"{one.call.name}: {len(one.change.lines())} lines differ, by {behind}")
+        if not brief:
+            print("\n".join(f"    {line}" for line in one.change.lines()))
+
+
+def _show_nearest(
+    options: argparse.Namespace, found: "Comparison", calls: "Sequence[RecordedCall]", before: Path, folder: Path
+) -> None:
+    from advisor.desk.compare import Pair
+    from advisor.desk.nearest import nearest_flips
+
+    moved = {one.call.file for one in found.changed}
+    same = [call for call in calls if call.file not in moved]
+    if not found.edits or not same or options.near <= 0:
+        print()
+        return
+    pair = Pair(knowledge_in(before), knowledge_in(folder), agenda_of(options))
+    flips = nearest_flips(same, pair, options.near)
+    if not flips:
+        print(f"; no unrecorded situation among the {options.near} nearest tried")
+        return
+    print(f"; nearest unrecorded: {flips[0]}")
+    for flip in flips:
+        print(f"{flip}:")
+        print("\n".join(f"    {line}" for line in flip.change.lines()))
+
+
+def _cover(options: argparse.Namespace) -> int:
+    from advisor.desk.cover import cover, listing
+
+    folder = shop_of(options)
+    knowledge_in(folder)
+    agenda_of(options)
+    found = cover(_recorded(options), folder, options.fire, options.processes)
+    print("\n".join(listing(found, folder) if options.listing else found.table()))
+    print(found.share())
+    return FINE if all(rule.decided for rule in found.rules) else DIFFERS
+
+
+def _mutants(options: argparse.Namespace) -> int:
+    from advisor.desk.mutants import score
+
+    folder, paths = shop_of(options), scripts_of(options.paths)
+    knowledge_in(folder)
+    agenda_of(options)
+    found = score(paths, folder, options.fire, options.processes)
+    for verdict in found.verdicts:
+        if not verdict.noticed:
+            moved = f"changes what {verdict.moved} concludes" if verdict.moved else "changes no call"
+            print(f"{folder}/{verdict.mutant.place}: {verdict.mutant.name}; {moved}, no script notices")
+    for name in found.unsound:
+        print(f"{name}: differs already or can't be read, so it notices nothing")
+    if options.offer or options.write is not None:
+        _offer(options, found, folder)
+    print(found.line())
+    return FINE if len(found.noticed) == len(found.verdicts) else DIFFERS
+
+
+def _offer(options: argparse.Namespace, found: "Score", folder: Path) -> None:
+    from advisor.desk.offers import offer, scripts
+
+    knowledge, agenda, calls = knowledge_in(folder), agenda_of(options), _recorded(options)
+    missed = [verdict for verdict in found.verdicts if not verdict.noticed]
+    offers = []
+    for verdict in missed[: options.offer or len(missed)]:
+        first = sorted(calls, key=lambda call: Path(call.file).name != verdict.moved)
+        one = offer(verdict.mutant, first, knowledge, agenda, TRIES if not verdict.moved else len(calls))
+        if one is None:
+            print(f"{verdict.mutant.name}: no situation found that tells it apart")
+        else:
+            offers.append(one)
+    for name, text in scripts(offers).items():
+        if options.write is not None:
+            write(options.write / name, text)
+            print(f"{options.write / name}: written")
+        else:
+            print(f"---- {name}\n{text}", end="")
+
+
+TRIES = 120
+
+
+def _second_look(options: argparse.Namespace) -> int:
+    from advisor.desk.similar import second_look
+
+    knowledge = knowledge_in(shop_of(options))
+    found = second_look(knowledge, _rule(knowledge, options.rule))
+    print("\n".join(map(str, found)) or "Similar rules mention nothing that this one leaves out.")
+    return FINE
+
+
+def _write_up(options: argparse.Namespace) -> int:
+    from advisor.desk.picture import picture
+    from advisor.desk.write_up import write_up
+
+    ending = options.out.suffix
+    if ending not in (".md", ".html", ".svg") or (ending == ".svg" and options.rule is None):
+        raise Refused(f"{options.out}: a write-up is .md or .html, of one rule also .svg; give the name such an ending")
+    knowledge = knowledge_in(shop_of(options))
+    rules = [_rule(knowledge, options.rule)] if options.rule else []
+    write(options.out, picture(knowledge, rules[0]) if ending == ".svg" else write_up(knowledge, ending, rules))
+    print(f"{options.out}: written")
+    return FINE
+
+
+def _schemas(options: argparse.Namespace) -> int:
+    from advisor.desk.schemas import as_text, schemas
+
+    for name, schema in schemas(knowledge_in(shop_of(options))).items():
+        write(options.out / name, as_text(schema))
+        print(f"{options.out / name}: written")
+    return FINE

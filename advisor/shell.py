@@ -1,0 +1,70 @@
+"""What all commands share: exit codes, refusals, and the shop that they are about."""
+
+import argparse
+from collections.abc import Sequence
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:  # each command imports what it needs, so that the first question comes soon
+    from advisor.inference.agenda import Agenda
+    from advisor.knowledge import Knowledge
+
+FINE, DIFFERS, REFUSED, INTERRUPTED = 0, 1, 2, 130
+
+
+class Refused(Exception):
+    """The input can't be used; ``lines`` say what, where and how to mend it."""
+
+    def __init__(self, *lines: str) -> None:
+        super().__init__(*lines)
+        self.lines = lines
+
+
+def shop_of(options: argparse.Namespace) -> Path:
+    """The folder that `--shop` names, or the demo shop's."""
+    from advisor.knowledge import shipped_folder
+
+    chosen: Path | None = options.shop
+    return shipped_folder() if chosen is None else chosen
+
+
+def knowledge_in(folder: Path) -> "Knowledge":
+    """The knowledge in a folder. Raises Refused with every fault."""
+    from advisor.knowledge import KnowledgeError, load
+
+    try:
+        return load(folder)
+    except KnowledgeError as error:
+        raise Refused(*(f"{folder}/{fault}" for fault in error.faults)) from None
+
+
+def agenda_of(options: argparse.Namespace) -> "Agenda":
+    """The engine that `--fire` names. Raises Refused where it isn't there."""
+    from advisor.inference.agenda import FiringError, agenda
+
+    try:
+        return agenda(options.fire)
+    except FiringError as error:
+        raise Refused(str(error)) from None
+
+
+def scripts_of(paths: Sequence[Path]) -> list[Path]:
+    """The scripts that are named, or those of the demo shop. Raises Refused for what isn't there."""
+    from advisor.knowledge import shipped_folder
+    from advisor.replay import scripts_in
+
+    found = scripts_in(paths or [shipped_folder().parent / "transcripts_demo"])
+    missing = [path for path in found if not path.is_file()]
+    if missing or not found:
+        lacking = missing or paths
+        raise Refused(*(f"{path}: is not there; name a script or a folder of scripts" for path in lacking))
+    return found
+
+
+def write(path: Path, content: str) -> None:
+    """Write a file. Raises Refused where that can't be done."""
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_text(content, encoding="utf-8", newline="\n")
+    except OSError as error:
+        raise Refused(f"{path}: {error.strerror or error}; name a file in a folder that can be written") from None
