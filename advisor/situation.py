@@ -6,7 +6,7 @@ between a modification and its effect are workshop experience (common practice, 
 table here, so that it can be argued with.
 """
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, fields, is_dataclass, replace
 from math import pi
 from typing import Any, TypeVar
@@ -95,6 +95,7 @@ class Situation:
     fuel_power: Number
     boost_wanted_by: Number | None
     road_load: Number
+    vehicle_mass: Number
     charge_pipe: Number
     divided_manifold: bool
     stated_duties: tuple[str, ...]
@@ -197,6 +198,7 @@ def situation(
         fuel_power=np.max(np.stack(np.broadcast_arrays(*feeds)), axis=0),
         boost_wanted_by=read.number_or_none("boost wanted by"),
         road_load=load[0],
+        vehicle_mass=read.number("vehicle weight"),
         charge_pipe=read.number("charge pipe size"),
         divided_manifold=read.choice("manifold entry", "divided") == "divided",
         stated_duties=tuple(sorted(_chosen(facts))),
@@ -342,10 +344,9 @@ def _duties(
             first = np.minimum(first, 0.8 * speed)
             last = np.maximum(last, np.minimum(limit, 1.15 * speed))
         if name == main or (main == "towing" and name == "daily" and not competes):
-            first = first if low_said is None else np.minimum(low_said, 0.9 * limit)
-            last = (
-                last if high_said is None else np.maximum(np.minimum(high_said, 1.05 * limit), 1.15 * first)
-            )
+            first = _unless_nan(low_said, first, lambda low: np.minimum(low, 0.9 * limit))
+            least = 1.15 * first
+            last = _unless_nan(high_said, last, lambda high: np.maximum(np.minimum(high, 1.05 * limit), least))
         duties.append(
             Duty(
                 name=name,
@@ -360,6 +361,22 @@ def _duties(
             )
         )
     return tuple(duties), main
+
+
+def _unless_nan(said: Number | None, usual: Number, of: Callable[[Number], Number]) -> Number:
+    """What follows from a figure, or the usual where nobody said one (None, or NaN among drawn values)."""
+    if said is None:
+        return usual
+    missing = np.isnan(said)
+    return np.where(missing, usual, of(said)) if np.any(missing) else of(said)
+
+
+def unstated(now: Situation) -> dict[str, float]:
+    """Facts that change the situation once somebody states them, and what stands for each until then (SI; NaN where
+    the habits of a duty do)."""
+    whole = sum(float(duty.weight) for duty in now.duties)
+    shares = {f"{duty.name} share": float(duty.weight) / whole for duty in now.duties} if len(now.duties) > 1 else {}
+    return {"working rpm low": float("nan"), "working rpm high": float("nan"), **shares}
 
 
 def _weights(read: _Reader, names: list[str]) -> dict[str, Number]:

@@ -38,6 +38,8 @@ SHOWN = (
     "towing exhaust temperature",
     "towing drive ratio",
     "strip power",
+    "quarter mile time",
+    "quarter mile speed",
     "sled power",
     "drive pressure",
     "drive pressure ratio",
@@ -75,6 +77,9 @@ DIFFERENCES = (
     _Difference("power made", 7_500.0, "makes {} less", "makes {} more", False),
     _Difference("towing power", 7_500.0, "holds {} less on the grade", "holds {} more on the grade", False),
     _Difference("strip power", 7_500.0, "makes {} less at the strip", "makes {} more at the strip", False),
+    _Difference(
+        "quarter mile time", 0.05, "is {} quicker over the quarter mile", "is {} slower over the quarter mile", True
+    ),
     _Difference("sled power", 7_500.0, "makes {} less on the sled", "makes {} more on the sled", False),
     _Difference("exhaust temperature", 14.0, "runs {} cooler", "runs {} hotter", True),
     _Difference(

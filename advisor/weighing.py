@@ -22,6 +22,7 @@ from advisor.knowledge.closest import Asked, Closest, nearest
 from advisor.knowledge.rules import Penalise, RuleOut
 from advisor.matching.air import AIR_GAS_CONSTANT, SAE_REFERENCE
 from advisor.matching.balance import Match, match
+from advisor.matching.duty import strip
 from advisor.matching.engine import points
 from advisor.matching.inputs import (
     Array,
@@ -50,6 +51,7 @@ SPEEDS = 5
 SWEEP = 9
 DRAWS = 33
 _CHOKE_PASSES = 12
+QUARTER_MILE_BY = "Hale"
 OUT_OF_THE_RUNNING = 1_000.0
 # How far below the material's limit a gate keeps the wheel, and how often the setting is tried anew.
 TIP_RESERVE = 0.035
@@ -263,7 +265,7 @@ def _matched(situation: Situation, knowledge: Knowledge) -> _Matched:
         *asked, grid, stock, tables, solved, inducer, situation.main, situation.boost_wanted_by
     )
     price = knowledge.catalogue.candidates().facts["candidate price"]
-    return _Matched(grid, solved, figures | {"candidate price": price})
+    return _Matched(grid, solved, figures | _at_the_strip(figures, situation) | {"candidate price": price})
 
 
 def installed(situation: Situation, knowledge: Knowledge) -> Machines:
@@ -307,6 +309,14 @@ def rows_of(stock: Machines, rows: Sequence[int] | IntArray) -> Machines:
 class _Drawn:
     columns: Mapping[str, Array]
     score: Array
+
+
+def _at_the_strip(figures: Mapping[str, Array], situation: Situation) -> dict[str, Array]:
+    """Time and speed over the quarter mile, for callers who go to the strip."""
+    if "strip power" not in figures:
+        return {}
+    time, speed = strip(situation.vehicle_mass, figures["strip power"], QUARTER_MILE_BY)
+    return {"quarter mile time": time, "quarter mile speed": speed}
 
 
 def figures_of_draws(
@@ -366,5 +376,5 @@ def _drawn(situation: Situation, rows: tuple[int, ...], knowledge: Knowledge) ->
     price = np.broadcast_to(
         knowledge.catalogue.candidates().facts["candidate price"][picked], figures["solved"].shape
     )
-    figures = figures | {"candidate price": price}
+    figures = figures | _at_the_strip(figures, situation) | {"candidate price": price}
     return _Drawn(figures, score(figures, {duty.name: duty.weight for duty in situation.duties})[0])
