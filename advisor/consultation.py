@@ -28,10 +28,14 @@ from advisor.weighing import Uncertain, Weighed, uncertain
 CONTENDERS = 5
 
 
-def consult(answers: Sequence[Answer], knowledge: Knowledge, agenda: Agenda | None = None) -> Consultation:
+def consult(
+    answers: Sequence[Answer], knowledge: Knowledge, agenda: Agenda | None = None, bands: bool = True
+) -> Consultation:
     """Everything that follows from the answers; of several answers to one fact the last one counts.
 
-    Raises ValueError for an answer to a fact that the vocabulary does not know.
+    Without ``bands`` the figures of the candidates come without their bands, and nobody looks whether the first ones
+    can be told apart: enough while questions are asked, and quicker. Raises ValueError for an answer to a fact that
+    the vocabulary does not know.
     """
     agenda = agenda or find_agenda()
     vocabulary = knowledge.vocabulary
@@ -43,7 +47,7 @@ def consult(answers: Sequence[Answer], knowledge: Knowledge, agenda: Agenda | No
     tradeoff = _trade(weighed, now, best, knowledge) if best is not None else ()
     others = _alternatives(weighed, order)
     rows = [row for row in dict.fromkeys((*order[:1], *others, requested, *order[1:CONTENDERS])) if row is not None]
-    spread = uncertain(now, weighed, rows, knowledge) if rows else None
+    spread = uncertain(now, weighed, rows, knowledge) if rows and bands else None
     recommended = telling.option(weighed, best, "recommended", knowledge, spread=spread) if best is not None else None
     pair = None if now.missing else _pair(now, weighed, last.facts, knowledge)
     shown = tuple(telling.option(weighed, row, "alternative", knowledge, best, spread) for row in others)

@@ -161,6 +161,58 @@ class DutyTrade:
 
 
 @dataclass(frozen=True, slots=True)
+class Hold:
+    """From where to where one fact may lie with the same turbo advised, all else as it is (SI). ``below`` and
+    ``above`` are the turbos advised past the ends, "" where the usual range of the fact ends there."""
+
+    fact: str
+    quantity: str
+    unit: str
+    value: units.Range
+    over: units.Range
+    below: str
+    above: str
+
+    @property
+    def text(self) -> str:
+        """In words: "altitude 5,280 ft: holds to 7,400 ft (then BK-6065)"."""
+
+        def end(value: float) -> str:
+            return units.show(value, self.unit, self.quantity)
+
+        low, high = end(self.over.low), end(self.over.high)
+        past = [f"below that {self.below}" if self.below else "", f"above that {self.above}" if self.above else ""]
+        match bool(self.below), bool(self.above):
+            case False, True:
+                reach = f"to {high}"
+            case True, False:
+                reach = f"down to {low}"
+            case _:
+                reach = f"from {low} to {high}"
+        then = "; ".join(words for words in past if words) or "as far as is usual"
+        return f"{self.fact} {units.show(self.value, self.unit, self.quantity)}: holds {reach} ({then})"
+
+
+@dataclass(frozen=True, slots=True)
+class Switch:
+    """A single change with which another turbo would be advised: the fact, the answer that does it, what stands
+    now, and how far that is away ("" for a choice). ``distance`` is the same as a share of the usual range."""
+
+    turbo: str
+    fact: str
+    words: str
+    now: str
+    margin: str
+    distance: float
+
+    @property
+    def text(self) -> str:
+        """In words: "power goal 460 hp instead of 400 hp (60 hp away)"."""
+        away = f" ({self.margin} away)" if self.margin else ""
+        return f"{self.fact} {self.words} instead of {self.now}{away}"
+
+
+@dataclass(frozen=True, slots=True)
 class Consultation:
     """Everything a call has come to so far."""
 
@@ -195,6 +247,8 @@ class Consultation:
     knowledge_digest: str
     candidate_facts: FactBase
     requested_is: str  # right, close, too big, too small, does not bolt on, unknown
+    holds: tuple[Hold, ...] = ()  # filled in for the written recommendation only (``bounds``)
+    switches: tuple[Switch, ...] = ()  # the same, for the turbo that was asked for
 
     def facts_of(self, code: str) -> FactBase:
         """The facts of the call as they stand for one candidate; KeyError for a code the shop does not have."""

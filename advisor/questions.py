@@ -1,14 +1,14 @@
 """What is still worth asking, and in which order.
 
 A question is worth what knowing its answer would change: how much better the choice of turbo could become
-(expected value of partial perfect information, estimated from one set of draws of everything that is not known:
-Strong & Oakley, Medical Decision Making 34, 2014, 311), and which rules wait for it. Rules may force a question
-first (safety, fit, the law). What nothing depends on any more is not asked.
+(expected value of partial perfect information; Strong & Oakley, Medical Decision Making 34, 2014, 311, estimate it
+by regression of the outcomes on the inputs), and which rules wait for it. Rules may force a question first (safety,
+fit, the law). What nothing depends on any more is not asked.
 """
 
 import math
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
 from functools import lru_cache
 from typing import Any
 
@@ -34,20 +34,24 @@ from advisor.knowledge.rules import (
 )
 from advisor.matching.rank import HARD_LIMITS
 from advisor.outcome import OpenQuestion, Understood
-from advisor.situation import Situation, situation
+from advisor.situation import ESSENTIAL, FUEL_FACTS, UNLIMITED, Situation, situation, unstated
+from advisor.units import Range
 from advisor.weighing import Weighed, figures_of_draws
 
-# Draws of what is not known, candidates held against each other, and engine speeds looked at in each duty.
-DRAWS = 32
-CONTENDERS = 24
-SPEEDS = 3
-SEED = 20_141
-BINS = 4
-BARRED = -50.0
+# Answers tried for a number that is not known, candidates held against each other, engine speeds looked at in each
+# duty; the first choices that an answer may move against each other, and the share of that which counts.
+LEVELS = 3
+CONTENDERS = 12
+SPEEDS = 2
+LEADERS = 5
+LEAN = 0.25
+# How far past a hard limit a candidate has lost all points here: the figures are no surer than that.
+NEAR_LIMIT = 0.05
 # What a rule that waits for the answer is worth, in points of rank; by what it would do. The desk's judgement
 # (common practice, no source).
 WORTH_OF_CAUTION = {"stop": 6.0, "danger": 4.0, "care": 1.5, "note": 0.5}
-WORTH_OF_RULING_OUT = 3.0
+WORTH_OF_RULING_OUT = 5.0
+POINTS_OF_ONE = 4.0
 WORTH_OF_PART = 1.0
 WORTH_OF_ADVICE = 0.8
 WORTH_OF_FACT = 0.8
@@ -58,6 +62,7 @@ WORTH_OF_ESSENTIAL = 100.0
 # Points below which a question is not worth a caller's time, for each second it takes.
 WORTH_ASKING = 0.02
 SAME_TOPIC = 1.3
+LATER = 1_000_000
 
 
 @dataclass(frozen=True, slots=True)
@@ -112,10 +117,20 @@ def open_questions(asking: Asking, knowledge: Knowledge) -> tuple[OpenQuestion, 
             choices=tuple((choice.name, choice.means) for choice in definition.choices),
             worth=worth,
         )
-        opening = definition.order if asking.now.missing else 0
+        opening = _opening(definition, asking, knowledge)
         rank = (name not in urgent, opening, -pace * (SAME_TOPIC if definition.topic == topic else 1.0))
         ranked.append(((*rank, definition.order), question))
     return tuple(question for _, question in sorted(ranked, key=lambda entry: entry[0]))
+
+
+def _opening(definition: FactDef, asking: Asking, knowledge: Knowledge) -> int:
+    """Place among the questions that a call opens with, in the order of the vocabulary: what the caller wants and
+    why, then what no turbo can be proposed without. After them worth decides."""
+    if not asking.now.missing:
+        return 0
+    first = min(knowledge.vocabulary[name].order for name in ESSENTIAL)
+    opens = definition.order < first or definition.name in asking.now.missing
+    return definition.order if opens else LATER
 
 
 def applies(definition: FactDef, facts: FactBase) -> bool:
@@ -147,7 +162,7 @@ def _stake(rule: Rule) -> float:
             case RuleOut():
                 stake += WORTH_OF_RULING_OUT
             case Penalise(points=points):
-                stake += abs(points) / 10.0
+                stake += abs(points) / POINTS_OF_ONE
             case AddPart():
                 stake += WORTH_OF_PART
             case Recommend() | NextStep():
@@ -163,24 +178,42 @@ def _stake(rule: Rule) -> float:
 
 
 def _gained(asking: Asking, possible: Sequence[FactDef], knowledge: Knowledge) -> dict[str, float]:
-    """Points by which knowing each fact would better the choice, from one match over draws of all of them."""
-    rows = _contenders(asking.weighed)
-    if len(rows) < 2:
-        return {}
-    read = {taken.name for taken in asking.now.taken}
-    wanted_facts = [
-        definition for definition in possible if definition.name in read and _drawable(definition)
-    ]
-    if not wanted_facts:
-        return {}
-    drawn = _draws(wanted_facts)
-    points_of = _points(asking, rows, drawn, knowledge)
-    if points_of is None:
-        return {}
-    return {
-        definition.name: value_of_knowing(points_of, drawn[definition.name].ravel())
-        for definition in wanted_facts
-    }
+    """Points by which knowing each fact would better the choice, from one match over answers to all of them."""
+    read = {taken.name for taken in asking.now.taken} | unstated(asking.now).keys()
+    wanted_facts = [definition for definition in possible if definition.name in read and _drawable(definition)]
+    return influence(asking.facts, asking.now, asking.weighed, wanted_facts, knowledge)
+
+
+def influence(
+    facts: FactBase, now: Situation, weighed: Weighed, definitions: Sequence[FactDef], knowledge: Knowledge
+) -> dict[str, float]:
+    """Points by which knowing each of these facts would better the choice among the first candidates; nothing where
+    there is no choice. The facts are numbers with a prior or choices, and the situation read them."""
+    rows = sorted(_contenders(weighed))
+    effects: dict[str, tuple[NDArray[np.float64], NDArray[np.float64]]] = {}
+    if len(rows) < 2 or not definitions:
+        return dict.fromkeys((definition.name for definition in definitions), 0.0)
+    usual: NDArray[np.float64] | None = None
+    for together in _apart(definitions, now):
+        names = tuple(definition.name for definition in together)
+        points = _tried(_Trial(now, tuple(rows), names, knowledge, facts))
+        points = points - weighed.penalties[rows]
+        usual, at = points[0] if usual is None else usual, 1
+        for definition in together:
+            chance = np.asarray([share for _, share in _levels(definition)])
+            effects[definition.name] = chance, points[at : at + len(chance)] - usual
+            at += len(chance)
+    return {} if usual is None else worth_of_knowing(usual, effects)
+
+
+def _apart(definitions: Sequence[FactDef], now: Situation) -> Iterator[list[FactDef]]:
+    """The facts that are tried together. Until the first word on the fuel system it limits nothing: what that word
+    would do is tried on its own."""
+    limited = np.all(np.asarray(now.engine.fuel_per_stroke) < UNLIMITED)
+    yield [definition for definition in definitions if limited or definition.name not in FUEL_FACTS]
+    fuel = [definition for definition in definitions if definition.name in FUEL_FACTS]
+    if fuel and not limited:
+        yield fuel
 
 
 def _contenders(weighed: Weighed) -> list[int]:
@@ -200,64 +233,70 @@ def _drawable(definition: FactDef) -> bool:
     return definition.kind == "choice" and len(definition.choices) > 1
 
 
-def _draws(definitions: Sequence[FactDef]) -> dict[str, NDArray[Any]]:
-    """Values of each fact (draws, 1, 1) from its prior, spread evenly and shuffled by a fixed seed."""
+def _levels(definition: FactDef) -> tuple[tuple[float | str, float], ...]:
+    """Answers that stand for the prior of a fact, each with its chance."""
+    if definition.kind == "number" and definition.prior is not None:
+        low, high = definition.prior.low, definition.prior.high
+        return tuple((low + (high - low) * (step + 0.5) / LEVELS, 1.0 / LEVELS) for step in range(LEVELS))
+    whole = sum(choice.weight for choice in definition.choices)
+    return tuple((choice.name, choice.weight / whole) for choice in definition.choices)
+
+
+@dataclass(frozen=True, slots=True)
+class _Trial:
+    """What the trial match follows from: the situation, the contenders, the facts that are tried. ``facts`` only
+    says again what the situation was read from, so it stays out of the comparison."""
+
+    now: Situation
+    rows: tuple[int, ...]
+    names: tuple[str, ...]
+    knowledge: Knowledge
+    facts: FactBase = field(compare=False)
+
+
+@lru_cache(maxsize=64)
+def _tried(trial: _Trial) -> NDArray[np.float64]:
+    """Points (1 + levels, n) of the contenders as things are taken now, then with each level of each fact in turn,
+    before rules take any; past a hard limit they fade to none."""
+    vocabulary, rows = trial.knowledge.vocabulary, list(trial.rows)
+    taken = unstated(trial.now) | {entry.name: entry.value for entry in trial.now.taken}
+    levels = [(name, value) for name in trial.names for value, _ in _levels(vocabulary[name])]
     drawn: dict[str, NDArray[Any]] = {}
-    for definition in definitions:
-        chance = np.random.default_rng([SEED, *definition.name.encode()])
-        share = (chance.permutation(DRAWS) + 0.5) / DRAWS
-        if definition.prior is not None and definition.kind == "number":
-            values: NDArray[Any] = (
-                definition.prior.low + (definition.prior.high - definition.prior.low) * share
-            )
-        else:
-            weights = np.asarray([choice.weight for choice in definition.choices])
-            edges = np.cumsum(weights / weights.sum())
-            names = np.asarray(definition.choice_names, dtype=object)
-            values = names[np.minimum(np.searchsorted(edges, share), len(names) - 1)]
-        drawn[definition.name] = values.reshape(DRAWS, 1, 1)
-    return drawn
-
-
-def _points(
-    asking: Asking, rows: Sequence[int], drawn: Mapping[str, NDArray[Any]], knowledge: Knowledge
-) -> NDArray[np.float64] | None:
-    """Points of the contenders (draws, n) in each draw; a broken hard limit costs more than any merit."""
-    drawn_now = situation(asking.facts, knowledge.vocabulary, drawn)
-    shares = {duty.name: np.reshape(duty.weight, (-1, 1)) for duty in drawn_now.duties}
-    found = figures_of_draws(drawn_now, rows, shares, SPEEDS, knowledge)
-    barred: NDArray[np.bool_] = np.logical_not(found.columns["solved"])
+    for name in trial.names:
+        now = taken[name]
+        usual = now.mid if isinstance(now, Range) else now
+        values = [usual, *(value if tried == name else usual for tried, value in levels)]
+        kind: type = float if vocabulary[name].kind == "number" else object
+        drawn[name] = np.asarray(values, dtype=kind).reshape(-1, 1, 1)
+    tried = situation(trial.facts, vocabulary, drawn)
+    shares = {duty.name: np.reshape(duty.weight, (-1, 1)) for duty in tried.duties}
+    found = figures_of_draws(tried, rows, shares, SPEEDS, trial.knowledge)
+    within = np.where(found.columns["solved"], 1.0, 0.0)
     for name in HARD_LIMITS:
-        barred = barred | np.less(found.columns[name], 0.0)
-    return np.where(barred, BARRED, found.score) - asking.weighed.penalties[list(rows)]
+        margin = np.where(np.isfinite(found.columns[name]), found.columns[name], 0.0)
+        within = within * np.clip(1.0 + margin / NEAR_LIMIT, 0.0, 1.0)
+    return np.broadcast_to(within * found.score, (1 + len(levels), len(rows)))
 
 
-def value_of_knowing(points: NDArray[np.float64], values: NDArray[Any]) -> float:
-    """Expected gain of the best choice from knowing one input, from draws.
+def worth_of_knowing(
+    usual: NDArray[np.float64], effects: Mapping[str, tuple[NDArray[np.float64], NDArray[np.float64]]]
+) -> dict[str, float]:
+    """What knowing each input is worth to the choice, in points.
 
-    points (draws, choices): worth of each choice in each draw; values (draws,): the input in each draw.
-    The bias of taking the best of few draws is measured on the same draws with the input shuffled, and taken
-    off (Strong & Oakley 2014 use a regression instead; the partition serves at this number of draws).
+    usual (choices,): points of each choice with every input as it is taken now; effects: for each input the chance
+    of each level (levels,) and what the level adds to each choice (levels, choices). Effects of several inputs are
+    taken to add up. An input is worth how much better the best choice becomes on average when it alone is known,
+    and a share of how far it moves the first choices against each other, since inputs decide together as well.
     """
-    groups = _groups(values)
-    if len(groups) < 2:
-        return 0.0
-    shuffled = np.random.default_rng(SEED).permutation(len(points))
-    gain = _gain(points, groups)
-    chance = _gain(points, [shuffled[group] for group in groups])
-    return max(0.0, gain - chance)
-
-
-def _groups(values: NDArray[Any]) -> list[NDArray[np.intp]]:
-    if values.dtype == object:
-        return [np.flatnonzero(values == value) for value in sorted(set(values.tolist()))]
-    order = np.argsort(values, kind="stable")
-    return [part for part in np.array_split(order, BINS) if len(part)]
-
-
-def _gain(points: NDArray[np.float64], groups: Sequence[NDArray[np.intp]]) -> float:
-    known = sum(len(group) * float(points[group].mean(axis=0).max()) for group in groups)
-    return known / len(points) - float(points.mean(axis=0).max())
+    mean = usual + sum(chance @ effect for chance, effect in effects.values())
+    leaders = np.argsort(-mean, kind="stable")[:LEADERS]
+    made = {}
+    for name, (chance, effect) in effects.items():
+        own = effect - chance @ effect
+        gain = float(chance @ (mean + own).max(axis=1) - mean.max())
+        apart = own[:, leaders] - own[:, leaders[:1]]
+        made[name] = max(0.0, gain) + LEAN * float(np.sqrt(chance @ apart**2)[1:].mean())
+    return made
 
 
 def _reason(
