@@ -6,7 +6,7 @@ between a modification and its effect are workshop experience (common practice, 
 table here, so that it can be argued with.
 """
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, fields, is_dataclass, replace
 from math import pi
 from typing import Any, TypeVar
@@ -344,9 +344,11 @@ def _duties(
             first = np.minimum(first, 0.8 * speed)
             last = np.maximum(last, np.minimum(limit, 1.15 * speed))
         if name == main or (main == "towing" and name == "daily" and not competes):
-            first = _unless_nan(low_said, first, lambda low: np.minimum(low, 0.9 * limit))
-            least = 1.15 * first
-            last = _unless_nan(high_said, last, lambda high: np.maximum(np.minimum(high, 1.05 * limit), least))
+            if low_said is not None:
+                first = _unless_nan(low_said, np.minimum(low_said, 0.9 * limit), first)
+            if high_said is not None:
+                most = np.minimum(high_said, 1.05 * limit)
+                last = _unless_nan(high_said, np.maximum(most, 1.15 * first), last)
         duties.append(
             Duty(
                 name=name,
@@ -363,12 +365,10 @@ def _duties(
     return tuple(duties), main
 
 
-def _unless_nan(said: Number | None, usual: Number, of: Callable[[Number], Number]) -> Number:
-    """What follows from a figure, or the usual where nobody said one (None, or NaN among drawn values)."""
-    if said is None:
-        return usual
+def _unless_nan(said: Number, follows: Number, usual: Number) -> Number:
+    """What follows from a figure, or the usual where it is NaN: among drawn values that is one nobody said."""
     missing = np.isnan(said)
-    return np.where(missing, usual, of(said)) if np.any(missing) else of(said)
+    return np.where(missing, usual, follows) if np.any(missing) else follows
 
 
 def unstated(now: Situation) -> dict[str, float]:

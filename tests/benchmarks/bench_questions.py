@@ -97,11 +97,8 @@ def as_good(made, course, final):
     if made[1] in (None, final[1]):
         return True
     weighed = course.weighed
-    alike = [
-        float(weighed.points[row])
-        for row in weighed.order
-        if (weighed.candidates.combinations[row].turbo.code, weighed.candidates.combinations[row].housing.code) == made[1]
-    ]
+    every = ((row, weighed.candidates.combinations[row]) for row in weighed.order)
+    alike = [float(weighed.points[row]) for row, one in every if (one.turbo.code, one.housing.code) == made[1]]
     return bool(alike) and float(weighed.points[course.best]) - max(alike) <= CLOSE
 
 
@@ -186,7 +183,7 @@ def main() -> None:
             f"until it stays as good: median {np.median(good):.0f}, mean {good.mean():.1f}"
         )
     print(f"worth asks {found[:, 9].mean():.1f} of {found[:, 10].mean():.1f} questions and stops")
-    print(f"the advice then is the same as with all answers in {found[:, 11].mean():.1%}, as good in {found[:, 12].mean():.1%}")
+    print(f"the advice then is as with all answers in {found[:, 11].mean():.1%}, as good in {found[:, 12].mean():.1%}")
     for at, name in ((2, "fixed"), (4, "random")):
         print(
             f"worth against {name}: sooner in {np.mean(found[:, 0] < found[:, at]):.0%}, "
