@@ -9,10 +9,11 @@ import numpy as np
 from advisor.conclusion import Line, conclusion
 from advisor.course import Course, infer
 from advisor.desk.evidence import stage_facts
-from advisor.inference.agenda import Agenda
+from advisor.inference.agenda import Agenda, Firing
 from advisor.inference.facts import FactBase
 from advisor.inference.verdict import sign_of
 from advisor.knowledge import Knowledge, Rule
+from advisor.knowledge.rules import STAGES, Assume, Penalise, RuleOut, SetFact
 from advisor.outcome import Answer
 
 
@@ -49,8 +50,26 @@ def fired(rule: Rule, course: Course) -> bool:
 
 
 def rerun(answers: tuple[Answer, ...], variant: Knowledge, rule: Rule, course: Course, agenda: Agenda) -> Course:
-    """The call under a variant: only the stages from the rule's own on are run anew."""
-    return infer(answers, variant, agenda, course, rule.stage)
+    """The call under a variant: only the stages from the rule's own on are run anew.
+
+    A rule that sets no fact and weighs no candidate changes nothing but what it says itself: then nothing is run.
+    """
+    instead = next((one for one in variant.rules if one.name == rule.name), None)
+    actions = (*rule.then, *(instead.then if instead is not None else ()))
+    if any(isinstance(action, SetFact | Assume | RuleOut | Penalise) for action in actions):
+        return infer(answers, variant, agenda, course, rule.stage)
+    others = [firing for firing in course.firings if firing.rule != rule.name]
+    own = [] if instead is None else _firing(instead, course)
+    ordered = sorted((*others, *own), key=lambda one: (STAGES.index(variant.rule(one.rule).stage), one.rule))
+    return replace(course, firings=tuple(ordered))
+
+
+def _firing(rule: Rule, course: Course) -> list[Firing]:
+    """The rule's own firing in a call, without its grounds; nothing when it doesn't fire."""
+    fires = np.equal(sign_of(rule.when, stage_facts(rule, course)), 1)
+    if not fires.any():
+        return []
+    return [Firing(rule.name, rule.place, (), (), mask=fires if fires.ndim else None)]
 
 
 def deeds(lines: Iterable[Line], rule: Rule) -> tuple[Line, ...]:

@@ -1,0 +1,184 @@
+"""Try, compare and reload: what an edit of the rules does to calls."""
+
+import random
+import re
+import shutil
+import subprocess
+
+import pytest
+from small_shop import ANSWERS, ROOT, edit, run, script, small_shop
+
+from advisor.conclusion import change, conclusion
+from advisor.course import infer
+from advisor.desk.calls import RecordedCall, scripted_calls
+from advisor.desk.compare import Pair
+from advisor.desk.edits import edits, reload
+from advisor.desk.mutants import mutants, touches
+from advisor.desk.nearest import nearest_flips
+from advisor.desk.variants import rerun, varied
+from advisor.inference.agenda import agenda
+from advisor.journal import Journal, entries_of
+from advisor.knowledge import load
+from advisor.outcome import Answer
+
+HEIGHT = """rules:
+  - rule: high-up
+    stage: understand
+    when:
+      - altitude > 5,000 ft
+    then:
+      caution: "Thin air at {altitude}."
+      severity: care
+      say: "The air is thin up there."
+    because: Air gets thinner with height.
+    basis: US Standard Atmosphere 1976
+    kept by: R. Aldous, 2026-11
+"""
+
+
+@pytest.fixture
+def shops(tmp_path):
+    """(as it was, to be edited, folder of scripts)"""
+    old = small_shop(tmp_path / "old", "class", "law")
+    (old / "height.yaml").write_text(HEIGHT, "utf-8")
+    new = tmp_path / "new"
+    shutil.copytree(old, new)
+    script(tmp_path / "calls" / "sled-on-the-plain.yaml", altitude="1,000 ft")
+    script(tmp_path / "calls" / "sled-in-the-hills.yaml", altitude="6,500 ft")
+    return old, new, tmp_path / "calls"
+
+
+def test_nothing_edited_changes_nothing(shops, capsys):
+    old, new, calls = shops
+    code, out, _ = run(capsys, "compare", old, calls, "--shop", new)
+    assert code == 0
+    assert "nothing was edited" in out
+    assert "changes 0 of 2" in out
+
+
+def test_an_edit_shows_the_calls_it_changes_and_the_rule(shops, capsys):
+    old, new, calls = shops
+    edit(new / "class.yaml", "prefer: 5", "prefer: 9")
+    code, out, _ = run(capsys, "compare", old, calls, "--shop", new, "--near", 0)
+    assert code == 1
+    assert "rule changed: inducer-uses-the-limit" in out
+    assert "changes 2 of 2" in out
+    assert "by inducer-uses-the-limit" in out
+    assert "- gives 5 points" in out
+    assert "+ gives 9 points" in out
+
+
+def test_an_edit_that_no_call_notices_shows_the_nearest_that_would(shops, capsys):
+    old, new, calls = shops
+    edit(new / "height.yaml", "altitude > 5,000 ft", "altitude > 5,800 ft")
+    code, out, _ = run(capsys, "compare", old, calls, "--shop", new, "--near", 25)
+    assert code == 0
+    assert "changes 0 of 2; nearest unrecorded: sled-" in out
+    found = re.search(r"nearest unrecorded: \S+ at altitude ([\d,.]+) ft", out)
+    assert found is not None
+    assert 5_000 < float(found[1].replace(",", "")) <= 5_800
+
+
+def test_the_nearest_number_is_at_the_edge(shops):
+    """From 6,500 ft down the two states first part at the higher of the two thresholds."""
+    old, new, calls = shops
+    edit(new / "height.yaml", "altitude > 5,000 ft", "altitude > 5,800 ft")
+    pair = Pair(load(old), load(new), agenda())
+    recorded, _ = scripted_calls(sorted(calls.glob("*hills.yaml")))
+    first = next(flip for flip in nearest_flips(recorded, pair, 40) if flip.fact == "altitude")
+    assert 5_750 <= float(first.instead.removesuffix(" ft").replace(",", "")) <= 5_800
+    assert first.change
+
+
+def test_a_git_revision_can_be_compared_with(shops, capsys):
+    _, new, calls = shops
+    nobody = ("-c", "user.name=a", "-c", "user.email=a@b")
+    for arguments in (("init", "-q"), ("add", "-A"), (*nobody, "commit", "-qm", "x")):
+        subprocess.run(["git", "-C", new, *arguments], check=True)
+    edit(new / "class.yaml", "prefer: 5", "prefer: 9")
+    code, out, _ = run(capsys, "compare", "HEAD", calls, "--shop", new, "--near", 0)
+    assert code == 1
+    assert "rule changed: inducer-uses-the-limit" in out
+
+
+@pytest.mark.parametrize("other", ["no-such-revision", "--upload-pack=touch x"])
+def test_what_is_neither_folder_nor_revision_is_refused(shops, capsys, other):
+    _, new, calls = shops
+    arguments = ("compare", "--shop", new, "--near", 0, "--", other, calls)
+    code, _, errors = run(capsys, *arguments)
+    assert code == 2
+    assert len(errors.splitlines()) == 1
+    assert "folder" in errors
+
+
+def test_logged_calls_are_compared_too(shops, tmp_path, capsys):
+    old, new, calls = shops
+    with Journal.start(tmp_path / "log") as journal:
+        journal.append(entries_of([Answer(fact, words) for fact, words in ANSWERS.items()]))
+    (tmp_path / "log" / "torn.call").write_bytes(b'{"form": 99, "call": "x", "started": "y"}\n')
+    edit(new / "class.yaml", "prefer: 5", "prefer: 9")
+    code, out, _ = run(capsys, "compare", old, calls, "--shop", new, "--calls", tmp_path / "log", "--near", 0)
+    assert code == 1
+    assert "changes 3 of 3" in out
+    assert "passed over: " in out
+
+
+def test_calls_passed_over_without_a_match_come_out_the_same():
+    """Oracle: both states run in full. Random small changes of the demo shop's rules, seed 5."""
+    old, fires = load(ROOT / "rules"), agenda()
+    recorded, _ = scripted_calls(sorted((ROOT / "transcripts_demo").glob("*.yaml"))[:4])
+    chance = random.Random(5)
+    every = [mutant for rule in old.rules for mutant in mutants(rule, old)]
+    courses = {call.name: infer(call.answers, old, fires) for call in recorded}
+    for mutant in chance.sample(every, 25):
+        new = varied(old, mutant.rule, mutant.variant)
+        pair = Pair(old, new, fires)
+        for call in recorded:
+            course = courses[call.name]
+            after = conclusion(infer(call.answers, new, fires), new)
+            assert pair.change(call) == change(conclusion(course, old), after), mutant.name
+            if touches(mutant, course):
+                assert conclusion(rerun(call.answers, new, mutant.rule, course, fires), new) == after, mutant.name
+            else:
+                assert conclusion(course, old) == after, mutant.name
+
+
+def test_catalogue_edits_are_named_and_matched_anew(shops):
+    old, new, _ = shops
+    text = (new / "catalogue" / "turbos.yaml").read_text(encoding="utf-8")
+    price = re.search(r"price: (\$\d+)", text)
+    assert price is not None
+    (new / "catalogue" / "turbos.yaml").write_text(text.replace(price[1], "$9999", 1), "utf-8")
+    found = edits(load(old), load(new))
+    assert found.of_stock
+    assert len(found.wares) == 1
+    call = RecordedCall("x", "x", tuple(Answer(fact, words) for fact, words in ANSWERS.items()))
+    assert isinstance(Pair(load(old), load(new), agenda()).change(call).lines(), list)
+
+
+def test_a_call_goes_on_with_edited_rules_and_says_what_changed(shops):
+    old, new, _ = shops
+    answers = [Answer(fact, words) for fact, words in ANSWERS.items()]
+    assert reload(answers, load(old), load(new), agenda()).lines() == ["Nothing was edited."]
+    edit(new / "law.yaml", "severity: care", "severity: danger")
+    answers = [Answer("emissions status", "controls fitted"), *(a for a in answers if a.fact != "emissions status")]
+    found = reload(answers, load(old), load(new), agenda())
+    assert any(line.startswith("+ caution: danger [controls-fitted-off-the-road]") for line in found.lines())
+    assert found.lines()[0] == "rule changed: controls-fitted-off-the-road"
+
+
+def test_try_shows_the_trace_and_saves_nothing(shops, capsys):
+    old, new, calls = shops
+    edit(new / "class.yaml", "prefer: 5", "prefer: 9")
+    files = {path: path.read_bytes() for path in new.rglob("*") if path.is_file()}
+    path = calls / "sled-on-the-plain.yaml"
+    code, out, _ = run(capsys, "try", "--answers", path, "--rules", new, "--against", old)
+    assert code == 0
+    assert "Trace" in out
+    assert "inducer-uses-the-limit (class.yaml:" in out
+    assert "+ gives 9 points" in out
+    assert files == {path: path.read_bytes() for path in new.rglob("*") if path.is_file()}
+    edit(new / "class.yaml", "prefer: 9", "prefr: 9")
+    code, _, errors = run(capsys, "try", "--answers", path, "--rules", new)
+    assert code == 2
+    assert "class.yaml:" in errors

@@ -1,0 +1,113 @@
+"""Cover, mutants and the second look."""
+
+import pytest
+from small_shop import edit, run, script, small_shop
+
+from advisor.desk.mutants import mutants
+from advisor.knowledge import load
+
+IDLE = """
+  - rule: altitude-when-nobody-says
+    stage: understand
+    when:
+      - displacement > 4 L
+    then:
+      assume: {altitude: 1000 ft}
+      say: "I take it you are not far above the sea."
+    because: Most callers are.
+    basis: common practice, no source
+    kept by: R. Aldous, 2026-11
+"""
+
+
+@pytest.fixture
+def shop(tmp_path):
+    folder = small_shop(tmp_path / "shop", "class", "law")
+    with (folder / "law.yaml").open("a", encoding="utf-8") as file:
+        file.write(IDLE.lstrip("\n"))
+    return folder
+
+
+def row(out, rule):
+    return next(line for line in out.splitlines() if line.startswith(rule + " "))
+
+
+def test_a_rule_that_fires_and_decides_nothing_is_not_covered(shop, tmp_path, capsys):
+    script(tmp_path / "calls" / "told.yaml", altitude="3,000 ft")
+    code, out, _ = run(capsys, "cover", tmp_path / "calls", "--shop", shop)
+    assert code == 1
+    assert row(out, "altitude-when-nobody-says").endswith("-")
+    script(tmp_path / "calls" / "untold.yaml")
+    _, out, _ = run(capsys, "cover", tmp_path / "calls", "--shop", shop)
+    assert row(out, "altitude-when-nobody-says").endswith("untold")
+
+
+def test_a_threshold_counts_when_seen_from_both_sides(shop, tmp_path, capsys):
+    def note():
+        _, out, _ = run(capsys, "cover", tmp_path / "calls", "--shop", shop, "--listing")
+        return next(line.split("|")[0].strip() for line in out.splitlines() if line.endswith("- displacement > 4 L"))
+
+    script(tmp_path / "calls" / "large.yaml")
+    assert note() == "ONLY TRUE"
+    script(tmp_path / "calls" / "small.yaml", displacement="3.9 litres")
+    assert note() == "both sides"
+
+
+def test_choices_that_no_call_reaches_are_named(shop, tmp_path, capsys):
+    script(tmp_path / "calls" / "one.yaml")
+    _, out, _ = run(capsys, "cover", tmp_path / "calls", "--shop", shop)
+    assert "never reached: duties is towing" in out
+    assert "never reached: duties is sled" not in out
+
+
+def test_mutants_move_negate_and_drop(shop):
+    knowledge = load(shop)
+    found = {mutant.words for mutant in mutants(knowledge.rule("altitude-when-nobody-says"), knowledge)}
+    assert found == {
+        "'displacement > 4 L' negated",
+        "'displacement > 4 L' dropped",
+        "4 L in 'displacement > 4 L' moved up",
+        "4 L in 'displacement > 4 L' moved down",
+        "'assume altitude' dropped",
+    }
+
+
+def test_offered_scripts_hold_and_notice_what_nobody_noticed(shop, tmp_path, capsys):
+    for topic in ("law", "class"):
+        edit(shop / f"{topic}.yaml", "common practice, no source", "common practice")
+    script(tmp_path / "calls" / "plain.yaml", "conclude:\n  verdict: recommended\n")
+    first, out, _ = run(capsys, "mutants", tmp_path / "calls", "--shop", shop, "--write", tmp_path / "more")
+    score = float(out.splitlines()[-1].split("(")[1].split("%")[0])
+    offered = sorted((tmp_path / "more").glob("*.yaml"))
+    assert first == 1
+    assert offered
+    code, out, _ = run(capsys, "replay", tmp_path / "more", "--shop", shop)
+    assert code == 0, out
+    _, out, _ = run(capsys, "mutants", tmp_path / "calls", tmp_path / "more", "--shop", shop)
+    better = float(out.splitlines()[-1].split("(")[1].split("%")[0])
+    assert better > score + 50.0
+
+
+def test_a_script_that_differs_already_notices_nothing(shop, tmp_path, capsys):
+    script(tmp_path / "calls" / "wrong.yaml", "conclude:\n  verdict: nothing fits\n")
+    _, out, _ = run(capsys, "mutants", tmp_path / "calls", "--shop", shop)
+    assert "wrong.yaml: differs already" in out
+    assert ": 0 noticed" in out
+
+
+def test_the_second_look_names_what_similar_rules_mention(tmp_path, capsys):
+    shop = small_shop(tmp_path / "shop", "law")
+    rules = []
+    for number, altitude in enumerate(["- altitude > 5,000 ft\n"] * 4 + [""]):
+        rules.append(
+            f"  - rule: hot-{number}\n    stage: understand\n    when:\n      - summer temperature > {90 + number} °F\n"
+            f"      {altitude}    then:\n      caution: Hot.\n      severity: care\n      say: Hot there.\n"
+            "    because: Thin air.\n    basis: common practice\n".replace("\n          then", "\n    then")
+        )
+    (shop / "hot.yaml").write_text("rules:\n" + "".join(rules).replace("      " + "    then", "    then"), "utf-8")
+    code, out, _ = run(capsys, "second-look", "hot-4", "--shop", shop)
+    assert code == 0
+    assert "4 of 4 such rules also look at altitude" in out
+    code, _, errors = run(capsys, "second-look", "hot-44", "--shop", shop)
+    assert code == 2
+    assert "did you mean 'hot-" in errors
