@@ -52,7 +52,7 @@ def accept(path: Path, knowledge: Knowledge, fires: Agenda, record: bool = False
     course = infer(script.answers, knowledge, fires)
     wrong = {difference.place for difference in differences(script, course, knowledge)}
     lines: list[str | None] = list(before.splitlines())
-    if script.verdict_place in wrong and script.verdict_place is not None:
+    if script.verdict is not None and script.verdict_place in wrong and script.verdict_place is not None:
         _put(lines, script.verdict_place, course.verdict)
     for figure in script.figures:
         if figure.place in wrong:
