@@ -7,7 +7,7 @@ asks, not for every answer.
 """
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import floor, log10
 
 from advisor import units
@@ -16,7 +16,7 @@ from advisor.hearing import value_words
 from advisor.inference.agenda import Agenda
 from advisor.inference.agenda import agenda as find_agenda
 from advisor.knowledge import FactDef, Knowledge
-from advisor.outcome import Answer, Hold, Switch
+from advisor.outcome import Answer, Consultation, Hold, Switch
 from advisor.questions import influence
 from advisor.units import Range
 
@@ -106,9 +106,19 @@ def switches(
     return tuple(sorted(found, key=lambda switch: (switch.distance, switch.fact, switch.words))[:MOST_SWITCHES])
 
 
-def turbos(knowledge: Knowledge) -> tuple[str, ...]:
-    """The codes that `switches` takes for a turbo."""
-    return tuple(sorted(knowledge.catalogue.turbos))
+def followed(
+    outcome: Consultation, answers: Sequence[Answer], knowledge: Knowledge, agenda: Agenda | None = None
+) -> Consultation:
+    """The consultation with how far its advice holds and, where another part was asked for, what would change that."""
+    if outcome.recommended is None:
+        return outcome
+    wished = outcome.requested
+    asked_for = "" if wished is None or outcome.requested_is == "right" else wished.code
+    return replace(
+        outcome,
+        holds=holds(answers, knowledge, agenda),
+        switches=switches(asked_for, answers, knowledge, agenda) if asked_for else (),
+    )
 
 
 def _call(answers: Sequence[Answer], knowledge: Knowledge, agenda: Agenda | None) -> _Asked:

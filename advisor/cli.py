@@ -107,12 +107,18 @@ def _call(options: argparse.Namespace) -> int:
         def consulted(answers: "Sequence[Answer]") -> "Consultation":
             from advisor.consultation import consult
 
+            return consult(answers, knowledge, agenda, bands=False)
+
+        def concluded(answers: "Sequence[Answer]") -> "Consultation":
+            from advisor.consultation import consult
+
             return consult(answers, knowledge, agenda)
 
-        return run(consulted, knowledge, who, journal, Path.cwd())
+        return run(consulted, knowledge, who, journal, Path.cwd(), concluded)
 
 
 def _call_from_file(options: argparse.Namespace) -> int:
+    from advisor.bounds import followed
     from advisor.consultation import consult
     from advisor.scripted import read_script
 
@@ -124,6 +130,7 @@ def _call_from_file(options: argparse.Namespace) -> int:
     again = [heard for heard in outcome.understood if heard.again]
     if again:
         raise Refused(*(f"{options.answers}: {heard.answer.fact}: {heard.again}" for heard in again))
+    outcome = followed(outcome, script.answers, knowledge)
     if options.sheet is not None:
         _write_sheet(options.sheet, outcome, knowledge, script.call)
     if options.json:

@@ -7,8 +7,10 @@ answers -> facts -> rules (understand) -> engine demand -> rules (demand) -> can
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
+from itertools import product
 
 import numpy as np
+from numpy.typing import NDArray
 
 from advisor.hearing import understand
 from advisor.inference.agenda import Agenda, Conflict, Firing
@@ -18,8 +20,8 @@ from advisor.knowledge import FactDef, Knowledge
 from advisor.knowledge.closest import Asked, nearest
 from advisor.knowledge.rules import STAGES, Stage
 from advisor.matching.air import pipe_flow
-from advisor.matching.engine import Demand, demand
-from advisor.matching.inputs import Duty
+from advisor.matching.engine import demand
+from advisor.matching.inputs import Duty, Number
 from advisor.outcome import Answer, Understood
 from advisor.request import Request, decode
 from advisor.situation import Situation, situation
@@ -95,7 +97,8 @@ def open_call(answers: Sequence[Answer], knowledge: Knowledge, agenda: Agenda) -
     said = FactBase().with_facts(u.fact for u in understood if u.fact is not None)
     request = decode(_text(said, "request"))
     first = run_stage("understand", knowledge, said, agenda)
-    demanded = _demand_facts(situation(first.facts, knowledge.vocabulary), _asked(request), knowledge)
+    before = situation(first.facts, knowledge.vocabulary)
+    demanded = _demand_facts(before, first.facts, _asked(request), knowledge)
     second = run_stage("demand", knowledge, first.facts.with_facts(demanded), agenda)
     now = situation(second.facts, knowledge.vocabulary)
     return Opening(understood, request, said, first, demanded, second, now)
@@ -198,47 +201,92 @@ def _verdict(now: Situation, facts: FactBase, best: int | None) -> str:
 def _goal_duty(now: Situation) -> Duty:
     """The duty in which most power is asked for, asked for the whole goal."""
     hardest = max(now.duties, key=lambda duty: (float(duty.power), duty.name == now.main))
-    return hardest if hardest.name == "towing" and len(now.duties) == 1 else replace(hardest, power=now.power_goal)
+    return replace(hardest, power=now.power_goal) if _whole(now, hardest) else hardest
 
 
-def _demand_facts(now: Situation, asked: Asked, knowledge: Knowledge) -> tuple[Fact, ...]:
-    """What the power goal asks of the air side, as facts (SI)."""
+def _whole(now: Situation, duty: Duty) -> bool:
+    """Whether the duty is asked for the whole goal; towing alone is asked for what the road takes."""
+    return duty.name != "towing" or len(now.duties) > 1
+
+
+def _demand_facts(now: Situation, facts: FactBase, asked: Asked, knowledge: Knowledge) -> tuple[Fact, ...]:
+    """What the power goal asks of the air side, as facts (SI). Where the caller gave a range, each figure is the range
+    that follows from all the ends of what he gave."""
     duty = _goal_duty(now)
+    cases = [_demand_values(now, duty)]
+    if ends := _ends(now, facts, knowledge):
+        over = situation(facts, knowledge.vocabulary, ends)
+        same = next(other for other in over.duties if other.name == duty.name)
+        cases.append(_demand_values(over, replace(same, power=over.power_goal) if _whole(now, duty) else same))
+    ranges = {
+        name: (min(float(np.min(case[name])) for case in cases), max(float(np.max(case[name])) for case in cases))
+        for name in cases[0]
+    }
+    share = _air_share(ranges["corrected air flow"], ranges["pressure ratio needed"], asked, knowledge)
+    if share is not None:
+        ranges["requested air flow share"] = share
+    return tuple(Fact(name, Range(*span), DEMANDED) for name, span in ranges.items() if np.isfinite(span).all())
+
+
+# Ranges of the caller whose ends are combined in every way; of further ones the ends are taken one at a time.
+COMBINED = 4
+
+
+def _ends(now: Situation, facts: FactBase, knowledge: Knowledge) -> dict[str, NDArray[np.float64]]:
+    """The ends of the ranges that the caller gave, as drawn values (cases, 1, 1). What he was not sure of is no range
+    of his: the middle of the usual one is taken, and said so."""
+    spans = {
+        taken.name: taken.value
+        for taken in now.taken
+        if taken.basis == "given" and isinstance(taken.value, Range) and not taken.value.exact
+    }
+    if not spans:
+        return {}
+    names = sorted(spans)
+    if len(names) <= COMBINED:
+        cases = list(product(*((spans[name].low, spans[name].high) for name in names)))
+    else:
+        middle = tuple(spans[name].mid for name in names)
+        cases = [tuple(spans[name].low for name in names), tuple(spans[name].high for name in names)]
+        for at, name in enumerate(names):
+            cases += [(*middle[:at], end, *middle[at + 1 :]) for end in (spans[name].low, spans[name].high)]
+    return {name: np.asarray([case[at] for case in cases]).reshape(-1, 1, 1) for at, name in enumerate(names)}
+
+
+def _demand_values(now: Situation, duty: Duty) -> dict[str, Number]:
     needs = demand(now.engine, now.place, now.plumbing, duty.power, duty.goal_speed, duty.target_lambda)
-    ambient = float(now.place.pressure)
-    values: dict[str, float] = {
+    ambient = now.place.pressure
+    values: dict[str, Number] = {
         "ambient pressure": ambient,
-        "air flow needed": float(needs.air),
-        "fuel flow needed": float(needs.fuel),
-        "fuel power": float(now.fuel_power),
-        "boost needed": float(needs.boost) - ambient,
-        "pressure ratio needed": float(needs.pressure_ratio),
-        "compressor outlet temperature": float(needs.compressor_outlet_temperature),
-        "charge temperature": float(needs.charge_temperature),
-        "manifold pressure needed": float(needs.boost),
-        "peak pressure index": float(needs.peak_pressure),
-        "brake mean pressure": float(needs.mean_pressure),
-        "corrected air flow": float(needs.corrected_air),
-        "charge pipe speed": float(
-            pipe_flow(needs.air, needs.boost, needs.charge_temperature, now.charge_pipe).velocity
-        ),
+        "air flow needed": needs.air,
+        "fuel flow needed": needs.fuel,
+        "fuel power": now.fuel_power,
+        "boost needed": needs.boost - ambient,
+        "pressure ratio needed": needs.pressure_ratio,
+        "compressor outlet temperature": needs.compressor_outlet_temperature,
+        "charge temperature": needs.charge_temperature,
+        "manifold pressure needed": needs.boost,
+        "peak pressure index": needs.peak_pressure,
+        "brake mean pressure": needs.mean_pressure,
+        "corrected air flow": needs.corrected_air,
+        "charge pipe speed": pipe_flow(needs.air, needs.boost, needs.charge_temperature, now.charge_pipe).velocity,
     }
     for each in now.duties:
         if each.name == "towing":
-            values["towing road load"] = float(now.road_load)
-            values["towing rpm"] = float(each.goal_speed)
-    share = _air_share(needs, asked, knowledge)
-    if share is not None:
-        values["requested air flow share"] = share
-    return tuple(Fact(name, Range(value, value), DEMANDED) for name, value in values.items() if np.isfinite(value))
+            values["towing road load"] = now.road_load
+            values["towing rpm"] = each.goal_speed
+    return values
 
 
-def _air_share(needs: Demand, asked: Asked, knowledge: Knowledge) -> float | None:
-    """Choke flow of the wheel that was asked for, at the pressure ratio needed, over the air needed."""
+def _air_share(
+    air: tuple[float, float], ratio: tuple[float, float], asked: Asked, knowledge: Knowledge
+) -> tuple[float, float] | None:
+    """Choke flow of the wheel that was asked for, at the pressure ratio needed, over the air needed: (least, most)."""
     closest = nearest(knowledge.catalogue.candidates(), asked)
     if closest is None:
         return None
-    return float(choke_share(knowledge, closest.indices[0], float(needs.corrected_air), float(needs.pressure_ratio)))
+    shares = [choke_share(knowledge, closest.indices[0], flow, at) for flow, at in {*zip(air, ratio, strict=True)}]
+    return min(shares), max(shares)
 
 
 def _request_verdict(weighed: Weighed, best: int | None, requested: int | None) -> str:

@@ -223,6 +223,7 @@ def _plain(value: Plain) -> Plain:
     return value
 
 
+SCALE_HEIGHT = 8_400.0  # m: air pressure falls by one e-th, near the ground (standard atmosphere)
 # The input of the match that an assumed fact moves, and how much of the fact's relative spread reaches it.
 _MOVES = {
     "displacement": ("engine.displacement", 1.0),
@@ -248,13 +249,20 @@ _CHOICE_SPREAD = {
 
 
 def _spreads(taken: Mapping[str, Taken], vocabulary: Mapping[str, FactDef]) -> tuple[tuple[str, float], ...]:
-    """Relative standard deviations of inputs that rest on assumptions; several on one input add in squares."""
+    """Relative standard deviations of inputs that rest on assumptions, or on a range that the caller gave and that
+    is taken to hold nine of ten; several on one input add in squares."""
     found: dict[str, float] = {}
     for name, (moved, power) in _MOVES.items():
-        if name not in taken or taken[name].basis != "assumed":
+        value = taken[name].value if name in taken else None
+        given = name in taken and taken[name].basis == "given"
+        if value is None or (given and (isinstance(value, str) or value.exact)):
             continue
         prior = vocabulary[name].prior
-        if name in _CHOICE_SPREAD:
+        if given and isinstance(value, Range):
+            middle = SCALE_HEIGHT if name == "altitude" else 1.0 + value.mid if name == "injector size" else value.mid
+            power = 1.0 if name == "summer temperature" else power
+            spread = power * (value.high - value.low) / (2 * 1.645 * middle)
+        elif name in _CHOICE_SPREAD:
             spread = _CHOICE_SPREAD[name]
         elif prior is not None and prior.mid > 0.0:
             spread = power * (prior.high - prior.low) / (2 * 1.645 * prior.mid)  # a prior holds nine of ten

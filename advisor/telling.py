@@ -224,6 +224,7 @@ _LINE = (
     ("drive pressure", "drive_pressure", "pressure", "psi", True),
     ("compressor pressure ratio", "pressure_ratio", "ratio", "", False),
     ("air flow", "air", "mass flow", "lb/min", False),
+    ("corrected air flow", "corrected_air", "mass flow", "lb/min", False),
     ("power", "power", "power", "hp", False),
     ("exhaust temperature", "exhaust_temperature", "temperature", "°F", False),
     ("compressor outlet temperature", "compressor_outlet_temperature", "temperature", "°F", False),

@@ -153,7 +153,9 @@ RULES = (
     rule("long-call-say-thanks", 9, Say("Thanks.", place=PLACE)),
     rule("short-of-air", 15, Penalise(10, place=PLACE)),
 )
-KNOWLEDGE: Any = SimpleNamespace(vocabulary=VOCABULARY, rules=RULES, digest="d1")
+EMPTY = SimpleNamespace(codes=(), combinations=(), facts={"compressor inducer": np.array([])})
+CATALOGUE = SimpleNamespace(fittings={}, turbos={}, candidates=lambda: EMPTY)
+KNOWLEDGE: Any = SimpleNamespace(vocabulary=VOCABULARY, rules=RULES, digest="d1", catalogue=CATALOGUE)
 
 
 def figure(name: str, low: float, high: float, unit: str, quantity: str, assumption: str = "") -> Figure:

@@ -27,10 +27,17 @@ Consult = Callable[[Sequence[Answer]], Consultation]
 
 
 class Call:
-    """One call. ``open`` first, then ``hear`` line by line until a turn has no prompt; ``finish`` at the end
+    """One call. ``consult`` follows each answer, ``conclude`` says the same with the bands of its figures once the
+    advice is told. ``open`` first, then ``hear`` line by line until a turn has no prompt; ``finish`` at the end
     of input concludes with what is known."""
 
-    def __init__(self, consult: Consult, knowledge: Knowledge, record: Record | None = None) -> None:
+    def __init__(
+        self,
+        consult: Consult,
+        knowledge: Knowledge,
+        record: Record | None = None,
+        conclude: Consult | None = None,
+    ) -> None:
         record = record or Record()
         self.knowledge = knowledge
         self.name = record.call or "call"
@@ -38,6 +45,7 @@ class Call:
         self.enough = record.enough
         self.told = False
         self._consult = consult
+        self._conclude = conclude or consult
         self._answers = {
             fact: words for fact, words in record.answers.items() if fact in knowledge.vocabulary
         }
@@ -104,7 +112,7 @@ class Call:
         self._doubted, self._offers, self._again = None, [], ""
         if not self.told:
             blocks += told(self.consultation, self.knowledge.vocabulary)
-            blocks += recommendation(self.consultation, self.knowledge, self._said)
+            blocks += recommendation(self._conclude(self.answers), self.knowledge, self._said)
         return Turn(tuple(blocks), entries=({"enough": True}, {"closed": True}))
 
     # what is asked ------------------------------------------------------------------------------------------
@@ -260,7 +268,7 @@ class Call:
         if not yes:
             return Turn((Para("Say what to correct: change FACT.", "warn"),), self._prompt("is that right?"))
         self._reading_back, self.told = False, True
-        return self._next(recommendation(self.consultation, self.knowledge, self._said))
+        return self._next(recommendation(self._conclude(self.answers), self.knowledge, self._said))
 
     def _after_all(self, said: str) -> Turn:
         if not said or _agrees(said) is False:
@@ -287,6 +295,12 @@ class Call:
                 return self._stay(reasons.why_not(argument, self.consultation, self.knowledge))
             case "what if":
                 return self._stay(self._what_if(argument))
+            case "instead":
+                return self._stay(reasons.instead(argument, self.answers, self.consultation, self.knowledge))
+            case "holds":
+                return self._stay(reasons.held(self.answers, self.knowledge))
+            case "map":
+                return self._stay(reasons.mapped(argument, self.consultation, self.knowledge))
             case "summary":
                 return self._stay(views.summary(self.consultation, self.knowledge, self._skipped, self.notes))
             case "back":
@@ -406,10 +420,12 @@ class Call:
         return self._stay([], files=[(file_name(name, ".yaml"), text)])
 
     def _sheet(self, argument: str) -> Turn:
-        from advisor.sheet.html import call_sheet  # the first question need not wait for it
+        from advisor.bounds import followed  # the first question need not wait for these
+        from advisor.sheet.html import call_sheet
 
         name = argument or self.name
-        page = call_sheet(self.consultation, self.knowledge, title=name, notes=self.notes)
+        outcome = followed(self._conclude(self.answers), self.answers, self.knowledge)
+        page = call_sheet(outcome, self.knowledge, title=name, notes=self.notes)
         return self._stay([], files=[(file_name(name, ".html"), page)])
 
 

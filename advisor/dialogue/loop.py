@@ -21,13 +21,20 @@ FELL_SHORT, INTERRUPTED = 1, 130
 LONGEST_LINE = 10_000
 
 
-def run(consult: Consult, knowledge: Knowledge, asker: Asker, journal: Journal | None, folder: Path) -> int:
-    """Take a call. Scripts and sheets go to ``folder``. Returns the exit code: 0, 1 when
-    the rule engine fails, 130 after Ctrl-C, 128 and the signal's number after a signal."""
+def run(
+    consult: Consult,
+    knowledge: Knowledge,
+    asker: Asker,
+    journal: Journal | None,
+    folder: Path,
+    conclude: Consult | None = None,
+) -> int:
+    """Take a call; ``consult`` and ``conclude`` as in ``Call``. Scripts and sheets go to ``folder``. Returns the exit
+    code: 0, 1 when the rule engine fails, 130 after Ctrl-C, 128 and the signal's number after a signal."""
     with _signals():
         try:
             with asker.working():
-                call = Call(consult, knowledge, journal.record if journal else None)
+                call = Call(consult, knowledge, journal.record if journal else None, conclude)
                 turn = call.open()
             Thread(target=_consult_ahead, args=(call,)).start()
             while True:

@@ -1,10 +1,13 @@
-"""How a conclusion came about, and why another did not: the answers to `how` and `why not`."""
+"""How a conclusion came about, why another did not, how far it holds and what would change it: the answers to
+`how`, `why not`, `holds` and `instead`."""
 
-from collections.abc import Iterator
+from collections import Counter
+from collections.abc import Iterator, Sequence
 
 import numpy as np
 from numpy.typing import NDArray
 
+from advisor import units
 from advisor.dialogue.commands import resolve
 from advisor.dialogue.views import unresolved
 from advisor.hearing import value_words
@@ -12,13 +15,16 @@ from advisor.inference import explain
 from advisor.inference.explain import Step
 from advisor.knowledge import Knowledge
 from advisor.knowledge.rules import AddPart, Penalise
-from advisor.outcome import Consultation, Figure, Option
-from advisor.sheet.layout import Block, Para, Table, heading
+from advisor.outcome import Answer, Consultation, Figure, Option
+from advisor.request import decode
+from advisor.sheet.layout import Block, Para, Sketch, Table, heading
 from advisor.sheet.text import shown
 from advisor.sheet.trace import fact_base, row_of
 
 ADVICE = ("advice", "recommendation", "best", "verdict")
 DEEPEST = 6
+MOST_REASONS = 5
+SAME_SIZE = 0.00075  # m; the trade rounds to whole millimetres
 
 
 def how(wanted: str, consultation: Consultation, knowledge: Knowledge) -> Iterator[Block]:
@@ -59,14 +65,20 @@ def _explained(name: str, consultation: Consultation, knowledge: Knowledge) -> S
 
 def why_not(wanted: str, consultation: Consultation, knowledge: Knowledge) -> Iterator[Block]:
     """Why a candidate, a part or the conclusion of a rule was not chosen."""
-    titles = {code: title for code, title, _ in consultation.kept}
-    titles |= {out.code: out.title for out in consultation.ruled_out}
+    titles = _titles(consultation)
     rules = {rule.name: rule for rule in knowledge.rules}
-    kinds = {action.kind for rule in knowledge.rules for action in rule.then if isinstance(action, AddPart)}
-    found = resolve(wanted, (*titles, *rules, *sorted(kinds)))
-    if not found:
+    kinds = {action.kind: "" for rule in knowledge.rules for action in rule.then if isinstance(action, AddPart)}
+    kinds |= dict.fromkeys(sorted(part.kind for part in knowledge.catalogue.fittings.values()), "")
+    by_size = _by_size(wanted, consultation, knowledge)
+    found = [] if by_size else resolve(wanted, (*titles, *rules, *kinds))
+    if not found and not by_size:
         by_title = {title: code for code, title in titles.items()}
         found = [by_title[title] for title in resolve(wanted, by_title)]
+    if len(found) > 1 and set(found) <= titles.keys():
+        by_size = found
+    if by_size:
+        yield from _not_these(wanted, by_size, consultation, knowledge)
+        return
     if len(found) != 1:
         yield unresolved(wanted, found)
         return
@@ -77,11 +89,137 @@ def why_not(wanted: str, consultation: Consultation, knowledge: Knowledge) -> It
     elif name in rules:
         yield from _not_rule(name, consultation, knowledge)
     else:
-        if any(name in (part.code, part.words) for part in consultation.parts):
-            yield Para("It is on the parts list.", "", 2)
-        for rule in knowledge.rules:
-            if any(isinstance(action, AddPart) and action.kind == name for action in rule.then):
-                yield from _not_rule(rule.name, consultation, knowledge)
+        yield from _not_part(name, consultation, knowledge)
+
+
+def instead(
+    wanted: str, answers: Sequence[Answer], consultation: Consultation, knowledge: Knowledge
+) -> Iterator[Block]:
+    """What would have to change for another turbo to be advised."""
+    from advisor.bounds import switches  # the first question need not wait for it
+
+    titles = _titles(consultation)
+    found = _by_size(wanted, consultation, knowledge) or resolve(wanted, (*knowledge.catalogue.turbos, *titles))
+    turbos = list(dict.fromkeys(_turbo_of(code, knowledge) for code in found))
+    if len(turbos) > 1:  # of several the one that does best
+        turbos = [turbo for code in titles if (turbo := _turbo_of(code, knowledge)) in turbos][:1]
+    if not turbos:
+        yield unresolved(wanted, found)
+        return
+    best = consultation.recommended
+    yield from heading(f"What would have to change for {turbos[0]}")
+    if best is not None and _turbo_of(best.code, knowledge) == turbos[0]:
+        yield Para("It is the one recommended.", "", 2)
+        return
+    changes = switches(turbos[0], answers, knowledge)
+    for change in changes:
+        yield Para(change.text + ".", "option", 2, "- ")
+    if not changes:
+        words = "No single thing that he can look up or alter would do it; why not says what stands against it."
+        yield Para(words, "", 2)
+
+
+def held(answers: Sequence[Answer], knowledge: Knowledge) -> Iterator[Block]:
+    """Up to which values the turbo advised stays the same."""
+    from advisor.bounds import holds
+
+    yield from heading("How far the advice holds")
+    found = holds(answers, knowledge)
+    for hold in found:
+        yield Para(hold.text + ".", "", 2, "- ")
+    if not found:
+        yield Para("No turbo is advised yet.", "", 2)
+
+
+def mapped(wanted: str, consultation: Consultation, knowledge: Knowledge) -> Iterator[Block]:
+    """The compressor map of an option with its operating line, the recommended one unless another is named."""
+    from advisor.maps import as_text, compressor_map, legend
+
+    options = {option.code: option for option in shown(consultation)}
+    found = resolve(wanted, options) if wanted else list(options)[:1]
+    if len(found) != 1:
+        yield unresolved(wanted, found) if wanted else Para("No turbo is advised yet.", "warn")
+        return
+    option = options[found[0]]
+    chart = compressor_map(option, knowledge)
+    if chart is None:
+        yield Para(f"There is no map for {option.code}.", "warn")
+        return
+    yield from heading(f"Compressor map of {chart.title}")
+    yield Sketch(lambda width: as_text(chart, width))
+    for line in legend(chart):
+        yield Para(line, "dim", 2)
+    names = [name for name, _, _ in option.line.columns]
+    for margin, border in (("surge margin", "the surge line"), ("choke margin", "choke")):
+        at = names.index(margin)
+        sound = [row for row in option.line.rows if row[2]]
+        if sound:
+            duty, speed, _, figures = min(sound, key=lambda row: row[3][at])
+            where = f"{duty} at {units.show(round(speed, 1), 'rpm', 'rotation', 0)}"
+            yield Para(f"{where}, {units.show(figures[at], '%', 'percent', 0)}.", "", 2, f"Nearest to {border}: ")
+
+
+def _titles(consultation: Consultation) -> dict[str, str]:
+    """Every candidate, the kept ones first and best first."""
+    titles = {code: title for code, title, _ in consultation.kept}
+    return titles | {out.code: out.title for out in consultation.ruled_out}
+
+
+def _turbo_of(code: str, knowledge: Knowledge) -> str:
+    """The turbo of a candidate, or of a turbo's own code."""
+    candidates = knowledge.catalogue.candidates()
+    return candidates.combinations[candidates.index(code)].turbo.code if code in candidates.codes else code
+
+
+def _by_size(wanted: str, consultation: Consultation, knowledge: Knowledge) -> list[str]:
+    """The candidates whose compressor wheel has the size that the trade's shorthand names ("a 64"), best first."""
+    inducer = decode(wanted).inducer
+    if inducer is None or resolve(wanted, knowledge.catalogue.turbos):
+        return []
+    candidates = knowledge.catalogue.candidates()
+    size = candidates.facts["compressor inducer"]
+    sizes = zip(candidates.codes, size.tolist(), strict=True)
+    near = {code for code, own in sizes if abs(own - inducer.mid) < SAME_SIZE}
+    return [code for code in _titles(consultation) if code in near]
+
+
+def _not_these(
+    wanted: str, codes: Sequence[str], consultation: Consultation, knowledge: Knowledge
+) -> Iterator[Block]:
+    """Why none of several candidates was chosen: what rules out how many, then the best of them."""
+    yield from heading(f"Why not {wanted.strip()}")
+    best = consultation.recommended
+    if best is not None and best.code in codes:
+        yield Para(f"The one recommended is among them: {best.title} ({best.code}).", "option", 2)
+        return
+    out = {gone.code: gone.by for gone in consultation.ruled_out if gone.code in codes}
+    yield Para(f"{len(codes)} in the catalogue, {len(out)} of them ruled out.", "", 2)
+    because = {rule.name: rule.because for rule in knowledge.rules}
+    for rule, count in Counter(rule for by in out.values() for rule in by).most_common(MOST_REASONS):
+        words = because.get(rule, "")
+        yield Para(f"{rule}: {words}" if words else rule, "", 4, f"{count} by ")
+    first = codes[0]
+    yield Para(f"{_titles(consultation)[first]} ({first}):", "option", 2, "The best of them: ")
+    yield from _not_candidate(first, consultation, knowledge)
+
+
+def _not_part(kind: str, consultation: Consultation, knowledge: Knowledge) -> Iterator[Block]:
+    """Why a kind of part is not on the list: no rule asks for it, or which condition of one is false or open."""
+    codes = {code for code, part in knowledge.catalogue.fittings.items() if part.kind == kind}
+    on_list = [part for part in consultation.parts if part.code in codes]
+    for part in on_list:
+        yield Para(f"It is on the parts list: {part.words} ({part.code}), {part.why}.", "", 2)
+    if on_list:
+        return
+    rules = [
+        rule.name
+        for rule in knowledge.rules
+        if any(isinstance(action, AddPart) and action.kind == kind for action in rule.then)
+    ]
+    for name in rules:
+        yield from _not_rule(name, consultation, knowledge)
+    if not rules:
+        yield Para("No joint of the turbo advised needs it, and no rule adds it.", "", 2)
 
 
 def _figures(consultation: Consultation) -> Iterator[Figure]:

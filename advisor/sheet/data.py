@@ -14,6 +14,7 @@ from advisor.inference.agenda import Conflict, Firing
 from advisor.inference.facts import Fact, Value
 from advisor.knowledge import FactDef, Knowledge
 from advisor.outcome import Consultation, Figure, Line, OpenQuestion, Option, PartLine, Understood
+from advisor.sheet.text import request_answer
 from advisor.units import Range
 
 _VERDICTS = {1: "true", 0: "false", -1: "not yet known"}
@@ -33,6 +34,7 @@ def as_data(consultation: Consultation, knowledge: Knowledge) -> dict[str, Any]:
             "doubts": list(c.request_doubts),
             "verdict": c.requested_is,
             "words": list(c.requested_words),
+            "answer": request_answer(c),
         },
         "recommended": _option(c.recommended),
         "alternatives": [_option(option) for option in c.alternatives],
@@ -68,6 +70,27 @@ def as_data(consultation: Consultation, knowledge: Knowledge) -> dict[str, Any]:
         "rests on": list(c.rests_on),
         "open questions": [_question(question) for question in c.questions],
         "facts": {name: _fact(fact, vocabulary.get(name)) for name, fact in sorted(c.facts.items())},
+        "holds": [
+            {
+                "fact": hold.fact,
+                "text": hold.text,
+                "over": _span(hold.over, hold.unit, hold.quantity),
+                "below": hold.below,
+                "above": hold.above,
+            }
+            for hold in c.holds
+        ],
+        "instead": [
+            {
+                "turbo": switch.turbo,
+                "fact": switch.fact,
+                "value": switch.words,
+                "now": switch.now,
+                "margin": switch.margin,
+                "text": switch.text,
+            }
+            for switch in c.switches
+        ],
         "conflicts": [_conflict(conflict, vocabulary.get(conflict.fact)) for conflict in c.conflicts],
         "trace": [_firing(firing, knowledge) for firing in c.firings],
         "fired by": c.fired_by,

@@ -9,6 +9,7 @@ from markupsafe import Markup
 
 from advisor.hearing import value_words
 from advisor.knowledge import Knowledge
+from advisor.maps import as_svg, compressor_map
 from advisor.outcome import SEVERITIES, Consultation
 from advisor.sheet import text
 from advisor.sheet.trace import fired
@@ -23,7 +24,8 @@ def call_sheet(
     notes: Sequence[str] = (),
     pictures: Sequence[tuple[str, str]] = (),
 ) -> str:
-    """The page. ``pictures`` are (caption, SVG text) drawn by the program itself."""
+    """The page, with the compressor map of the recommended turbo. ``pictures`` are (caption, SVG text) beside it, drawn
+    by the program itself."""
     environment = Environment(
         loader=FileSystemLoader(Path(__file__).parent),
         autoescape=True,
@@ -32,6 +34,9 @@ def call_sheet(
         lstrip_blocks=True,
     )
     options = text.shown(consultation)
+    best = consultation.recommended
+    chart = compressor_map(best, knowledge) if best is not None else None
+    drawn = [(f"Compressor map of {chart.title} and where this engine runs on it.", as_svg(chart))] if chart else []
     figure_names = dict.fromkeys(figure.name for option in options for figure in option.figures)
     assumed = dict.fromkeys(
         figure.assumption
@@ -55,6 +60,7 @@ def call_sheet(
         figure_names=list(figure_names),
         figure_of={option.code: {figure.name: figure for figure in option.figures} for option in options},
         assumed=list(assumed),
+        request_answer=text.request_answer(consultation),
         cautions=sorted(consultation.cautions, key=lambda caution: SEVERITIES.index(caution.severity)),
         say_with={line.rule: line.text for line in consultation.say},
         asked_for=any(heard.answer.fact == "request" for heard in consultation.understood),
@@ -62,7 +68,7 @@ def call_sheet(
         caution_note=text.CAUTION_NOTE,
         kept=consultation.kept[:MOST_KEPT],
         fired=fired(consultation, knowledge),
-        pictures=[(caption, Markup(svg)) for caption, svg in pictures],
+        pictures=[(caption, Markup(svg)) for caption, svg in (*drawn, *pictures)],
         money=text.money,
         part_price=text.part_price,
         part_days=text.part_days,

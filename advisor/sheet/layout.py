@@ -6,7 +6,7 @@ it, and no meaning hangs on it alone.
 """
 
 import textwrap
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 NARROWEST = 24
@@ -32,7 +32,15 @@ class Table:
     indent: int = 2
 
 
-Block = Para | Table
+@dataclass(frozen=True, slots=True)
+class Sketch:
+    """A drawing in characters: ``paint`` gives its lines for a number of columns."""
+
+    paint: Callable[[int], Sequence[str]]
+    style: str = ""
+
+
+Block = Para | Table | Sketch
 GAP = Para("")
 
 
@@ -47,6 +55,8 @@ def lines(blocks: Iterable[Block], width: int) -> Iterator[tuple[str, str]]:
     for block in blocks:
         if isinstance(block, Table):
             yield from _table(block, width)
+        elif isinstance(block, Sketch):
+            yield from ((block.style, line[:width]) for line in block.paint(width))
         else:
             for line in _wrapped(block.text, width, " " * min(block.indent, width // 4) + block.first):
                 yield block.style, line

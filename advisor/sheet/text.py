@@ -87,6 +87,8 @@ def recommendation(
         yield from heading("About the one he asked for")
         for words in consultation.requested_words:
             yield Para(words, "say", 2, "Say: ")
+        if answer := request_answer(consultation):
+            yield Para(answer, "", 2, "His answer: ")
     yield from options(shown(consultation))
     if consultation.trade_words or consultation.trade:
         yield from trades(consultation)
@@ -98,10 +100,34 @@ def recommendation(
         yield from heading("What this rests on")
         for sentence in consultation.rests_on:
             yield Para(sentence, "", 2, "- ")
+    yield from followed(consultation)
     if consultation.next_steps:
         yield from heading("Next step")
         for step in consultation.next_steps:
             yield Para(step.text, "", 2, "- ")
+
+
+def request_answer(consultation: Consultation) -> str:
+    """What he said to the advice about the part he asked for: accepted, will check, or insists, and why."""
+    said = {heard.answer.fact: heard for heard in consultation.understood if heard.fact is not None}
+    if "request answer" not in said:
+        return ""
+    fact = said["request answer"].fact
+    words = str(fact.value) if fact is not None else ""
+    reason = said["insists reason"].answer.words if "insists reason" in said else ""
+    return f"{words}, because: {reason}" if words and reason else words
+
+
+def followed(consultation: Consultation) -> Iterable[Block]:
+    """How far the advice holds, and what would change it for the part he asked for."""
+    if consultation.holds:
+        yield from heading("How far it holds")
+        for hold in consultation.holds:
+            yield Para(hold.text + ".", "", 2, "- ")
+    if consultation.switches:
+        yield from heading(f"What would have to change for {consultation.switches[0].turbo}")
+        for switch in consultation.switches:
+            yield Para(switch.text + ".", "", 2, "- ")
 
 
 def shown(consultation: Consultation) -> tuple[Option, ...]:

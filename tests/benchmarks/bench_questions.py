@@ -24,14 +24,16 @@ from calls import shop
 from advisor import units
 from advisor.conclusion import fired_for
 from advisor.consultation import questions_of
-from advisor.course import infer, open_call
+from advisor.course import infer
+from advisor.hearing import understand
 from advisor.inference.agenda import agenda
+from advisor.inference.facts import FactBase
 from advisor.knowledge.rules import Caution
 from advisor.outcome import Answer
 from advisor.questions import applies
 from advisor.situation import ESSENTIAL
 
-THINNED = 3
+THINNED = 6
 CLOSE = 2.0
 FIRST = ("call kind", "request", *ESSENTIAL)
 REQUESTS = ("a 64", "a 72", "64/71 .90 divided T4", "80 mil", "66 with a gate")
@@ -40,7 +42,7 @@ _SHOP = None
 
 
 def thinned():
-    """The shop with every third turbo, so that a walk of fifty questions takes seconds."""
+    """The shop with every sixth turbo, so that a walk of fifty questions takes seconds."""
     global _SHOP
     if _SHOP is None:
         knowledge = shop()
@@ -115,18 +117,20 @@ def walk_by_worth(known, knowledge, fires):
         answers.append(Answer(fact, known[fact]))
 
 
-def walk_in_order(names, known, knowledge, fires):
+def walk_in_order(names, known, knowledge):
     """The facts of a fixed order as far as they apply, and all answers to them."""
     order, answers = [], []
     left = list(names)
+    said = FactBase()
     while True:
-        said = open_call(answers, knowledge, fires).said
         fact = next((name for name in left if applies(knowledge.vocabulary[name], said)), None)
         if fact is None:
             return order, answers
         left.remove(fact)
         order.append(fact)
         answers.append(Answer(fact, known[fact]))
+        heard = understand(knowledge.vocabulary[fact], known[fact]).fact
+        said = said if heard is None else said.with_facts([heard])
 
 
 def settled(answers, final, knowledge, fires):
@@ -150,7 +154,7 @@ def one(seed):
     names = [d.name for d in sorted(knowledge.vocabulary.values(), key=lambda d: d.order) if d.name in known]
     shuffled = [name for name in names if name not in FIRST]
     random.Random(-seed - 1).shuffle(shuffled)
-    fixed, all_answers = walk_in_order(names, known, knowledge, fires)
+    fixed, all_answers = walk_in_order(names, known, knowledge)
     course = infer(all_answers, knowledge, fires)
     final = advice(course, knowledge)
     order, made = walk_by_worth(known, knowledge, fires)
@@ -158,7 +162,7 @@ def one(seed):
     for right in (lambda one: one == final, lambda one: as_good(one, course, final)):
         stays = next((n for n in range(len(made)) if all(right(one) for one in made[n:])), None)
         by_worth.append(len(fixed) if stays is None else stays)
-    by_chance, answers = walk_in_order([*FIRST, *shuffled], known, knowledge, fires)
+    by_chance, answers = walk_in_order([*FIRST, *shuffled], known, knowledge)
     counts = (by_worth, settled(all_answers, final, knowledge, fires), settled(answers, final, knowledge, fires))
     paths = ([*order, *(name for name in fixed if name not in order)], fixed, by_chance)
     seconds = [

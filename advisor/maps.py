@@ -1,0 +1,184 @@
+"""The compressor map of a turbo with its operating line: as characters for a terminal, as SVG for the sheet.
+
+Both are drawn from the same plain data; what a mark means stands beside it, so that neither needs colour.
+"""
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from html import escape
+from itertools import pairwise
+
+import numpy as np
+
+from advisor import units
+from advisor.knowledge import Knowledge
+from advisor.matching.air import AIR_GAS_CONSTANT, SAE_REFERENCE
+from advisor.matching.tables import drawing
+from advisor.outcome import Option
+from advisor.weighing import tables_of
+
+Point = tuple[float, float]
+SURGE, CHOKE, SPEED = "#", "%", "."
+NARROWEST, WIDEST, HEIGHT = 40, 110, 22
+MARKS = {"daily": "d", "towing": "t", "strip": "s", "sled": "l", "full load": "f"}
+_SPEEDS = np.arange(0.6, 2.01, 0.2)
+_MARGIN = 6
+_DASHES = ("", "6 2", "2 2", "8 2 2 2", "1 3")
+_WIDE, _HIGH, _LEFT, _LOW = 640, 400, 46, 40
+
+
+@dataclass(frozen=True, slots=True)
+class CompressorMap:
+    """A map in what is read off its axes: corrected air flow [lb/min at 298 K and 100 kPa] and pressure ratio.
+
+    speeds   (tip speed [m/s], line) for each speed line; duties: (duty, points in order of engine speed)
+    """
+
+    title: str
+    surge: tuple[Point, ...]
+    choke: tuple[Point, ...]
+    speeds: tuple[tuple[float, tuple[Point, ...]], ...]
+    duties: tuple[tuple[str, tuple[Point, ...]], ...]
+
+    @property
+    def corner(self) -> Point:
+        """The largest flow and pressure ratio shown."""
+        every = [*self.surge, *self.choke, *(point for _, line in (*self.speeds, *self.duties) for point in line)]
+        return 1.04 * max(flow for flow, _ in every), 1.04 * max(ratio for _, ratio in every)
+
+
+def compressor_map(option: Option, knowledge: Knowledge) -> CompressorMap | None:
+    """The map of an option that is one turbo of the catalogue; None for any other or without an operating line."""
+    if not option.line.rows:
+        return None
+    candidates = knowledge.catalogue.candidates()
+    if option.code not in candidates.codes:
+        return None
+    tables = tables_of(knowledge)
+    wheel = int(candidates.geometry["wheel"][candidates.index(option.code)])
+    sound = float(np.sqrt(1.4 * AIR_GAS_CONSTANT * SAE_REFERENCE.temperature))
+    density = SAE_REFERENCE.pressure / (AIR_GAS_CONSTANT * SAE_REFERENCE.temperature)
+    scale = units.from_si(density * sound * float(tables.exducer[wheel]) ** 2, "lb/min", "mass flow")
+    known = _SPEEDS[(tables.slowest[wheel] <= _SPEEDS) & (tables.fastest[wheel] >= _SPEEDS)]
+    sketch = drawing(tables, wheel, known)
+    names = [name for name, _, _ in option.line.columns]
+    air, ratio = names.index("corrected air flow"), names.index("compressor pressure ratio")
+    duties: dict[str, list[Point]] = {}
+    for duty, _, sound_point, figures in option.line.rows:
+        if sound_point:
+            flow = units.from_si(figures[air], "lb/min", "mass flow")
+            duties.setdefault(duty, []).append((flow, figures[ratio]))
+    return CompressorMap(
+        title=f"{option.title} ({option.code})",
+        surge=tuple((float(flow) * scale, float(pressure)) for flow, pressure in sketch.surge),
+        choke=tuple((float(flow) * scale, float(pressure)) for flow, pressure in sketch.choke),
+        speeds=tuple(
+            (float(mach) * sound, tuple((float(f) * scale, float(p)) for f, p in zip(flow, line, strict=True)))
+            for mach, flow, line in zip(sketch.mach, sketch.flow, sketch.ratio, strict=True)
+        ),
+        duties=tuple((duty, tuple(points)) for duty, points in duties.items()),
+    )
+
+
+def as_text(chart: CompressorMap, width: int) -> tuple[str, ...]:
+    """The map as lines of at most ``width`` characters (40 to 110 are used)."""
+    columns = min(max(width, NARROWEST), WIDEST) - _MARGIN - 1
+    most, top = chart.corner
+    cells = [[" "] * columns for _ in range(HEIGHT)]
+
+    def mark(points: Iterable[Point], sign: str) -> None:
+        for flow, ratio in points:
+            column = round(flow / most * (columns - 1))
+            row = round((ratio - 1.0) / (top - 1.0) * (HEIGHT - 1))
+            if 0 <= column < columns and 0 <= row < HEIGHT:
+                cells[HEIGHT - 1 - row][column] = sign
+
+    for _, line in chart.speeds:
+        mark(_filled(line), SPEED)
+    mark(_filled(chart.surge), SURGE)
+    mark(_filled(chart.choke), CHOKE)
+    for duty, points in chart.duties:
+        mark(points, MARKS.get(duty, "o"))
+    rows = []
+    for number, row in enumerate(cells):
+        ratio = 1.0 + (top - 1.0) * (HEIGHT - 1 - number) / (HEIGHT - 1)
+        label = f"{ratio:4.1f} " if number % 3 == 0 else ""
+        rows.append((label.rjust(_MARGIN - 1) + "|" + "".join(row)).rstrip())
+    rows.append(" " * (_MARGIN - 1) + "+" + "-" * columns)
+    rows.append(_ticks(most, columns))
+    return tuple(rows)
+
+
+def legend(chart: CompressorMap) -> tuple[str, ...]:
+    """What the marks of the text mean, and the axes."""
+    duties = ", ".join(f"{MARKS.get(duty, 'o')} {duty}" for duty, _ in chart.duties)
+    return (
+        "Upwards the pressure ratio, to the right the corrected air flow in lb/min.",
+        f"{SURGE} surge line, {CHOKE} choke, {SPEED} lines of one speed; the operating line: {duties}.",
+    )
+
+
+def as_svg(chart: CompressorMap) -> str:
+    """The map as an SVG picture; lines are told apart by dash and by their labels."""
+    most, top = chart.corner
+
+    def at(point: Point) -> tuple[float, float]:
+        flow, ratio = point
+        across = _LEFT + flow / most * (_WIDE - _LEFT - 60)
+        return across, (_HIGH - _LOW) - (ratio - 1.0) / (top - 1.0) * (_HIGH - _LOW - 12)
+
+    def line(points: Sequence[Point], style: str) -> str:
+        path = " ".join(f"{x:.1f},{y:.1f}" for x, y in map(at, points))
+        return f'<polyline points="{path}" fill="none" {style}/>'
+
+    def word(x: float, y: float, text: str, anchor: str = "start") -> str:
+        return f'<text x="{x:.1f}" y="{y:.1f}" font-size="9" text-anchor="{anchor}">{escape(text)}</text>'
+
+    grey, black = 'stroke="#999" stroke-width="0.7"', 'stroke="#222" stroke-width="1.4"'
+    parts = [line(points, grey) for _, points in chart.speeds]
+    parts += [word(at(points[-1])[0] + 3, at(points[-1])[1], f"{speed:.0f} m/s") for speed, points in chart.speeds]
+    parts += [line(chart.surge, black), line(chart.choke, black)]
+    parts.append(word(at(chart.surge[-1])[0] - 4, at(chart.surge[-1])[1], "surge", "end"))
+    for (duty, points), dash in zip(chart.duties, _DASHES * 2, strict=False):
+        parts.append(line(points, f'stroke="#8a3b12" stroke-width="1.6" stroke-dasharray="{dash or "none"}"'))
+        parts += [f'<circle cx="{x:.1f}" cy="{y:.1f}" r="2" fill="#8a3b12"/>' for x, y in map(at, points)]
+        parts.append(word(at(points[-1])[0] + 4, at(points[-1])[1] - 4, duty))
+    floor = _HIGH - _LOW
+    parts.append(f'<path d="M{_LEFT} 8V{floor}H{_WIDE - 30}" fill="none" stroke="#222" stroke-width="0.8"/>')
+    parts += [word(at((flow, 1.0))[0], floor + 13, f"{flow:g}", "middle") for flow in _round_steps(0.0, most)]
+    parts += [word(_LEFT - 5, at((0.0, ratio))[1] + 3, f"{ratio:g}", "end") for ratio in _round_steps(1.0, top)]
+    parts.append(word(_WIDE / 2, _HIGH - 6, "corrected air flow, lb/min at 298 K and 100 kPa", "middle"))
+    parts.append(word(_LEFT + 4, 16, "pressure ratio"))
+    label = escape(f"Compressor map of {chart.title} with its operating line", quote=True)
+    return (
+        f'<svg xmlns="http://www.w3.org/2000/svg" role="img" aria-label="{label}" viewBox="0 0 {_WIDE} {_HIGH}" '
+        f'width="{_WIDE}" height="{_HIGH}" font-family="sans-serif">{"".join(parts)}</svg>'
+    )
+
+
+def _filled(line: Sequence[Point]) -> Iterator[Point]:
+    """A line as points so close that no cell between two of them stays empty."""
+    for (flow, ratio), (next_flow, next_ratio) in pairwise(line):
+        for step in range(24):
+            share = step / 24.0
+            yield flow + share * (next_flow - flow), ratio + share * (next_ratio - ratio)
+    yield from line[-1:]
+
+
+def _round_steps(low: float, high: float) -> list[float]:
+    """Round figures from low to high, five to ten of them."""
+    step = 10.0 ** np.floor(np.log10((high - low) / 5.0))
+    step = next(size * step for size in (1.0, 2.0, 5.0, 10.0) if (high - low) / (size * step) <= 10.0)
+    first = max(0.0, np.ceil(low / step - 1e-9))
+    return [round(float(at) * step, 6) for at in np.arange(first, high / step + 1e-9)]
+
+
+def _ticks(most: float, columns: int) -> str:
+    """The figures under the flow axis."""
+    row = [" "] * (_MARGIN + columns)
+    for flow in _round_steps(0.0, most):
+        text = f"{flow:g}"
+        at = _MARGIN + round(flow / most * (columns - 1)) - len(text) // 2
+        if at + len(text) <= len(row) and all(cell == " " for cell in row[max(0, at - 1) : at + len(text) + 1]):
+            row[at : at + len(text)] = text
+    return "".join(row).rstrip()
