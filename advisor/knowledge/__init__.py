@@ -1,7 +1,8 @@
 """What the shop knows, read from one folder: fact vocabulary, rules, catalogue, maps, all with their places.
 
 load(folder)    the knowledge, or KnowledgeError with every fault
-check(folder)   every fault and every note, nothing raised
+check(folder)   every fault and every note that isn't answered, nothing raised
+examine(folder) the knowledge where it can be had, with all of these, answered ones too
 """
 
 import hashlib
@@ -10,9 +11,10 @@ from dataclasses import replace
 from pathlib import Path
 from types import MappingProxyType
 
+from .accepted import unanswered
 from .catalogue import Catalogue
 from .catalogue import read as read_catalogue
-from .checks import check_maps, check_rules, check_whole
+from .checks import check_maps, check_rules, check_whole, findings
 from .groups import read_conditions
 from .meaning import Reader
 from .places import Fault, KnowledgeError, Place
@@ -33,6 +35,7 @@ __all__ = [
     "Place",
     "Rule",
     "check",
+    "examine",
     "load",
     "shipped_folder",
 ]
@@ -50,9 +53,8 @@ def shipped_folder() -> Path:
 def load(folder: Path) -> Knowledge:
     """The knowledge in `folder`; raises `KnowledgeError` with all faults, sorted by place."""
     knowledge, faults = _read(folder)
-    errors = [fault for fault in faults if fault.severity == "error"]
-    if errors or knowledge is None:
-        raise KnowledgeError(errors)
+    if knowledge is None:
+        raise KnowledgeError(faults)
     return knowledge
 
 
@@ -61,10 +63,19 @@ def check(folder: Path, needed_elsewhere: Collection[str] = ()) -> tuple[Fault, 
 
     `needed_elsewhere` names facts that the figures read: asking them is no waste though no rule reads them.
     """
-    return _read(folder, needed_elsewhere)[1]
+    knowledge, faults = examine(folder, needed_elsewhere)
+    return faults if knowledge is None else tuple(unanswered(faults, knowledge.entries))
 
 
-def _read(folder: Path, needed_elsewhere: Collection[str] = ()) -> tuple[Knowledge | None, tuple[Fault, ...]]:
+def examine(folder: Path, needed_elsewhere: Collection[str] = ()) -> tuple[Knowledge | None, tuple[Fault, ...]]:
+    """What could be read, None with an error in it, and all faults and notes sorted by place, answered or not."""
+    knowledge, faults = _read(folder)
+    if knowledge is None:
+        return None, faults
+    return knowledge, tuple(sorted({*faults, *findings(knowledge.vocabulary, knowledge.rules, needed_elsewhere)}))
+
+
+def _read(folder: Path) -> tuple[Knowledge | None, tuple[Fault, ...]]:
     """What could be read, None with an error in it, and all faults sorted by place."""
     if not folder.is_dir():
         fault = Fault(Place(FACTS, 1, 1), f"there is no folder '{folder}'", "name a folder that holds facts.yaml")
@@ -95,9 +106,9 @@ def _read(folder: Path, needed_elsewhere: Collection[str] = ()) -> tuple[Knowled
     parts = catalogue.kinds if not stocked else None
     faults += [*stocked, *check_maps(catalogue, maps), *check_rules(vocabulary, rules, parts)]
     if whole:
-        faults += check_whole(vocabulary, rules, needed_elsewhere)
+        faults += check_whole(vocabulary, rules)
     found = tuple(sorted(set(faults)))
-    if any(fault.severity == "error" for fault in found):
+    if found:
         return None, found
     return (
         Knowledge(

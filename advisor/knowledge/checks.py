@@ -6,7 +6,8 @@ from graphlib import CycleError, TopologicalSorter
 
 from .catalogue import Catalogue
 from .conditions import All, Includes, Is, facts_in, leaves
-from .domains import constant
+from .domains import Universe, constant
+from .ladders import ladders
 from .places import Fault, did_you_mean, listed
 from .rules import (
     FIRST_STAGE,
@@ -23,8 +24,9 @@ from .rules import (
     placeholders,
     texts,
 )
-from .soundness import check_conditions
+from .soundness import check_conditions, settable
 from .strata import reads
+from .swallowed import swallowed
 from .vocabulary import FactDef
 
 
@@ -39,16 +41,21 @@ def check_rules(vocabulary: Mapping[str, FactDef], rules: Sequence[Rule], parts:
     return [fault for check in checks for fault in check]
 
 
-def check_whole(
+def check_whole(vocabulary: Mapping[str, FactDef], rules: Sequence[Rule]) -> list[Fault]:
+    """Faults that only show when every fact and rule was understood."""
+    return [*_unset(vocabulary, _setters(rules)), *check_conditions(vocabulary, rules)]
+
+
+def findings(
     vocabulary: Mapping[str, FactDef], rules: Sequence[Rule], needed_elsewhere: Collection[str] = ()
 ) -> list[Fault]:
-    """Faults and notes that only show when every fact and rule was understood.
+    """Notes on rules that are sound, and perhaps not meant to be as they are.
 
     `needed_elsewhere` are facts that the figures read, so that asking them is no waste though no rule does.
     """
     checks = (
-        _unset(vocabulary, _setters(rules)),
-        check_conditions(vocabulary, rules),
+        swallowed(Universe(vocabulary, settable(vocabulary, rules)), rules),
+        ladders(rules, vocabulary),
         _unused(vocabulary, rules, needed_elsewhere),
     )
     return [fault for check in checks for fault in check]
@@ -203,12 +210,14 @@ def _unused(
         if definition.name not in read and definition.source in ("asked", "rule"):
             what = "nothing needs the answer to" if definition.source == "asked" else "nothing reads"
             mend = "write a rule that reads it, or leave it out"
-            yield Fault(definition.place, f"{what} '{definition.name}'", mend, "note")
+            what = f"{what} '{definition.name}'"
+            yield Fault(definition.place, what, mend, "note", "not needed", (definition.place,))
         elif definition.name not in needed_elsewhere and definition.source in ("asked", "rule"):
             for option in definition.choices:
                 if option.name not in spoken[definition.name] and option.place is not None:
                     what = f"no rule speaks of '{option.name}'"
-                    yield Fault(option.place, what, "write what follows from it, or leave it out", "note")
+                    mend = "write what follows from it, or leave it out"
+                    yield Fault(option.place, what, mend, "note", "unspoken choice", (definition.place,))
 
 
 def _choices(value: Setting) -> frozenset[str]:

@@ -99,7 +99,7 @@ _FLIPPED = {"<": ">", "<=": ">=", ">": "<", ">=": "<=", "=": "=", "!=": "!="}
 
 @dataclass(frozen=True, slots=True)
 class Key:
-    """What a leaf asks about: `aspect` is value, known, has (a choice) or order (of two sums)."""
+    """What a leaf asks about: `aspect` is value, known, has (a choice), order (of two sums) or between (of sums)."""
 
     aspect: str
     fact: str = ""
@@ -139,7 +139,7 @@ class Universe:
     def of(self, key: Key) -> Values:
         """Every value that the key can take."""
         match key.aspect:
-            case "known" | "has":
+            case "known" | "has" | "between":
                 return _YES_NO
             case "order":
                 same = isinstance(key.detail, tuple) and key.detail[0] == key.detail[1]
@@ -190,11 +190,16 @@ class Universe:
                 bottom, top = constant(low), constant(high)
                 if bottom is not None and top is not None:
                     return Key("value", name), Numbers.between(bottom, top)
-                return Key("order", "", (leaf.expr, Binary("-", high, low, place=leaf.place, text=""))), _ORDER
-            case Between(expr=expr, low=low, high=high):
-                return Key("order", "", (expr, Binary("-", high, low, place=leaf.place, text=""))), _ORDER
+                return _between(leaf)
+            case Between():
+                return _between(leaf)
             case Compare(left=left, op=op, right=right):
                 return _comparison(left, op, right)
+
+
+def _between(leaf: Between) -> tuple[Key, Values]:
+    ends = Binary("-", leaf.high, leaf.low, place=leaf.place, text="")
+    return Key("between", "", (leaf.expr, ends)), frozenset(("yes",))
 
 
 def _comparison(left: Expr, op: str, right: Expr) -> tuple[Key, Values]:

@@ -45,6 +45,15 @@ def _one_line(words: str) -> str:
 Text = Annotated[str, StringConstraints(strict=True, min_length=1, max_length=2000), AfterValidator(_one_line)]
 """A text of at least one character; line breaks of the file become spaces."""
 
+_NO_REASONS = {"todo", "tbd", "tba", "?", "-", "none", "because", "fixme", "xxx", "..."}
+
+
+def _reason(words: str) -> str:
+    if words.strip().lower().strip(".") in _NO_REASONS:
+        raise Wrong(f"'{words}' is no reason", "say why, so that the next person can judge it")
+    return words
+
+
 _YES_NO = {"yes": True, "no": False, "true": True, "false": False}
 
 
@@ -79,6 +88,10 @@ def read_by(reader: Callable[[str], Any]) -> BeforeValidator:
         raise Wrong("a single value is wanted here", "write it on one line after the key")
 
     return BeforeValidator(check)
+
+
+Reason = Annotated[Text, read_by(_reason)]
+"""A text that says why."""
 
 
 def _shown(value: object, said: str) -> str:

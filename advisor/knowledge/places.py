@@ -5,7 +5,7 @@
 
 import difflib
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal
 
 LONGEST = 400
@@ -26,12 +26,18 @@ class Place:
 
 @dataclass(frozen=True, slots=True, order=True)
 class Fault:
-    """One thing to mend. An "error" keeps the folder from loading; a "note" is only shown by the check."""
+    """One thing to mend. An "error" keeps the folder from loading; a "note" is only shown by the check.
+
+    A note may be one of the findings that can be answered in the file: `finding` says which kind, `about` at
+    which entries (the places of their names) the answer may stand.
+    """
 
     place: Place
     what: str
     mend: str = ""
     severity: Severity = "error"
+    finding: str = field(default="", compare=False)
+    about: tuple[Place, ...] = field(default=(), compare=False)
 
     def __post_init__(self) -> None:
         # What the files hold is repeated here: one line, and never long.

@@ -7,8 +7,9 @@ from typing import Annotated
 
 from pydantic import Field
 
+from .accepted import AcceptedEntry, answers_at
 from .conditions import All
-from .fields import Entry, Text, Wrong, entries, one_of, read_by
+from .fields import Entry, Reason, Text, Wrong, entries, one_of, read_by
 from .groups import read_conditions
 from .meaning import Reader
 from .places import Fault, Place
@@ -37,7 +38,6 @@ from .source import Data, Document, Steps
 from .vocabulary import FactDef
 
 LONE_BRACE = re.compile(r"[{}]")
-_NO_REASONS = {"todo", "tbd", "tba", "?", "-", "none", "because", "fixme", "xxx", "..."}
 
 
 def _rule_name(words: str) -> str:
@@ -46,14 +46,7 @@ def _rule_name(words: str) -> str:
     raise Wrong(f"'{words[:80]}' can't name a rule", "use words joined by hyphens, at most 80 characters")
 
 
-def _reason(words: str) -> str:
-    if words.strip().lower().strip(".") in _NO_REASONS:
-        raise Wrong(f"'{words}' is no reason", "say why, so that the next person can judge it")
-    return words
-
-
 Points = Annotated[float, Field(gt=0, le=100)]
-Reason = Annotated[Text, read_by(_reason)]
 
 
 class ThenEntry(Entry):
@@ -84,6 +77,7 @@ class RuleEntry(Entry):
     because: Reason
     basis: Reason
     kept_by: Text = ""
+    accepted: tuple[AcceptedEntry, ...] = ()
 
 
 def read_rules(document: Document, reader: Reader) -> list[Rule]:
@@ -107,6 +101,7 @@ def _rule(entry: RuleEntry, when: All, then: Iterable[Action], document: Documen
         basis=entry.basis,
         kept_by=entry.kept_by,
         place=document.place((*path, "rule")),
+        accepted=answers_at(document, path, entry.accepted),
     )
 
 

@@ -4,6 +4,7 @@ import re
 from dataclasses import dataclass, field
 from typing import Literal, TypeAlias
 
+from .accepted import Accepted
 from .conditions import Condition, Expr
 from .places import Place
 
@@ -111,6 +112,7 @@ class Rule:
     basis: str
     kept_by: str
     place: Place = field(compare=False)
+    accepted: tuple[Accepted, ...] = field(default=(), compare=False)
 
 
 PLACEHOLDER = re.compile(r"\{([^{}]*)\}")

@@ -7,7 +7,7 @@ from itertools import combinations
 
 from advisor.quantities import show
 
-from .conditions import Between, Condition, Leaf, Number, leaves
+from .conditions import Condition, Leaf, Number, leaves
 from .domains import (
     Both,
     Claim,
@@ -80,7 +80,7 @@ class _Examination:
         if not meet(whole, allowed):
             self.faults.append(Fault(leaf.place, f"'{leaf.text}' can never hold", self.because(key, whole)))
             return False
-        if meet(whole, allowed) == whole and not _is_rough(Claim(leaf, key, allowed)):
+        if meet(whole, allowed) == whole:
             mend = f"write '{key.fact} is known' if that is meant" if key.fact else "leave it out"
             what = f"'{leaf.text}' always holds ({self.because(key, whole)})"
             self.faults.append(Fault(leaf.place, what, mend))
@@ -140,9 +140,7 @@ class _Examination:
         key = next(iter(keys))
         assert key is not None
         whole = self.universe.of(key)
-        # What `between` says about two sums is kept only roughly: never claim that it covers anything.
-        rough = any(isinstance(part, Claim) and _is_rough(part) for part in parts)
-        return meet(whole, allowed) == whole and not rough
+        return meet(whole, allowed) == whole
 
     def clash(self, clash: Clash) -> None:
         later = clash.later.leaf
@@ -156,10 +154,6 @@ class _Examination:
         fault = Fault(later.place, what, mend)
         if fault not in self.faults:
             self.faults.append(fault)
-
-
-def _is_rough(claim: Claim) -> bool:
-    return claim.key.aspect == "order" and isinstance(claim.leaf, Between)
 
 
 def _span(definition: FactDef) -> str:
@@ -197,7 +191,7 @@ def _ways(universe: Universe, rule: Rule) -> list[Possible]:
     """The ways in which the rule's condition can hold, where they are free of comparisons between facts."""
     found = []
     for conjunction in conjunctions(universe.claims(rule.when), _WAYS):
-        if all(claim.key.aspect != "order" for claim in conjunction):
+        if all(claim.key.aspect not in ("order", "between") for claim in conjunction):
             possible = join(universe, conjunction)
             if isinstance(possible, dict):
                 found.append(possible)

@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property
 
+from .accepted import Answering
 from .catalogue import Catalogue
 from .frozen import Frozen
 from .rules import Rule, Stage
@@ -28,6 +29,11 @@ class Knowledge(Frozen):
     @cached_property
     def _by_name(self) -> dict[str, Rule]:
         return {rule.name: rule for rule in self.rules}
+
+    @property
+    def entries(self) -> tuple[Answering, ...]:
+        """All rules and facts: what can carry answers to findings."""
+        return (*self.rules, *self.vocabulary.values())
 
     def rule(self, name: str) -> Rule:
         """The rule of this name; KeyError without one."""

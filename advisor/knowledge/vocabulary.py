@@ -9,6 +9,7 @@ from pydantic import Field
 
 from advisor.quantities import Range
 
+from .accepted import Accepted, AcceptedEntry, answers_at
 from .conditions import Condition
 from .fields import Entry, Text, Wrong, entries, one_of, read_by
 from .measure import DIMENSIONS, in_si, read_figure
@@ -52,6 +53,7 @@ class FactDef:
     ask_when: Condition | None
     order: int
     place: Place = field(compare=False)
+    accepted: tuple[Accepted, ...] = field(default=(), compare=False)
 
     @cached_property
     def choice_names(self) -> tuple[str, ...]:
@@ -114,6 +116,7 @@ class FactEntry(Entry):
     known: Annotated[float, Field(ge=0, le=1)] = 0.9
     ask_when: list[object] | None = None
     order: Annotated[int, Field(ge=0, le=100_000)] = 1000
+    accepted: tuple[AcceptedEntry, ...] = ()
 
 
 def read_vocabulary(document: Document) -> dict[str, FactDef]:
@@ -185,6 +188,7 @@ class _Definition:
             ask_when=None,
             order=entry.order,
             place=self.document.place((*self.path, "fact")),
+            accepted=answers_at(self.document, self.path, entry.accepted),
         )
 
     def check_asking(self) -> None:
