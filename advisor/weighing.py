@@ -49,6 +49,7 @@ NO_FOOT = "it can't be bolted on with the parts there are"
 # Engine speeds looked at in each duty, and in the full-load sweep that spool is read from.
 SPEEDS = 5
 SWEEP = 9
+FEW = 2
 DRAWS = 33
 _CHOKE_PASSES = 12
 QUARTER_MILE_BY = "Hale"
@@ -257,8 +258,9 @@ class _Matched:
 def _matched(situation: Situation, knowledge: Knowledge) -> _Matched:
     stock, tables = installed(situation, knowledge), tables_of(knowledge)
     asked = (situation.engine, situation.place, situation.plumbing)
+    speeds, sweep = _looked_at(situation)
     grid, solved = _within_limits(
-        asked, points(*asked, situation.duties, count=SPEEDS, sweep_count=SWEEP), stock, tables
+        asked, points(*asked, situation.duties, count=speeds, sweep_count=sweep), stock, tables
     )
     inducer = knowledge.catalogue.candidates().facts["compressor inducer"]
     figures = summarise(
@@ -266,6 +268,11 @@ def _matched(situation: Situation, knowledge: Knowledge) -> _Matched:
     )
     price = knowledge.catalogue.candidates().facts["candidate price"]
     return _Matched(grid, solved, figures | _at_the_strip(figures, situation) | {"candidate price": price})
+
+
+def _looked_at(situation: Situation) -> tuple[int, int]:
+    """Engine speeds looked at in each duty and in the sweep; fewer while too little is known to advise anything."""
+    return (FEW, 2 * FEW) if situation.missing else (SPEEDS, SWEEP)
 
 
 def installed(situation: Situation, knowledge: Knowledge) -> Machines:
@@ -353,7 +360,8 @@ def _drawn(situation: Situation, rows: tuple[int, ...], knowledge: Knowledge) ->
         assumed=dict(situation.spreads),
     )
     asked = (drawn.engine, drawn.place, drawn.plumbing)
-    grid = points(*asked, situation.duties, drawn.model, count=SPEEDS, sweep_count=SWEEP)
+    speeds, sweep = _looked_at(situation)
+    grid = points(*asked, situation.duties, drawn.model, count=speeds, sweep_count=sweep)
     if setting.boost_target.ndim > 1:  # the gates are set once, for the nominal case
         grid = replace(
             grid,
