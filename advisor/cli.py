@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from advisor import __version__, desk_commands
-from advisor.shell import DIFFERS, FINE, INTERRUPTED, REFUSED, Refused, agenda_of, knowledge_in, shop_of, write
+from advisor.shell import DIFFERS, FINE, INTERRUPTED, REFUSED, Refused, agenda_of, knowledge_in, listed, shop_of, write
 
 if TYPE_CHECKING:  # each command imports what it needs, so that the first question comes soon
     from advisor.knowledge import Knowledge
@@ -159,12 +159,13 @@ def _write_sheet(path: Path, outcome: "Consultation", knowledge: "Knowledge", ti
 
 
 def _check(options: argparse.Namespace) -> int:
-    from advisor.knowledge import check, shipped_folder
+    from advisor.desk.review import review
+    from advisor.knowledge import shipped_folder
 
     folder = options.folder or shipped_folder()
-    faults = check(folder)
-    for fault in faults:
-        print(f"{folder}/{fault}")
+    faults = review(folder)
+    for line in listed(folder, faults):
+        print(line)
     errors = sum(fault.severity == "error" for fault in faults)
     print(f"{folder}: {errors} to mend, {len(faults) - errors} to note")
     return REFUSED if errors else FINE

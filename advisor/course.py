@@ -29,6 +29,25 @@ from advisor.units import Range
 from advisor.weighing import Weighed, choke_share, weigh
 
 DEMANDED = Origin("computed", "engine demand", None, "mean-value engine model; see DEVELOPERS.md, models")
+COMPUTED = (
+    "ambient pressure",
+    "air flow needed",
+    "fuel flow needed",
+    "fuel power",
+    "boost needed",
+    "pressure ratio needed",
+    "compressor outlet temperature",
+    "charge temperature",
+    "manifold pressure needed",
+    "peak pressure index",
+    "brake mean pressure",
+    "corrected air flow",
+    "charge pipe speed",
+    "request verdict",
+)
+"""What the engine demand, and at last the match, give in every call."""
+COMPUTED_AT_TIMES = ("towing road load", "towing rpm", "requested air flow share")
+"""What it gives for callers who tow, and for those who ask for a part of a size that the shop has."""
 # Shares of the catalogue's points below which two set-ups count as equally good (common practice, no source).
 CLOSE_POINTS = 5.0
 RECOMMENDED, NOTHING_FITS, NOT_ENOUGH, DIAGNOSED = (

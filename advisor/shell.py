@@ -7,9 +7,10 @@ from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:  # each command imports what it needs, so that the first question comes soon
     from advisor.inference.agenda import Agenda
-    from advisor.knowledge import Knowledge
+    from advisor.knowledge import Fault, Knowledge
 
 FINE, DIFFERS, REFUSED, INTERRUPTED = 0, 1, 2, 130
+MOST_FAULTS = 50  # listed at once; who has more mends these first
 
 
 class Refused(Exception):
@@ -35,7 +36,14 @@ def knowledge_in(folder: Path) -> "Knowledge":
     try:
         return load(folder)
     except KnowledgeError as error:
-        raise Refused(*(f"{folder}/{fault}" for fault in error.faults)) from None
+        raise Refused(*listed(folder, error.faults)) from None
+
+
+def listed(folder: Path, faults: "Sequence[Fault]") -> list[str]:
+    """A line for each fault as far as anybody reads them, and how many more there are."""
+    lines = [f"{folder}/{fault}" for fault in faults[:MOST_FAULTS]]
+    more = len(faults) - len(lines)
+    return [*lines, f"{folder}: and {more:,} more, once these are mended"] if more else lines
 
 
 def agenda_of(options: argparse.Namespace) -> "Agenda":

@@ -37,7 +37,7 @@ from advisor.matching.inputs import (
 )
 from advisor.matching.rank import Ranking, rank, score
 from advisor.matching.speedlines import tables_for
-from advisor.matching.summary import summarise
+from advisor.matching.summary import FIGURES, OF_A_DUTY, summarise
 from advisor.matching.tables import WheelTables
 from advisor.matching.uncertainty import bands, draws
 from advisor.situation import Situation
@@ -46,6 +46,9 @@ from advisor.units import Range
 MATCHED = Origin("computed", "the match of this combination to the engine")
 LISTED = Origin("catalogue", "the catalogue")
 NO_FOOT = "it can't be bolted on with the parts there are"
+DUTIES = ("daily", "towing", "strip", "sled")
+AT_THE_STRIP = ("quarter mile time", "quarter mile speed")
+FITTED = ("foot fit", "entry fit", "outlet fit", "exhaust fit", "oil fit", "fitting cost")
 # Engine speeds looked at in each duty, and in the full-load sweep that spool is read from.
 SPEEDS = 5
 SWEEP = 9
@@ -159,6 +162,12 @@ def weigh(
         closest=closest,
         ambient=float(situation.place.pressure),
     )
+
+
+def supplied(candidates: Candidates) -> frozenset[str]:
+    """Names of all facts about a candidate that the rules can be given: those that depend on the duties included."""
+    of_duties = (f"{duty} {figure}" for duty in DUTIES for figure in OF_A_DUTY)
+    return frozenset((*candidates.facts, *FITTED, "is requested", *FIGURES, *of_duties, *AT_THE_STRIP))
 
 
 @dataclass(frozen=True, slots=True)
@@ -323,7 +332,7 @@ def _at_the_strip(figures: Mapping[str, Array], situation: Situation) -> dict[st
     if "strip power" not in figures:
         return {}
     time, speed = strip(situation.vehicle_mass, figures["strip power"], QUARTER_MILE_BY)
-    return {"quarter mile time": time, "quarter mile speed": speed}
+    return dict(zip(AT_THE_STRIP, (time, speed), strict=True))
 
 
 def figures_of_draws(

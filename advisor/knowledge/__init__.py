@@ -37,6 +37,7 @@ __all__ = [
     "check",
     "examine",
     "load",
+    "read_maps",
     "shipped_folder",
 ]
 
@@ -102,7 +103,7 @@ def _read(folder: Path) -> tuple[Knowledge | None, tuple[Fault, ...]]:
     strata = arrange(rules, faults)
     stocked: list[Fault] = []
     catalogue = read_catalogue(folder / "catalogue", stocked)
-    maps = _read_maps(folder, stocked)
+    maps = read_maps(folder, stocked)
     parts = catalogue.kinds if not stocked else None
     faults += [*stocked, *check_maps(catalogue, maps), *check_rules(vocabulary, rules, parts)]
     if whole:
@@ -136,7 +137,8 @@ def _read_ask_when(document: Document, vocabulary: dict[str, FactDef], reader: R
             vocabulary[name] = replace(vocabulary[name], ask_when=when)
 
 
-def _read_maps(folder: Path, faults: list[Fault]) -> dict[str, str]:
+def read_maps(folder: Path, faults: list[Fault]) -> dict[str, str]:
+    """The texts of `maps/*.csv` by name; what can't be read is added to the faults."""
     maps = {}
     for path in sorted((folder / "maps").glob("*.csv")):
         name = f"maps/{path.name}"

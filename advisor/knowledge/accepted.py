@@ -17,7 +17,7 @@ from .fields import Entry, Reason, one_of
 from .places import Fault, Place
 from .source import Document, Steps
 
-FINDINGS = ("overlap", "swallowed", "gap", "not needed", "unspoken choice")
+FINDINGS = ("overlap", "swallowed", "gap", "not known", "not needed", "unspoken choice")
 """What can be answered, the grave ones first."""
 
 

@@ -6,6 +6,7 @@ from typing import TypedDict
 from lark import Token
 
 from .conditions import Binary, Expr, FactRef, Negate, Number
+from .domains import constant
 from .fields import Wrong
 from .grammar import Misread, Syntax
 from .measure import (
@@ -122,7 +123,7 @@ class Sums:
             mend = "compare temperatures, or multiply a difference of two"
             raise Misread(at, "a temperature can't be multiplied or divided", mend)
         over = operator.type == "OVER"
-        if over and isinstance(second, Number) and second.si == 0.0:
+        if over and _comes_to_nothing(second):
             raise Misread(at, "this divides by nothing", "divide by a number that isn't 0")
         joined = Binary("/" if over else "*", first, second, **span)
         return joined, product(left_kind, right_kind, -1 if over else 1)
@@ -211,6 +212,11 @@ def unit_of(tree: Syntax) -> str | None:
 
 def is_literal(tree: Syntax) -> bool:
     return not tree.facts()
+
+
+def _comes_to_nothing(expr: Expr) -> bool:
+    """Whether the sum is nought whatever the facts are."""
+    return constant(expr) == 0.0 or (isinstance(expr, Binary) and expr.op == "-" and expr.left == expr.right)
 
 
 def _step(kind: Kind) -> Kind:

@@ -1,0 +1,47 @@
+"""All that `advisor check` says of a shop's knowledge: what the files show by themselves, and what only shows
+beside the figures, the measured maps and rules that are fired over situations.
+"""
+
+from collections.abc import Iterator
+from pathlib import Path
+
+from advisor.course import COMPUTED, COMPUTED_AT_TIMES
+from advisor.desk.ranges import ranges
+from advisor.knowledge import Fault, Knowledge, Place, examine, read_maps
+from advisor.knowledge.accepted import grave_first, idle_answers, unanswered
+from advisor.knowledge.places import did_you_mean
+from advisor.matching.measured import MapError, read_map
+from advisor.weighing import supplied
+
+
+def review(folder: Path) -> tuple[Fault, ...]:
+    """Everything to mend and to note in a folder, the grave first; without what is answered there."""
+    knowledge, found = examine(folder)
+    faults = [*found, *_maps(folder)]
+    if knowledge is not None:
+        faults += [*_not_supplied(knowledge), *ranges(knowledge, COMPUTED_AT_TIMES)]
+        faults = [*unanswered(faults, knowledge.entries), *idle_answers(faults, knowledge.entries)]
+    return grave_first(faults)
+
+
+def _maps(folder: Path) -> Iterator[Fault]:
+    """What is wrong inside the measured maps."""
+    for name, text in read_maps(folder, []).items():
+        try:
+            read_map(text, name)
+        except MapError as error:
+            for fault in error.faults:
+                yield Fault(Place(f"maps/{name}.csv", fault.line, fault.column), fault.what, fault.mend)
+
+
+def _not_supplied(knowledge: Knowledge) -> Iterator[Fault]:
+    """Figures in the vocabulary that the program doesn't have."""
+    names = {
+        "computed": frozenset((*COMPUTED, *COMPUTED_AT_TIMES)),
+        "candidate": supplied(knowledge.catalogue.candidates()),
+    }
+    for definition in knowledge.vocabulary.values():
+        there = names.get(definition.source)
+        if there is not None and definition.name not in there:
+            mend = did_you_mean(definition.name, there, "use a figure that there is, or let rules set the fact")
+            yield Fault(definition.place, f"nothing computes '{definition.name}'", mend)

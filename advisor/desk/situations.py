@@ -1,0 +1,267 @@
+"""Situations that tell rules apart: for every number what lies at, below and above what they compare it with,
+every choice that they name and one that they don't, and "not known".
+"""
+
+import itertools
+import math
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from advisor.inference.agenda import ReferenceAgenda
+from advisor.inference.facts import Column, FactBase, Origin, Value, column
+from advisor.inference.stage import run_stage
+from advisor.inference.verdict import evaluate
+from advisor.knowledge import FactDef, Knowledge, Rule
+from advisor.knowledge.conditions import Between, Binary, Compare, Expr, Includes, Is, Leaf, facts_in, leaves
+from advisor.knowledge.domains import Numbers, Universe
+from advisor.knowledge.rules import STAGES, Assume, Stage
+from advisor.knowledge.strata import reads, writes
+from advisor.units import Range
+
+Mask = NDArray[np.bool_]
+TRIED = Origin("answer", "a situation that is tried")
+MOST = 6_000  # situations tried at once
+_ROOTS, _GIVEN, _STEPS, _HALVINGS = 7, 24, 33, 60
+
+
+@dataclass(frozen=True, slots=True)
+class Bearing:
+    """The rules that bear on a fact, directly or through other facts, in layers as a stage wants them."""
+
+    rules: tuple[Rule, ...]
+    knowledge: Knowledge
+
+    def layers(self, stage: Stage) -> tuple[tuple[Rule, ...], ...]:
+        """The rules of a stage in layers."""
+        names = {rule.name for rule in self.rules}
+        kept = (tuple(rule for rule in layer if rule.name in names) for layer in self.knowledge.layers(stage))
+        return tuple(layer for layer in kept if layer)
+
+
+@dataclass(frozen=True, slots=True)
+class Tried:
+    """Facts after the rules have fired, one row for each situation (N,); where rules fired, where they disagreed."""
+
+    after: FactBase
+    fired: Mapping[str, Mask]
+    clash: Mask
+    values: Mapping[str, Sequence[Value | None]]
+
+    def known(self, name: str) -> Mask:
+        """Where something is known about a fact, (N,)."""
+        if name in self.after.columns:
+            return self.after.columns[name].known
+        return np.full(self.clash.size, name in self.after.facts)
+
+
+    def span(self, name: str) -> tuple[float, float]:
+        """Between which numbers a fact was tried; the ends of nothing at all for one that rules set."""
+        ends = [value.mid for value in self.values.get(name, ()) if isinstance(value, Range)]
+        return min(ends, default=0.0), max(ends, default=0.0)
+
+
+def bearing_on(knowledge: Knowledge, setters: Iterable[Rule], most: int = 200) -> Bearing:
+    """The setters of a fact with the rules behind what they read, nearest first, no more than `most`."""
+    writers: dict[str, list[Rule]] = {}
+    for rule in knowledge.rules:
+        for fact in writes(rule):
+            writers.setdefault(fact, []).append(rule)
+    found: dict[str, Rule] = {}
+    level = list(setters)
+    while level and len(found) < most:
+        found |= {rule.name: rule for rule in level}
+        behind = [other for rule in level for fact in sorted(reads(rule)) for other in writers.get(fact, ())]
+        level = list({rule.name: rule for rule in behind if rule.name not in found}.values())
+    return Bearing(tuple(found.values()), knowledge)
+
+
+def tried(bearing: Bearing, fact: str, near: Collection[str], unsure: Collection[str]) -> Tried:
+    """The rules fired over situations. `near` facts are combined completely as far as that goes, `unsure` ones and
+    those asked may be not known; `fact` itself is nowhere known beforehand unless a rule is told otherwise."""
+    rules, vocabulary = bearing.rules, bearing.knowledge.vocabulary
+    set_here = {name for rule in rules for name in writes(rule) if vocabulary[name].source == "rule"}
+    inputs = sorted(frozenset().union(*map(reads, rules)) - set_here - {fact})
+    values = _values(bearing, inputs, unsure)
+    columns = _combined({name: values[name] for name in (*near, *inputs) if name in values})
+    size = next((len(one) for one in columns.values()), 1)
+    facts = FactBase().with_columns(columns or {"": column([None])}, TRIED)
+    fired: dict[str, Mask] = {}
+    clash: Mask = np.zeros(size, dtype=bool)
+    for stage in STAGES:
+        if not bearing.layers(stage):
+            continue
+        result = run_stage(stage, bearing, facts, ReferenceAgenda())
+        facts = result.facts
+        everywhere = np.ones(size, dtype=bool)
+        fired |= {one.rule: everywhere if one.mask is None else one.mask for one in result.firings}
+        for conflict in result.conflicts:
+            if conflict.fact == fact:
+                clash[... if conflict.candidates is None else list(conflict.candidates)] = True
+    return Tried(facts, fired, clash, values)
+
+
+def _combined(values: Mapping[str, Sequence[Value | None]]) -> dict[str, Column]:
+    """Columns of all combinations, or of `MOST` that are spread evenly: the first facts completely while they fit."""
+    total = math.prod(len(options) for options in values.values())
+    size = min(total, MOST)
+    row = np.arange(size)
+    columns, stride = {}, 1
+    for number, (name, options) in enumerate(values.items()):
+        count = len(options)
+        if total <= MOST or stride * count <= MOST // 4:
+            picked = row // stride % count
+            stride *= count
+        else:  # a Kronecker sequence: multiples of an irrational number, one for each fact
+            picked = (row * math.sqrt(_prime(number)) % 1.0 * count).astype(np.intp)
+        columns[name] = column([options[index] for index in picked.tolist()])
+    return columns
+
+
+def _prime(number: int) -> int:
+    primes = (n for n in itertools.count(2) if all(n % d for d in range(2, math.isqrt(n) + 1)))
+    return next(itertools.islice(primes, number, None))
+
+
+def _values(bearing: Bearing, inputs: Sequence[str], unsure: Collection[str]) -> dict[str, list[Value | None]]:
+    vocabulary = bearing.knowledge.vocabulary
+    all_leaves = [leaf for rule in bearing.rules for leaf in leaves(rule.when)]
+    numbers = _numbers(vocabulary, [name for name in inputs if vocabulary[name].kind == "number"], all_leaves)
+    found: dict[str, list[Value | None]] = {}
+    for name in inputs:
+        definition = vocabulary[name]
+        options: list[Value | None] = []
+        match definition.kind:
+            case "number":
+                options += [Range(value, value) for value in numbers[name]]
+            case "yes/no":
+                options += [True, False]
+            case "choice":
+                options += _choices(definition, all_leaves)
+            case "several":
+                options += _sets(definition, all_leaves)
+            case _:
+                options.append("words")
+        if definition.source == "asked" or name in unsure:
+            options.append(None)
+        found[name] = options
+    return found
+
+
+def _named(definition: FactDef, conditions: Iterable[Leaf]) -> tuple[list[str], list[str]]:
+    """The choices that conditions name, and one that they don't."""
+    named: set[str] = set()
+    for leaf in conditions:
+        match leaf:
+            case Is(fact=fact, choices=choices) if fact == definition.name:
+                named |= choices
+            case Includes(fact=fact, choice=choice) if fact == definition.name:
+                named.add(choice)
+            case _:
+                pass
+    return [name for name in definition.choice_names if name in named], [
+        name for name in definition.choice_names if name not in named
+    ][:1]
+
+
+def _choices(definition: FactDef, conditions: Iterable[Leaf]) -> list[str]:
+    named, other = _named(definition, conditions)
+    return [*named, *other]
+
+
+def _sets(definition: FactDef, conditions: Iterable[Leaf]) -> list[frozenset[str]]:
+    named, other = _named(definition, conditions)
+    sizes = range(1, len(named) + 1) if len(named) <= 5 else (1, 2)
+    sets = [frozenset(some) for size in sizes for some in itertools.combinations(named, size)]
+    return [*sets, *(frozenset((one,)) for one in other)]
+
+
+def _numbers(
+    vocabulary: Mapping[str, FactDef], names: Sequence[str], conditions: Iterable[Leaf]
+) -> dict[str, list[float]]:
+    """Values of each number at and between the edges that conditions give it, other numbers at their values."""
+    universe = Universe(vocabulary, {})
+    edges: dict[str, set[float]] = {name: set() for name in names}
+    sums: list[tuple[Expr, tuple[str, ...]]] = []
+    for leaf in dict.fromkeys(leaf for leaf in conditions if isinstance(leaf, Compare | Between)):
+        key, allowed = universe.claim(leaf)
+        if key.aspect == "value" and isinstance(allowed, Numbers):
+            ends = {end for stretch in allowed.stretches for end, _ in stretch if math.isfinite(end)}
+            edges.get(key.fact, set()).update(ends)
+        elif (facts := tuple(sorted(facts_in(leaf)))) and edges.keys() >= set(facts):
+            sums += [(difference, facts) for difference in _differences(leaf)]
+    values = {name: _between(vocabulary[name], edges[name]) for name in names}
+    for difference, facts in sums:
+        last = facts[-1]
+        edges[last] |= _roots(difference, last, vocabulary[last], {name: values[name] for name in facts[:-1]})
+        values[last] = _between(vocabulary[last], edges[last])
+    return values
+
+
+def _differences(leaf: Compare | Between) -> list[Expr]:
+    """Sums that are nought where the condition changes over."""
+    pairs = [(leaf.left, leaf.right)] if isinstance(leaf, Compare) else [(leaf.expr, leaf.low), (leaf.expr, leaf.high)]
+    return [Binary("-", left, right, place=leaf.place, text="") for left, right in pairs]
+
+
+def _span(definition: FactDef, edges: Collection[float]) -> tuple[float, float]:
+    """Between which ends the number is tried."""
+    if (span := definition.plausible or definition.prior) is not None:
+        return span.low, span.high
+    low, high = min(edges, default=0.0), max(edges, default=1.0)
+    return low - (abs(low) / 2 or 1.0), high + (abs(high) / 2 or 1.0)
+
+
+def _between(definition: FactDef, edges: Collection[float]) -> list[float]:
+    low, high = _span(definition, edges)
+    inside = sorted(edge for edge in edges if low < edge < high)
+    ends = [low, *inside, high]
+    middles = [one + (other - one) / 2 for one, other in itertools.pairwise(ends)]
+    at_ends = [low, high] if definition.source == "asked" else []
+    return sorted({*inside, *middles, *at_ends})
+
+
+def _roots(
+    difference: Expr, name: str, definition: FactDef, others: Mapping[str, Sequence[float]]
+) -> set[float]:
+    """Where the difference changes sign as the number runs over its span, for some values of the others."""
+    given = list(itertools.islice(itertools.product(*others.values()), _GIVEN))
+    low, high = _span(definition, ())
+    grid = np.linspace(low, high, _STEPS)
+    found: set[float] = set()
+    for fixed in given:
+        known = dict(zip(others, fixed, strict=True))
+        signs = np.sign(_over(difference, name, grid, known))
+        for at in np.flatnonzero(signs[:-1] * signs[1:] < 0).tolist():
+            found.add(_root(difference, name, (float(grid[at]), float(grid[at + 1])), float(signs[at]), known))
+        found |= {float(value) for value in grid[signs == 0]}
+    inside = sorted(found)
+    return set(inside[:: max(1, math.ceil(len(inside) / _ROOTS))])
+
+
+def _root(
+    difference: Expr, name: str, ends: tuple[float, float], below: float, known: Mapping[str, float]
+) -> float:
+    low, high = ends
+    for _ in range(_HALVINGS):
+        middle = low + (high - low) / 2
+        if np.sign(_over(difference, name, np.array([middle]), known))[0] == below:
+            low = middle
+        else:
+            high = middle
+    return high
+
+
+def _over(
+    difference: Expr, name: str, grid: NDArray[np.float64], known: Mapping[str, float]
+) -> NDArray[np.float64]:
+    columns = {name: grid, **{other: np.full(grid.shape, value) for other, value in known.items()}}
+    low, _ = evaluate(difference, FactBase().with_columns(columns, TRIED))
+    return np.broadcast_to(np.asarray(low, dtype=np.float64), grid.shape)
+
+
+def assumes(rule: Rule, fact: str) -> bool:
+    """Whether the rule assumes the fact."""
+    return any(isinstance(action, Assume) and action.fact == fact for action in rule.then)
