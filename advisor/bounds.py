@@ -96,13 +96,13 @@ def switches(
         if definition is None:
             continue
         fact = course.last.facts.get(name)
+        now = fact.value if fact is not None else None
+        said = name in call.answers and name not in unsure
         if definition.kind == "choice":
-            now = fact.value if fact is not None else None
-            found += _choice_switches(definition, now if isinstance(now, str) else "", turbo, call)
+            found += _choice_switches(definition, now if isinstance(now, str) else "", said, turbo, call)
         elif definition.kind == "number" and _ends(definition):
-            now = fact.value if fact is not None else None
             start = now if isinstance(now, Range) else _middle(definition)
-            found += _number_switches(definition, start, fact is not None, turbo, call)
+            found += _number_switches(definition, start, said, turbo, call)
     return tuple(sorted(found, key=lambda switch: (switch.distance, switch.fact, switch.words))[:MOST_SWITCHES])
 
 
@@ -213,16 +213,19 @@ def _hold(definition: FactDef, value: Range | str, best: str, call: _Asked) -> H
     return Hold(definition.name, definition.quantity, definition.unit, value, Range(low, high), below, above)
 
 
-def _choice_switches(definition: FactDef, now: str, turbo: str, call: _Asked) -> Iterator[Switch]:
+def _choice_switches(definition: FactDef, now: str, said: bool, turbo: str, call: _Asked) -> Iterator[Switch]:
     for name in definition.choice_names:
         if name != now and call.best(definition.name, name) == turbo:
-            was = now or "not said"
-            yield Switch(turbo, definition.name, name, was, "", 0.5)
+            yield Switch(turbo, definition.name, name, _as_it_stands(now, said), "", 0.5)
 
 
-def _number_switches(
-    definition: FactDef, now: Range, known: bool, turbo: str, call: _Asked
-) -> Iterator[Switch]:
+def _as_it_stands(now: str, said: bool) -> str:
+    if said or not now:
+        return now or "not said"
+    return f"{now}, as is assumed"
+
+
+def _number_switches(definition: FactDef, now: Range, said: bool, turbo: str, call: _Asked) -> Iterator[Switch]:
     ends = _ends(definition)
     assert ends is not None
     for end in _sides(ends, now.mid):
@@ -231,22 +234,20 @@ def _number_switches(
         first = next((figure for figure, won in wins.items() if won), None)
         if first is None:
             continue
-        lost = [figure for figure, won in wins.items() if not won and grid.index(figure) < grid.index(first)]
-        between = grid[grid.index(lost[-1]) + 1 if lost else 0 : grid.index(first)]
+        upto = grid.index(first)
+        start = max((grid.index(figure) + 1 for figure in wins if grid.index(figure) < upto), default=0)
 
         def loses(figure: float) -> bool:
             return call.best(definition.name, _words(definition, figure)) != turbo
 
-        at = _boundary([*between, first], loses)
-        figure = [*between, first][at]
+        figure = grid[start + _boundary(grid[start : upto + 1], loses)]
         value = units.to_si(figure, definition.unit, definition.quantity)
-        margin = units.show_difference(abs(value - now.mid), definition.unit, definition.quantity)
         yield Switch(
             turbo,
             definition.name,
             _words(definition, figure),
-            value_words(now, definition) if known else f"not said, usually {value_words(now, definition)}",
-            margin,
+            _as_it_stands(value_words(now, definition), said),
+            units.show_difference(abs(value - now.mid), definition.unit, definition.quantity),
             abs(value - now.mid) / (ends.high - ends.low),
         )
 

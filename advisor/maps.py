@@ -18,7 +18,7 @@ from advisor.outcome import Option
 from advisor.weighing import tables_of
 
 Point = tuple[float, float]
-SURGE, CHOKE, SPEED = "#", "%", "."
+SURGE, SPEED = "#", "."
 NARROWEST, WIDEST, HEIGHT = 40, 110, 22
 MARKS = {"daily": "d", "towing": "t", "strip": "s", "sled": "l", "full load": "f"}
 _SPEEDS = np.arange(0.6, 2.01, 0.2)
@@ -36,14 +36,13 @@ class CompressorMap:
 
     title: str
     surge: tuple[Point, ...]
-    choke: tuple[Point, ...]
     speeds: tuple[tuple[float, tuple[Point, ...]], ...]
     duties: tuple[tuple[str, tuple[Point, ...]], ...]
 
     @property
     def corner(self) -> Point:
         """The largest flow and pressure ratio shown."""
-        every = [*self.surge, *self.choke, *(point for _, line in (*self.speeds, *self.duties) for point in line)]
+        every = [*self.surge, *(point for _, line in (*self.speeds, *self.duties) for point in line)]
         return 1.04 * max(flow for flow, _ in every), 1.04 * max(ratio for _, ratio in every)
 
 
@@ -71,7 +70,6 @@ def compressor_map(option: Option, knowledge: Knowledge) -> CompressorMap | None
     return CompressorMap(
         title=f"{option.title} ({option.code})",
         surge=tuple((float(flow) * scale, float(pressure)) for flow, pressure in sketch.surge),
-        choke=tuple((float(flow) * scale, float(pressure)) for flow, pressure in sketch.choke),
         speeds=tuple(
             (float(mach) * sound, tuple((float(f) * scale, float(p)) for f, p in zip(flow, line, strict=True)))
             for mach, flow, line in zip(sketch.mach, sketch.flow, sketch.ratio, strict=True)
@@ -96,7 +94,6 @@ def as_text(chart: CompressorMap, width: int) -> tuple[str, ...]:
     for _, line in chart.speeds:
         mark(_filled(line), SPEED)
     mark(_filled(chart.surge), SURGE)
-    mark(_filled(chart.choke), CHOKE)
     for duty, points in chart.duties:
         mark(points, MARKS.get(duty, "o"))
     rows = []
@@ -114,7 +111,7 @@ def legend(chart: CompressorMap) -> tuple[str, ...]:
     duties = ", ".join(f"{MARKS.get(duty, 'o')} {duty}" for duty, _ in chart.duties)
     return (
         "Upwards the pressure ratio, to the right the corrected air flow in lb/min.",
-        f"{SURGE} surge line, {CHOKE} choke, {SPEED} lines of one speed; the operating line: {duties}.",
+        f"{SURGE} surge line, {SPEED} lines of one speed, ending where the wheel chokes; operating line: {duties}.",
     )
 
 
@@ -137,7 +134,7 @@ def as_svg(chart: CompressorMap) -> str:
     grey, black = 'stroke="#999" stroke-width="0.7"', 'stroke="#222" stroke-width="1.4"'
     parts = [line(points, grey) for _, points in chart.speeds]
     parts += [word(at(points[-1])[0] + 3, at(points[-1])[1], f"{speed:.0f} m/s") for speed, points in chart.speeds]
-    parts += [line(chart.surge, black), line(chart.choke, black)]
+    parts.append(line(chart.surge, black))
     parts.append(word(at(chart.surge[-1])[0] - 4, at(chart.surge[-1])[1], "surge", "end"))
     for (duty, points), dash in zip(chart.duties, _DASHES * 2, strict=False):
         parts.append(line(points, f'stroke="#8a3b12" stroke-width="1.6" stroke-dasharray="{dash or "none"}"'))

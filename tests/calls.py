@@ -1,5 +1,6 @@
 """Invented callers for the tests, as answers in their own words."""
 
+from dataclasses import replace
 from functools import cache
 
 from advisor.consultation import consult
@@ -35,6 +36,15 @@ DAILY = {
 def shop() -> Knowledge:
     """The demo shop, loaded once."""
     return load(shipped_folder())
+
+
+@cache
+def thinned(every: int) -> Knowledge:
+    """The demo shop with one turbo in ``every``, for tests that consult many times."""
+    knowledge = shop()
+    turbos = dict(list(knowledge.catalogue.turbos.items())[::every])
+    catalogue = replace(knowledge.catalogue, turbos=turbos)
+    return replace(knowledge, catalogue=catalogue, digest=f"{knowledge.digest} one in {every}")
 
 
 def call(answers: dict[str, str]) -> Consultation:

@@ -448,7 +448,7 @@ def test_the_answer_is_on_disk_before_it_is_echoed(tmp_path: Path) -> None:
 
 def test_a_file_is_never_written_over(tmp_path: Path) -> None:
     _, out, _ = scripted(["a 72", "save mine", "save mine", "sheet mine"], tmp_path)
-    assert "is there already" in out
+    assert "is there already" in " ".join(out.split())  # the path may be long
     assert (tmp_path / "mine.html").read_text(encoding="utf-8").startswith("<!DOCTYPE html>")
 
 

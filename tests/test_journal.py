@@ -163,11 +163,12 @@ with Journal.resume(path) as journal:
 """
 
 
-def test_kill_at_random_moments_loses_no_echoed_answer(tmp_path: Path) -> None:
-    """60 times kill -9, each time going on with the same call."""
-    path = started(tmp_path)
+def killed(folder: Path, times: int) -> int:
+    """Kill a writer at random moments, each time going on with the same call; the answers on disk at the end."""
+    path = started(folder)
     moments = random.Random(7)
-    for _ in range(60):
+    answers: dict[str, str] = {}
+    for _ in range(times):
         writer = subprocess.Popen(
             [sys.executable, "-c", WRITER, str(path)],
             stdout=subprocess.PIPE,
@@ -182,3 +183,8 @@ def test_kill_at_random_moments_loses_no_echoed_answer(tmp_path: Path) -> None:
         if echoed:
             assert f"fact {int(echoed[-1])}" in answers
         assert list(answers) == [f"fact {number}" for number in range(len(answers))]
+    return len(answers)
+
+
+def test_kill_at_random_moments_loses_no_echoed_answer(tmp_path: Path) -> None:
+    assert killed(tmp_path, 60) >= 60

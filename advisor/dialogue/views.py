@@ -55,7 +55,9 @@ def read_back(
     yield GAP
     if enough:
         yield Para("Stopped asking. What is not known is assumed, and said so.", "dim")
-    elif not any(q.fact not in skipped for q in consultation.questions):
+    elif any(question.fact in skipped for question in consultation.questions):
+        yield Para("Only what was left out could still change the advice.", "dim")
+    else:
         yield Para("Nothing that is still open can change the advice.", "dim")
     yield from told(consultation, knowledge.vocabulary)
     yield from left_open(consultation, knowledge, skipped)

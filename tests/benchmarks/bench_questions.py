@@ -3,7 +3,8 @@ python tests/benchmarks/bench_questions.py [CALLERS [PROCESSES]]
 
 Generated callers know all about themselves: every answer is drawn from its prior with a fixed seed. They are asked
 in order of worth, in the fixed order of the vocabulary, and at random (what no turbo can be proposed without
-first, so that chance isn't made to look worse than it is), over a thinned catalogue. Counted is the question after
+first, so that chance isn't made to look worse than it is), over a catalogue with one turbo in six, so that a walk of
+fifty questions takes seconds. Counted is the question after
 which the advice (turbo and housing, and every caution of severity stop or danger) stays what it is with all
 answers given. The order of worth stops by itself; a caller for whom it stopped too early counts with all his
 questions, and is counted.
@@ -12,16 +13,15 @@ questions, and is counted.
 import random
 import sys
 from concurrent.futures import ProcessPoolExecutor
-from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 
 sys.path.insert(0, str(Path(__file__).parent.parent))
 
-from calls import shop
+from calls import thinned
+from walks import AFTER_ADVICE, hidden
 
-from advisor import units
 from advisor.conclusion import fired_for
 from advisor.consultation import questions_of
 from advisor.course import infer
@@ -36,45 +36,6 @@ from advisor.situation import ESSENTIAL
 THINNED = 6
 CLOSE = 2.0
 FIRST = ("call kind", "request", *ESSENTIAL)
-REQUESTS = ("a 64", "a 72", "64/71 .90 divided T4", "80 mil", "66 with a gate")
-AFTER_ADVICE = ("request answer", "insists reason", "objection")
-_SHOP = None
-
-
-def thinned():
-    """The shop with every sixth turbo, so that a walk of fifty questions takes seconds."""
-    global _SHOP
-    if _SHOP is None:
-        knowledge = shop()
-        turbos = dict(list(knowledge.catalogue.turbos.items())[::THINNED])
-        catalogue = replace(knowledge.catalogue, turbos=turbos)
-        _SHOP = replace(knowledge, catalogue=catalogue, digest=f"{knowledge.digest} thinned")
-    return _SHOP
-
-
-def hidden(seed, knowledge):
-    """All that one caller knows: fact -> his words, drawn from the priors."""
-    chance = random.Random(seed)
-    known = {}
-    for definition in knowledge.vocabulary.values():
-        if definition.source != "asked" or definition.name in AFTER_ADVICE:
-            continue
-        if definition.kind == "number":
-            spread = definition.prior or definition.plausible
-            value = chance.uniform(spread.low, spread.high)
-            known[definition.name] = units.show(value, definition.unit, definition.quantity, digits=3)
-        elif definition.kind == "choice":
-            known[definition.name] = chance.choices(
-                definition.choice_names, [choice.weight for choice in definition.choices]
-            )[0]
-        elif definition.kind == "several":
-            picked = [choice.name for choice in definition.choices if chance.random() < choice.weight]
-            known[definition.name] = " and ".join(picked or [definition.choice_names[0]])
-        elif definition.kind == "yes/no":
-            known[definition.name] = chance.choice(["yes", "no"])
-        else:
-            known[definition.name] = chance.choice(REQUESTS) if definition.name == "request" else "nothing more"
-    return known
 
 
 def advice(course, knowledge):
@@ -149,7 +110,7 @@ def settled(answers, final, knowledge, fires):
 def one(seed):
     """(questions until the advice stays, and until it stays as good: by worth, fixed, at random; seconds of each;
     asked by worth, asked in all; whether worth ended with the same advice, with one as good)."""
-    knowledge, fires = thinned(), agenda("reference")
+    knowledge, fires = thinned(THINNED), agenda("reference")
     known = hidden(seed, knowledge)
     names = [d.name for d in sorted(knowledge.vocabulary.values(), key=lambda d: d.order) if d.name in known]
     shuffled = [name for name in names if name not in FIRST]
@@ -178,7 +139,7 @@ def main() -> None:
     processes = int(sys.argv[2]) if len(sys.argv) > 2 else 2
     with ProcessPoolExecutor(processes) as pool:
         found = np.asarray(list(pool.map(one, range(count), chunksize=5)), dtype=float)
-    print(f"{count} callers, {len(thinned().catalogue.candidates())} candidates")
+    print(f"{count} callers, {len(thinned(THINNED).catalogue.candidates())} candidates")
     for at, name in enumerate(("worth", "fixed", "random")):
         same, good, seconds = found[:, 2 * at], found[:, 2 * at + 1], found[:, 6 + at]
         print(

@@ -1,0 +1,114 @@
+"""How far the advice holds and what would change it, each held against the call itself with that answer given."""
+
+import re
+
+import pytest
+from calls import DAILY, thinned
+from walks import REFERENCE
+
+from advisor import bounds, units
+from advisor.consultation import consult
+from advisor.dialogue.call import Call
+from advisor.journal import Record
+from advisor.outcome import Answer
+from advisor.sheet.data import as_data
+from advisor.sheet.text import written
+
+SHOP = thinned(3)
+ANSWERS = [Answer(*pair) for pair in DAILY.items()]
+
+
+def turbo(**changed: str) -> str | None:
+    answers = {**DAILY, **{name.replace("_", " "): words for name, words in changed.items()}}
+    outcome = consult([Answer(*pair) for pair in answers.items()], SHOP, REFERENCE, bands=False)
+    return None if outcome.recommended is None else bounds._turbo_of(outcome.recommended.code, infer_daily())
+
+
+def infer_daily():
+    return bounds._call(ANSWERS, SHOP, None).course()
+
+
+def test_the_turbo_is_the_same_at_each_end_and_another_past_it() -> None:
+    found = bounds.holds(ANSWERS, SHOP)
+    assert len(found) == bounds.MOST_FACTS
+    best = turbo()
+    for hold in found:
+        assert hold.over.low <= hold.value.mid <= hold.over.high
+        name = hold.fact.replace(" ", "_")
+        assert turbo(**{name: units.show(hold.over.low, hold.unit, hold.quantity, 4)}) == best
+        assert turbo(**{name: units.show(hold.over.high, hold.unit, hold.quantity, 4)}) == best
+        width = SHOP.vocabulary[hold.fact].prior.high - SHOP.vocabulary[hold.fact].prior.low
+        for other, end, sign in ((hold.below, hold.over.low, -1), (hold.above, hold.over.high, 1)):
+            if other:
+                past = {turbo(**{name: units.show(end + sign * width * step / 32, hold.unit, hold.quantity, 4)})
+                        for step in (1, 2, 3, 4)}  # fmt: skip
+                assert best not in past or other in past
+    assert any(hold.below or hold.above for hold in found)
+    assert all(re.search(r"holds (to|down to|from) \S+ .*\(", hold.text) for hold in found)
+
+
+def test_what_would_change_it_changes_it() -> None:
+    kept = [code for code, _, _ in consult(ANSWERS, SHOP, REFERENCE, bands=False).kept]
+    others = [code for code in kept if bounds._turbo_of(code, infer_daily()) != turbo()]
+    found = bounds.switches(others[0], ANSWERS, SHOP)
+    assert found
+    for switch in found:
+        assert turbo(**{switch.fact.replace(" ", "_"): switch.words}) == switch.turbo
+        assert switch.fact in (*bounds.ALTERABLE, *bounds.IF_UNSURE)
+        assert switch.words in switch.text
+        assert SHOP.vocabulary[switch.fact].kind == "choice" or switch.margin
+    assert list(found) == sorted(found, key=lambda switch: switch.distance)
+
+
+def test_nothing_holds_before_anything_is_advised() -> None:
+    assert bounds.holds(ANSWERS[:2], SHOP) == ()
+    outcome = consult(ANSWERS[:2], SHOP, REFERENCE)
+    assert bounds.followed(outcome, ANSWERS[:2], SHOP) == outcome
+
+
+def test_an_unknown_code_is_refused() -> None:
+    with pytest.raises(KeyError, match="no-such"):
+        bounds.switches("no-such", ANSWERS, SHOP)
+
+
+def test_it_stands_in_the_written_recommendation_and_in_the_data() -> None:
+    outcome = bounds.followed(consult(ANSWERS, SHOP, REFERENCE), ANSWERS, SHOP)
+    text = " ".join(written(outcome, SHOP).split())
+    data = as_data(outcome, SHOP)
+    assert outcome.holds
+    for hold, kept in zip(outcome.holds, data["holds"], strict=True):
+        assert hold.text in text
+        assert kept["over"]["low"] <= kept["over"]["high"]
+    assert [kept["text"] for kept in data["instead"]] == [switch.text for switch in outcome.switches]
+
+
+def test_a_range_runs_through_figures_and_rules() -> None:
+    """"450 to 550": the air needed is the range between both ends, and a rule in between stays open."""
+
+    def air(words: str):
+        outcome = consult([*ANSWERS, Answer("power goal", words)], SHOP, REFERENCE, bands=False)
+        (found,) = [figure for figure in outcome.figures if figure.name == "air flow needed"]
+        return found
+
+    low, high, both = air("450 hp"), air("550 hp"), air("between 450 and 550 hp")
+    assert (both.value.low, both.value.high) == pytest.approx((low.value.mid, high.value.mid), rel=1e-9)
+    assert both.text == f"{units.show(both.value, 'lb/min', 'mass flow')}"
+    assert low.value.exact
+    assert not both.value.exact
+
+
+def test_the_commands_of_a_call() -> None:
+    call = Call(lambda said: consult(said, SHOP, REFERENCE), SHOP, Record(call="x", answers=dict(DAILY)))
+    call.open()
+
+    def says(line: str) -> str:
+        return " ".join(" ".join(text for _, text in call.hear(line).lines(100)).split())
+
+    assert "How far the advice holds" in says("holds")
+    best = call.consultation.recommended
+    assert "It is the one recommended." in says(f"instead {best.code}")
+    out = call.consultation.ruled_out[0]
+    assert "What would have to change for" in says(f"instead {out.code}")
+    assert "Nothing here is called" in says("instead xyzzy")
+    assert best.code in says("map")
+    assert "operating line: d daily" in says("map")

@@ -1,0 +1,76 @@
+"""The compressor map with the operating line: as characters and as SVG, without colour and without matplotlib."""
+
+import re
+import sys
+import xml.etree.ElementTree as ET
+from dataclasses import replace
+
+import pytest
+from calls import DAILY, call, shop
+
+from advisor import maps, units
+from advisor.outcome import OperatingLine
+from advisor.sheet.html import call_sheet
+
+OUTCOME = call({**DAILY, "duties": "daily and towing", "trailer weight": "9,000 lb"})
+CHART = maps.compressor_map(OUTCOME.recommended, shop())
+
+
+@pytest.mark.parametrize("width", [60, 80, 120, 30])
+def test_it_keeps_to_the_width_and_names_its_marks(width: int) -> None:
+    drawn = maps.as_text(CHART, width)
+    assert max(map(len, drawn)) <= max(width, maps.NARROWEST)
+    assert all(line.isascii() for line in drawn)
+    picture = "\n".join(drawn)
+    told = " ".join(maps.legend(CHART))
+    for sign, word in ((maps.SURGE, "surge"), (maps.SPEED, "one speed"), ("d", "daily"), ("t", "towing")):
+        assert sign in picture
+        assert f"{sign} {word}" in told or word in told
+
+
+def test_the_operating_line_stands_where_its_figures_say() -> None:
+    """Corrected flow by SAE J1826: air * sqrt(T / 298 K) / (p / 100 kPa), here over the row's own inlet pressure."""
+    names = [name for name, _, _ in OUTCOME.recommended.line.columns]
+    outside = (90.0 - 32.0) / 1.8 + 273.15
+    ambient = 83_431.8  # Pa at 5,280 ft, U.S. Standard Atmosphere 1976
+    points = dict(CHART.duties)
+    for duty in ("daily", "towing"):
+        own = (row for row in OUTCOME.recommended.line.rows if row[0] == duty and row[2])
+        rows = [dict(zip(names, row[3], strict=True)) for row in own]
+        for row, (flow, ratio) in zip(rows, points[duty], strict=True):
+            inlet = ambient - 9_000.0 * row["air flow"] ** 2
+            corrected = row["air flow"] * (outside / 298.15) ** 0.5 / (inlet / 100_000.0)
+            assert units.to_si(flow, "lb/min", "mass flow") == pytest.approx(corrected, rel=2e-3)
+            assert ratio == row["compressor pressure ratio"]
+    columns = 100 - 7
+    most, top = CHART.corner
+    drawn = maps.as_text(CHART, 100)
+    flow, ratio = points["towing"][-1]
+    row = drawn[maps.HEIGHT - 1 - round((ratio - 1.0) / (top - 1.0) * (maps.HEIGHT - 1))]
+    assert row[6 + round(flow / most * (columns - 1))] in "tdf"  # later marks may cover it
+
+
+def test_surge_lies_left_of_every_point_with_a_margin() -> None:
+    surge = sorted(CHART.surge, key=lambda point: point[1])
+    for _, points in CHART.duties:
+        for flow, ratio in points[-2:]:
+            left = [at for at, height in surge if height <= ratio]
+            assert flow > max(left)
+
+
+def test_the_page_has_it_without_matplotlib(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setitem(sys.modules, "matplotlib", None)
+    page = call_sheet(OUTCOME, shop())
+    (svg,) = re.findall(r"<svg.*?</svg>", page, re.DOTALL)
+    tree = ET.fromstring(svg)
+    words = [element.text for element in tree.iter() if element.text]
+    assert {"daily", "towing", "surge", "pressure ratio"} <= set(words)
+    assert "Compressor map of" in tree.attrib["aria-label"]
+    assert 'href="http' not in page
+    assert "<script" not in page
+
+
+def test_an_option_without_a_map_has_none() -> None:
+    pair = replace(OUTCOME.recommended, role="two stage", code="A + B")
+    assert maps.compressor_map(pair, shop()) is None
+    assert maps.compressor_map(replace(OUTCOME.recommended, line=OperatingLine()), shop()) is None

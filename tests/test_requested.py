@@ -1,0 +1,78 @@
+"""The part a caller asks for: every verdict on it, three lines that can be said aloud, his answer kept."""
+
+import re
+from dataclasses import replace
+
+import pytest
+from calls import DAILY, shop
+from walks import REFERENCE
+
+from advisor.consultation import consult
+from advisor.outcome import Answer
+from advisor.sheet.data import as_data
+from advisor.sheet.html import call_sheet
+from advisor.sheet.text import written
+
+# Words that would make a caller feel foolish.
+BELITTLING = re.compile(r"\b(wrong|silly|stupid|foolish|junk|toy|useless|mistake|bad idea)\b", re.IGNORECASE)
+DOES = re.compile(r"make about [\d,]+ hp at [\d.]+ psi of boost, and light at about [\d,]+ rpm")
+
+
+def without_adapters():
+    """The shop when it sells nothing that joins one foot to another."""
+    knowledge = shop()
+    fittings = {code: part for code, part in knowledge.catalogue.fittings.items() if part.kind != "foot adapter"}
+    return replace(knowledge, catalogue=replace(knowledge.catalogue, fittings=fittings), digest="no adapters")
+
+
+def said(knowledge=None, **more: str):
+    answers = {**DAILY, **{name.replace("_", " "): words for name, words in more.items()}}
+    return consult([Answer(*pair) for pair in answers.items()], knowledge or shop(), REFERENCE, bands=False)
+
+
+@pytest.mark.parametrize(
+    ("request_", "verdict"),
+    [("the best", "right"), ("60/65", "close"), ("80 mil with a 1.15 T6 open", "too big"), ("48", "too small")],
+)
+def test_every_verdict_has_its_lines(request_: str, verdict: str) -> None:
+    if request_ == "the best":
+        request_ = re.findall(r"([\d.]+) mm compressor, ([\d.]+) mm", said().recommended.title)[0]
+        request_ = "/".join(request_)
+    outcome = said(request=request_)
+    assert outcome.requested_is == verdict
+    lines = outcome.requested_words
+    assert 2 <= len(lines) <= 3
+    assert not BELITTLING.search(" ".join(lines))
+    assert outcome.requested.ruled_out_by or DOES.search(" ".join(lines))
+    assert (lines[0] == "You picked well: that one is right for your engine.") == (verdict == "right")
+
+
+def test_a_part_that_cannot_be_bolted_on_is_said_to_be_so() -> None:
+    outcome = said(without_adapters(), request="80 mil with a 1.15 T6 open")
+    assert outcome.requested_is == "does not bolt on"
+    assert "bolt" in " ".join(outcome.requested_words)
+    assert outcome.requested.ruled_out_by
+
+
+def test_a_request_that_fixes_nothing_is_unknown() -> None:
+    outcome = said(request="a bigger one")
+    assert outcome.requested_is == "unknown"
+    assert outcome.requested_words == ()
+
+
+@pytest.mark.parametrize(
+    ("answer", "reason", "kept"),
+    [
+        ("accepted", "", "accepted"),
+        ("will check", "", "will check"),
+        ("insists", "my brother runs it", "insists, because: my brother runs it"),
+    ],
+)
+def test_his_answer_is_kept_on_the_sheet(answer: str, reason: str, kept: str) -> None:
+    more = {"insists_reason": reason} if reason else {}
+    outcome = said(request="a 72", request_answer=answer, **more)
+    assert f"His answer: {kept}" in " ".join(written(outcome, shop()).split())
+    assert f"His answer: {kept}" in " ".join(call_sheet(outcome, shop()).split())
+    assert as_data(outcome, shop())["request"]["answer"] == kept
+    insists = any(caution.rule == "he-insists" for caution in outcome.cautions)
+    assert insists == (answer == "insists")
