@@ -98,12 +98,18 @@ def test_a_range_runs_through_figures_and_rules() -> None:
 
 
 def test_the_commands_of_a_call() -> None:
-    call = Call(lambda said: consult(said, SHOP, REFERENCE), SHOP, Record(call="x", answers=dict(DAILY)))
-    call.open()
+    def opened(answers: dict[str, str]) -> Call:
+        call = Call(lambda said: consult(said, SHOP, REFERENCE), SHOP, Record(call="x", answers=answers))
+        call.open()
+        return call
 
-    def says(line: str) -> str:
-        return " ".join(" ".join(text for _, text in call.hear(line).lines(100)).split())
+    def says(line: str, to: Call | None = None) -> str:
+        return " ".join(" ".join(text for _, text in (to or call).hear(line).lines(100)).split())
 
+    early = opened({"call kind": "new turbo", "request": "a 64"})
+    for line in ("holds", "map", "map 64"):
+        assert "No turbo is advised yet." in says(line, early)
+    call = opened(dict(DAILY))
     assert "How far the advice holds" in says("holds")
     best = call.consultation.recommended
     assert "It is the one recommended." in says(f"instead {best.code}")
@@ -111,4 +117,12 @@ def test_the_commands_of_a_call() -> None:
     assert "What would have to change for" in says(f"instead {out.code}")
     assert "Nothing here is called" in says("instead xyzzy")
     assert best.code in says("map")
+    assert "Kept, but in place" in says(f"why not {call.consultation.kept[1][0]}")
+    big = max(SHOP.catalogue.candidates().facts["compressor inducer"]) * 1000.0
+    assert re.search(r"\d+ in the catalogue, \d+ of them ruled out", says(f"why not a {big:.0f}"))
+    assert "The catalogue has no wheel of 41 mm" in says("why not a 41")
+    assert "The catalogue has no wheel of 41 mm" in says("instead a 41")
+    assert "head risk is high" in says("why not head gasket set")
+    assert "It is on the parts list" in says("why not foot kit")
+    assert "converter: not known) - duties include towing: not so" in says("why not torque converter")
     assert "operating line: d daily" in says("map")

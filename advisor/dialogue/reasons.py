@@ -80,7 +80,7 @@ def why_not(wanted: str, consultation: Consultation, knowledge: Knowledge) -> It
         yield from _not_these(wanted, by_size, consultation, knowledge)
         return
     if len(found) != 1:
-        yield unresolved(wanted, found)
+        yield _no_such_size(wanted, knowledge) or unresolved(wanted, found)
         return
     name = found[0]
     yield from heading(f"Why not {titles.get(name, name)}")
@@ -104,7 +104,7 @@ def instead(
     if len(turbos) > 1:  # of several the one that does best
         turbos = [turbo for code in titles if (turbo := _turbo_of(code, knowledge)) in turbos][:1]
     if not turbos:
-        yield unresolved(wanted, found)
+        yield _no_such_size(wanted, knowledge) or unresolved(wanted, found)
         return
     best = consultation.recommended
     yield from heading(f"What would have to change for {turbos[0]}")
@@ -135,10 +135,13 @@ def mapped(wanted: str, consultation: Consultation, knowledge: Knowledge) -> Ite
     """The compressor map of an option with its operating line, the recommended one unless another is named."""
     from advisor.maps import as_text, compressor_map, legend
 
-    options = {option.code: option for option in shown(consultation)}
+    options = {option.code: option for option in shown(consultation)} if consultation.recommended else {}
     found = resolve(wanted, options) if wanted else list(options)[:1]
+    if not options:
+        yield Para("No turbo is advised yet.", "warn")
+        return
     if len(found) != 1:
-        yield unresolved(wanted, found) if wanted else Para("No turbo is advised yet.", "warn")
+        yield unresolved(wanted, found)
         return
     option = options[found[0]]
     chart = compressor_map(option, knowledge)
@@ -181,6 +184,17 @@ def _by_size(wanted: str, consultation: Consultation, knowledge: Knowledge) -> l
     sizes = zip(candidates.codes, size.tolist(), strict=True)
     near = {code for code, own in sizes if abs(own - inducer.mid) < SAME_SIZE}
     return [code for code in _titles(consultation) if code in near]
+
+
+def _no_such_size(wanted: str, knowledge: Knowledge) -> Para | None:
+    """That the shop sells no wheel of a size, with the two it sells next to it; None where no size is meant."""
+    inducer = decode(wanted).inducer
+    sold = sorted(set(knowledge.catalogue.candidates().facts["compressor inducer"].tolist()))
+    if inducer is None or not sold:
+        return None
+    next_to = sorted(sorted(sold, key=lambda size: abs(size - inducer.mid))[:2])
+    sizes = " and ".join(units.show(size, "mm", "length") for size in next_to)
+    return Para(f"The catalogue has no wheel of {units.show(inducer, 'mm', 'length')}; next to it are {sizes}.", "warn")
 
 
 def _not_these(
