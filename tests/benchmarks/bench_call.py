@@ -18,7 +18,7 @@ sys.path.insert(0, str(Path(__file__).parent.parent))
 
 from calls import shop
 
-from advisor import weighing
+from advisor import questions, weighing
 from advisor.consultation import consult
 from advisor.inference.agenda import agenda
 from advisor.replay import replay, scripts_in
@@ -57,12 +57,12 @@ def first_question() -> float:
 def waits(knowledge, script) -> list[float]:
     """Seconds from each answer of a script to the next question."""
     fires, found = agenda(), []
-    for cache in (weighing._matched, weighing._drawn):
+    for cache in (weighing._matched, weighing._drawn, questions._tried):
         cache.cache_clear()
     consult((), knowledge, fires)
     for count in range(1, len(script.answers) + 1):
         start = time.perf_counter()
-        consult(script.answers[:count], knowledge, fires)
+        consult(script.answers[:count], knowledge, fires, bands=False)  # as a live call does
         found.append(time.perf_counter() - start)
     return found
 
