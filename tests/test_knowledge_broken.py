@@ -27,7 +27,7 @@ def lay_out(case: Path, folder: Path) -> Path:
     """The folder that the case stands for."""
     shutil.copytree(BASE / "catalogue", folder / "catalogue")
     match case.parent.name:
-        case "rules":
+        case "rules" | "notes":
             shutil.copy(BASE / "facts.yaml", folder)
             shutil.copy(BASE / "rules.yaml", folder)
             shutil.copy(case, folder / case.name)

@@ -4,34 +4,41 @@ The rules that bear on the fact are fired over situations, so what is found does
 happen is tried. "Not known" counts as a value.
 """
 
+import math
 from collections import defaultdict
 from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
+from itertools import product
 
 import numpy as np
 
-from advisor.desk.situations import TRIED, Mask, Tried, assumes, bearing_on, tried
+from advisor.desk.situations import TRIED, Mask, Tried, bearing_on, tried
 from advisor.inference.facts import Fact, FactBase, Value
 from advisor.inference.verdict import sign_of
 from advisor.knowledge import FactDef, Fault, Knowledge, Rule
-from advisor.knowledge.rules import placeholders, texts
+from advisor.knowledge.conditions import Known, facts_in, leaves
+from advisor.knowledge.rules import Assume, SetFact, placeholders, texts
 from advisor.knowledge.strata import reads, writes
 from advisor.units import Range, show
 
-_SHOWN, _HALVINGS = 3, 40
+_SHOWN, _HALVINGS, _BOTH = 3, 24, 4
 _MEND = "write a rule for it, or widen one"
 
 
 def ranges(knowledge: Knowledge, unsure: Collection[str] = ()) -> list[Fault]:
     """Notes on all facts that rules set or assume; `unsure` names figures that may be not known."""
     writers: dict[str, list[Rule]] = defaultdict(list)
-    for rule in knowledge.rules:
+    reader: dict[str, Rule] = {}
+    for rule in sorted(knowledge.rules, key=lambda rule: rule.place):
+        shown = (name for action in rule.then for text in texts(action) for name in placeholders(text))
+        for fact in {*reads(rule), *shown}:
+            reader.setdefault(fact, rule)
         for fact in writes(rule):
             writers[fact].append(rule)
     return [
         fault
         for fact in sorted(writers)
         if all(knowledge.vocabulary[name].source != "candidate" for name in _read(writers[fact]))
-        for fault in _Group(knowledge, fact, writers[fact], unsure).faults()
+        for fault in _Group(knowledge, fact, writers, reader.get(fact), unsure).faults()
     ]
 
 
@@ -42,50 +49,47 @@ def _read(rules: Sequence[Rule]) -> frozenset[str]:
 class _Group:
     """One fact with the rules that set or assume it, tried over situations."""
 
-    def __init__(self, knowledge: Knowledge, fact: str, setters: Sequence[Rule], unsure: Collection[str]) -> None:
+    def __init__(
+        self,
+        knowledge: Knowledge,
+        fact: str,
+        writers: Mapping[str, Sequence[Rule]],
+        reader: Rule | None,
+        unsure: Collection[str],
+    ) -> None:
         self.knowledge = knowledge
         self.definition = knowledge.vocabulary[fact]
-        self.setters = sorted(setters, key=lambda rule: rule.place)
-        self.near = sorted(_read(setters) - {fact})
+        self.writers = writers
+        self.setters = writers[fact]
+        self.near = sorted(_read(self.setters) - {fact})
+        self.reader = reader
         self.unsure = unsure
 
     def faults(self) -> Iterator[Fault]:
-        values = [_value(rule, self.definition.name) for rule in self.setters]
-        reader = self.reader()
-        is_set = self.definition.source == "rule" and reader is not None
-        if not is_set and all(value == values[0] for value in values):
+        settings = [_setting(rule, self.definition.name) for rule in self.setters]
+        wanted = self.definition.source == "rule" and self.reader is not None
+        if not wanted and all(one == settings[0] for one in settings):
             return
-        bearing = bearing_on(self.knowledge, self.setters)
+        bearing = bearing_on(self.knowledge, self.definition.name, self.writers)
         run = tried(bearing, self.definition.name, self.near, self.unsure)
         yield from self.overlaps(run)
-        if is_set and reader is not None:
+        if wanted:
             open_rows: Mask = ~run.known(self.definition.name) & ~run.clash
-            yield from self.gap(run, open_rows, reader)
-            yield from self.unknown(run, open_rows, reader)
-
-    def reader(self) -> Rule | None:
-        """The first rule that reads the fact or shows it."""
-        readers = [
-            rule
-            for rule in self.knowledge.rules
-            if self.definition.name in reads(rule)
-            or any(self.definition.name in placeholders(text) for action in rule.then for text in texts(action))
-        ]
-        return min(readers, key=lambda rule: rule.place, default=None)
+            yield from self.gap(run, open_rows)
+            yield from self.unknown(run, open_rows)
 
     def overlaps(self, run: Tried) -> Iterator[Fault]:
         fact = self.definition.name
+        nowhere = np.zeros(run.clash.size, dtype=bool)
         for index, later in enumerate(self.setters):
             for earlier in self.setters[:index]:
-                if _value(later, fact) == _value(earlier, fact) or assumes(later, fact) != assumes(earlier, fact):
+                if _setting(later, fact) == _setting(earlier, fact):
                     continue
-                nowhere = np.zeros(run.clash.size, dtype=bool)
                 both = run.fired.get(later.name, nowhere) & run.fired.get(earlier.name, nowhere)
                 rows = np.flatnonzero(run.clash & both)
                 if rows.size:
-                    pair = (later, earlier)
-                    example = self.described(run, int(rows[0]), pair, 1)
-                    verb = "assume" if assumes(later, fact) else "set"
+                    example = self.described(run, int(rows[0]), (later, earlier), 1)
+                    verb = "assume" if self.definition.source == "asked" else "set"
                     what = (
                         f"'{later.name}' and '{earlier.name}' ({earlier.place}) both hold and {verb} '{fact}' "
                         f"differently with {example}"
@@ -93,7 +97,7 @@ class _Group:
                     about = (later.place, earlier.place, self.definition.place)
                     yield Fault(later.place, what, "let one of them exclude the other", "note", "overlap", about)
 
-    def gap(self, run: Tried, open_rows: Mask, reader: Rule) -> Iterator[Fault]:
+    def gap(self, run: Tried, open_rows: Mask) -> Iterator[Fault]:
         """Situations in which all is known that the setters read, and none of them holds."""
         rows = open_rows.copy()
         for name in self.near:
@@ -108,10 +112,9 @@ class _Group:
             rows &= ~self.alike(run, row)
         if shown:
             examples = "; nor with ".join(shown)
-            what = f"no rule sets '{self.definition.name}', which '{reader.name}' reads, with {examples}"
-            yield self.note(what, "gap")
+            yield self.note(f"with {examples}", "gap")
 
-    def unknown(self, run: Tried, open_rows: Mask, reader: Rule) -> Iterator[Fault]:
+    def unknown(self, run: Tried, open_rows: Mask) -> Iterator[Fault]:
         """Facts for want of which alone the fact stays open."""
         missing = {name: ~run.known(name) for name in self.near}
         count = sum((rows.astype(np.int64) for rows in missing.values()), np.zeros(open_rows.size, dtype=np.int64))
@@ -122,27 +125,33 @@ class _Group:
             if self.knowledge.vocabulary[name].source != "rule" and (open_rows & rows & (count == 1)).any()
         ]
         if alone:
-            names = " or ".join(f"'{name}'" for name in alone)
-            what = f"no rule sets '{self.definition.name}', which '{reader.name}' reads, while {names} is not known"
-            yield self.note(what, "not known")
+            quoted = [f"'{name}'" for name in alone]
+            names = " or ".join(part for part in (", ".join(quoted[:-1]), quoted[-1]) if part)
+            yield self.note(f"while {names} is not known", "not known")
 
-    def note(self, what: str, finding: str) -> Fault:
+    def note(self, when: str, finding: str) -> Fault:
+        assert self.reader is not None
+        what = f"no rule sets '{self.definition.name}', which '{self.reader.name}' reads, {when}"
         return Fault(self.definition.place, what, _MEND, "note", finding, (self.definition.place,))
 
     def described(self, run: Tried, row: int, rules: Sequence[Rule], sign: int) -> str:
         """What it takes, and no more, for the conditions of all the rules to have this sign (1 true, -1 false)."""
         there, proves = self.enough(run, row, rules, sign)
         words = []
-        for name, value in there.items():
-            definition = self.knowledge.vocabulary[name]
-            if isinstance(value, Range):
-
-                def holds(number: float, name: str = name, there: Mapping[str, Value] = there) -> bool:
-                    return proves({**there, name: Range(number, number)})
-
-                words.append(_stretch(definition, value.mid, run.span(name), holds))
-            else:
+        for name, value in list(there.items()):
+            if not isinstance(value, Range):
                 words.append(f"{name} {_word(value)}")
+                continue
+
+            def holds(number: float, name: str = name) -> bool:
+                return proves({**there, name: Range(number, number)})
+
+            span = _span(value.mid, run.numbers(name), holds)
+            if proves({**there, name: span}):
+                there[name] = span  # the next number is then as wide as it goes together with all of this one
+            else:
+                span = value
+            words.append(_stretch(self.knowledge.vocabulary[name], span))
         return ", ".join(words) or "any answers"
 
     def enough(
@@ -150,14 +159,23 @@ class _Group:
     ) -> tuple[dict[str, Value], Callable[[Mapping[str, Value]], bool]]:
         """The facts of a row without those that make no difference to the sign; and what tells whether facts do."""
         there = {name: value for name in self.near if (value := _at(run, name, row)) is not None}
+        whole, asks = dict(there), _asked_whether_known(rules)
 
         def proves(known: Mapping[str, Value]) -> bool:
-            facts = FactBase().with_facts(Fact(name, value, TRIED) for name, value in known.items())
-            return all(sign_of(rule.when, facts) == sign for rule in rules)
+            # A fact that is left out may be known or not: where that matters by itself, both must come to the same.
+            either = [name for name in asks if name in whole and name not in known]
+            for there in product((False, True), repeat=len(either)):
+                added = {name: whole[name] for name, is_there in zip(either, there, strict=True) if is_there}
+                facts = FactBase().with_facts(Fact(name, value, TRIED) for name, value in {**known, **added}.items())
+                if any(sign_of(rule.when, facts) != sign for rule in rules):
+                    return False
+            return True
 
+        kept = _needed_otherwise(rules, asks)
         if proves(there):
             for name in list(there):
-                if proves(less := {other: value for other, value in there.items() if other != name}):
+                less = {other: value for other, value in there.items() if other != name}
+                if name not in kept and proves(less):
                     there = less
         return there, proves
 
@@ -171,10 +189,20 @@ class _Group:
         return same
 
 
-def _value(rule: Rule, fact: str) -> object:
-    return next(
-        action.value for action in rule.then if hasattr(action, "value") and getattr(action, "fact", None) == fact
-    )
+def _asked_whether_known(rules: Sequence[Rule]) -> list[str]:
+    """The facts of which conditions ask whether they are known."""
+    found = {leaf.fact for rule in rules for leaf in leaves(rule.when) if isinstance(leaf, Known)}
+    return sorted(found)
+
+
+def _needed_otherwise(rules: Sequence[Rule], asks: Collection[str]) -> frozenset[str]:
+    """Those of them whose value is asked too, or all when there are many: they stay in every example."""
+    valued = (facts_in(leaf) for rule in rules for leaf in leaves(rule.when) if not isinstance(leaf, Known))
+    return frozenset(asks) if len(asks) > _BOTH else frozenset(asks) & frozenset().union(*valued)
+
+
+def _setting(rule: Rule, fact: str) -> SetFact | Assume:
+    return next(action for action in rule.then if isinstance(action, SetFact | Assume) and action.fact == fact)
 
 
 def _at(run: Tried, name: str, row: int) -> Value | None:
@@ -191,21 +219,32 @@ def _word(value: Value) -> str:
             return str(value)
 
 
-def _stretch(
-    definition: FactDef, value: float, span: tuple[float, float], holds: Callable[[float], bool]
-) -> str:
-    """The number in words, as far each way as it makes no difference."""
-    low, high = (_edge(value, end, holds) for end in span)
-    shown, first, last = (show(number, definition.unit, definition.quantity) for number in (value, low, high))
-    if not holds(value) or first == last:
-        return f"{definition.name} {shown}"
-    return f"{definition.name} from {first} to {last}"
+def _stretch(definition: FactDef, span: Range) -> str:
+    """The numbers in words."""
+    low, high = span.low, span.high
+    if definition.quantity == "count":
+        low, high = math.ceil(low), math.floor(high)
+    first, last = (show(number, definition.unit, definition.quantity) for number in (low, high))
+    return f"{definition.name} {first}" if first == last else f"{definition.name} from {first} to {last}"
 
 
-def _edge(value: float, end: float, holds: Callable[[float], bool]) -> float:
-    """The last number toward the end of the span for which it still holds."""
-    if holds(end):
-        return end
+def _span(value: float, tried: Sequence[float], holds: Callable[[float], bool]) -> Range:
+    """The number as far each way as it makes no difference; `tried` in order, so that no hole is missed."""
+    if not holds(value):
+        return Range(value, value)
+    low = _edge(value, [number for number in reversed(tried) if number < value], holds)
+    high = _edge(value, [number for number in tried if number > value], holds)
+    return Range(low, high)
+
+
+def _edge(value: float, further: Sequence[float], holds: Callable[[float], bool]) -> float:
+    """How far it holds along the numbers that were tried, and beyond the last good one toward the first bad one."""
+    for end in further:
+        if not holds(end):
+            break
+        value = end
+    else:
+        return value
     for _ in range(_HALVINGS):
         middle = value + (end - value) / 2
         value, end = (middle, end) if holds(middle) else (value, middle)

@@ -17,7 +17,7 @@ from advisor.inference.verdict import evaluate
 from advisor.knowledge import FactDef, Knowledge, Rule
 from advisor.knowledge.conditions import Between, Binary, Compare, Expr, Includes, Is, Leaf, facts_in, leaves
 from advisor.knowledge.domains import Numbers, Universe
-from advisor.knowledge.rules import STAGES, Assume, Stage
+from advisor.knowledge.rules import STAGES, Stage
 from advisor.knowledge.strata import reads, writes
 from advisor.units import Range
 
@@ -57,23 +57,19 @@ class Tried:
         return np.full(self.clash.size, name in self.after.facts)
 
 
-    def span(self, name: str) -> tuple[float, float]:
-        """Between which numbers a fact was tried; the ends of nothing at all for one that rules set."""
-        ends = [value.mid for value in self.values.get(name, ()) if isinstance(value, Range)]
-        return min(ends, default=0.0), max(ends, default=0.0)
+    def numbers(self, name: str) -> list[float]:
+        """The numbers with which a fact was tried, ascending; none for one that rules set."""
+        return sorted(value.mid for value in self.values.get(name, ()) if isinstance(value, Range))
 
 
-def bearing_on(knowledge: Knowledge, setters: Iterable[Rule], most: int = 200) -> Bearing:
-    """The setters of a fact with the rules behind what they read, nearest first, no more than `most`."""
-    writers: dict[str, list[Rule]] = {}
-    for rule in knowledge.rules:
-        for fact in writes(rule):
-            writers.setdefault(fact, []).append(rule)
+def bearing_on(knowledge: Knowledge, fact: str, writers: Mapping[str, Sequence[Rule]], most: int = 200) -> Bearing:
+    """Those of the writers of facts that write this one, with the rules behind what they read, nearest first, no
+    more than `most`."""
     found: dict[str, Rule] = {}
-    level = list(setters)
+    level = list(writers[fact])
     while level and len(found) < most:
         found |= {rule.name: rule for rule in level}
-        behind = [other for rule in level for fact in sorted(reads(rule)) for other in writers.get(fact, ())]
+        behind = [other for rule in level for name in sorted(reads(rule)) for other in writers.get(name, ())]
         level = list({rule.name: rule for rule in behind if rule.name not in found}.values())
     return Bearing(tuple(found.values()), knowledge)
 
@@ -261,7 +257,3 @@ def _over(
     low, _ = evaluate(difference, FactBase().with_columns(columns, TRIED))
     return np.broadcast_to(np.asarray(low, dtype=np.float64), grid.shape)
 
-
-def assumes(rule: Rule, fact: str) -> bool:
-    """Whether the rule assumes the fact."""
-    return any(isinstance(action, Assume) and action.fact == fact for action in rule.then)

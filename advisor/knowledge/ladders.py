@@ -14,14 +14,20 @@ from .conditions import All, Between, Compare, Condition
 from .domains import Cut, Numbers, Universe
 from .places import Fault
 from .rules import Rule, Stage
+from .strata import writes
 from .vocabulary import FactDef
 
 
 def ladders(rules: Sequence[Rule], vocabulary: Mapping[str, FactDef]) -> Iterator[Fault]:
-    """Notes about gaps and overlaps, each at the later rule of two neighbours."""
+    """Notes about gaps and overlaps, each at the later rule of two neighbours.
+
+    Rules that set a fact are left to where they are fired: others may set it in between.
+    """
     universe = Universe(vocabulary, {})
     steps: dict[tuple[str, Stage, str, frozenset[Condition]], list[tuple[Numbers, Rule]]] = defaultdict(list)
     for rule in rules:
+        if writes(rule):
+            continue
         for fact, numbers, others in _ranges(universe, rule):
             steps[rule.place.file, rule.stage, fact, others].append((numbers, rule))
     for (_, _, fact, _), ladder in steps.items():

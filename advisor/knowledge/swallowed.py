@@ -34,7 +34,7 @@ def swallowed(universe: Universe, rules: Sequence[Rule]) -> Iterator[Fault]:
     effects = {rule.name: _effects(rule) for rule in rules}
     having: dict[tuple[Stage, Hashable], list[Rule]] = defaultdict(list)
     for rule in rules:
-        for kind in {_kind(effect) for effect in effects[rule.name]}:
+        for kind in {kind for effect in effects[rule.name] for kind in _offers(effect)}:
             having[rule.stage, kind].append(rule)
     needless: set[str] = set()
     reader = _Reader(universe)
@@ -47,7 +47,7 @@ def swallowed(universe: Universe, rules: Sequence[Rule]) -> Iterator[Fault]:
                 needless.add(rule.name)
                 what = (
                     f"'{rule.name}' is swallowed by '{other.name}' ({other.place}): that one holds whenever this "
-                    "one does, and does the same"
+                    "one does, and does as much"
                 )
                 mend = "leave one of the two out, or narrow the wider one"
                 yield Fault(rule.place, what, mend, "note", "swallowed", (rule.place, other.place))
@@ -59,8 +59,8 @@ def _effects(rule: Rule) -> tuple[Action, ...]:
     return silent or rule.then
 
 
-def _kind(effect: Action) -> Hashable:
-    """What two actions must share so that one can cover the other."""
+def _wants(effect: Action) -> Hashable:
+    """Under which mark to look for actions that could cover this one."""
     match effect:
         case SetFact(fact=fact) | Assume(fact=fact):
             return type(effect).__name__, fact
@@ -68,17 +68,28 @@ def _kind(effect: Action) -> Hashable:
             return type(effect).__name__, text
         case AddPart(kind=kind):
             return "part", kind
-        case Ask():
-            return "ask"
+        case Ask(facts=facts):
+            return "ask", min(facts)
         case RuleOut() | Penalise():
             return "judge"
+
+
+def _offers(effect: Action) -> tuple[Hashable, ...]:
+    """The marks under which the action is found as one that could cover others."""
+    match effect:
+        case Ask(facts=facts):
+            return tuple(("ask", fact) for fact in facts)
+        case Penalise():
+            return ()  # points add up
+        case _:
+            return (_wants(effect),)
 
 
 def _candidates(
     rule: Rule, effects: Sequence[Action], having: Mapping[tuple[Stage, Hashable], Sequence[Rule]]
 ) -> Sequence[Rule]:
     """The rules that share the rarest of the effects."""
-    return min((having[rule.stage, _kind(effect)] for effect in effects), key=len)
+    return min((having.get((rule.stage, _wants(effect)), ()) for effect in effects), key=len)
 
 
 def _covers(wide: Action, narrow: Action) -> bool:
@@ -92,7 +103,7 @@ def _covers(wide: Action, narrow: Action) -> bool:
             return kind == same and many >= few
         case RuleOut(), RuleOut() | Penalise():
             return True
-        case Penalise(), Penalise():
+        case Penalise(), _:
             return False  # points add up
         case _:
             return wide == narrow

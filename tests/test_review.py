@@ -1,0 +1,209 @@
+"""What `advisor check` finds beyond faults: against written-down expectations, and against trying every answer.
+
+`broken_rules/notes` are rule files beside the sound small folder, `broken_rules/ranges` folders of their own.
+"""
+
+import shutil
+from dataclasses import replace
+from functools import cache
+from pathlib import Path
+from types import MappingProxyType
+
+import pytest
+import yaml
+from calls import shop
+from test_knowledge_broken import BASE, BROKEN, lay_out
+from test_knowledge_soundness import FACTS, SITUATIONS, Writer, holds
+
+from advisor.course import COMPUTED, COMPUTED_AT_TIMES, infer
+from advisor.desk.ranges import ranges
+from advisor.desk.review import review
+from advisor.inference.agenda import agenda
+from advisor.knowledge import Knowledge, Place, Rule, check, load, shipped_folder
+from advisor.knowledge.accepted import FINDINGS
+from advisor.knowledge.conditions import All, Condition, Is, NoneOf, facts_in
+from advisor.knowledge.domains import Universe
+from advisor.knowledge.rules import NextStep, Say, SetFact
+from advisor.knowledge.soundness import settable
+from advisor.knowledge.strata import arrange
+from advisor.knowledge.swallowed import swallowed
+from advisor.outcome import Answer
+from advisor.shell import MOST_FAULTS, listed
+from advisor.weighing import supplied
+
+EXPECTED: dict[str, list[str]] = yaml.safe_load((BROKEN / "review.yaml").read_text("utf-8"))
+CASES = {f"{part}/{path.stem}": path for part in ("notes", "ranges") for path in sorted((BROKEN / part).iterdir())}
+EVERYTHING = {
+    "call kind": "new turbo",
+    "request": "63/68 .90 divided T4",
+    "duties": "daily, towing, strip and sled",
+    "displacement": "5.9 litres",
+    "power goal": "600 hp",
+    "trailer weight": "12,000 lb",
+    "manifold foot": "T4",
+}
+
+
+@cache
+def said_of_the_sound_folder() -> frozenset[str]:
+    return frozenset(str(fault) for fault in review(BASE))
+
+
+def test_every_case_is_written_down() -> None:
+    assert sorted(CASES) == sorted(EXPECTED)
+
+
+@pytest.mark.parametrize("name", CASES)
+def test_what_is_found(name: str, tmp_path: Path) -> None:
+    found = review(lay_out(CASES[name], tmp_path))
+    lines = [str(fault) for fault in found]
+    if name.startswith("notes/"):
+        lines = [line for line in lines if line not in said_of_the_sound_folder()]
+    assert lines == EXPECTED[name]
+
+
+def test_the_shipped_rules_leave_nothing_open() -> None:
+    assert review(shipped_folder()) == ()
+
+
+def test_every_answer_in_the_shipped_rules_keeps_something_back(tmp_path: Path) -> None:
+    """Without its answers the folder has as many notes as there were answers, and nothing else."""
+    folder = tmp_path / "shop"
+    shutil.copytree(shipped_folder(), folder)
+    answers = sum(len(entry.accepted) for entry in load(folder).entries)
+    for path in folder.glob("*.yaml"):
+        data = yaml.load(path.read_text("utf-8"), yaml.BaseLoader)
+        for entry in data.get("facts", data.get("rules")):
+            entry.pop("accepted", None)
+        path.write_text(yaml.safe_dump(data, sort_keys=False, allow_unicode=True), "utf-8")
+    found = review(folder)
+    assert len(found) == answers > 0
+    assert all(fault.severity == "note" and fault.finding in FINDINGS for fault in found)
+
+
+def test_the_grave_ones_come_first(tmp_path: Path) -> None:
+    folder = tmp_path / "shop"
+    shutil.copytree(BASE, folder)
+    for name in ("swallowed-by-wider", "steps-overlap", "gap-between-steps"):
+        text = (BROKEN / "notes" / f"{name}.yaml").read_text("utf-8")
+        (folder / f"{name}.yaml").write_text(text.replace("rule: ", f"rule: {name}-"), "utf-8")
+    kinds = [fault.finding for fault in review(folder)]
+    assert kinds == sorted(kinds, key=FINDINGS.index)
+    assert len(set(kinds)) == 4
+
+
+def test_answered_findings_are_not_in_the_plain_check_either(tmp_path: Path) -> None:
+    folder = lay_out(CASES["notes/answered-and-idle"], tmp_path)
+    assert check(folder) == ()
+
+
+def test_a_long_list_is_cut_with_a_count(tmp_path: Path) -> None:
+    (tmp_path / "facts.yaml").write_text("facts:\n" + "  - {fact: A, topic: x, kind: text}\n" * 3_000, "utf-8")
+    found = review(tmp_path)
+    lines = listed(tmp_path, found)
+    assert len(found) > 3_000
+    assert len(lines) == MOST_FAULTS + 1
+    assert lines[-1] == f"{tmp_path}: and {len(found) - MOST_FAULTS:,} more, once these are mended"
+    assert listed(tmp_path, found[:MOST_FAULTS]) == lines[:-1]
+
+
+def test_what_is_said_to_be_supplied_is_what_a_call_supplies() -> None:
+    """A caller who does everything is given all figures there are; one who does little the steady ones."""
+    course = infer([Answer(*answer) for answer in EVERYTHING.items()], shop(), agenda("reference"))
+    facts = course.weighed.facts
+    computed = {name for name, fact in course.last.facts.items() if shop().vocabulary[name].source == "computed"}
+    assert computed == {*COMPUTED, *COMPUTED_AT_TIMES}
+    known = supplied(course.weighed.candidates)
+    given = {name for name in facts.columns if shop().vocabulary[name].source == "candidate"}
+    assert {*course.weighed.columns, *given} == known
+    little = {"call kind": "new turbo", "displacement": "5.9 litres", "power goal": "500 hp"}
+    course = infer([Answer(*answer) for answer in little.items()], shop(), agenda("reference"))
+    computed = {name for name, fact in course.last.facts.items() if shop().vocabulary[name].source == "computed"}
+    assert computed == {*COMPUTED}
+
+
+def random_rules(seed: int, plain: bool) -> tuple[Rule, Rule]:
+    writer = Writer(seed)
+    rules = []
+    for name in ("one", "other"):
+        count = writer.chance.randint(1, 2)
+        when = All(tuple(writer.leaf() if plain else writer.condition() for _ in range(count)), **writer.at())
+        place = Place("a.yaml", next(writer.lines), 1)
+        then = (NextStep("Look.", place=place), Say(name, place=place))
+        rules.append(Rule(name, "understand", when, then, "why", "basis", "", place))
+    return rules[0], rules[1]
+
+
+def implied(one: Condition, other: Condition) -> bool:
+    mine = [situation for situation in SITUATIONS if holds(one, situation)]
+    return bool(mine) and all(holds(other, situation) for situation in mine)
+
+
+@pytest.mark.parametrize("plain", [True, False])
+def test_swallowed_is_what_holds_less_often(plain: bool) -> None:
+    """In lists of plain conditions exactly; with groups whatever is called swallowed is."""
+    universe = Universe(FACTS, settable(FACTS, ()))
+    seen = set()
+    for seed in range(600):
+        one, other = random_rules(seed, plain)
+        found = {fault.place for fault in swallowed(universe, (one, other))}
+        truly = {rule.place for rule, by in ((one, other), (other, one)) if implied(rule.when, by.when)}
+        assert found <= truly, (one.when, other.when)
+        if plain:
+            assert bool(found) == bool(truly), (one.when, other.when)
+        seen.add(bool(found))
+    assert seen == {True, False}
+
+
+def random_base(seed: int) -> Knowledge:
+    """Up to three rules that set one fact by random conditions, and one that reads it."""
+    writer = Writer(seed)
+    rules = []
+    for number in range(writer.chance.randint(1, 3)):
+        rule = writer.rule(f"sets-{number}", writer.chance.choice(["low", "high"]))
+        rules.append(replace(rule, when=All((writer.condition(),), **writer.at())))
+    reads = All((Is("head risk", frozenset({"low"}), **writer.at()),), **writer.at())
+    place = Place("b.yaml", 1, 1)
+    rules.append(Rule("reads", "advise", reads, (Say("x", place=place),), "why", "basis", "", place))
+    base = load(BASE)
+    strata = MappingProxyType(arrange(rules, []))
+    return replace(base, rules=tuple(rules), strata=strata, digest=f"random {seed}")
+
+
+@pytest.mark.parametrize("start", range(0, 400, 100))
+def test_gaps_and_overlaps_are_those_that_trying_every_answer_finds(start: int) -> None:
+    seen = set()
+    for seed in range(start, start + 100):
+        knowledge = random_base(seed)
+        setters = [rule for rule in knowledge.rules if rule.name != "reads"]
+        facts = frozenset().union(*(facts_in(rule.when) for rule in setters))
+        gap, unknown, overlaps = False, False, set()
+        for situation in SITUATIONS:
+            holding = [rule for rule in setters if holds(rule.when, situation)]
+            values = {action.value for rule in holding for action in rule.then if isinstance(action, SetFact)}
+            missing = sum(situation[name] is None for name in facts)
+            gap |= not values and missing == 0
+            unknown |= not values and missing == 1
+            overlaps |= {
+                frozenset((one.name, other.name))
+                for one in holding
+                for other in holding
+                if one.then != other.then
+            }
+        found = ranges(knowledge)
+        assert ("gap" in {fault.finding for fault in found}) == gap, seed
+        assert ("not known" in {fault.finding for fault in found}) == unknown, seed
+        assert sum(fault.finding == "overlap" for fault in found) == len(overlaps), seed
+        seen |= {("gap", gap), ("not known", unknown), ("overlap", bool(overlaps))}
+    assert len(seen) == 6
+
+
+def test_none_of_a_sum_between_two_numbers_is_no_contradiction_in_itself(tmp_path: Path) -> None:
+    folder = tmp_path / "shop"
+    shutil.copytree(BASE, folder)
+    text = (BROKEN / "notes" / "swallowed-by-wider.yaml").read_text("utf-8")
+    text = text.replace("- power goal > 500 hp", "- none: [power goal - power now is between 10 and 50 hp]")
+    (folder / "sums.yaml").write_text(text, "utf-8")
+    (rule,) = [rule for rule in load(folder).rules if rule.name == "studs-for-power"]
+    assert isinstance(rule.when, All)
+    assert isinstance(rule.when.parts[0], NoneOf)
