@@ -12,7 +12,19 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from advisor import __version__, desk_commands
-from advisor.shell import DIFFERS, FINE, INTERRUPTED, REFUSED, Refused, agenda_of, knowledge_in, listed, shop_of, write
+from advisor.shell import (
+    DIFFERS,
+    FINE,
+    INTERRUPTED,
+    MOST_FAULTS,
+    REFUSED,
+    Refused,
+    agenda_of,
+    knowledge_in,
+    listed,
+    shop_of,
+    write,
+)
 
 if TYPE_CHECKING:  # each command imports what it needs, so that the first question comes soon
     from advisor.knowledge import Knowledge
@@ -34,6 +46,15 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except BrokenPipeError:
         sys.stderr.close()
         return FINE
+    except ValueError as error:
+        from advisor.matching.measured import MapError
+
+        if not isinstance(error, MapError):
+            raise
+        lines = str(error).splitlines()
+        more = [f"{error.name}: and {len(lines) - MOST_FAULTS} more"] if len(lines) > MOST_FAULTS else []
+        print("\n".join([*lines[:MOST_FAULTS], *more]), file=sys.stderr)
+        return REFUSED
 
 
 class _Version(argparse.Action):
@@ -130,6 +151,9 @@ def _call_from_file(options: argparse.Namespace) -> int:
     again = [heard for heard in outcome.understood if heard.again]
     if again:
         raise Refused(*(f"{options.answers}: {heard.answer.fact}: {heard.again}" for heard in again))
+    for heard in outcome.understood:
+        if heard.doubt:
+            print(f"{options.answers}: {heard.answer.fact}: {heard.doubt}", file=sys.stderr)
     outcome = followed(outcome, script.answers, knowledge)
     if options.sheet is not None:
         _write_sheet(options.sheet, outcome, knowledge, script.call)

@@ -10,12 +10,13 @@ from dataclasses import replace
 
 import numpy as np
 
-from advisor import telling
+from advisor import telling, units
 from advisor.course import DIAGNOSED, NOT_ENOUGH, NOTHING_FITS, Course, infer
-from advisor.inference.agenda import Agenda
+from advisor.inference.agenda import Agenda, Firing
 from advisor.inference.agenda import agenda as find_agenda
 from advisor.inference.facts import Fact, FactBase
 from advisor.knowledge import FactDef, Knowledge
+from advisor.knowledge.rules import Assume, SetFact
 from advisor.matching.rank import SURE
 from advisor.outcome import Answer, Consultation, DutyTrade, Figure, OpenQuestion, Option
 from advisor.pairs import Paired, best_pair
@@ -33,9 +34,9 @@ def consult(
 ) -> Consultation:
     """Everything that follows from the answers; of several answers to one fact the last one counts.
 
-    Without ``bands`` the figures of the candidates come without their bands, and nobody looks whether the first ones
-    can be told apart: enough while questions are asked, and quicker. Raises ValueError for an answer to a fact that
-    the vocabulary does not know.
+    Without ``bands`` the figures of the candidates come without their bands, nobody looks whether the first ones can
+    be told apart, and no pair is matched: enough while questions are asked, and quicker. Raises ValueError for an
+    answer to a fact that the vocabulary does not know.
     """
     agenda = agenda or find_agenda()
     vocabulary = knowledge.vocabulary
@@ -43,13 +44,14 @@ def consult(
     now, weighed, best, last, firings = course.now, course.weighed, course.best, course.last, course.firings
     request, verdict, compared = course.request, course.verdict, course.compared
     order, requested = weighed.order, weighed.requested
-    told = telling.words_of(firings, knowledge, last.facts, best)
+    speaking = _founded(firings, knowledge) if verdict == NOT_ENOUGH else firings
+    told = telling.words_of(speaking, knowledge, last.facts, best)
     tradeoff = _trade(weighed, now, best, knowledge) if best is not None else ()
     others = _alternatives(weighed, order)
     rows = [row for row in dict.fromkeys((*order[:1], *others, requested, *order[1:CONTENDERS])) if row is not None]
     spread = uncertain(now, weighed, rows, knowledge) if rows and bands else None
     recommended = telling.option(weighed, best, "recommended", knowledge, spread=spread) if best is not None else None
-    pair = None if now.missing else _pair(now, weighed, last.facts, knowledge)
+    pair = None if now.missing or not bands else _pair(now, weighed, last.facts, knowledge)
     shown = tuple(telling.option(weighed, row, "alternative", knowledge, best, spread) for row in others)
     wished = (
         replace(
@@ -59,10 +61,12 @@ def consult(
         if requested is not None and weighed.closest is not None
         else None
     )
+    against = () if requested is None else telling.reasons_against(weighed, requested, knowledge)
+    short = "" if best is None else _short_of(now, weighed, best)
     provisional = verdict == NOT_ENOUGH
     return Consultation(
         verdict=verdict,
-        verdict_words=_verdict_words(verdict, now, recommended, told.next_steps),
+        verdict_words=_verdict_words(verdict, now, recommended, short),
         understood=course.understood,
         request_fixes=request.fixes,
         request_leaves_open=request.leaves_open,
@@ -76,7 +80,7 @@ def consult(
         alternatives=() if provisional else shown,
         two_stage=None if pair is None else telling.pair_option(pair, weighed, knowledge, best),
         requested=wished,
-        requested_words=_requested_words(compared, recommended, wished, provisional),
+        requested_words=_requested_words(compared, recommended, wished, against, provisional),
         kept=tuple(
             (weighed.candidates.codes[i], weighed.candidates.combinations[i].words, float(weighed.points[i]))
             for i in order
@@ -107,7 +111,30 @@ def questions_of(course: Course, knowledge: Knowledge) -> tuple[OpenQuestion, ..
     return open_questions(asking, knowledge)
 
 
-def _verdict_words(verdict: str, now: Situation, best: Option | None, steps: Sequence[object]) -> str:
+def _founded(firings: Sequence[Firing], knowledge: Knowledge) -> tuple[Firing, ...]:
+    """The rules that may speak while nothing can be advised: those that rest on no figure of a goal or a turbo that
+    nobody has named."""
+    vocabulary = knowledge.vocabulary
+    hollow = {name for name, definition in vocabulary.items() if definition.source in ("computed", "candidate")}
+    hollow.discard("request verdict")
+    reads = {
+        firing.rule: {*firing.columns, *(fact.name for fact in firing.facts), *firing.unknown} for firing in firings
+    }
+    while True:  # what rests on a hollow fact is hollow itself
+        more = {
+            action.fact
+            for firing in firings
+            if reads[firing.rule] & hollow
+            for action in knowledge.rule(firing.rule).then
+            if isinstance(action, SetFact | Assume)
+        }
+        if more <= hollow:
+            break
+        hollow |= more
+    return tuple(f for f in firings if knowledge.rule(f.rule).stage != "judge" and not reads[f.rule] & hollow)
+
+
+def _verdict_words(verdict: str, now: Situation, best: Option | None, short: str) -> str:
     if verdict == NOT_ENOUGH:
         return f"Not enough is known to advise: find out {_listed(now.missing)} first."
     if verdict == NOTHING_FITS:
@@ -117,7 +144,28 @@ def _verdict_words(verdict: str, now: Situation, best: Option | None, steps: Seq
     assert best is not None
     if verdict == DIAGNOSED:
         return f"A complaint: do the checks first; if the turbo turns out to be the fault, {best.title} ({best.code})."
-    return f"Recommended: {best.title} ({best.code})."
+    return f"Recommended: {best.title} ({best.code}){short}."
+
+
+# Share of the power goal from which on a recommendation says in its first line that it falls short.
+SHORT = 0.9
+ALL_BUT = 0.97
+
+
+def _short_of(now: Situation, weighed: Weighed, best: int) -> str:
+    """What the first line adds where the goal is missed: by how much, and what holds it back."""
+    made, goal = float(weighed.columns["power made"][best]), float(now.power_goal)
+    if made >= SHORT * goal:
+        return ""
+    most = float(np.nanmax(weighed.columns["power made"][weighed.kept]))
+    hp = [units.show(value, "hp", "power", 0) for value in (made, goal)]
+    fed = now.fuel_limited and float(now.fuel_power) < goal
+    cause = "others here make more, at a cost elsewhere"
+    if fed:
+        cause = "the fuel as it is feeds no more"
+    elif made >= ALL_BUT * most:
+        cause = "no single turbo here makes more within its limits"
+    return f", but it falls short of the goal: {hp[0]} of {hp[1]} at the crank; {cause}"
 
 
 def _listed(names: Sequence[str]) -> str:
@@ -166,9 +214,13 @@ def _separated(weighed: Weighed, spread: Uncertain) -> str:
     return f"The figures are not sure enough to tell {first} from {names}; price, delivery and taste may decide."
 
 
+# Class rules under which a pair would be turned away: one turbo, or one inducer that all the air passes.
+ONE_TURBO = ("single turbo only", "inducer limit")
+
+
 def _pair(now: Situation, weighed: Weighed, facts: FactBase, knowledge: Knowledge) -> Paired | None:
     """Two in series where the rules advise it and no class rule forbids it."""
-    if facts.value("two stage advised") is not True or facts.value("class rule") == "single turbo only":
+    if facts.value("two stage advised") is not True or facts.value("class rule") in ONE_TURBO:
         return None
     air, ratio = facts.value("corrected air flow"), facts.value("pressure ratio needed")
     if not isinstance(air, Range) or not isinstance(ratio, Range):
@@ -228,9 +280,17 @@ def _trade_words(trades: Sequence[DutyTrade], facts: FactBase) -> str:
     return "No one turbo is best at all of it; this is what a set-up for one duty alone would gain and lose."
 
 
-def _requested_words(verdict: str, best: Option | None, wished: Option | None, provisional: bool) -> tuple[str, ...]:
-    """Three lines about the part he asked for that can be said aloud; if it is right, that comes first."""
-    if wished is None or best is None or provisional:
+def _requested_words(
+    verdict: str, best: Option | None, wished: Option | None, against: Sequence[str], provisional: bool
+) -> tuple[str, ...]:
+    """Three lines about the part he asked for that can be said aloud; if it is right, or out of the question
+    (``against`` says why), that comes first."""
+    if wished is None or provisional:
+        return ()
+    if against:
+        instead = () if best is None else (f"What I'd fit instead is the {best.title}.",)
+        return (f"I can't offer you that one for this. {against[0]}", *against[1:2], *instead)
+    if best is None:
         return ()
     made = {figure.name: figure.text for figure in wished.figures}
     does = "It would make about {} at {} of boost, and ".format(
@@ -243,7 +303,7 @@ def _requested_words(verdict: str, best: Option | None, wished: Option | None, p
             does,
             "I'd go with it in this housing: " + best.title + ".",
         )
-    pros = f"What speaks for it: it {_and(wished.gains)}." if wished.gains else ""
+    pros = f"What speaks for it: it {_and(wished.gains)}." if wished.gains else "For your use I see no gain from it."
     cons = f"What it would cost you beside the one I'd fit: it {_and(wished.loses)}." if wished.loses else ""
     opening = {
         "close": "That one is close, and I can see why you'd want it.",
@@ -251,15 +311,7 @@ def _requested_words(verdict: str, best: Option | None, wished: Option | None, p
         "too small": "That one lights early, which is why people like it.",
         "does not bolt on": "That one won't bolt to what you have without changing the manifold side.",
     }.get(verdict, "Let me show you what that one would do on your engine.")
-    return tuple(
-        line
-        for line in (
-            f"{opening} {does}",
-            pros,
-            cons or "Beside the one I'd fit there is little between them.",
-        )
-        if line
-    )
+    return f"{opening} {does}", pros, cons or "Beside the one I'd fit there is little between them."
 
 
 def _and(words: Sequence[str]) -> str:

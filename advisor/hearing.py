@@ -14,6 +14,9 @@ from advisor.units import Range, Unclear
 
 NOT_SURE = "not sure"
 MOST_OFFERS = 4
+AS_BUILT = re.compile(
+    r"(they'?re |all |it'?s |the )?(stock|standard|factory|original)( ones| size| injectors)?\.?", re.IGNORECASE
+)
 NO_FIGURE = re.compile(r"\b(same|like) (as |that of )?(my|his|her|their|the|a) ", re.IGNORECASE)
 UNSURE_START = re.compile(
     r"^(?:i'?m |well )?(?:not (?:too |really |quite )?sure|no idea|(?:i )?don'?t know)[\s,;.:-]+(?:but )?",
@@ -91,6 +94,8 @@ def take_all(definitions: Sequence[FactDef], words: str) -> list[Understood]:
 
 
 def _number(definition: FactDef, answer: Answer) -> Understood:
+    if definition.quantity == "percent" and "stock" in definition.ask.lower() and AS_BUILT.fullmatch(answer.words):
+        return replace(_number(definition, Answer(answer.fact, "0 %")), answer=answer)
     try:
         heard = units.read_number(answer.words, definition.quantity, definition.unit, definition.plausible)
     except Unclear as unclear:

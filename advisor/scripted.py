@@ -109,6 +109,9 @@ def parse_script(content: bytes, knowledge: Knowledge, name: str) -> tuple[Scrip
 
 
 def _read(document: Document, knowledge: Knowledge) -> tuple[Script | None, tuple[Fault, ...]]:
+    if document.data is None and not document.faults:
+        mend = "write 'call:', 'answers:' and 'conclude:'"
+        document.faults.append(Fault(document.place(), "the file is empty", mend))
     if document.data is None:
         return None, tuple(sorted(document.faults))
     script = _Reading(document, knowledge).script()

@@ -93,6 +93,7 @@ class Situation:
     main: str
     power_goal: Number
     fuel_power: Number
+    fuel_limited: bool  # he told of his fuel system, so that it limits the match
     boost_wanted_by: Number | None
     road_load: Number
     vehicle_mass: Number
@@ -181,7 +182,8 @@ def situation(
         load = _towing(read, place, engine, efficiency)
     duties, main = _duties(read, facts, goal, engine, load)
     feeds = [fed_power(engine, place, plumbing, duty.goal_speed, duty.target_lambda) for duty in duties]
-    if any(_answered(facts, name) or name in read.drawn for name in FUEL_FACTS):
+    fed = any(_answered(facts, name) or name in read.drawn for name in FUEL_FACTS)
+    if fed:
         duties = tuple(
             replace(duty, power=np.minimum(duty.power, most))
             for duty, most in zip(duties, feeds, strict=True)
@@ -196,6 +198,7 @@ def situation(
         main=main,
         power_goal=goal,
         fuel_power=np.max(np.stack(np.broadcast_arrays(*feeds)), axis=0),
+        fuel_limited=fed,
         boost_wanted_by=read.number_or_none("boost wanted by"),
         road_load=load[0],
         vehicle_mass=read.number("vehicle weight"),

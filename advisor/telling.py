@@ -328,6 +328,22 @@ def _said(
     return tuple(gains), tuple(loses)
 
 
+def reasons_against(weighed: Weighed, row: int, knowledge: Knowledge) -> tuple[str, ...]:
+    """Why a row is ruled out, as it is said aloud: the words of the rules, then the limits it breaks."""
+    rules = {rule.name: rule for rule in knowledge.rules}
+    facts = weighed.facts.at(row)
+    said, limits = [], []
+    for by, mask in weighed.out_by.items():
+        if not mask[row]:
+            continue
+        if by not in rules:
+            limits.append(f"It {by.removeprefix('it ')}.")
+            continue
+        words = [action.text for action in rules[by].then if isinstance(action, Say)]
+        said.append(fill(words[0] if words else rules[by].because, facts, knowledge.vocabulary))
+    return (*said, *limits)
+
+
 def ruled_out(weighed: Weighed, knowledge: Knowledge) -> tuple[RuledOut, ...]:
     """Every candidate that is out, with the rules and limits that did it and their words."""
     made = []

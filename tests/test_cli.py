@@ -131,6 +131,32 @@ def test_a_faulty_script_is_refused_with_its_place(tmp_path, text, place, words)
     assert not (tmp_path / "owned").exists()
 
 
+def test_an_empty_script_is_refused_with_a_word(tmp_path):
+    path = script(tmp_path, "")
+    for command in (("call", "--answers", path), ("replay", path)):
+        code, out, errors = advisor(*command)
+        assert code == 2
+        assert f"{path}:1:1: the file is empty" in out + errors
+
+
+def test_an_implausible_figure_is_doubted_aloud(tmp_path):
+    code, _, errors = advisor("call", "--answers", script(tmp_path, "answers:\n  - present boost: '3500'\n"))
+    assert code == 1
+    assert "present boost: " in errors
+    assert "35 psi" in errors
+
+
+def test_a_broken_map_is_refused_with_its_place(tmp_path):
+    shop = tmp_path / "shop"
+    shutil.copytree(ROOT / "rules", shop)
+    chart = shop / "maps" / "qc66.csv"
+    chart.write_text(chart.read_text(encoding="utf-8").replace(",", ";"), encoding="utf-8")
+    for command in (("check", shop), ("call", "--answers", TOW, "--shop", shop)):
+        code, out, errors = advisor(*command)
+        assert code == 2
+        assert "maps/qc66.csv:" in out + errors
+
+
 def test_hostile_files_are_refused_quickly(tmp_path):
     pairs = zip("abcdefgh", "bcdefghi", strict=True)
     bomb = "a: &a [x]\n" + "".join(f"{c}: &{c} [*{p}, *{p}, *{p}, *{p}]\n" for p, c in pairs)

@@ -187,3 +187,57 @@ def test_no_recommendation_breaks_a_hard_limit(answers):
     for question in outcome.questions:
         assert question.reason
         assert question.fact not in answers
+
+
+SLED = {
+    "call kind": "new turbo",
+    "request": "an 80",
+    "duties": "sled",
+    "displacement": "5.9 litres",
+    "cylinders": "6",
+    "rpm limit": "4,500",
+    "power goal": "900 hp",
+    "class rule": "inducer limit",
+    "inducer limit": "2.6 in",
+}
+
+
+def test_a_part_that_the_class_forbids_is_refused_first_and_not_praised():
+    outcome = call(SLED)
+    assert "inducer-over-the-limit" in outcome.requested.ruled_out_by
+    assert outcome.requested_words[0].startswith("I can't offer you that one for this.")
+    assert "class limit" in outcome.requested_words[0]
+    assert not any("speaks for it" in words for words in outcome.requested_words)
+
+
+def test_no_pair_where_the_class_allows_one_turbo_or_limits_the_inducer():
+    for rule in ("inducer limit", "single turbo only"):
+        assert call({**SLED, "class rule": rule}).two_stage is None
+    assert call({**SLED, "class rule": "open"}).two_stage is not None
+
+
+def test_a_missed_goal_is_said_in_the_first_line():
+    outcome = call(SLED)
+    made = outcome.facts_of(outcome.recommended.code).value("power made").mid / 745.7
+    assert made < 0.9 * 900
+    assert f"falls short of the goal: {made:.0f} hp of 900 hp" in outcome.verdict_words
+    assert "more turbo than this goal needs" not in " ".join(line.text for line in outcome.advice)
+    assert "falls short" not in call(DAILY).verdict_words
+
+
+def test_stock_fuel_is_named_as_what_holds_the_power_back():
+    outcome = call({**DAILY, "power goal": "600 hp", "tune": "stock", "injector size": "stock"})
+    assert "the fuel as it is feeds no more" in outcome.verdict_words
+
+
+def test_nothing_is_said_of_a_goal_or_a_turbo_that_nobody_named():
+    outcome = call({"call kind": "new turbo", "displacement": "not sure"})
+    assert outcome.verdict == "not enough known"
+    stages = {shop().rule(line.rule).stage for line in (*outcome.say, *outcome.advice, *outcome.cautions)}
+    assert "judge" not in stages
+    assert not any("goal" in caution.text for caution in outcome.cautions)
+
+
+def test_a_road_vehicle_whose_controls_nobody_knows_gets_a_caution():
+    outcome = call({**DAILY, "road use": "yes", "emissions status": "not sure"})
+    assert "nobody-knows-of-the-controls" in {caution.rule for caution in outcome.cautions}

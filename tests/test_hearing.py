@@ -6,6 +6,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from advisor.hearing import example, suggestions, take_all, understand, value_words
+from advisor.knowledge import load, shipped_folder
 from advisor.units import Range, from_si
 
 OTHERS = [definition for definition in FACTS if definition.source == "asked" and definition.name != "request"]
@@ -218,3 +219,15 @@ def test_a_value_is_shown_in_the_shops_unit() -> None:
         value_words(heard.fact.value, definition) == "15,432 lb"
     )  # 7,000 kg / 0.45359237 kg (exact, NIST SP 811)
     assert value_words(frozenset(), VOCABULARY["duties"]) == "none"
+
+
+def test_stock_injectors_are_nothing_over_stock_and_pulling_alone_is_asked_again() -> None:
+    vocabulary = load(shipped_folder()).vocabulary
+    heard = understand(vocabulary["injector size"], "all stock")
+    assert heard.fact is not None
+    assert heard.fact.value == Range(0.0, 0.0)
+    assert understand(vocabulary["towing share"], "stock").fact is None
+    both = understand(vocabulary["duties"], "towing mostly, plus driving to work")
+    assert both.fact is not None
+    assert both.fact.value == frozenset({"towing", "daily"})
+    assert understand(vocabulary["duties"], "pulling").fact is None

@@ -184,6 +184,10 @@ def _keys() -> KeyBindings:
     def _(event: KeyPressEvent) -> None:
         event.current_buffer.insert_text(clean(" ".join(event.data.split())))
 
+    @keys.add(Keys.Vt100MouseEvent, eager=True)
+    def _(event: KeyPressEvent) -> None:
+        """Nothing: no mouse is asked for, so this is a stray escape sequence."""
+
     @keys.add("f4", filter=Condition(lambda: not get_app().current_buffer.text))
     def _(event: KeyPressEvent) -> None:
         event.current_buffer.text = "save"

@@ -72,6 +72,6 @@ def call_sheet(
         money=text.money,
         part_price=text.part_price,
         part_days=text.part_days,
-        total=text.total_words(consultation.parts),
+        total=text.total_words(consultation.parts, text.budget_of(consultation)),
         tally=text.tally(consultation),
     )

@@ -95,7 +95,7 @@ def recommendation(
     yield from spoken(worth_saying(consultation, knowledge, said), "Also tell him")
     yield from spoken(consultation.advice, "Advice", aloud)
     yield from cautions(consultation)
-    yield from parts(consultation.parts)
+    yield from parts(consultation.parts, budget_of(consultation))
     if consultation.rests_on:
         yield from heading("What this rests on")
         for sentence in consultation.rests_on:
@@ -248,6 +248,13 @@ def cautions(consultation: Consultation) -> Iterable[Block]:
         yield Para(CAUTION_NOTE, "dim", 2)
 
 
+def budget_of(consultation: Consultation) -> units.Range | None:
+    """What he wants to spend, where he said so."""
+    fact = consultation.facts.get("budget")
+    value = None if fact is None or fact.origin.kind != "answer" or fact.origin.source == "not sure" else fact.value
+    return value if isinstance(value, units.Range) else None
+
+
 def parts_total(parts_: Sequence[PartLine]) -> tuple[float, int]:
     """The sum of the priced lines, and how many lines have no price yet."""
     priced = [part.price * part.quantity for part in parts_ if part.price is not None and not part.open]
@@ -266,18 +273,21 @@ def part_days(part: PartLine) -> str:
     return "in stock" if part.days == 0 else f"{part.days:g} day{'' if part.days == 1 else 's'}"
 
 
-def total_words(parts_: Sequence[PartLine]) -> str:
-    """The total in words: what is priced, what is still open, how long the slowest line takes."""
+def total_words(parts_: Sequence[PartLine], budget: units.Range | None = None) -> str:
+    """The total in words: what is priced, what is still open, how long the slowest line takes, and whether it is
+    more than he wants to spend."""
     total, unpriced = parts_total(parts_)
     words = money(total)
+    if budget is not None and total > budget.high:
+        words += f", which is {money(total - budget.high)} over his budget: tell him before he reads it"
     if unpriced:
         words += f", and {unpriced} line{'' if unpriced == 1 else 's'} still open"
     days = [part.days for part in parts_ if part.days]
     return words + (f"; the last part comes after {max(days):g} days" if days else "")
 
 
-def parts(parts_: Sequence[PartLine]) -> Iterable[Block]:
-    """The parts list with its total."""
+def parts(parts_: Sequence[PartLine], budget: units.Range | None = None) -> Iterable[Block]:
+    """The parts list with its total, held against the budget."""
     if not parts_:
         return
     yield from heading("Parts")
@@ -290,7 +300,7 @@ def parts(parts_: Sequence[PartLine]) -> Iterable[Block]:
         ),
         frozenset((0, 2)),
     )  # fmt: skip
-    yield Para(total_words(parts_), "option", 2, "total: ")
+    yield Para(total_words(parts_, budget), "option", 2, "total: ")
 
 
 def figures(figures_: Sequence[Figure], title: str) -> Iterable[Block]:
