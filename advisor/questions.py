@@ -36,7 +36,7 @@ from advisor.matching.rank import HARD_LIMITS
 from advisor.outcome import OpenQuestion, Understood
 from advisor.situation import ESSENTIAL, FUEL_FACTS, UNLIMITED, Situation, situation, unstated
 from advisor.units import Range
-from advisor.weighing import Weighed, figures_of_draws
+from advisor.weighing import JOINTS, Weighed, figures_of_draws
 
 # Answers tried for a number that is not known, candidates held against each other, engine speeds looked at in each
 # duty; the first choices that an answer may move against each other, and the share of that which counts.
@@ -53,6 +53,7 @@ WORTH_OF_CAUTION = {"stop": 6.0, "danger": 4.0, "care": 1.5, "note": 0.5}
 WORTH_OF_RULING_OUT = 5.0
 POINTS_OF_ONE = 4.0
 WORTH_OF_PART = 1.0
+WORTH_OF_JOINT = 1.0
 WORTH_OF_ADVICE = 0.8
 WORTH_OF_FACT = 0.8
 WORTH_OF_WORDS = 0.2
@@ -60,7 +61,7 @@ WORTH_OF_WORDS = 0.2
 WORTH_OF_ASKING = 3.0
 WORTH_OF_ESSENTIAL = 100.0
 # Points below which a question is not worth a caller's time, for each second it takes.
-WORTH_ASKING = 0.02
+WORTH_ASKING = 0.015
 SAME_TOPIC = 1.3
 LATER = 1_000_000
 
@@ -99,6 +100,7 @@ def open_questions(asking: Asking, knowledge: Knowledge) -> tuple[OpenQuestion, 
             gained.get(name, 0.0)
             + math.log1p(by_rules)
             + (WORTH_OF_ASKING if name in asked_by else 0.0)
+            + (WORTH_OF_JOINT if name in JOINTS else 0.0)
             + (WORTH_OF_ESSENTIAL if name in asking.now.missing else 0.0)
         )
         pace = worth * definition.known / definition.seconds
@@ -318,4 +320,6 @@ def _reason(
     if waiting:
         first = max(waiting, key=lambda rule: (_stake(knowledge.rule(rule)), rule))
         return knowledge.rule(first).because
+    if name in JOINTS:
+        return "Until it is known the parts list stays open at that joint."
     return "The figures need it; until then the usual value is taken."

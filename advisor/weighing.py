@@ -193,6 +193,10 @@ def uncertain(situation: Situation, weighed: Weighed, rows: Sequence[int], knowl
     return Uncertain(tuple(rows), low, high, confidence)
 
 
+JOINTS = ("manifold foot", "manifold entry", "exhaust size", "charge pipe size", "oil feed", "oil drain")
+"""Facts that `vehicle_of` reads: while one is unknown a joint of the parts list stays open."""
+
+
 def vehicle_of(facts: FactBase) -> Vehicle:
     """What the truck offers to bolt to; what nobody knows stays None."""
 
