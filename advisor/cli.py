@@ -8,6 +8,7 @@ import json
 import os
 import sys
 from collections.abc import Sequence
+from functools import cache, partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -16,13 +17,13 @@ from advisor.shell import (
     DIFFERS,
     FINE,
     INTERRUPTED,
-    MOST_FAULTS,
     REFUSED,
     Refused,
     agenda_of,
     knowledge_in,
     listed,
     shop_of,
+    sound_maps,
     write,
 )
 
@@ -46,15 +47,6 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except BrokenPipeError:
         sys.stderr.close()
         return FINE
-    except ValueError as error:
-        from advisor.matching.measured import MapError
-
-        if not isinstance(error, MapError):
-            raise
-        lines = str(error).splitlines()
-        more = [f"{error.name}: and {len(lines) - MOST_FAULTS} more"] if len(lines) > MOST_FAULTS else []
-        print("\n".join([*lines[:MOST_FAULTS], *more]), file=sys.stderr)
-        return REFUSED
 
 
 class _Version(argparse.Action):
@@ -113,7 +105,9 @@ def _call(options: argparse.Namespace) -> int:
     from advisor.journal import Journal, JournalError, default_folder, path_of
 
     who = asker(options.plain)
-    knowledge = knowledge_in(shop_of(options))
+    shop = shop_of(options)
+    knowledge = knowledge_in(shop, maps=False)
+    maps = cache(partial(sound_maps, shop, knowledge))  # looked at behind the first question, once
     agenda = agenda_of(options)
     folder = options.calls or default_folder()
     try:
@@ -128,6 +122,7 @@ def _call(options: argparse.Namespace) -> int:
         def consulted(answers: "Sequence[Answer]") -> "Consultation":
             from advisor.consultation import consult
 
+            maps()
             return consult(answers, knowledge, agenda, bands=False)
 
         def concluded(answers: "Sequence[Answer]") -> "Consultation":

@@ -12,8 +12,7 @@ import numpy as np
 
 from advisor import units
 from advisor.knowledge import Knowledge
-from advisor.matching.air import AIR_GAS_CONSTANT, SAE_REFERENCE
-from advisor.matching.tables import drawing
+from advisor.matching.tables import drawing, reference_sound
 from advisor.outcome import Option
 from advisor.weighing import tables_of
 
@@ -55,9 +54,8 @@ def compressor_map(option: Option, knowledge: Knowledge) -> CompressorMap | None
         return None
     tables = tables_of(knowledge)
     wheel = int(candidates.geometry["wheel"][candidates.index(option.code)])
-    sound = float(np.sqrt(1.4 * AIR_GAS_CONSTANT * SAE_REFERENCE.temperature))
-    density = SAE_REFERENCE.pressure / (AIR_GAS_CONSTANT * SAE_REFERENCE.temperature)
-    scale = units.from_si(density * sound * float(tables.exducer[wheel]) ** 2, "lb/min", "mass flow")
+    sound = reference_sound()
+    scale = units.from_si(tables.reference_flow(wheel), "lb/min", "mass flow")
     known = _SPEEDS[(tables.slowest[wheel] <= _SPEEDS) & (tables.fastest[wheel] >= _SPEEDS)]
     sketch = drawing(tables, wheel, known)
     names = [name for name, _, _ in option.line.columns]

@@ -257,8 +257,3 @@ class Consultation:
             if codes.at(row) == code:
                 return self.candidate_facts.at(row)
         raise KeyError(code)
-
-    @property
-    def next_question(self) -> OpenQuestion | None:
-        """The question to ask now, or None when nothing open can change the advice."""
-        return self.questions[0] if self.questions else None

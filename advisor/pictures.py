@@ -11,9 +11,8 @@ from typing import Any
 
 import numpy as np
 
-from advisor.matching.air import AIR_GAS_CONSTANT, SAE_REFERENCE
 from advisor.matching.inputs import IntArray
-from advisor.matching.tables import WheelTables, drawing
+from advisor.matching.tables import WheelTables, drawing, reference_sound
 
 PSI = 6894.757293168
 POUND_PER_MINUTE = 0.45359237 / 60.0
@@ -64,9 +63,8 @@ def _solved(turbo: Mapping[str, Any]) -> list[Mapping[str, Any]]:
 
 def _map(axes: Any, turbo: Mapping[str, Any], tables: WheelTables, row: int) -> None:
     """Speed lines, surge and choke line, islands of efficiency in grey, and the operating line."""
-    sound = float(np.sqrt(1.4 * AIR_GAS_CONSTANT * SAE_REFERENCE.temperature))
-    density = SAE_REFERENCE.pressure / (AIR_GAS_CONSTANT * SAE_REFERENCE.temperature)
-    scale = density * sound * float(tables.exducer[row]) ** 2 / POUND_PER_MINUTE
+    sound = reference_sound()
+    scale = tables.reference_flow(row) / POUND_PER_MINUTE
     known = _SPEEDS[(tables.slowest[row] <= _SPEEDS) & (tables.fastest[row] >= _SPEEDS)]
     sketch = drawing(tables, row, known)
     for mach, flow, ratio in zip(sketch.mach, sketch.flow, sketch.ratio, strict=True):

@@ -29,14 +29,26 @@ def shop_of(options: argparse.Namespace) -> Path:
     return shipped_folder() if chosen is None else chosen
 
 
-def knowledge_in(folder: Path) -> "Knowledge":
-    """The knowledge in a folder. Raises Refused with every fault."""
+def knowledge_in(folder: Path, maps: bool = True) -> "Knowledge":
+    """The knowledge in a folder. Raises Refused with every fault, those of the measured maps too unless ``maps`` says
+    that `sound_maps` comes later."""
     from advisor.knowledge import KnowledgeError, load
 
     try:
-        return load(folder)
+        knowledge = load(folder)
     except KnowledgeError as error:
         raise Refused(*listed(folder, error.faults)) from None
+    if maps:
+        sound_maps(folder, knowledge)
+    return knowledge
+
+
+def sound_maps(folder: Path, knowledge: "Knowledge") -> None:
+    """Raises Refused with every fault of the measured maps."""
+    from advisor.desk.charts import map_faults
+
+    if faults := tuple(map_faults(knowledge.maps)):
+        raise Refused(*listed(folder, faults))
 
 
 def listed(folder: Path, faults: "Sequence[Fault]") -> list[str]:

@@ -20,7 +20,6 @@ from advisor.knowledge import Knowledge
 from advisor.knowledge.catalogue import Candidates
 from advisor.knowledge.closest import Asked, Closest, nearest
 from advisor.knowledge.rules import Penalise, RuleOut
-from advisor.matching.air import AIR_GAS_CONSTANT, SAE_REFERENCE
 from advisor.matching.balance import Match, match
 from advisor.matching.duty import strip
 from advisor.matching.engine import points
@@ -35,6 +34,7 @@ from advisor.matching.inputs import (
     Points,
     machines,
 )
+from advisor.matching.model import MODEL, Model
 from advisor.matching.rank import Ranking, rank, score
 from advisor.matching.speedlines import tables_for
 from advisor.matching.summary import FIGURES, OF_A_DUTY, summarise
@@ -92,10 +92,7 @@ class Weighed:
     @property
     def kept(self) -> Bools:
         """Candidates that neither a rule nor a hard limit has ruled out."""
-        out = np.zeros(len(self.candidates), dtype=bool)
-        for mask in self.out_by.values():
-            out |= mask
-        return ~out
+        return ~_any(self.out_by, len(self.candidates))
 
     @property
     def order(self) -> list[int]:
@@ -139,11 +136,9 @@ def weigh(
     judged = run_stage("judge", knowledge, of_each, agenda)
     out_by, penalties = _sentences(judged.firings, knowledge, len(candidates))
     out_by[NO_FOOT] = np.asarray(fits.facts["foot fit"] == "none", dtype=bool)
-    ranking = rank(
-        matched.columns, situation.duties, penalties, np.any(np.stack(list(out_by.values())), axis=0)
-    )
+    ranking = rank(matched.columns, situation.duties, penalties, _any(out_by, len(candidates)))
     out_by = {limit: mask for limit, mask in {**out_by, **ranking.limits}.items() if mask.any()}
-    out = np.any(np.stack(list(out_by.values())), axis=0) if out_by else np.zeros(len(candidates), dtype=bool)
+    out = _any(out_by, len(candidates))
     closest = nearest(candidates, asked, preferred=np.where(out, ranking.score - OUT_OF_THE_RUNNING, ranking.score))
     return Weighed(
         candidates=candidates,
@@ -229,14 +224,17 @@ def choke_share(knowledge: Knowledge, row: int, corrected_air: float, pressure_r
     tables = tables_of(knowledge)
     wheel: IntArray = _machines(knowledge).wheel[row : row + 1]
     ratio = np.asarray([pressure_ratio])
-    density = SAE_REFERENCE.pressure / (AIR_GAS_CONSTANT * SAE_REFERENCE.temperature)
-    sound = np.sqrt(1.4 * AIR_GAS_CONSTANT * SAE_REFERENCE.temperature)
-    asked = np.asarray([corrected_air / (density * sound * float(tables.exducer[wheel[0]]) ** 2)])
+    asked = np.asarray([corrected_air / tables.reference_flow(int(wheel[0]))])
     choke = asked
     for _ in range(_CHOKE_PASSES):
         _, mach = tables.at(wheel, choke, ratio)
         choke = tables.limits(wheel, mach)[1]
     return float(choke[0] / asked[0])
+
+
+def _any(masks: Mapping[str, Bools], count: int) -> Bools:
+    """Where any of the masks is set."""
+    return np.asarray(np.any(np.stack([np.zeros(count, dtype=bool), *masks.values()]), axis=0), dtype=bool)
 
 
 def _sentences(
@@ -275,12 +273,8 @@ def _matched(situation: Situation, knowledge: Knowledge) -> _Matched:
     grid, solved = _within_limits(
         asked, points(*asked, situation.duties, count=speeds, sweep_count=sweep), stock, tables
     )
-    inducer = knowledge.catalogue.candidates().facts["compressor inducer"]
-    figures = summarise(
-        *asked, grid, stock, tables, solved, inducer, situation.main, situation.boost_wanted_by
-    )
-    price = knowledge.catalogue.candidates().facts["candidate price"]
-    return _Matched(grid, solved, figures | _at_the_strip(figures, situation) | {"candidate price": price})
+    figures = _figures(situation, asked, grid, stock, solved, slice(None), knowledge)
+    return _Matched(grid, solved, figures | _at_the_strip(figures, situation))
 
 
 def _looked_at(situation: Situation) -> tuple[int, int]:
@@ -331,6 +325,32 @@ class _Drawn:
     score: Array
 
 
+def _figures(
+    situation: Situation,
+    asked: tuple[Engine, Place, Plumbing],
+    grid: Points,
+    stock: Machines,
+    solved: Match,
+    rows: slice | list[int],
+    knowledge: Knowledge,
+    model: Model = MODEL,
+) -> dict[str, Array]:
+    """What rules and ranking read of a match of ``rows`` of the catalogue, with the price of each."""
+    listed = knowledge.catalogue.candidates().facts
+    figures = summarise(
+        *asked,
+        grid,
+        stock,
+        tables_of(knowledge),
+        solved,
+        listed["compressor inducer"][rows],
+        situation.main,
+        situation.boost_wanted_by,
+        model,
+    )
+    return figures | {"candidate price": np.broadcast_to(listed["candidate price"][rows], figures["solved"].shape)}
+
+
 def _at_the_strip(figures: Mapping[str, Array], situation: Situation) -> dict[str, Array]:
     """Time and speed over the quarter mile, for callers who go to the strip."""
     if "strip power" not in figures:
@@ -347,13 +367,7 @@ def figures_of_draws(
     asked = (situation.engine, situation.place, situation.plumbing)
     grid = points(*asked, situation.duties, count=speeds)
     solved = match(*asked, grid, stock, tables)
-    catalogue = knowledge.catalogue.candidates().facts
-    inducer = catalogue["compressor inducer"][list(rows)]
-    figures = summarise(
-        *asked, grid, stock, tables, solved, inducer, situation.main, situation.boost_wanted_by
-    )
-    price = np.broadcast_to(catalogue["candidate price"][list(rows)], figures["solved"].shape)
-    figures = figures | {"candidate price": price}
+    figures = _figures(situation, asked, grid, stock, solved, list(rows), knowledge)
     return _Drawn(figures, score(figures, shares)[0])
 
 
@@ -382,20 +396,6 @@ def _drawn(situation: Situation, rows: tuple[int, ...], knowledge: Knowledge) ->
             boost_needed=np.minimum(grid.boost_needed, setting.boost_target[picked]),
         )
     solved = match(*asked, grid, drawn.machines, tables, drawn.model)
-    inducer = knowledge.catalogue.candidates().facts["compressor inducer"][picked]
-    figures = summarise(
-        *asked,
-        grid,
-        drawn.machines,
-        tables,
-        solved,
-        inducer,
-        situation.main,
-        situation.boost_wanted_by,
-        drawn.model,
-    )
-    price = np.broadcast_to(
-        knowledge.catalogue.candidates().facts["candidate price"][picked], figures["solved"].shape
-    )
-    figures = figures | _at_the_strip(figures, situation) | {"candidate price": price}
+    figures = _figures(situation, asked, grid, drawn.machines, solved, picked, knowledge, drawn.model)
+    figures = figures | _at_the_strip(figures, situation)
     return _Drawn(figures, score(figures, {duty.name: duty.weight for duty in situation.duties})[0])

@@ -151,10 +151,15 @@ def test_a_broken_map_is_refused_with_its_place(tmp_path):
     shutil.copytree(ROOT / "rules", shop)
     chart = shop / "maps" / "qc66.csv"
     chart.write_text(chart.read_text(encoding="utf-8").replace(",", ";"), encoding="utf-8")
-    for command in (("check", shop), ("call", "--answers", TOW, "--shop", shop)):
+    for command in (
+        ("check", shop),
+        ("call", "--answers", TOW, "--shop", shop),
+        ("call", "--shop", shop, "--calls", tmp_path / "calls"),
+        ("replay", "--processes", "2", "--shop", shop),
+    ):
         code, out, errors = advisor(*command)
         assert code == 2
-        assert "maps/qc66.csv:" in out + errors
+        assert f"{shop}/maps/qc66.csv:" in out + errors
 
 
 def test_hostile_files_are_refused_quickly(tmp_path):

@@ -6,32 +6,22 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from advisor.course import COMPUTED, COMPUTED_AT_TIMES
+from advisor.desk.charts import map_faults
 from advisor.desk.ranges import ranges
-from advisor.knowledge import Fault, Knowledge, Place, examine, read_maps
+from advisor.knowledge import Fault, Knowledge, examine, read_maps
 from advisor.knowledge.accepted import grave_first, idle_answers, unanswered
 from advisor.knowledge.places import did_you_mean
-from advisor.matching.measured import MapError, read_map
 from advisor.weighing import supplied
 
 
 def review(folder: Path) -> tuple[Fault, ...]:
     """Everything to mend and to note in a folder, the grave first; without what is answered there."""
     knowledge, found = examine(folder)
-    faults = [*found, *_maps(folder)]
+    faults = [*found, *map_faults(read_maps(folder, []))]
     if knowledge is not None:
         faults += [*_not_supplied(knowledge), *ranges(knowledge, COMPUTED_AT_TIMES)]
         faults = [*unanswered(faults, knowledge.entries), *idle_answers(faults, knowledge.entries)]
     return grave_first(faults)
-
-
-def _maps(folder: Path) -> Iterator[Fault]:
-    """What is wrong inside the measured maps."""
-    for name, text in read_maps(folder, []).items():
-        try:
-            read_map(text, name)
-        except MapError as error:
-            for fault in error.faults:
-                yield Fault(Place(f"maps/{name}.csv", fault.line, fault.column), fault.what, fault.mend)
 
 
 def _not_supplied(knowledge: Knowledge) -> Iterator[Fault]:

@@ -37,7 +37,6 @@ FORMS = (
     Form("help", "", "this list; ? does the same"),
     Form("quit", "", "leave; the call is kept"),
 )
-BY_WORD = {form.word: form for form in FORMS}
 ALIASES = {"?": "help"}
 
 

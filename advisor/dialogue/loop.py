@@ -138,7 +138,7 @@ def columns() -> int:
 
 def _consult_ahead(call: Call) -> None:
     """Work out what the call starts from while the opening question is read out."""
-    with suppress(FiringError):  # raised again where the outcome is needed
+    with suppress(Exception):  # raised again where the outcome is needed
         _ = call.consultation
 
 

@@ -15,7 +15,6 @@ from .vocabulary import FactDef
 
 _COMMA = re.compile(r",(?!\d{3}\b)")
 _JOINED = re.compile(r"\s(and|or)\s")
-_OPERATORS = {"PLUS": "+", "MINUS": "-", "TIMES": "*", "OVER": "/"}
 
 
 @dataclass(slots=True)

@@ -13,7 +13,7 @@ import numpy as np
 from advisor.matching import air, gas, turbine
 from advisor.matching import engine as cylinder
 from advisor.matching.inputs import Array, Bools, Number
-from advisor.matching.shaft import GAMMA, Case, head
+from advisor.matching.shaft import GAMMA, Case, drawn_flow, head
 
 _SCAN = (0.04, 0.1, 0.18, 0.28, 0.4, 0.55, 0.75, 1.0)
 CEILING = float(np.log(8.0))
@@ -103,7 +103,7 @@ def state_at(pair: Pair, low: Array, high: Array, opened: Array | float) -> Stat
         lift_high = middle * np.expm1(k * high) / eta_high
         hot = middle + lift_high
         charge = hot - plumbing.cooler_effectiveness * np.maximum(hot - case.medium, 0.0)
-        flow = _flow(case, charge, full, losses)
+        flow = drawn_flow(case, case.trapping / charge, full, losses)
         inlet = place.pressure - plumbing.filter_resistance * flow * flow
         delivered = first * inlet - pair.between.resistance * flow * flow
         sound = np.sqrt(GAMMA * air.AIR_GAS_CONSTANT * middle)
@@ -174,20 +174,6 @@ def state_at(pair: Pair, low: Array, high: Array, opened: Array | float) -> Stat
         total=total,
         ratio_high=ratio_high,
     )
-
-
-def _flow(case: Case, charge: Array, full: Array, losses: Array) -> Array:
-    """Air drawn [kg/s]: as in `shaft.charge_at`, with the losses of both stages."""
-    draw = case.trapping / charge
-    slope = np.asarray(case.model.breathing_pressure)
-    plain = draw * (slope * np.sqrt(full) + case.trapping_level)
-    flow = 2.0 * plain * full / (1.0 + np.sqrt(1.0 + 4.0 * plain * plain * losses * full))
-    for _ in range(2):
-        boost = full - losses * flow * flow
-        root = slope * np.sqrt(boost)
-        off = flow - draw * boost * (root + case.trapping_level)
-        flow = flow - off / (1.0 + 2.0 * losses * flow * draw * (1.5 * root + case.trapping_level))
-    return np.asarray(flow)
 
 
 def _stage(

@@ -1,5 +1,4 @@
-"""The order of candidates: hard limits, a score by duty, what nothing else beats, and what cannot be told
-apart.
+"""What candidates earn: hard limits, and a score by duty.
 
 A duty's score is a weighted mean of marks from 0 to 1; a mark runs linearly between a value that is poor and
 one that is good. The marks are the shop's judgement (common practice, no source); the figures under them are
@@ -11,8 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from advisor.matching.inputs import Array, Bools, Duty, IntArray, Number
-from advisor.matching.uncertainty import band
+from advisor.matching.inputs import Array, Bools, Duty, Number
 
 RPM = np.pi / 30.0
 
@@ -80,51 +78,22 @@ HARD_LIMITS: Mapping[str, str] = {
 ENOUGH = 0.75
 TOO_LITTLE = "makes far less power in {} than others can"
 NOT_SOLVED = "no balance was found for it"
-BETTER_LOW = (
-    "spool rpm",
-    "spool time",
-    "exhaust temperature",
-    "drive pressure ratio",
-    "power shortfall",
-    "candidate price",
-)
-BETTER_HIGH = ("tip speed margin", "surge margin", "choke margin")
 SURE = 0.9
 """Share of the draws in which the first must beat another for the two to count as told apart."""
 
 
 @dataclass(frozen=True, slots=True)
 class Ranking:
-    """Candidates in order; arrays of shape (N,) by candidate unless said otherwise.
+    """What candidates earn; arrays of shape (N,).
 
-    order      candidates from best to worst, those that pass the hard limits only (M,)
-    score      0 to 100, nominal
-    low, high  band of the score over the draws
-    by_duty    score of each duty alone
+    score      0 to 100 over all duties, less the penalties
+    by_duty    score of each duty alone, without penalties
     limits     hard limit → True where a candidate breaks it
-    unbeaten   no other passing candidate is at least as good in every figure and better in one
-    level      True for those that the band cannot tell from the first
-    confidence share of the draws in which the first beats each
     """
 
-    order: IntArray
     score: Array
-    low: Array
-    high: Array
     by_duty: Mapping[str, Array]
     limits: Mapping[str, Bools]
-    unbeaten: Bools
-    level: Bools
-    confidence: Array
-
-    @property
-    def tied_words(self) -> str:
-        """One sentence if the uncertainty of the figures can't tell the first from others; "" if it can."""
-        others = int(self.level[self.order[1:]].sum()) if self.order.size else 0
-        if not others:
-            return ""
-        which = "the next one" if others == 1 else f"{others} others"
-        return f"The uncertainty of the figures can't tell the first from {which}: take them as equals."
 
 
 def score(columns: Mapping[str, Array], shares: Mapping[str, Number]) -> tuple[Array, dict[str, Array]]:
@@ -165,84 +134,17 @@ def broken_limits(
     return {NOT_SOLVED: ~solved, **broken}
 
 
-def unbeaten(columns: Mapping[str, Array], passing: Bools) -> Bools:
-    """Passing candidates that no passing candidate dominates over the figures of `BETTER_LOW` and
-    `BETTER_HIGH`."""
-    low = [columns[n] for n in BETTER_LOW if n in columns]
-    high = [-columns[n] for n in BETTER_HIGH if n in columns]
-    at = np.flatnonzero(passing)
-    cost = np.stack([np.where(np.isfinite(c[at]), c[at], np.inf) for c in (*low, *high)])
-    kept = np.zeros(passing.shape, bool)
-    for i in range(at.size):
-        own = cost[:, i, None]
-        kept[at[i]] = not bool(((cost <= own).all(axis=0) & (cost < own).any(axis=0)).any())
-    return kept
-
-
 def rank(
     columns: Mapping[str, Array],
     duties: Sequence[Duty],
     penalties: Array | None = None,
     out: Bools | None = None,
 ) -> Ranking:
-    """Rank candidates by the figures of `summary.summarise`: of shape (N,), or (draws, N) with the nominal
-    case first.
+    """What each candidate earns by the figures of `summary.summarise`, of shape (N,).
 
     The weight of each duty is its share; penalties: points of 100 taken from each candidate (N,), negative
     ones given; out: candidates that are ruled out already (N,).
     """
-    drawn = {name: np.atleast_2d(values) for name, values in columns.items()}
-    nominal = {name: values[0] for name, values in drawn.items()}
-    whole, own = score(drawn, {duty.name: duty.weight for duty in duties})
-    whole = whole - (0.0 if penalties is None else penalties)
-    limits = broken_limits(
-        nominal, [d.name for d in duties if d.weight > 0.0 and f"{d.name} power" in nominal], out
-    )
-    passing = ~np.any(np.stack(list(limits.values())), axis=0)
-    points = whole[0]
-    order = np.flatnonzero(passing)[np.argsort(-points[passing], kind="stable")]
-    confidence = np.ones(points.shape)
-    if order.size:
-        first = whole[:, order[:1]]
-        confidence = np.asarray((first > whole).mean(axis=0) + 0.5 * (first == whole).mean(axis=0))
-    low, _, high = band(whole)
-    return Ranking(
-        order=order,
-        score=points,
-        low=low,
-        high=high,
-        by_duty={name: values[0] for name, values in own.items()},
-        limits=limits,
-        unbeaten=unbeaten(nominal, passing),
-        level=passing & (confidence < SURE),
-        confidence=confidence,
-    )
-
-
-@dataclass(frozen=True, slots=True)
-class Focus:
-    """The best candidate for one duty alone, and what it changes against the first: figure by figure, SI; a
-    figure that one of the two has no value for is left out."""
-
-    duty: str
-    candidate: int
-    changes: Mapping[str, float]
-
-
-def focused(ranking: Ranking, columns: Mapping[str, Array], names: Sequence[str]) -> tuple[Focus, ...]:
-    """For each duty the best passing candidate for it alone, with the differences to the first in the named
-    figures."""
-    if not ranking.order.size:
-        return ()
-    first = int(ranking.order[0])
-    nominal = {n: np.atleast_2d(columns[n])[0] for n in names if n in columns}
-    found = []
-    for duty, own in ranking.by_duty.items():
-        best = int(ranking.order[np.argmax(own[ranking.order])])
-        both = {
-            n: (float(v[best]), float(v[first]))
-            for n, v in nominal.items()
-            if np.isfinite(v[[best, first]]).all()
-        }
-        found.append(Focus(duty, best, {n: new - old for n, (new, old) in both.items()}))
-    return tuple(found)
+    whole, own = score(columns, {duty.name: duty.weight for duty in duties})
+    weighty = [d.name for d in duties if d.weight > 0.0 and f"{d.name} power" in columns]
+    return Ranking(whole - (0.0 if penalties is None else penalties), own, broken_limits(columns, weighty, out))

@@ -123,9 +123,22 @@ class Charge:
     temperature: Array
 
 
+def drawn_flow(case: Case, draw: Array, full: Array, losses: Array) -> Array:
+    """Air drawn [kg/s] where the boost is `full` [Pa] less `losses` [Pa s2/kg2] times the flow squared: closed form,
+    then two Newton steps for the pressure in the volumetric efficiency."""
+    slope = np.asarray(case.model.breathing_pressure)
+    plain = draw * (slope * np.sqrt(full) + case.trapping_level)
+    flow = 2.0 * plain * full / (1.0 + np.sqrt(1.0 + 4.0 * plain * plain * losses * full))
+    for _ in range(2):
+        boost = full - losses * flow * flow
+        root = slope * np.sqrt(boost)
+        off = flow - draw * boost * (root + case.trapping_level)
+        flow = flow - off / (1.0 + 2.0 * losses * flow * draw * (1.5 * root + case.trapping_level))
+    return np.asarray(flow)
+
+
 def charge_at(case: Case, y: Array, efficiency: Array | float) -> Charge:
-    """Air flow that the engine draws through filter, compressor and cooler: closed form, then two Newton
-    steps for the pressure in the volumetric efficiency (error below 1e-12)."""
+    """Air flow that the engine draws through filter, compressor and cooler (error below 1e-12)."""
     k = air.AIR_GAS_CONSTANT / np.asarray(case.model.air_specific_heat)
     ratio = np.exp(y)
     outside = case.place.temperature
@@ -135,14 +148,7 @@ def charge_at(case: Case, y: Array, efficiency: Array | float) -> Charge:
     draw = case.trapping / charge
     full = ratio * case.place.pressure
     losses = ratio * case.plumbing.filter_resistance + case.plumbing.cooler_resistance
-    slope = np.asarray(case.model.breathing_pressure)
-    plain = draw * (slope * np.sqrt(full) + case.trapping_level)
-    flow = 2.0 * plain * full / (1.0 + np.sqrt(1.0 + 4.0 * plain * plain * losses * full))
-    for _ in range(2):
-        boost = full - losses * flow * flow
-        root = slope * np.sqrt(boost)
-        off = flow - draw * boost * (root + case.trapping_level)
-        flow = flow - off / (1.0 + 2.0 * losses * flow * draw * (1.5 * root + case.trapping_level))
+    flow = drawn_flow(case, draw, full, losses)
     square = flow * flow
     return Charge(
         y=y,

@@ -19,6 +19,7 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
+from advisor.matching.air import AIR_GAS_CONSTANT, SAE_REFERENCE
 from advisor.matching.compressor import FLOOR, GAMMA, HEAD_EXPONENT, Prediction
 from advisor.matching.compressor import pressure_ratio as pressure_ratio_of
 
@@ -39,6 +40,11 @@ SHARES: Final = 1.0 - np.linspace(1.0, 0.0, 49) ** 2
 _CHOKES: Final = np.linspace(0.0, 1.0, 65)
 _CLEAR: Final = 1.004
 """Choked speed over the table's: hides the table's rounding where speed hardly changes with head."""
+
+
+def reference_sound() -> float:
+    """Speed of sound [m/s] at `SAE_REFERENCE`: a tip Mach number times it is a tip speed."""
+    return float(np.sqrt(GAMMA * AIR_GAS_CONSTANT * SAE_REFERENCE.temperature))
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,6 +86,11 @@ class WheelTables:
             return values[wheel * each : (wheel + 1) * each]
 
         return WheelTables(**{f.name: cut(f.name) for f in fields(WheelTables)})
+
+    def reference_flow(self, wheel: int) -> float:
+        """Corrected flow [kg/s at `SAE_REFERENCE`] of a wheel for each unit of its flow number."""
+        density = SAE_REFERENCE.pressure / (AIR_GAS_CONSTANT * SAE_REFERENCE.temperature)
+        return density * reference_sound() * float(self.exducer[wheel]) ** 2
 
     def at(self, wheel: Integers, flow_number: Array, pressure_ratio: Array) -> tuple[Array, Array]:
         """Efficiency and tip Mach number of each point; all three broadcast against each other.
