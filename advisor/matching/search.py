@@ -16,12 +16,15 @@ _LADDER = (0.12, 0.29, 0.55, 0.88, 1.27, 1.7, 2.2, 2.9, 4.2)
 """Steps above the low end at which a first crossing is looked for: denser where engines of low load run."""
 _FIRST_GUESS = 0.72
 _CLOSE = 2e-8
-_NEAR = 3e-7
-"""Relative residual from which one more secant step is sure to end below `_CLOSE`; the match checks it."""
-_STEPS = 40
-_QUICK, _SETTLE = 4, 40
+_NEAR = 9e-8
+"""Relative residual at which a point counts as met; one more secant step mostly ends far below `_CLOSE`."""
+_EASY = 9
+"""Steps after which the few points left over measure the table's answer every time."""
+_STILL = 1e-6
+"""Step in y below which the surplus changes by no more than its own rounding: no slope is read off it."""
 _SETTLED = 1e-10
-_FINE = 48
+_FINE, _ROUNDS = 40, 6
+_TURNS = 48
 
 
 def end_of_search(case: Case, count: int) -> Array:
@@ -63,7 +66,7 @@ def nothing(count: int, opened: Array) -> Run:
     return Run(zeros[0], zeros[1], zeros[2], opened.copy(), zeros[3], np.zeros(count, bool), np.zeros(count, bool))
 
 
-def run_up(case: Case, low: Array, high: Array, opened: Array) -> Run:
+def run_up(case: Case, low: Array, high: Array, opened: Array, turns: int) -> Run:
     """The first change of the surplus from plus to minus on the way from low (where it is positive) to
     high. A point that was lost on the way is neither found nor beyond."""
     count = low.size
@@ -102,11 +105,11 @@ def run_up(case: Case, low: Array, high: Array, opened: Array) -> Run:
     if at.size:
         early = np.isnan(left[1])
         left[1:] = np.where(early, (-right[1], right[2]), left[1:])
-        run.put(at, root(case.pick(at), left[:, at], right[:, at], opened[at]))
+        run.put(at, root(case.pick(at), left[:, at], right[:, at], opened[at], turns))
     return run
 
 
-def root(case: Case, left: Array, right: Array, opened: Array) -> Run:
+def root(case: Case, left: Array, right: Array, opened: Array, turns: int) -> Run:
     """Balance near or between left (plus) and right (minus), rows y, surplus, efficiency.
 
     Secant steps, halving where they would leave the bracket, while the efficiency settles along with them;
@@ -126,19 +129,20 @@ def root(case: Case, left: Array, right: Array, opened: Array) -> Run:
     guess = settled + drift * (y - last_y)
     echo: Array | None = None
     falling = np.ones(live.size, bool)
-    for turn in range(_STEPS):
-        trial = attempt(case, y, guess, echo if turn % 3 else None, opened)
+    for turn in range(turns):
+        trial = attempt(case, y, guess, echo if turn % 3 and turn < _EASY else None, opened)
         echo, value = trial.air.echo, trial.surplus
         asked = trial.hot.asked / trial.air.charge.air
         near = np.abs(value) <= _NEAR * asked
         change, moved = value - last, y - last_y
-        steady = np.abs(moved) < 1e-9
+        steady = np.abs(moved) < _STILL
         falling = np.where(steady, falling, change * moved < 0.0)
         done = near & (trial.air.off < _NEAR)
         sure = np.abs(value) > 3.0 * trial.air.off * asked
         low, high = np.where(sure & (value > 0.0), y, low), np.where(sure & (value < 0.0), y, high)
         new = y - value * moved / np.where(change == 0.0, 1.0, change)
         new = np.where((new <= low) | (new >= high), 0.5 * (low + high), new)
+        new = np.where(done & (np.abs(new - y) > np.abs(moved)), y, new)
         drift = np.where(steady, drift, (trial.air.efficiency - settled) / np.where(steady, 1.0, moved))
         last_y, last, settled = y, value, trial.air.efficiency
         y = new
@@ -156,72 +160,57 @@ def root(case: Case, left: Array, right: Array, opened: Array) -> Run:
     return run
 
 
-def careful(case: Case, low: Array, high: Array, opened: Array) -> Run:
-    """The same as `run_up` for the few points that it lost (two balances close together, mostly).
+def settle(case: Case, y: Array, guess: Array) -> Array:
+    """Efficiency that the table confirms at each y, for the few points that Newton's steps lose: what the table finds
+    falls with what is put in, so it is bracketed; secant steps, halving where they would leave the bracket."""
+    low, high = np.full(y.shape, 0.05), np.full(y.shape, 1.0)
+    at, last, found = guess, guess - 1e-3, np.zeros(y.shape)
+    for turn in range(_TURNS):
+        before, found = found, look_up(case, charge_at(case, y, at))[0] - at
+        if np.all(np.abs(found) <= _SETTLED):
+            break
+        low, high = np.where(found > 0.0, at, low), np.where(found < 0.0, at, high)
+        change = np.where(found == before, 1.0, found - before) if turn else last - at
+        new = at - found * (at - last) / change
+        halve = ~((new > low) & (new < high)) | (turn % 8 == 7)
+        last, at = at, np.where(halve, 0.5 * (low + high), new)
+    return at
 
-    A finer search with settled efficiencies, then false position inside the bracket (Illinois, with a halving every
-    third step).
-    """
+
+def careful(case: Case, low: Array, high: Array, opened: Array) -> Run:
+    """The same as `run_up` for the few points that it lost (two balances close together, mostly): with settled
+    efficiencies on a grid, then on a finer one between the two rungs where the surplus turns, and so on."""
     run = nothing(low.size, opened)
 
     def settled(y: Array, guess: Array) -> Trial:
-        """With the efficiency settled by Newton's steps, or where they don't end by false position: what the table
-        finds falls with what is put in, so it is bracketed."""
-        for _ in range(_QUICK):
-            step = compress(case, y, guess, None)
-            guess = step.efficiency
-            if np.all(step.off < _SETTLED):
-                return attempt(case, y, guess, step.echo, opened)
-        a, b = np.full(y.shape, 0.05), np.full(y.shape, 1.0)
-        fa, fb, side = 1.0 + 0.0 * y, -1.0 + 0.0 * y, 0.0 * y
-        for turn in range(_SETTLE):
-            guess = a + (b - a) * (fa / (fa - fb) if turn % 3 else 0.5)
-            off = look_up(case, charge_at(case, y, guess))[0] - guess
-            if np.all(np.abs(off) < _SETTLED):
-                break
-            plus = off >= 0.0
-            fb = np.where(plus, np.where(side > 0.0, 0.5 * fb, fb), off)
-            fa = np.where(plus, off, np.where(side < 0.0, 0.5 * fa, fa))
-            a, b, side = np.where(plus, guess, a), np.where(plus, b, guess), np.where(plus, 1.0, -1.0)
-        return attempt(case, y, guess, np.zeros(y.shape), opened)
+        return attempt(case, y, settle(case, y, guess), np.zeros(y.shape), opened)
 
     rungs = np.linspace(0.0, 1.0, _FINE + 1)[:, None]
-    grid = np.maximum(low + (high - low) * rungs, 1e-6)
-    trial = settled(grid, np.full(grid.shape, _FIRST_GUESS))
-    minus = trial.surplus[1:] < 0.0
-    run.found |= minus.any(axis=0)
+    left, right = np.maximum(low, 1e-6), np.maximum(high, 2e-6)
+    at, efficiency = np.arange(low.size), np.full(low.size, _FIRST_GUESS)
+    for _ in range(_ROUNDS):
+        grid = left + (right - left) * rungs
+        trial = settled(grid, np.broadcast_to(efficiency, grid.shape))
+        minus = trial.surplus[1:] < 0.0
+        run.found[:] = minus.any(axis=0)
+        first = np.where(run.found, minus.argmax(axis=0), _FINE - 1)
+        left, right = grid[first, at], grid[first + 1, at]
+        fa, fb = trial.surplus[first, at], trial.surplus[first + 1, at]
+        efficiency = trial.air.efficiency[first + 1, at]
+    share = np.clip(fa / np.where(fa == fb, 1.0, fa - fb), 0.0, 1.0)
     run.beyond[:] = ~run.found
-    first = np.where(run.found, minus.argmax(axis=0), _FINE - 1)
-    at = np.arange(low.size)
-    a, b, fa, fb = (
-        grid[first, at],
-        grid[first + 1, at],
-        trial.surplus[first, at],
-        trial.surplus[first + 1, at],
-    )
-    side, guess = np.zeros(low.size), trial.air.efficiency[first + 1, at]
-    for turn in range(_FINE):
-        share = np.clip(fa / np.where(fa == fb, 1.0, fa - fb), 0.0, 1.0) if turn % 3 < 2 else 0.5
-        y = np.where(run.found, a + (b - a) * share, b)
-        trial = settled(y, guess)
-        value, guess = trial.surplus, trial.air.efficiency
-        if np.all((np.abs(value) <= _CLOSE * trial.hot.asked / trial.air.charge.air) | ~run.found):
-            break
-        plus = value >= 0.0
-        fb = np.where(plus, np.where(side > 0.0, 0.5 * fb, fb), value)
-        fa = np.where(plus, value, np.where(side < 0.0, 0.5 * fa, fa))
-        a, b, side = np.where(plus, y, a), np.where(plus, b, y), np.where(plus, 1.0, -1.0)
-    run.y[:], run.efficiency[:], run.echo[:] = y, trial.air.efficiency, 0.0
-    run.boost[:] = trial.air.charge.boost
+    run.y[:] = np.where(run.found, left + share * (right - left), right)
+    trial = settled(run.y, efficiency)
+    run.efficiency[:], run.boost[:] = trial.air.efficiency, trial.air.charge.boost
     return run
 
 
-def hold(case: Case, run: Run, held: IntArray) -> tuple[Array, Bools]:
+def hold(case: Case, run: Run, held: IntArray, turns: int) -> tuple[Array, Bools]:
     """Put the held points of the run at the boost target. Returns the gate area [m2] that leaves the turbine
     just the compressor's power, and whether the shut turbine has that much."""
     y, efficiency, echo = run.y[held], run.efficiency[held], run.echo[held]
     step, slope, before = np.zeros_like(y), np.ones_like(y), np.zeros_like(y)
-    for turn in range(_STEPS):
+    for turn in range(turns):
         found = compress(case, y, efficiency, echo if turn % 3 else None)
         efficiency, echo = found.efficiency, found.echo
         short = np.log(case.points.boost_target / found.charge.boost)
@@ -255,7 +244,7 @@ def hold(case: Case, run: Run, held: IntArray) -> tuple[Array, Bools]:
     enough = fb >= 0.0
     a, b, fa = np.ones_like(high), high, -np.ones_like(high)
     weight_a, weight_b = np.ones_like(high), np.ones_like(high)
-    for _ in range(_STEPS):
+    for _ in range(turns):
         ratio = np.clip(a + (b - a) * fa * weight_a / (fa * weight_a - fb * weight_b), a, b)
         value, through = power(ratio)
         if np.all((np.abs(value) < 1e-11) | ~enough):

@@ -149,16 +149,26 @@ def charge_at(case: Case, y: Array, efficiency: Array | float) -> Charge:
     full = ratio * case.place.pressure
     losses = ratio * case.plumbing.filter_resistance + case.plumbing.cooler_resistance
     flow = drawn_flow(case, draw, full, losses)
-    square = flow * flow
-    return Charge(
-        y=y,
-        ratio=ratio,
-        air=flow,
-        boost=full - losses * square,
-        inlet=case.place.pressure - case.plumbing.filter_resistance * square,
-        lift=lift,
-        temperature=charge,
-    )
+    return _charge(case, y, ratio, flow, lift, charge, full - losses * flow * flow)
+
+
+def _charge(case: Case, y: Array, ratio: Array, flow: Array, lift: Array, charge: Array, boost: Array) -> Charge:
+    inlet = case.place.pressure - case.plumbing.filter_resistance * flow * flow
+    return Charge(y=y, ratio=ratio, air=flow, boost=boost, inlet=inlet, lift=lift, temperature=charge)
+
+
+def moved(case: Case, charge: Charge, share: Array) -> Charge:
+    """The same air side with the rise over the compressor times `share`, good to first order: the flow answers to the
+    charge temperature as d ln m = -d ln T / (1 + 2 * 1.05 * loss / boost)."""
+    outside = case.place.temperature
+    lift = charge.lift * share
+    out = outside + lift
+    temperature = out - case.plumbing.cooler_effectiveness * np.maximum(out - case.medium, 0.0)
+    losses = charge.ratio * case.plumbing.filter_resistance + case.plumbing.cooler_resistance
+    lost = losses * charge.air * charge.air
+    flow = charge.air * (1.0 + (charge.temperature / temperature - 1.0) / (1.0 + 2.1 * lost / charge.boost))
+    boost = charge.boost + lost - losses * flow * flow
+    return _charge(case, charge.y, charge.ratio, flow, lift, temperature, boost)
 
 
 def head(y: Array) -> Array:
@@ -211,14 +221,15 @@ def compress(case: Case, y: Array, guess: Array | float, echo: Array | None) -> 
     (change of the efficiency found over change of the one put in) turns one look-up into a Newton step;
     without a known echo a second look-up measures it.
     """
-    first, mach = look_up(case, charge_at(case, y, guess))
+    charge = charge_at(case, y, guess)
+    first, mach = look_up(case, charge)
     off = first - guess
     if echo is None:
-        second, _ = look_up(case, charge_at(case, y, first))
+        second, _ = look_up(case, moved(case, charge, guess / first))
         safe = np.abs(off) > 1e-9
         echo = np.clip(np.where(safe, (second - first) / np.where(safe, off, 1.0), 0.0), -50.0, 0.7)
     efficiency = np.maximum(guess + off / (1.0 - echo), 0.05)
-    return Compressed(charge_at(case, y, efficiency), efficiency, mach, echo, np.abs(off))
+    return Compressed(moved(case, charge, guess / efficiency), efficiency, mach, echo, np.abs(off))
 
 
 @dataclass(slots=True)

@@ -50,7 +50,7 @@ def shop(count: int) -> Bench:
 def one_at_a_time(case: Case, at: int) -> float:
     """Pressure ratio of one point by brentq over the same equations."""
     point = case.pick(np.array([at]))
-    gate, target = float(np.asarray(point.gate).item()), float(point.points.boost_target[0])
+    gate, target = float(np.asarray(point.gate).item()), float(np.asarray(point.points.boost_target).item())
 
     def surplus(y: float, opened: float) -> tuple[float, float]:
         trial = attempt(point, np.array([y]), np.array([0.72]), None, opened)
