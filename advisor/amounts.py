@@ -45,7 +45,7 @@ class AmountReader:
             if (
                 at
                 and token not in self.kind.aliases
-                and (self.tokens[at - 1][-1:].isdigit() or token in ("psi", "bar", "hp", "rpm"))
+                and (self.tokens[at - 1][-1:].isdecimal() or token in ("psi", "bar", "hp", "rpm"))
             ):
                 for other in QUANTITIES.values():
                     if token in other.aliases and other is not self.kind and token != "k":

@@ -80,6 +80,9 @@ def _parser() -> argparse.ArgumentParser:
     call.add_argument("--resume", metavar="CALL", help="go on with a call that was left; 'last' is the latest")
     call.add_argument("--calls", type=Path, metavar="FOLDER", help="where calls are kept")
     call.add_argument("--sheet", type=Path, metavar="FILE", help="with --answers: write the call sheet (.txt or .html)")
+    call.add_argument(
+        "--workings", action="store_true", help="with --answers: also every figure, its band and how it all came about"
+    )
     call.set_defaults(run=_call)
 
     desk_commands.add(commands, shared)
@@ -99,8 +102,8 @@ def _parser() -> argparse.ArgumentParser:
 def _call(options: argparse.Namespace) -> int:
     if options.answers is not None:
         return _call_from_file(options)
-    if options.json or options.sheet:
-        raise Refused("--json and --sheet go with --answers FILE; in a live call, type 'sheet NAME' instead")
+    if options.json or options.sheet or options.workings:
+        raise Refused("--json, --workings and --sheet go with --answers FILE; in a live call, type 'sheet NAME'")
     from advisor.dialogue.loop import asker, run
     from advisor.journal import Journal, JournalError, default_folder, path_of
 
@@ -151,7 +154,7 @@ def _call_from_file(options: argparse.Namespace) -> int:
             print(f"{options.answers}: {heard.answer.fact}: {heard.doubt}", file=sys.stderr)
     outcome = followed(outcome, script.answers, knowledge)
     if options.sheet is not None:
-        _write_sheet(options.sheet, outcome, knowledge, script.call)
+        _write_sheet(options.sheet, outcome, knowledge, script.call, options.workings)
     if options.json:
         from advisor.sheet.data import as_data
 
@@ -160,11 +163,11 @@ def _call_from_file(options: argparse.Namespace) -> int:
         from advisor.dialogue.loop import columns
         from advisor.sheet.text import written
 
-        print(written(outcome, knowledge, columns(), script.call), end="")
+        print(written(outcome, knowledge, columns(), script.call, options.workings), end="")
     return FINE if outcome.verdict in ("recommended", "diagnosed") else DIFFERS
 
 
-def _write_sheet(path: Path, outcome: "Consultation", knowledge: "Knowledge", title: str) -> None:
+def _write_sheet(path: Path, outcome: "Consultation", knowledge: "Knowledge", title: str, workings: bool) -> None:
     from advisor.sheet.html import call_sheet
     from advisor.sheet.text import written
 
@@ -173,7 +176,7 @@ def _write_sheet(path: Path, outcome: "Consultation", knowledge: "Knowledge", ti
     if path.suffix == ".html":
         content = call_sheet(outcome, knowledge, title)
     else:
-        content = written(outcome, knowledge, 80, title)
+        content = written(outcome, knowledge, 80, title, workings)
     write(path, content)
 
 

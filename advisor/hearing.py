@@ -114,7 +114,9 @@ def _number(definition: FactDef, answer: Answer) -> Understood:
         doubted = Range(heard.value.mid, heard.value.mid) if heard.approximate else heard.value
         doubt = units.plausibility(doubted, definition.plausible, definition.quantity, heard.unit)
     at_home = units.show(heard.value, definition.unit, definition.quantity)
-    echo = f"{definition.name}: {shown}" + ("" if at_home == shown else f" ({at_home})")
+    if heard.approximate:
+        shown = f"about {units.show(heard.value.mid, heard.unit, definition.quantity)}, {shown}"
+    echo = f"{definition.name}: {shown}" + ("" if at_home in shown else f" ({at_home})")
     fact = Fact(definition.name, heard.value, Origin("answer", answer.words))
     return Understood(
         answer, fact, echo, doubt=_sentence(doubt or ""), read_back=_read_back(definition, heard)

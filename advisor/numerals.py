@@ -71,7 +71,7 @@ def _unreadable(said: str) -> Unclear:
 
 def _digits(text: str) -> Numeral:
     """A figure in digits, with its second reading where a point or comma leaves one."""
-    if sum(c.isdigit() for c in text) > LONGEST:
+    if sum(c.isdecimal() for c in text) > LONGEST:
         raise Unclear("that is too long for a figure", "for example 1,250")
     if re.fullmatch(r"\d*\.\d+|\d+", text):
         value = float(text)
@@ -135,7 +135,7 @@ def mixed_fraction(words: Sequence[str], at: int) -> tuple[Numeral, int] | None:
     """ "1 1/2", "1-1/2", "3/4": fractions as tradesmen write them."""
 
     def fraction(i: int) -> float | None:
-        if i + 2 < len(words) and words[i + 1] == "/" and words[i].isdigit() and words[i + 2].isdigit():
+        if i + 2 < len(words) and words[i + 1] == "/" and words[i].isdecimal() and words[i + 2].isdecimal():
             if max(len(words[i]), len(words[i + 2])) > 2:
                 return None
             top, bottom = int(words[i]), int(words[i + 2])
@@ -143,7 +143,7 @@ def mixed_fraction(words: Sequence[str], at: int) -> tuple[Numeral, int] | None:
                 return top / bottom
         return None
 
-    if not words[at].isdigit():
+    if not words[at].isdecimal():
         return None
     part = fraction(at)
     if part is not None:
@@ -168,7 +168,7 @@ def and_part(words: Sequence[str], at: int) -> tuple[float, int] | None:
         and words[at + 1] in _PARTS
     ):
         return 1 / _PARTS[words[at + 1]], at + 2
-    if at < len(words) and words[at].isdigit():
+    if at < len(words) and words[at].isdecimal():
         mixed = mixed_fraction(words, at)
         return (mixed[0].value, mixed[1]) if mixed and mixed[0].form == "part" else None
     top = small_number(words, at)
@@ -245,7 +245,7 @@ def _after_hundred(head: float, words: Sequence[str], at: int) -> tuple[Numeral,
 def _start(words: Sequence[str], at: int, scales: bool) -> tuple[Numeral, int] | None:
     """The figure before any thousand."""
     word = words[at]
-    if word[0].isdigit() or (word[0] in ".," and len(word) > 1):
+    if word[0].isdecimal() or (word[0] in ".," and len(word) > 1):
         mixed = mixed_fraction(words, at)
         if mixed:
             return mixed
@@ -258,7 +258,7 @@ def _start(words: Sequence[str], at: int, scales: bool) -> tuple[Numeral, int] |
             return _after_hundred(numeral.value, words, at + 1)
         if follows in _TENS or follows in _TEENS:
             tail = small_number(words, at)
-            if tail and word.isdigit() and 0 < numeral.value < 100:
+            if tail and word.isdecimal() and 0 < numeral.value < 100:
                 return _hundreds(int(word), tail[0], f"{word} {follows}"), tail[1]
         if re.fullmatch(r"\d{3}", follows) and re.fullmatch(r"[1-9]\d{0,2}", word):
             value = float(word + follows)  # thousands parted by a space, as the SI brochure has it
@@ -331,7 +331,7 @@ def read_numeral(words: Sequence[str], at: int, scales: bool = True) -> tuple[Nu
     tail = _group(words, joined) if joined < len(words) and words[joined] != "hundred" else None
     if (
         joined + 1 < len(words)
-        and words[joined].isdigit()
+        and words[joined].isdecimal()
         and words[joined + 1] == "hundred"
         and len(words[joined]) == 1
     ):

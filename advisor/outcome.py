@@ -72,12 +72,15 @@ class Figure:
     @property
     def text(self) -> str:
         """The value in the caller's unit, or "not known"."""
-        return "not known" if self.value is None else units.show(self.value, self.unit, self.quantity)
+        if self.value is None:
+            return "not known"
+        show = units.show_computed if self.basis == "computed" else units.show
+        return show(self.value, self.unit, self.quantity)
 
     @property
     def band_text(self) -> str:
         """The band in the caller's unit, or "" without one."""
-        return "" if self.band is None else units.show(self.band, self.unit, self.quantity)
+        return "" if self.band is None else units.show_computed(self.band, self.unit, self.quantity)
 
 
 @dataclass(frozen=True, slots=True)

@@ -162,12 +162,12 @@ def tokens(text: str) -> list[str]:
         elif item == "-":
             nearby = text[match.end() : match.end() + 1]
             after = text[match.end() :].lstrip()[:1]
-            if after.isdigit() or after in (".", "$"):
+            if after.isdecimal() or after in (".", "$"):
                 before = found[-1] if found else ""
                 if before in QUALIFIER or before == "v":
                     continue
                 ranged = numbers_seen and before not in ("to", "to-dash", "-", "minus", "between", "and")
-                item = "to-dash" if ranged else "minus" if nearby.isdigit() or nearby == "." else "-"
+                item = "to-dash" if ranged else "minus" if nearby.isdecimal() or nearby == "." else "-"
             elif not spaced or nearby not in ("", " "):
                 continue
             elif numbers_seen and after:

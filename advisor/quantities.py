@@ -340,6 +340,19 @@ def from_si(value: float, unit: str, quantity: str) -> float:
     return (value - scale.offset) / scale.factor
 
 
+STEPS = {  # how finely a computed figure is worth telling, in its unit
+    ("rotation", "rpm"): 10.0,
+    ("temperature", "°F"): 5.0,
+    ("temperature", "°C"): 2.0,
+    ("percent", "%"): 1.0,
+    ("pressure", "psi"): 1.0,
+    ("pressure", "bar"): 0.1,
+    ("time", "s"): 0.1,
+    ("mass flow", "lb/min"): 1.0,
+    ("ratio", ""): 0.01,
+}
+
+
 def _figure(value: float, digits: int | None) -> str:
     """A figure with thousands commas: the given decimals, or three significant digits and never less than the
     whole number.
@@ -377,6 +390,19 @@ def show(value: Range | float, unit: str, quantity: str, digits: int | None = No
         names = {"deg": "degrees", "days": "day" if one else "days", "weeks": "week" if one else "weeks"}
         text = f"{text} {names.get(scale.symbol, scale.symbol)}"
     return f"{text} or more" if more else text
+
+
+def show_computed(value: Range | float, unit: str, quantity: str) -> str:
+    """A computed figure as `show` writes it, no finer than a model can know it (STEPS)."""
+    step = STEPS.get((quantity, unit_of(unit, quantity).symbol))
+    if step is None:
+        return show(value, unit, quantity)
+
+    def rounded(end: float) -> float:
+        return to_si(round(from_si(end, unit, quantity) / step) * step, unit, quantity) if math.isfinite(end) else end
+
+    ends = Range(rounded(value.low), rounded(value.high)) if isinstance(value, Range) else rounded(value)
+    return show(ends, unit, quantity)
 
 
 def show_difference(value: float, unit: str, quantity: str) -> str:

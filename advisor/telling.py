@@ -103,8 +103,10 @@ def fill(text: str, facts: FactBase, vocabulary: Mapping[str, FactDef]) -> str:
     """The text with each ``{fact name}`` replaced by its value in the caller's unit."""
 
     def value(found: re.Match[str]) -> str:
-        known = facts.value(found[1])
-        return "not yet known" if known is None else value_words(known, vocabulary.get(found[1]))
+        known, definition = facts.value(found[1]), vocabulary.get(found[1])
+        if isinstance(known, Range) and definition is not None and definition.source in ("computed", "candidate"):
+            return units.show_computed(known, definition.unit, definition.quantity)
+        return "not yet known" if known is None else value_words(known, definition)
 
     return _PLACEHOLDER.sub(value, text)
 

@@ -17,6 +17,7 @@ from advisor.quantities import (
     from_si,
     plausibility,
     show,
+    show_computed,
     show_difference,
     to_si,
     unit_of,
@@ -41,6 +42,7 @@ __all__ = [
     "read_several",
     "read_yes_no",
     "show",
+    "show_computed",
     "show_difference",
     "sounds_alike",
     "to_si",
@@ -324,7 +326,7 @@ class _Reader(AmountReader):
         left, right = left[left[:1] == ["~"] :], right[right[:1] == ["~"] :]
         if not left or not right:
             raise self.lost()
-        dash = tokens[link] == "to-dash" and left[-1].isdigit() and right[0].replace(",", "").isdigit()
+        dash = tokens[link] == "to-dash" and left[-1].isdecimal() and right[0].replace(",", "").isdecimal()
         if dash and len(left) == 1:
             low, high = float(left[0]), float(right[0].replace(",", ""))
             if low < 100 <= high and high % 100 == 0 and high / 2 <= low * 100 < high:
@@ -356,7 +358,7 @@ class _Reader(AmountReader):
 
 def _is_mixed(tokens: list[str], at: int) -> bool:
     """Whether the dash at a token joins a whole number and a fraction ("1-1/2")."""
-    if at == 0 or not tokens[at - 1].isdigit() or (at > 1 and tokens[at - 2] == "/"):
+    if at == 0 or not tokens[at - 1].isdecimal() or (at > 1 and tokens[at - 2] == "/"):
         return False
     return (
         len(tokens) > at + 3

@@ -113,7 +113,7 @@ def test_words_to_say_stand_once_with_the_advice_or_caution_they_belong_to() -> 
 
 
 def test_no_figure_without_unit_basis_and_assumption() -> None:
-    text = written(consultation(), desk.KNOWLEDGE)
+    text = written(consultation(), desk.KNOWLEDGE, workings=True)
     assert "480 to 505 hp" in text
     assert "52 to 56 lb/min" in text
     assert "computed" in text
@@ -129,7 +129,10 @@ def test_the_parts_add_up_and_open_joints_are_said() -> None:
 
 
 def test_the_written_sheet_has_what_was_said_and_how_it_came_about() -> None:
-    text = written(consultation(), desk.KNOWLEDGE, title="Tow call")
+    brief = written(consultation(), desk.KNOWLEDGE, title="Tow call")
+    text = written(consultation(), desk.KNOWLEDGE, title="Tow call", workings=True)
+    assert text.startswith(brief)
+    assert "How it came about" not in brief
     assert text.startswith("Tow call\n")
     assert "14,000 lb" in text
     assert 'trailer weight is 14,000 lb: the caller said "14k"' in text

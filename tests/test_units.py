@@ -8,7 +8,7 @@ from pathlib import Path
 import pint
 import pytest
 import scipy.constants
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from advisor.units import (
@@ -21,6 +21,7 @@ from advisor.units import (
     plausibility,
     read_number,
     show,
+    show_computed,
     show_difference,
     sounds_alike,
     to_si,
@@ -272,8 +273,25 @@ def test_what_is_shown_is_read_back(kind: tuple[str, str], height: float, width:
         assert not heard.approximate
 
 
+@pytest.mark.parametrize(
+    ("value", "unit", "quantity", "shown"),
+    [
+        (to_si(1972, "rpm", "rotation"), "rpm", "rotation", "1,970 rpm"),
+        (to_si(1294, "°F", "temperature"), "°F", "temperature", "1,295 °F"),
+        (Range(0.0439, 0.1249), "%", "percent", "4 to 12 %"),
+        (-0.001, "%", "percent", "0 %"),
+        (0.893, "", "ratio", "0.89"),
+        (1391.4, "$", "money", "$1,391"),
+        (math.nan, "rpm", "rotation", "not known"),
+    ],
+)
+def test_a_computed_figure_is_told_no_finer_than_it_is_known(value, unit: str, quantity: str, shown: str) -> None:
+    assert show_computed(value, unit, quantity) == shown
+
+
 @given(st.text(max_size=80), st.sampled_from(UNITS))
 @settings(max_examples=500, deadline=None)
+@example("¹¼", ("length", "mm"))
 def test_any_text_is_read_or_refused(words: str, kind: tuple[str, str]) -> None:
     row = QUANTITIES[kind[0]]
     refusal = None

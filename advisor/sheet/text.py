@@ -7,7 +7,7 @@ from advisor import units
 from advisor.hearing import value_words
 from advisor.knowledge import FactDef, Knowledge
 from advisor.knowledge.rules import Assume
-from advisor.outcome import SEVERITIES, Consultation, Figure, Line, Option, PartLine
+from advisor.outcome import SEVERITIES, Consultation, Figure, Line, Option, PartLine, Understood
 from advisor.sheet.layout import GAP, Block, Para, Table, heading, plain
 from advisor.sheet.trace import fired
 
@@ -17,6 +17,26 @@ SEVERITY_WORDS = {
     "care": "CARE",
     "note": "NOTE",
 }
+# Figures of a turbo that the trade talks about; the others stand in the workings.
+TALKED_OF = (
+    "power made",
+    "boost made",
+    "spool rpm",
+    "spool time",
+    "exhaust temperature",
+    "drive pressure ratio",
+    "towing power",
+    "towing exhaust temperature",
+    "quarter mile time",
+    "sled power",
+    "surge margin",
+    "choke margin",
+    "tip speed margin",
+    "fitting cost",
+    "candidate price",
+    "delivery days",
+)
+BANDS_TALKED_OF = ("power made", "spool rpm", "exhaust temperature", "towing exhaust temperature")
 # What rules of the earlier stages say belongs to the moment at which they fire.
 AT_THE_END = ("judge", "advise")
 CAUTION_NOTE = (
@@ -25,14 +45,19 @@ CAUTION_NOTE = (
 )
 
 
-def written(consultation: Consultation, knowledge: Knowledge, width: int = 80, title: str = "") -> str:
-    """The whole call on paper: what was said, the recommendation, every figure and the trace."""
+def written(
+    consultation: Consultation, knowledge: Knowledge, width: int = 80, title: str = "", workings: bool = False
+) -> str:
+    """The written recommendation: the advice, then what was said; with ``workings`` also every figure, its band, what
+    was considered and the trace."""
     blocks: list[Block] = [Para(title or "Call sheet", "head")]
-    blocks += told(consultation, knowledge.vocabulary)
     blocks += recommendation(consultation, knowledge)
-    blocks += figures(consultation.figures, "Figures for this engine")
-    blocks += candidates(consultation)
-    blocks += traced(consultation, knowledge)
+    blocks += told(consultation, knowledge.vocabulary)
+    if workings:
+        blocks += figures(consultation.figures, "Figures for this engine")
+        blocks += option_figures(shown(consultation))
+        blocks += candidates(consultation)
+        blocks += traced(consultation, knowledge)
     return plain(blocks, width)
 
 
@@ -48,9 +73,7 @@ def told(consultation: Consultation, vocabulary: Mapping[str, FactDef]) -> Itera
     for heard in consultation.understood:
         definition = vocabulary.get(heard.answer.fact)
         topic = definition.topic if definition else ""
-        said = value_words(heard.fact.value, definition) if heard.fact else "left open"
-        if heard.not_sure:
-            said = f"not sure; {said}"
+        said = as_understood(heard, definition)
         topics.setdefault(topic, []).append((heard.answer.fact, said))
     if not topics:
         yield Para("Nothing yet.", indent=2)
@@ -71,6 +94,15 @@ def told(consultation: Consultation, vocabulary: Mapping[str, FactDef]) -> Itera
         yield Para(", ".join(consultation.request_leaves_open) + ".", indent=2, first="It leaves open: ")
     for doubt in consultation.request_doubts:
         yield Para(doubt, indent=2)
+
+
+def as_understood(heard: Understood, definition: FactDef | None) -> str:
+    """What was understood of an answer: "about 520 hp, 494 to 546 hp", "not sure; left open"."""
+    said = value_words(heard.fact.value, definition) if heard.fact else "left open"
+    if heard.not_sure:
+        return f"not sure; {said}"
+    number = definition is not None and definition.kind == "number" and heard.fact is not None
+    return heard.echo.removeprefix(f"{heard.answer.fact}: ") if number else said
 
 
 def recommendation(
@@ -158,30 +190,42 @@ def options(offered: Sequence[Option]) -> Iterable[Block]:
             yield Para("; ".join(option.gains), "", 5, "gains: ")
         if option.loses:
             yield Para("; ".join(option.loses), "", 5, "costs him: ")
-    names = list(dict.fromkeys(figure.name for option in offered for figure in option.figures))
-    if not names:
-        return
-    rows = []
-    for name in names:
-        of_each = [next((f for f in option.figures if f.name == name), None) for option in offered]
-        bases = dict.fromkeys(f.basis for f in of_each if f is not None)
-        rows.append((name, *(f.text if f else "" for f in of_each), ", ".join(bases)))
-    yield GAP
-    yield Table(
-        ("figure", *map(str, range(1, len(offered) + 1)), "basis"),
-        tuple(rows),
-        frozenset(range(1, len(offered) + 1)),
-    )
-    yield from bands(offered[0])
+    yield from beside_each_other(offered, TALKED_OF)
+    banded = {figure.name: figure.band_text for figure in offered[0].figures if figure.band_text}
+    told_ = [f"{name} {banded[name]}" for name in BANDS_TALKED_OF if name in banded]
+    if told_:
+        yield Para("; ".join(told_) + ".", "dim", 2, "nine times in ten, 1 has: ")
     yield from assumptions(figure for option in offered for figure in option.figures)
 
 
-def bands(option: Option) -> Iterable[Block]:
-    """Where the figures of an option lie nine times in ten, from the spreads of all that is assumed."""
-    rows = tuple((figure.name, figure.band_text) for figure in option.figures if figure.band_text)
+def beside_each_other(offered: Sequence[Option], names: Iterable[str]) -> Iterable[Block]:
+    """The figures of those names, an option a column."""
+    of_each = [{figure.name: figure for figure in option.figures} for option in offered]
+    rows = []
+    for name in names:
+        found = [figures_.get(name) for figures_ in of_each]
+        bases = dict.fromkeys(figure.basis for figure in found if figure is not None)
+        if bases:
+            rows.append((name, *(figure.text if figure else "" for figure in found), ", ".join(bases)))
     if rows:
         yield GAP
-        yield Para(f"{option.code}: nine times in ten its figures lie within these bands.", "dim", 2)
+        numbers = range(1, len(offered) + 1)
+        yield Table(("figure", *map(str, numbers), "basis"), tuple(rows), frozenset(numbers))
+
+
+def option_figures(offered: Sequence[Option]) -> Iterable[Block]:
+    """Every figure of the options, and where those of the first lie nine times in ten, from the spreads of all that is
+    assumed."""
+    if not offered:
+        return
+    yield from heading("Figures of the choices")
+    for number, option in enumerate(offered, 1):
+        yield Para(f"{option.title} ({option.code})", "", 2, f"{number}  ")
+    yield from beside_each_other(offered, dict.fromkeys(f.name for option in offered for f in option.figures))
+    rows = tuple((figure.name, figure.band_text) for figure in offered[0].figures if figure.band_text)
+    if rows:
+        yield GAP
+        yield Para(f"{offered[0].code}: nine times in ten its figures lie within these bands.", "dim", 2)
         yield Table(("figure", "band"), rows, frozenset((1,)))
 
 
@@ -291,15 +335,19 @@ def parts(parts_: Sequence[PartLine], budget: units.Range | None = None) -> Iter
     if not parts_:
         return
     yield from heading("Parts")
+    settled = [part for part in parts_ if not part.open]
     yield Table(
-        ("no.", "part", "price", "comes in", "why"),
+        ("no.", "part", "price", "comes in"),
         tuple(
             (str(part.quantity), f"{part.words} ({part.code})" if part.code else part.words, part_price(part),
-             part_days(part), part.why)
-            for part in parts_
+             part_days(part))
+            for part in settled
         ),
         frozenset((0, 2)),
     )  # fmt: skip
+    for part in parts_:
+        if part.open:
+            yield Para(f"{part.words}; {part.why}", "care", 2, "still open: ")
     yield Para(total_words(parts_, budget), "option", 2, "total: ")
 
 
