@@ -7,11 +7,12 @@ candidates is counted, so that a conclusion moves when a rule decides otherwise.
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 
-from advisor.course import Course
+from advisor.course import Course, Opening
 from advisor.hearing import value_words
 from advisor.inference.agenda import Firing
+from advisor.inference.facts import FactBase
 from advisor.knowledge import Knowledge
-from advisor.knowledge.rules import AddPart, Ask, Caution, NextStep, Penalise, Recommend, Rule, RuleOut, Say
+from advisor.knowledge.rules import AddPart, Ask, Caution, NextStep, Penalise, Recommend, RuleOut, Say
 from advisor.outcome import SEVERITIES
 from advisor.telling import fill
 
@@ -48,14 +49,28 @@ def conclusion(course: Course, knowledge: Knowledge) -> tuple[Line, ...]:
     best = weighed.candidates.codes[course.best] if course.best is not None else "nothing"
     lines = [Line("verdict", course.verdict), Line("recommended", best), Line("requested part", course.compared)]
     lines += [Line("conflict", conflict.fact) for conflict in course.conflicts]
-    for name, fact in sorted(course.last.facts.items()):
+    lines += _settled(course.last.facts, knowledge)
+    for firing in course.firings:
+        count = len(weighed.candidates) if firing.mask is None else int(firing.mask.sum())
+        lines += _of_rule(firing, count, course.best, course.last.facts, knowledge)
+    return tuple(lines)
+
+
+def opened(opening: Opening, knowledge: Knowledge) -> tuple[Line, ...]:
+    """Those lines of a conclusion that are settled before the match."""
+    facts = opening.second.facts
+    lines = list(_settled(facts, knowledge))
+    for firing in opening.firings:
+        lines += _of_rule(firing, 0, None, facts, knowledge)
+    return tuple(lines)
+
+
+def _settled(facts: FactBase, knowledge: Knowledge) -> Iterable[Line]:
+    for name, fact in sorted(facts.items()):
         if fact.origin.kind in ("rule", "assumed"):
             said = value_words(fact.value, knowledge.vocabulary.get(name))
             kind = "fact" if fact.origin.kind == "rule" else "assumption"
-            lines.append(Line(kind, f"{name} is {said}", fact.origin.source))
-    for firing in course.firings:
-        lines += _of_rule(firing, knowledge.rule(firing.rule), course, knowledge)
-    return tuple(lines)
+            yield Line(kind, f"{name} is {said}", fact.origin.source)
 
 
 def fired_for(firing: Firing, row: int | None) -> bool:
@@ -63,12 +78,13 @@ def fired_for(firing: Firing, row: int | None) -> bool:
     return firing.mask is None or (row is not None and bool(firing.mask[row]))
 
 
-def _of_rule(firing: Firing, rule: Rule, course: Course, knowledge: Knowledge) -> Iterable[Line]:
-    count = len(course.weighed.candidates) if firing.mask is None else int(firing.mask.sum())
-    concerns = fired_for(firing, course.best)
+def _of_rule(
+    firing: Firing, count: int, best: int | None, known: FactBase, knowledge: Knowledge
+) -> Iterable[Line]:
+    rule, concerns = knowledge.rule(firing.rule), fired_for(firing, best)
 
     def text(words: str) -> str:
-        return fill(words, course.last.facts, knowledge.vocabulary)
+        return fill(words, known, knowledge.vocabulary)
 
     for action in rule.then:
         match action:

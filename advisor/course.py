@@ -46,6 +46,8 @@ COMPUTED = (
     "request verdict",
 )
 """What the engine demand, and at last the match, give in every call."""
+COMPUTED_AT_LAST = frozenset(("request verdict",))
+"""What of it the match gives; the rest is there before."""
 COMPUTED_AT_TIMES = ("towing road load", "towing rpm", "requested air flow share")
 """What it gives for callers who tow, and for those who ask for a part of a size that the shop has."""
 # Shares of the catalogue's points below which two set-ups count as equally good (common practice, no source).
@@ -70,6 +72,11 @@ class Opening:
     demanded: tuple[Fact, ...]
     second: StageResult
     now: Situation
+
+    @property
+    def firings(self) -> tuple[Firing, ...]:
+        """The rules that fired so far, by stage and name."""
+        return (*self.first.firings, *self.second.firings)
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -110,6 +117,10 @@ class Course:
         return (*early, *self.weighed.conflicts, *self.last.conflicts)
 
 
+Reached = Opening | Course
+"""A call taken up to the match, or through it."""
+
+
 def open_call(answers: Sequence[Answer], knowledge: Knowledge, agenda: Agenda) -> Opening:
     """The stages before the match. Raises ValueError for an answer to a fact that the vocabulary does not know."""
     understood = _understood(answers, knowledge)
@@ -123,7 +134,8 @@ def open_call(answers: Sequence[Answer], knowledge: Knowledge, agenda: Agenda) -
     return Opening(understood, request, said, first, demanded, second, now)
 
 
-def _demand_anew(opening: Opening, knowledge: Knowledge, agenda: Agenda) -> Opening:
+def open_anew(opening: Opening, knowledge: Knowledge, agenda: Agenda) -> Opening:
+    """The opening of the same answers under knowledge that differs in its stage ``demand`` alone."""
     second = run_stage("demand", knowledge, opening.first.facts.with_facts(opening.demanded), agenda)
     return replace(opening, second=second, now=situation(second.facts, knowledge.vocabulary))
 
@@ -142,7 +154,7 @@ def infer(
     at = STAGES.index(since) if known is not None else 0
     opening = known.opening if known is not None and at > 0 else open_call(answers, knowledge, agenda)
     if at == 1:
-        opening = _demand_anew(opening, knowledge, agenda)
+        opening = open_anew(opening, knowledge, agenda)
     return conclude(opening, knowledge, agenda, known.weighed if known is not None and at > 2 else None)
 
 

@@ -20,7 +20,7 @@ from advisor.shell import (
 if TYPE_CHECKING:
     from advisor.desk.calls import RecordedCall
     from advisor.desk.compare import Comparison
-    from advisor.desk.mutants import Score
+    from advisor.desk.held import Score
     from advisor.knowledge import Knowledge, Rule
 
 Commands = Any  # what argparse gives for sub-commands has no public name
@@ -64,8 +64,8 @@ def add(commands: Commands, shared: argparse.ArgumentParser) -> None:
     cover.set_defaults(run=_cover)
 
     mutants = commands.add_parser("mutants", parents=[scripts], help="small wrong changes that no script notices")
-    mutants.add_argument("--offer", type=int, default=0, metavar="N", help="look for scripts that notice the first N")
-    mutants.add_argument("--write", type=Path, metavar="FOLDER", help="write the scripts that are offered there")
+    mutants.add_argument("--offer", type=int, default=0, metavar="N", help="look for variants that notice the first N")
+    mutants.add_argument("--write", type=Path, metavar="FOLDER", help="write the scripts with such variants there")
     mutants.set_defaults(run=_mutants)
 
     look = commands.add_parser("second-look", parents=[shared], help="what similar rules mention that this one doesn't")
@@ -251,46 +251,41 @@ def _cover(options: argparse.Namespace) -> int:
 
 
 def _mutants(options: argparse.Namespace) -> int:
-    from advisor.desk.mutants import score
+    from advisor.desk.held import score
 
     folder, paths = shop_of(options), scripts_of(options.paths)
     knowledge_in(folder)
     agenda_of(options)
     found = score(paths, folder, options.fire, options.processes)
-    for verdict in found.verdicts:
-        if not verdict.noticed:
-            moved = f"changes what {verdict.moved} concludes" if verdict.moved else "changes no call"
-            print(f"{folder}/{verdict.mutant.place}: {verdict.mutant.name}; {moved}, no script notices")
-    for name in found.unsound:
-        print(f"{name}: differs already or can't be read, so it notices nothing")
+    for verdict in found.missed:
+        moved = f"changes what '{verdict.moved}' concludes" if verdict.moved else "changes no call"
+        print(f"{folder}/{verdict.mutant.place}: {verdict.mutant.name}; {moved}, no script notices")
+    for line in found.unsound:
+        print(f"{line}, so it notices nothing")
     if options.offer or options.write is not None:
         _offer(options, found, folder)
-    print(found.line())
-    return FINE if len(found.noticed) == len(found.verdicts) else DIFFERS
+    print("\n".join(found.lines()))
+    return DIFFERS if found.missed else FINE
 
 
 def _offer(options: argparse.Namespace, found: "Score", folder: Path) -> None:
-    from advisor.desk.offers import offer, scripts
+    from advisor.desk.keeping import with_variants
+    from advisor.desk.offers import Offers
+    from advisor.scripted import read_scripts
 
-    knowledge, agenda, calls = knowledge_in(folder), agenda_of(options), _recorded(options)
-    missed = [verdict for verdict in found.verdicts if not verdict.noticed]
-    offers = []
-    for verdict in missed[: options.offer or len(missed)]:
-        first = sorted(calls, key=lambda call: Path(call.file).name != verdict.moved)
-        one = offer(verdict.mutant, first, knowledge, agenda, TRIES if not verdict.moved else len(calls))
-        if one is None:
-            print(f"{verdict.mutant.name}: no situation found that tells it apart")
-        else:
-            offers.append(one)
-    for name, text in scripts(offers).items():
+    knowledge = knowledge_in(folder)
+    read = [read_scripts(path, knowledge)[0] for path in scripts_of(options.paths)]
+    offers = Offers([scripts[0] for scripts in read if scripts], knowledge, agenda_of(options))
+    for verdict in found.missed[: options.offer or len(found.missed)]:
+        if not offers.offer(verdict.mutant):
+            print(f"{folder}/{verdict.mutant.place}: {verdict.mutant.name}; no situation found that tells it apart")
+    for file, runs in offers.by_script().items():
+        text = with_variants(Path(file).read_text(encoding="utf-8"), runs)
         if options.write is not None:
-            write(options.write / name, text)
-            print(f"{options.write / name}: written")
+            write(options.write / Path(file).name, text)
+            print(f"{options.write / Path(file).name}: written")
         else:
-            print(f"---- {name}\n{text}", end="")
-
-
-TRIES = 120
+            print(f"---- {file}\n{text}", end="")
 
 
 def _second_look(options: argparse.Namespace) -> int:

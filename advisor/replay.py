@@ -1,25 +1,31 @@
-"""Scripted calls replayed: each is consulted, and what differs from what it must conclude is said in a line."""
+"""Scripted calls replayed: each is consulted, and what differs from what it must conclude is said in a line.
+
+A call, or a variant of one, is taken as far as what it must conclude reaches: what hangs on the stages before the
+match alone is not matched.
+"""
 
 import os
 from collections.abc import Iterable, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
+from functools import lru_cache
 from pathlib import Path
 
 import numpy as np
 
-from advisor.conclusion import conclusion, fired_for
+from advisor.conclusion import Line, conclusion, fired_for, opened
 from advisor.consultation import questions_of
-from advisor.course import NOT_ENOUGH, Course, infer
+from advisor.course import COMPUTED_AT_LAST, NOT_ENOUGH, Course, Reached, conclude, open_call
 from advisor.hearing import value_words
 from advisor.inference.agenda import Agenda
 from advisor.inference.agenda import agenda as find_agenda
 from advisor.inference.facts import FactBase
 from advisor.inference.verdict import judge
-from advisor.knowledge import Knowledge, Place, load
+from advisor.knowledge import Knowledge, Place, Rule, load
 from advisor.knowledge.conditions import facts_in
-from advisor.knowledge.rules import Caution
-from advisor.scripted import Expectation, FigureRange, Script, read_script
+from advisor.knowledge.rules import FIRST_STAGE, Caution, Stage
+from advisor.knowledge.strata import writes
+from advisor.scripted import BEHIND, OF_A_RULE, Expectation, FigureRange, Script, read_scripts
 from advisor.units import Range, show
 
 # Below this many calls a second process costs more than it saves.
@@ -59,13 +65,14 @@ def scripts_in(paths: Sequence[Path]) -> list[Path]:
 
 
 def replay(paths: Sequence[Path], folder: Path, engine: str = "auto", processes: int | None = None) -> list[Replayed]:
-    """Replay all files, on several processes where that pays; results in the order of ``paths``."""
+    """Replay all files, on several processes where that pays; results in the order of ``paths``, each call before
+    its variants."""
     count = processes if processes is not None else min(os.cpu_count() or 1, 1 + len(paths) // WORTH_A_PROCESS)
     if count <= 1:
         _prepare(folder, engine)
-        return [_replay_file(path) for path in paths]
+        return [one for path in paths for one in _replay_file(path)]
     with ProcessPoolExecutor(count, initializer=_prepare, initargs=(folder, engine)) as pool:
-        return list(pool.map(_replay_file, paths, chunksize=max(1, len(paths) // (4 * count))))
+        return [one for found in pool.map(_replay_file, paths) for one in found]
 
 
 _shop: tuple[Knowledge, Agenda] | None = None
@@ -76,53 +83,99 @@ def _prepare(folder: Path, engine: str) -> None:
     _shop = (load(folder), find_agenda(engine))  # type: ignore[arg-type]
 
 
-def _replay_file(path: Path) -> Replayed:
+def _replay_file(path: Path) -> list[Replayed]:
     assert _shop is not None
     knowledge, agenda = _shop
-    script, faults = read_script(path, knowledge)
-    if script is None:
-        return Replayed(str(path), path.stem, refused=tuple(map(str, faults)))
-    return replayed(script, knowledge, agenda)
+    scripts, faults = read_scripts(path, knowledge)
+    if faults:
+        return [Replayed(str(path), path.stem, refused=tuple(map(str, faults)))]
+    return [replayed(script, knowledge, agenda) for script in scripts]
 
 
 def replayed(script: Script, knowledge: Knowledge, agenda: Agenda) -> Replayed:
     """One script against what the knowledge concludes from its answers."""
-    course = infer(script.answers, knowledge, agenda)
-    return Replayed(
-        script.file,
-        script.call,
-        tuple(differences(script, course, knowledge)),
-        fired=frozenset(firing.rule for firing in course.firings),
-        verdict=course.verdict,
-        best=course.weighed.candidates.codes[course.best] if course.best is not None else "",
-    )
+    course = taken(script, knowledge, agenda)
+    differing = tuple(differences(script, course, knowledge))
+    fired = frozenset(firing.rule for firing in course.firings)
+    if not isinstance(course, Course):
+        return Replayed(script.file, script.call, differing, fired=fired)
+    best = course.weighed.candidates.codes[course.best] if course.best is not None else ""
+    return Replayed(script.file, script.call, differing, fired=fired, verdict=course.verdict, best=best)
 
 
-def differences(script: Script, course: Course, knowledge: Knowledge) -> Iterable[Difference]:
-    """Everything that the script wants otherwise."""
-    top = Place(script.file, 1, 1)
+def taken(script: Script, knowledge: Knowledge, agenda: Agenda) -> Reached:
+    """The script's call, taken as far as what it must conclude reaches."""
+    opening = open_call(script.answers, knowledge, agenda)
+    return opening if settled_early(script, knowledge) else conclude(opening, knowledge, agenda)
+
+
+EARLY: tuple[Stage, ...] = ("understand", "demand")
+
+
+def settled_early(script: Script, knowledge: Knowledge) -> bool:
+    """Whether all that the script wants is settled before the match."""
+    if not script.expects or script.verdict or script.order or script.outcome is not None:
+        return False
+    of_facts = [name for one in script.expectations if one.condition is not None for name in facts_in(one.condition)]
+    sources = {knowledge.vocabulary[name].source for name in of_facts}
+    if _late(knowledge) & {*of_facts, *(figure.name for figure in script.figures)}:
+        return False
+    if any(FIRST_STAGE[source] not in EARLY for source in sources):
+        return False
+    return all(_of_early(one, knowledge) for one in script.expectations)
+
+
+@lru_cache(maxsize=8)
+def _late(knowledge: Knowledge) -> frozenset[str]:
+    """Facts that are settled by the match or after it."""
+    rules = (rule for rule in knowledge.rules if rule.stage not in EARLY)
+    return COMPUTED_AT_LAST.union(*map(writes, rules))
+
+
+def _of_early(expectation: Expectation, knowledge: Knowledge) -> bool:
+    if expectation.kind == "known":
+        return True
+    if expectation.kind in OF_A_RULE:
+        return knowledge.rule(expectation.words).stage in EARLY
+    behind = BEHIND.search(expectation.words) if expectation.kind == "concludes" else None
+    return behind is not None and knowledge.rule(behind[1]).stage in EARLY
+
+
+def differences(script: Script, course: Reached, knowledge: Knowledge) -> Iterable[Difference]:
+    """Everything that the script wants otherwise. An opening is enough for what is settled before the match."""
     for heard in course.understood:
         if heard.again:
-            yield Difference(top, f"'{heard.answer.words}' was not understood as {heard.answer.fact}: {heard.again}")
-    if script.verdict is not None and script.verdict != course.verdict and script.verdict_place is not None:
-        yield Difference(script.verdict_place, f"the verdict is '{course.verdict}', not '{script.verdict}'")
+            words = f"'{heard.answer.words}' was not understood as {heard.answer.fact}: {heard.again}"
+            yield Difference(script.place, words)
     # Questions cost most to find, so what hangs on them comes last.
     asks = [expectation for expectation in script.expectations if expectation.kind == "asks"]
     for expectation in script.expectations:
         if expectation.kind != "asks" and (words := _against(expectation, course, (), knowledge)):
             yield Difference(expectation.place, words)
     for figure in script.figures:
-        words = _outside(figure, course, knowledge)
+        words = _outside(figure, _facts(course), knowledge)
         if words:
             yield Difference(figure.place, words)
+    if isinstance(course, Course):
+        yield from _of_the_whole(script, asks, course, knowledge)
+
+
+def _of_the_whole(
+    script: Script, asks: Sequence[Expectation], course: Course, knowledge: Knowledge
+) -> Iterable[Difference]:
+    """What differs in verdict, recorded outcome and questions."""
+    if script.verdict is not None and script.verdict != course.verdict:
+        words = f"the verdict is '{course.verdict}', not '{script.verdict}'"
+        yield Difference(script.verdict_place or script.place, words)
     if script.outcome is not None:
         now = [str(line) for line in conclusion(course, knowledge)]
+        at = script.outcome_place or script.place
         for line in script.outcome:
             if line not in now:
-                yield Difference(script.outcome_place or top, f"recorded, and not so any more: {line}")
+                yield Difference(at, f"recorded, and not so any more: {line}")
         for line in now:
             if line not in script.outcome:
-                yield Difference(script.outcome_place or top, f"so now, and not recorded: {line}")
+                yield Difference(at, f"so now, and not recorded: {line}")
     if not asks and not script.order:
         return
     asked = tuple(question.fact for question in questions_of(course, knowledge))
@@ -131,10 +184,29 @@ def differences(script: Script, course: Course, knowledge: Knowledge) -> Iterabl
             yield Difference(expectation.place, words)
     if script.order and asked[: len(script.order)] != script.order:
         first = ", ".join(asked[: len(script.order)])
-        yield Difference(top, f"asks first {first}, not {', '.join(script.order)}")
+        yield Difference(script.place, f"asks first {first}, not {', '.join(script.order)}")
 
 
-def _against(expectation: Expectation, course: Course, asked: Sequence[str], knowledge: Knowledge) -> str:
+def _facts(course: Reached) -> FactBase:
+    return course.last.facts if isinstance(course, Course) else course.second.facts
+
+
+def _lines(course: Reached, knowledge: Knowledge) -> tuple[Line, ...]:
+    return conclusion(course, knowledge) if isinstance(course, Course) else opened(course, knowledge)
+
+
+def _warns(rule: Rule, course: Reached) -> bool:
+    best = course.best if isinstance(course, Course) else None
+    fired = any(firing.rule == rule.name and fired_for(firing, best) for firing in course.firings)
+    return fired and any(isinstance(action, Caution) for action in rule.then)
+
+
+def stands(expectation: Expectation, course: Reached, knowledge: Knowledge) -> bool:
+    """Whether one thing that hangs on no question is as wanted."""
+    return not _against(expectation, course, (), knowledge)
+
+
+def _against(expectation: Expectation, course: Reached, asked: Sequence[str], knowledge: Knowledge) -> str:
     """What differs, in words; "" when it is as wanted."""
     name, wanted = expectation.words, expectation.wanted
     match expectation.kind:
@@ -142,25 +214,36 @@ def _against(expectation: Expectation, course: Course, asked: Sequence[str], kno
             holds = any(firing.rule == name for firing in course.firings)
             return "" if holds == wanted else f"the rule {name} {'did not fire' if wanted else 'fired'}"
         case "caution":
-            holds = any(firing.rule == name and fired_for(firing, course.best) for firing in course.firings) and any(
-                isinstance(action, Caution) for action in knowledge.rule(name).then
-            )
+            holds = _warns(knowledge.rule(name), course)
             return "" if holds == wanted else f"the rule {name} {'does not warn' if wanted else 'warns'}"
         case "concludes":
-            lines = conclusion(course, knowledge)
-            holds = any(name in (str(line), line.short) for line in lines)
-            return "" if holds == wanted else f"'{name}' is {'not ' if wanted else ''}concluded"
+            return _of_lines(expectation, _lines(course, knowledge))
         case "asks":
             return "" if (name in asked) == wanted else f"{name} is {'not asked' if wanted else 'asked'}"
+        case "known":
+            return _of_facts(expectation, _facts(course), "", knowledge)
+    assert isinstance(course, Course)
+    match expectation.kind:
         case "best":
             return _of_option(expectation, course.best, "nothing is recommended", course, knowledge)
         case "requested":
             row = course.weighed.requested
             return _of_option(expectation, row, "no part he asked for is known", course, knowledge)
-        case "known":
-            return _of_facts(expectation, course.last.facts, "", knowledge)
+        case "fired for":
+            return _of_fired(expectation, course)
         case _:
             return _of_ruled_out(expectation, course)
+
+
+def _of_lines(expectation: Expectation, lines: Iterable[Line]) -> str:
+    """Against a line in full or short form, or several kinds of lines of one rule."""
+    forms = {form for line in lines for form in (str(line), line.short)}
+    words, wanted = expectation.words, expectation.wanted
+    several = [words]
+    if words not in forms and (behind := BEHIND.search(words)) is not None:
+        several = [f"{kind} {behind[0]}" for kind in words[: behind.start()].strip().split(", ")]
+    wrong = [one for one in several if (one in forms) != wanted]
+    return f"'{wrong[0]}' is {'not ' if wanted else ''}concluded" if wrong else ""
 
 
 def _of_option(expectation: Expectation, row: int | None, none: str, course: Course, knowledge: Knowledge) -> str:
@@ -202,9 +285,27 @@ def _of_ruled_out(expectation: Expectation, course: Course) -> str:
     return ""
 
 
-def _outside(wanted: FigureRange, course: Course, knowledge: Knowledge) -> str:
+def _of_fired(expectation: Expectation, course: Course) -> str:
+    """Against the candidates for which a rule fired: those with the condition, and no others."""
+    assert expectation.condition is not None
+    codes, name = course.weighed.candidates.codes, expectation.rule
+    shape = len(codes)
+    named = np.broadcast_to(judge(expectation.condition, course.weighed.facts), shape) == 1
+    masks = [np.True_ if f.mask is None else f.mask for f in course.firings if f.rule == name]
+    fired = np.broadcast_to(masks[0] if masks else np.False_, shape)
+    if np.array_equal(named, fired) == expectation.wanted:
+        return ""
+    if not expectation.wanted:
+        return f"the rule {name} fired for exactly those with '{expectation.words}'"
+    more, fewer = np.flatnonzero(fired & ~named), np.flatnonzero(named & ~fired)
+    if more.size:
+        return f"the rule {name} fired for {more.size} more than those with that, such as {codes[more[0]]}"
+    return f"the rule {name} did not fire for {fewer.size} of those with that, such as {codes[fewer[0]]}"
+
+
+def _outside(wanted: FigureRange, facts: FactBase, knowledge: Knowledge) -> str:
     definition = knowledge.vocabulary[wanted.name]
-    value = course.last.facts.value(wanted.name)
+    value = facts.value(wanted.name)
     if not isinstance(value, Range):
         return f"{wanted.name} is not known; {wanted.words} is wanted"
     if wanted.low <= value.low and value.high <= wanted.high:

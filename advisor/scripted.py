@@ -15,24 +15,31 @@
         - requested: choke margin < 10 %
         - ruled out: housing foot is T6    # every such candidate is out
         - known: duty conflict is hard     # a condition on the facts of the call
-        - concludes: next step [get-the-rule-book]   # a line of the outcome, whole or its kind and its rule
+        - concludes: caution, next step [get-the-rule-book]   # lines of the outcome: kinds and their rule, or whole
+        - fired for: wastegate is internal; gate share > 25 % [a-rule]   # the rule, for such candidates and no others
       must not: [ ...the same... ]
       figures:
         air flow needed: 40 to 55 lb/min
       outcome:                           # recorded whole, line by line; written by "advisor replay --accept"
         - "verdict: recommended"
+    variants:                            # the same call with small differences, each with a conclusion of its own
+      - but: on bolts that he never touched           # how it differs; left out, the answers say it
+        answers: [head fasteners: stock bolts]        # instead of those above, or beside them
+        without: [altitude]                           # of those above, not given here
+        conclude: {must: [caution: studs-before-boost]}
 
 Reading never raises for what a file holds: the faults, each with its place, say what is wrong and how to mend it.
 """
 
 import re
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
+from functools import partial
 from pathlib import Path
 from typing import Any
 
 from advisor.knowledge import Fault, Knowledge, Place
-from advisor.knowledge.conditions import All
+from advisor.knowledge.conditions import All, AnyOf
 from advisor.knowledge.meaning import Reader
 from advisor.knowledge.places import did_you_mean
 from advisor.knowledge.source import Document, Steps, parse_yaml, read_yaml
@@ -40,23 +47,27 @@ from advisor.outcome import Answer
 from advisor.units import Range, Unclear, read_number
 
 VERDICTS = ("recommended", "nothing fits", "not enough known", "diagnosed")
-PARTS = ("call", "about", "answers", "conclude")
+PARTS = ("call", "about", "answers", "conclude", "variants")
+OF_A_VARIANT = ("but", "answers", "without", "conclude")
 CONCLUDED = ("verdict", "must", "must not", "figures", "asks first", "outcome")
 OF_A_RULE = ("fired", "caution")
 OF_A_CONDITION = ("best", "requested", "ruled out", "known")
-KINDS = (*OF_A_RULE, "asks", "concludes", *OF_A_CONDITION)
+OF_CANDIDATES = ("fired for",)
+KINDS = (*OF_A_RULE, "asks", "concludes", *OF_A_CONDITION, *OF_CANDIDATES)
 BEHIND = re.compile(r"\[([^\[\]]+)\]$")
 
 
 @dataclass(frozen=True, slots=True)
 class Expectation:
-    """One thing that must, or must not, be concluded; ``words`` is a rule's or fact's name, or the condition."""
+    """One thing that must, or must not, be concluded; ``words`` is a rule's or fact's name, a line, or the condition;
+    ``rule`` the rule behind it."""
 
     kind: str
     words: str
     wanted: bool
     place: Place
     condition: All | None = None
+    rule: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,12 +83,13 @@ class FigureRange:
 
 @dataclass(frozen=True, slots=True)
 class Script:
-    """A scripted call as read."""
+    """A scripted call, or a variant of one, as read; ``place`` is where it begins."""
 
     file: str
     call: str
     about: str
     answers: tuple[Answer, ...]
+    place: Place
     verdict: str | None = None
     expectations: tuple[Expectation, ...] = ()
     figures: tuple[FigureRange, ...] = ()
@@ -93,30 +105,51 @@ class Script:
 
     def rules(self) -> frozenset[str]:
         """The rules that the expectations and the recorded outcome name."""
-        named = {one.words for one in self.expectations if one.kind in OF_A_RULE}
-        lines = [*(one.words for one in self.expectations if one.kind == "concludes"), *(self.outcome or ())]
-        return frozenset(named | {found[1] for line in lines if (found := BEHIND.search(line))})
+        named = {one.words if one.kind in OF_A_RULE else one.rule for one in self.expectations} - {""}
+        return frozenset(named | {found[1] for line in self.outcome or () if (found := BEHIND.search(line))})
 
 
 def read_script(path: Path, knowledge: Knowledge, name: str | None = None) -> tuple[Script | None, tuple[Fault, ...]]:
-    """The script in a file, None with the faults that keep it from being used."""
+    """The script in a file, without its variants; None with the faults that keep it from being used."""
+    scripts, faults = read_scripts(path, knowledge, name)
+    return next(iter(scripts), None), faults
+
+
+def read_scripts(path: Path, knowledge: Knowledge, name: str | None = None) -> tuple[list[Script], tuple[Fault, ...]]:
+    """The script in a file and its variants, in written order; none with the faults that keep it from being used."""
     return _read(read_yaml(path, name or str(path)), knowledge)
 
 
 def parse_script(content: bytes, knowledge: Knowledge, name: str) -> tuple[Script | None, tuple[Fault, ...]]:
-    """The script in some bytes, None with the faults that keep it from being used."""
+    """The script in some bytes, without its variants; None with the faults that keep it from being used."""
+    scripts, faults = parse_scripts(content, knowledge, name)
+    return next(iter(scripts), None), faults
+
+
+def parse_scripts(content: bytes, knowledge: Knowledge, name: str) -> tuple[list[Script], tuple[Fault, ...]]:
+    """The script in some bytes and its variants; none with the faults that keep it from being used."""
     return _read(parse_yaml(content, name), knowledge)
 
 
-def _read(document: Document, knowledge: Knowledge) -> tuple[Script | None, tuple[Fault, ...]]:
+def _read(document: Document, knowledge: Knowledge) -> tuple[list[Script], tuple[Fault, ...]]:
     if document.data is None and not document.faults:
         mend = "write 'call:', 'answers:' and 'conclude:'"
         document.faults.append(Fault(document.place(), "the file is empty", mend))
     if document.data is None:
-        return None, tuple(sorted(document.faults))
-    script = _Reading(document, knowledge).script()
+        return [], tuple(sorted(document.faults))
+    scripts = _Reading(document, knowledge).scripts()
     faults = tuple(sorted(set(document.faults)))
-    return (None if faults else script), faults
+    return [] if faults else scripts, faults
+
+
+def variant(
+    call: str, answers: Sequence[Answer], given: Sequence[Answer], without: Sequence[str], but: str
+) -> tuple[str, tuple[Answer, ...]]:
+    """Name and answers of a variant: ``given`` stands for or beside the call's own answers, ``without`` is left out."""
+    instead = {answer.fact: answer for answer in given}
+    kept = [instead.pop(answer.fact, answer) for answer in answers if answer.fact not in without]
+    words = but or ", ".join([*(f"{a.fact} {a.words}" for a in given), *(f"no {name}" for name in without)])
+    return f"{call}: {words}", (*kept, *instead.values())
 
 
 class _Reading:
@@ -129,63 +162,107 @@ class _Reading:
         place = self.document.key_place(path) if key else self.document.place(path)
         self.document.faults.append(Fault(place, what, mend))
 
-    def script(self) -> Script | None:
+    def scripts(self) -> list[Script]:
         data = self.document.data
         if not isinstance(data, dict):
             self.fault((), "a scripted call is wanted here", "write 'call:', 'answers:' and 'conclude:'")
-            return None
+            return []
         for key in data:
             if key not in PARTS:
                 self.fault((key,), f"'{key}' is no part of a scripted call", _mend(key, PARTS), key=True)
-        answers = self.answers(data.get("answers"))
-        conclude = data.get("conclude", {})
+        main = self.script(
+            self.text(data, ("call",)) or Path(self.document.file).stem, self.answers(data.get("answers"), ()), data, ()
+        )
+        return [main, *self.variants(data.get("variants"), main)]
+
+    def script(self, call: str, answers: tuple[Answer, ...], data: dict[str, Any], at: Steps) -> Script:
+        conclude, under = data.get("conclude", {}), (*at, "conclude")
         if not isinstance(conclude, dict):
             mend = "write 'verdict:', 'must:' or 'figures:'"
-            self.fault(("conclude",), "what must be concluded is wanted here", mend)
+            self.fault(under, "what must be concluded is wanted here", mend)
             conclude = {}
+        allowed = CONCLUDED[:-1] if at else CONCLUDED  # the whole outcome is recorded of the call itself alone
         for key in conclude:
-            if key not in CONCLUDED:
-                self.fault(("conclude", key), f"'{key}' can't be concluded", _mend(key, CONCLUDED), key=True)
+            if key not in allowed:
+                self.fault((*under, key), f"'{key}' can't be concluded", _mend(key, allowed), key=True)
         verdict = conclude.get("verdict")
         if verdict is not None and verdict not in VERDICTS:
-            self.fault(("conclude", "verdict"), f"'{verdict}' is no verdict", _mend(str(verdict), VERDICTS))
+            self.fault((*under, "verdict"), f"'{verdict}' is no verdict", _mend(str(verdict), VERDICTS))
+        expectations = [self.expectations(conclude, key, under, key == "must") for key in ("must", "must not")]
         return Script(
             file=self.document.file,
-            call=self.text(data, "call") or Path(self.document.file).stem,
-            about=self.text(data, "about"),
+            call=call,
+            about="" if at else self.text(data, ("about",)),
             answers=answers,
             verdict=verdict if isinstance(verdict, str) else None,
-            expectations=(*self.expectations(conclude, "must", True), *self.expectations(conclude, "must not", False)),
-            figures=self.figures(conclude),
-            verdict_place=self.document.place(("conclude", "verdict")),
-            order=self.order(conclude.get("asks first")),
-            outcome=self.outcome(conclude.get("outcome")),
-            outcome_place=self.document.key_place(("conclude", "outcome")),
+            expectations=(*expectations[0], *expectations[1]),
+            figures=self.figures(conclude, under),
+            place=self.document.place(at),
+            verdict_place=None if verdict is None else self.document.place((*under, "verdict")),
+            order=self.order(conclude.get("asks first"), (*under, "asks first")),
+            outcome=self.outcome(conclude.get("outcome"), (*under, "outcome")),
+            outcome_place=self.document.key_place((*under, "outcome")),
         )
 
-    def outcome(self, listed: Any) -> tuple[str, ...] | None:
+    def variants(self, listed: Any, main: Script) -> list[Script]:
+        if listed is None:
+            return []
+        if not isinstance(listed, list) or not all(isinstance(entry, dict) for entry in listed):
+            mend = "write each as '- answers: [altitude: \"6,000 ft\"]' with its 'conclude:' below"
+            self.fault(("variants",), "a list of variants of the call is wanted here", mend)
+            return []
+        return [self.variant(entry, ("variants", index), main) for index, entry in enumerate(listed)]
+
+    def variant(self, entry: dict[str, Any], at: Steps, main: Script) -> Script:
+        for key in entry:
+            if key not in OF_A_VARIANT:
+                self.fault((*at, key), f"'{key}' is no part of a variant", _mend(key, OF_A_VARIANT), key=True)
+        given = self.answers(entry.get("answers", []), at)
+        left_out = self.left_out(entry.get("without", []), (*at, "without"), main)
+        if not given and not left_out:
+            mend = "write 'answers:' with what he says instead, or 'without:' with what he doesn't say"
+            self.fault(at, "the variant differs in no answer from the call", mend)
+        call, answers = variant(main.call, main.answers, given, left_out, self.text(entry, ("but",), at))
+        script = self.script(call, answers, entry, at)
+        if not script.expects:
+            self.fault(at, "the variant wants nothing concluded", "write 'conclude:' with 'must:' or 'must not:'")
+        return script
+
+    def left_out(self, listed: Any, at: Steps, main: Script) -> tuple[str, ...]:
+        said = [answer.fact for answer in main.answers]
+        if not isinstance(listed, list) or not all(isinstance(name, str) for name in listed):
+            self.fault(at, "a list of facts is wanted here", "write '[altitude]'")
+            return ()
+        for index, name in enumerate(listed):
+            if name not in said:
+                self.fault((*at, index), f"the call has no answer to '{name}'", _mend(name, said))
+        return tuple(listed)
+
+    def outcome(self, listed: Any, at: Steps) -> tuple[str, ...] | None:
         if listed is None:
             return None
         if not isinstance(listed, list) or not all(isinstance(line, str) for line in listed):
             mend = "let 'advisor replay --accept' write it"
-            self.fault(("conclude", "outcome"), "a list of recorded lines is wanted here", mend)
+            self.fault(at, "a list of recorded lines is wanted here", mend)
             return None
         return tuple(listed)
 
-    def text(self, data: dict[str, Any], key: str) -> str:
-        value = data.get(key, "")
+    def text(self, data: dict[str, Any], path: Steps, under: Steps = ()) -> str:
+        key = path[-1]
+        value = data.get(str(key), "")
         if not isinstance(value, str):
-            self.fault((key,), f"'{key}' is a line of text", "write it in one line, in quotes if it holds ': '")
+            mend = "write it in one line, in quotes if it holds ': '"
+            self.fault((*under, *path), f"'{key}' is a line of text", mend)
             return ""
         return " ".join(value.split())
 
-    def answers(self, listed: Any) -> tuple[Answer, ...]:
+    def answers(self, listed: Any, at: Steps) -> tuple[Answer, ...]:
         if not isinstance(listed, list):
-            self.fault(("answers",), "a list of answers is wanted here", "write each as '- fact: \"his words\"'")
+            self.fault((*at, "answers"), "a list of answers is wanted here", "write each as '- fact: \"his words\"'")
             return ()
         answers = []
         for index, entry in enumerate(listed):
-            path: Steps = ("answers", index)
+            path: Steps = (*at, "answers", index)
             if not isinstance(entry, dict) or len(entry) != 1:
                 mend = "write '- displacement: \"5.9 litres\"'"
                 self.fault(path, "an answer is one fact with the caller's words", mend)
@@ -208,23 +285,23 @@ class _Reading:
             self.fault(path, f"'{name}' is not asked of a caller", mend, key=key)
         return False
 
-    def order(self, listed: Any) -> tuple[str, ...]:
+    def order(self, listed: Any, at: Steps) -> tuple[str, ...]:
         if listed is None:
             return ()
         if not isinstance(listed, list) or not all(isinstance(name, str) for name in listed):
-            self.fault(("conclude", "asks first"), "a list of facts is wanted here", "write '[displacement, duties]'")
+            self.fault(at, "a list of facts is wanted here", "write '[displacement, duties]'")
             return ()
-        good = [self.asked_fact(name, ("conclude", "asks first", i), False) for i, name in enumerate(listed)]
+        good = [self.asked_fact(name, (*at, i), False) for i, name in enumerate(listed)]
         return tuple(listed) if all(good) else ()
 
-    def expectations(self, conclude: dict[str, Any], key: str, wanted: bool) -> tuple[Expectation, ...]:
+    def expectations(self, conclude: dict[str, Any], key: str, at: Steps, wanted: bool) -> tuple[Expectation, ...]:
         listed = conclude.get(key, [])
         if not isinstance(listed, list):
-            self.fault(("conclude", key), "a list is wanted here", "write each as '- fired: rule-name'")
+            self.fault((*at, key), "a list is wanted here", "write each as '- fired: rule-name'")
             return ()
         made = []
         for index, entry in enumerate(listed):
-            path: Steps = ("conclude", key, index)
+            path: Steps = (*at, key, index)
             if not isinstance(entry, dict) or len(entry) != 1 or not all(isinstance(v, str) for v in entry.values()):
                 mend = f"write one of {', '.join(KINDS)} with what it holds"
                 self.fault(path, "one expectation is wanted here", mend)
@@ -245,32 +322,55 @@ class _Reading:
             return Expectation(kind, words, wanted, place)
         if kind == "asks":
             return Expectation(kind, words, wanted, place) if self.asked_fact(words, path, False) else None
-        if kind == "concludes":
+        if kind == "concludes" or kind in OF_CANDIDATES:
             behind = BEHIND.search(words)
             names = [rule.name for rule in self.knowledge.rules]
             if behind is not None and behind[1] not in names:
                 self.fault(path, f"there is no rule '{behind[1]}'", _mend(behind[1], names))
                 return None
-            return Expectation(kind, words, wanted, place)
+            rule = "" if behind is None else behind[1]
+            if kind == "concludes":
+                return Expectation(kind, words, wanted, place, rule=rule)
+            return self.of_candidates(kind, words, wanted, path, rule)
         if kind in OF_A_CONDITION:
             condition = self.condition(words, path)
             return None if condition is None else Expectation(kind, words, wanted, place, condition)
         self.fault(path, f"'{kind}' is no kind of expectation", _mend(kind, KINDS), key=True)
         return None
 
-    def condition(self, words: str, path: Steps) -> All | None:
-        found = self.reader.condition(words, lambda offset: self.document.place_in(path, offset))
-        return None if found is None else All((found,), place=self.document.place(path), text=words)
+    def of_candidates(self, kind: str, words: str, wanted: bool, path: Steps, rule: str) -> Expectation | None:
+        if not rule:
+            self.fault(path, "the rule is wanted behind the conditions", "write 'gate share > 25 % [rule-name]'")
+            return None
+        condition = self.condition(BEHIND.sub("", words), path)
+        return None if condition is None else Expectation(kind, words, wanted, condition.place, condition, rule)
 
-    def figures(self, conclude: dict[str, Any]) -> tuple[FigureRange, ...]:
+    def condition(self, words: str, path: Steps) -> All | None:
+        """The condition, or several: those with semicolons between must all hold, of those with "or" one."""
+        place, parts = self.document.place(path), []
+        for start, piece in _pieces(words, ";"):
+            either = [
+                self.reader.condition(one, partial(self._place_from, path, start + offset))
+                for offset, one in _pieces(piece, " or ")
+            ]
+            found = tuple(one for one in either if one is not None)
+            if len(found) < len(either):
+                return None
+            parts.append(found[0] if len(found) == 1 else AnyOf(found, place=place, text=piece))
+        return All(tuple(parts), place=place, text=words.strip())
+
+    def _place_from(self, path: Steps, start: int, offset: int) -> Place:
+        return self.document.place_in(path, start + offset)
+
+    def figures(self, conclude: dict[str, Any], at: Steps) -> tuple[FigureRange, ...]:
         listed = conclude.get("figures", {})
         if not isinstance(listed, dict):
             mend = "write 'boost needed: 30 to 36 psi'"
-            self.fault(("conclude", "figures"), "figures with their ranges are wanted here", mend)
+            self.fault((*at, "figures"), "figures with their ranges are wanted here", mend)
             return ()
         made = []
         for name, words in listed.items():
-            path: Steps = ("conclude", "figures", name)
+            path: Steps = (*at, "figures", name)
             definition = self.knowledge.vocabulary.get(name)
             if definition is None or definition.kind != "number":
                 self.fault(path, f"there is no figure '{name}'", _mend(name, self.knowledge.vocabulary), key=True)
@@ -287,10 +387,18 @@ class _Reading:
         return tuple(made)
 
 
+def _pieces(words: str, mark: str) -> Iterator[tuple[int, str]]:
+    """What stands between the marks, without spaces around it, and where it begins."""
+    at = 0
+    for piece in words.split(mark):
+        yield at + len(piece) - len(piece.lstrip()), piece.strip()
+        at += len(piece) + len(mark)
+
+
 def _mend(word: str, known: Sequence[str] | Any) -> str:
     names = tuple(known)
     few = f"write one of {', '.join(names)}" if len(names) <= 8 else "see the fact vocabulary and the rule files"
     return did_you_mean(word, names, few)
 
 
-__all__ = ["Expectation", "FigureRange", "Script", "parse_script", "read_script"]
+__all__ = ["Expectation", "FigureRange", "Script", "parse_script", "parse_scripts", "read_script", "read_scripts"]

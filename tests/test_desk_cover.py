@@ -91,7 +91,7 @@ def test_offered_scripts_hold_and_notice_what_nobody_noticed(shop, tmp_path, cap
 def test_a_script_that_differs_already_notices_nothing(shop, tmp_path, capsys):
     script(tmp_path / "calls" / "wrong.yaml", "conclude:\n  verdict: nothing fits\n")
     _, out, _ = run(capsys, "mutants", tmp_path / "calls", "--shop", shop)
-    assert "wrong.yaml: differs already" in out
+    assert "wrong.yaml: wrong: differs already, so it notices nothing" in out
     assert ": 0 noticed" in out
 
 

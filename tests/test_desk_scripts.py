@@ -9,7 +9,7 @@ from small_shop import ROOT, edit, run, script, small_shop
 from advisor.inference.agenda import agenda
 from advisor.knowledge import load
 from advisor.replay import replayed
-from advisor.scripted import read_script
+from advisor.scripted import read_scripts
 
 SCRIPTS = sorted((ROOT / "transcripts_demo").glob("*.yaml"))
 
@@ -21,11 +21,10 @@ def demo():
 
 @pytest.mark.parametrize("path", SCRIPTS, ids=lambda path: path.stem)
 def test_scripted_call(path: Path, demo):
-    """Every scripted call of the demo shop comes out as it wants."""
-    found, faults = read_script(path, demo, path.name)
+    """Every scripted call of the demo shop comes out as it wants, and every variant of it."""
+    found, faults = read_scripts(path, demo, path.name)
     assert faults == ()
-    assert found is not None
-    assert [str(one) for one in replayed(found, demo, agenda()).differences] == []
+    assert [str(wrong) for one in found for wrong in replayed(one, demo, agenda()).differences] == []
 
 
 @pytest.fixture
@@ -106,3 +105,84 @@ def test_a_line_of_the_outcome_can_be_wanted(shop, tmp_path, capsys):
     code, out, _ = run(capsys, "replay", path, "--shop", shop)
     assert code == 2
     assert "did you mean 'inducer-uses-the-limit'?" in out
+
+
+VARIANTS = """conclude:
+  must:
+    - fired: inducer-uses-the-limit
+variants:  # the same truck otherwise
+  - but: he comes with a smaller gauge
+    answers: [inducer limit: 58 mm, altitude: "5,000 ft"]
+    conclude: {must: [fired: inducer-over-the-limit, fired: controls-stay-on-the-road], must not: [asks: class rule]}
+  - without: [class rule]
+    conclude: {must not: [concludes: "caution, gives 5 points [inducer-uses-the-limit]"]}
+  - answers: [emissions status: controls fitted]
+    conclude:
+      must:
+        - fired: inducer-over-the-limit  # the gauge
+        - fired: no-class-to-obey
+"""
+
+
+def test_a_variant_is_the_call_with_some_answers_changed(shop, tmp_path, capsys):
+    path = script(tmp_path / "calls" / "sled.yaml", VARIANTS)
+    code, out, _ = run(capsys, "replay", path, "--shop", shop, "--junit", tmp_path / "results.xml")
+    assert code == 1
+    assert "sled.yaml:19:61: the rule controls-stay-on-the-road did not fire" in out
+    assert "sled.yaml:26:18: the rule no-class-to-obey did not fire" in out
+    assert out.endswith("4 calls replayed: 2 as they should be, 2 differ, 0 refused\n")
+    names = [case.get("name") for case in ElementTree.parse(tmp_path / "results.xml").getroot().iter("testcase")]
+    assert names == [
+        "sled",
+        "sled: he comes with a smaller gauge",
+        "sled: no class rule",
+        "sled: emissions status controls fitted",
+    ]
+
+
+def test_variants_are_accepted_with_all_else_as_written(shop, tmp_path, capsys):
+    path = script(tmp_path / "calls" / "sled.yaml", VARIANTS)
+    before = path.read_text(encoding="utf-8")
+    assert run(capsys, "replay", path, "--shop", shop, "--accept")[0] == 0
+    after = path.read_text(encoding="utf-8")
+    expected = before.replace(", fired: controls-stay-on-the-road]", "]")
+    assert after == expected.replace("        - fired: no-class-to-obey\n", "")
+    assert run(capsys, "replay", path, "--shop", shop)[0] == 0
+
+
+def test_a_variant_that_wants_nothing_any_more_goes(shop, tmp_path, capsys):
+    lost = "  - answers: [inducer limit: 58 mm]\n    conclude: {must: [fired: inducer-limit-not-given]}\n"
+    path = script(tmp_path / "calls" / "sled.yaml", "variants:\n" + lost)
+    assert run(capsys, "replay", path, "--shop", shop, "--accept")[0] == 0
+    assert "variants" not in path.read_text(encoding="utf-8")
+
+
+@pytest.mark.parametrize(
+    ("variant", "message"),
+    [
+        ("answers: [altitude: 900 ft]", "14:5: the variant wants nothing concluded; write 'conclude:'"),
+        ("conclude: {verdict: diagnosed}", "14:5: the variant differs in no answer from the call; write 'answers:'"),
+        ("without: [class rules]", "14:15: the call has no answer to 'class rules'; did you mean 'class rule'?"),
+        ("answer: [altitude: 900 ft]", "14:5: 'answer' is no part of a variant; did you mean 'answers'?"),
+        ("but: [x]", "14:10: 'but' is a line of text"),
+    ],
+)
+def test_a_variant_that_says_nothing_is_refused(shop, tmp_path, capsys, variant, message):
+    path = script(tmp_path / "calls" / "sled.yaml", f"variants:\n  - {variant}\n")
+    code, out, _ = run(capsys, "replay", path, "--shop", shop)
+    assert code == 2
+    assert f"sled.yaml:{message}" in out
+
+
+def test_candidates_for_which_a_rule_fires_can_be_wanted(shop, tmp_path, capsys):
+    wanted = 'conclude:\n  must:\n    - fired for: "compressor inducer {} inducer limit{} [inducer-over-the-limit]"\n'
+    path = script(tmp_path / "calls" / "one.yaml", wanted.format(">", "; class rule is inducer limit"))
+    assert run(capsys, "replay", path, "--shop", shop)[0] == 0
+    path = script(tmp_path / "calls" / "one.yaml", wanted.format("> 1.1 *", " or class rule is none"))
+    code, out, _ = run(capsys, "replay", path, "--shop", shop)
+    assert code == 1
+    assert "the rule inducer-over-the-limit fired for" in out
+    path = script(tmp_path / "calls" / "one.yaml", wanted.format("> 1.1 *", "; clas rule is none"))
+    code, out, _ = run(capsys, "replay", path, "--shop", shop)
+    assert code == 2
+    assert "one.yaml:15:61: there is no fact 'clas rule'; did you mean 'class rule'?" in out

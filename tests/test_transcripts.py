@@ -77,7 +77,7 @@ def test_there_is_a_call_of_every_kind():
 def test_every_call_concludes_what_it_must(replayed: list[Replayed]):
     said = [str(line) for call in replayed for line in (*call.refused, *call.differences)]
     assert not said, "\n".join(said)
-    assert [Path(call.file).stem for call in replayed] == NAMES
+    assert list(dict.fromkeys(Path(call.file).stem for call in replayed)) == NAMES
 
 
 def test_together_the_calls_reach_every_rule(replayed: list[Replayed], knowledge: Knowledge):

@@ -3,12 +3,14 @@
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 from advisor.journal import ENDING, JournalError
 from advisor.journal import read as read_journal
 from advisor.knowledge import Fault, Knowledge, Place
-from advisor.knowledge.source import read_yaml
+from advisor.knowledge.source import Document, Steps, read_yaml
 from advisor.outcome import Answer
+from advisor.scripted import variant
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,22 +33,45 @@ def _is_asked(knowledge: Knowledge, name: str) -> bool:
 
 def scripted_call(path: Path) -> tuple[RecordedCall | None, tuple[Fault, ...]]:
     """The answers of a script, whatever it wants concluded; None with the faults that keep it from being read."""
+    calls, faults = _with_variants(path)
+    return next(iter(calls), None), faults
+
+
+def _with_variants(path: Path) -> tuple[list[RecordedCall], tuple[Fault, ...]]:
+    """The call of a script, and each of its variants as a call of its own."""
     document = read_yaml(path, str(path))
     data = document.data
-    listed = data.get("answers") if isinstance(data, dict) else None
-    if document.faults or not isinstance(listed, list):
+    if document.faults or not isinstance(data, dict) or not isinstance(data.get("answers"), list):
         fault = Fault(Place(str(path), 1, 1), "holds no answers", "begin it with 'answers:'")
-        return None, tuple(document.faults) or (fault,)
-    assert isinstance(data, dict)
+        return [], tuple(document.faults) or (fault,)
+    faults: list[Fault] = []
+    answers = _answers(document, data["answers"], (), faults)
+    name = data.get("call")
+    main = RecordedCall(name if isinstance(name, str) else path.stem, str(path), answers)
+    calls, listed = [main], data.get("variants")
+    for index, entry in enumerate(listed if isinstance(listed, list) else ()):
+        if isinstance(entry, dict):
+            given = _answers(document, entry.get("answers", []), ("variants", index), faults)
+            without = tuple(map(str, entry.get("without", [])))
+            calls.append(_variant(main, given, without, entry.get("but")))
+    return ([] if faults else calls), tuple(faults)
+
+
+def _variant(main: RecordedCall, given: Sequence[Answer], without: Sequence[str], but: Any) -> RecordedCall:
+    name, answers = variant(main.name, main.answers, given, without, but if isinstance(but, str) else "")
+    return RecordedCall(name, main.file, answers)
+
+
+def _answers(document: Document, listed: Any, at: Steps, faults: list[Fault]) -> tuple[Answer, ...]:
     answers = []
-    for index, entry in enumerate(listed):
+    for index, entry in enumerate(listed if isinstance(listed, list) else ()):
         if isinstance(entry, dict) and len(entry) == 1 and isinstance(words := next(iter(entry.values())), str):
             answers.append(Answer(next(iter(entry)), words))
         else:
             what = "an answer is one fact with the caller's words"
-            return None, (Fault(document.place(("answers", index)), what, "write '- displacement: \"5.9 litres\"'"),)
-    name = data.get("call")
-    return RecordedCall(name if isinstance(name, str) else path.stem, str(path), tuple(answers)), ()
+            mend = "write '- displacement: \"5.9 litres\"'"
+            faults.append(Fault(document.place((*at, "answers", index)), what, mend))
+    return tuple(answers)
 
 
 def logged_calls(folder: Path) -> tuple[list[RecordedCall], list[str]]:
@@ -65,14 +90,13 @@ def logged_calls(folder: Path) -> tuple[list[RecordedCall], list[str]]:
 
 
 def scripted_calls(paths: Iterable[Path]) -> tuple[list[RecordedCall], list[Fault]]:
-    """The calls of scripts, and the faults of those that can't be read."""
+    """The calls of scripts and their variants, and the faults of those that can't be read."""
     calls: list[RecordedCall] = []
     faults: list[Fault] = []
     for path in paths:
-        call, found = scripted_call(path)
+        read, found = _with_variants(path)
         faults += found
-        if call is not None:
-            calls.append(call)
+        calls += read
     return calls, faults
 
 

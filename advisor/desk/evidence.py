@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from advisor.course import Course
+from advisor.course import Course, Reached
 from advisor.desk.reach import view
 from advisor.inference.facts import FactBase
 from advisor.inference.verdict import Sign, every, sign_of, some
@@ -41,15 +41,14 @@ class Branch:
         )
 
 
-def stage_facts(rule: Rule, course: Course) -> FactBase:
-    """The facts of a call as this rule could read them."""
-    facts = {
-        "understand": course.opening.first.facts,
-        "demand": course.opening.second.facts,
-        "judge": course.weighed.facts,
-        "advise": course.last.facts,
-    }[rule.stage]
-    return view(rule, facts)
+def stage_facts(rule: Rule, course: Reached) -> FactBase:
+    """The facts of a call as this rule could read them; of one taken up to the match those of its stages alone."""
+    opening = course.opening if isinstance(course, Course) else course
+    if rule.stage == "understand":
+        return view(rule, opening.first.facts)
+    if rule.stage == "demand" or not isinstance(course, Course):
+        return view(rule, opening.second.facts)
+    return view(rule, course.weighed.facts if rule.stage == "judge" else course.last.facts)
 
 
 def shown(rule: Rule, course: Course) -> list[tuple[Place, bool, bool]]:

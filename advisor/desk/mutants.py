@@ -1,20 +1,13 @@
-"""Small wrong changes of the rules ("mutants"), and which of them no recorded call notices.
+"""Small wrong changes of the rules ("mutants").
 
 Each number that a condition compares with is moved up and down by a step, each condition is negated or dropped,
-each action is dropped. A change that alters no firing in a call needs no second run of it.
+each action is dropped.
 """
 
-import os
-from collections.abc import Iterator, Sequence
-from concurrent.futures import ProcessPoolExecutor
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
-from pathlib import Path
 
-from advisor.conclusion import conclusion
-from advisor.course import Course, infer
-from advisor.desk.variants import fired, fires_alike, rerun, varied
-from advisor.inference.agenda import Agenda, agenda
-from advisor.knowledge import Knowledge, Place, Rule, load
+from advisor.knowledge import Knowledge, Place, Rule
 from advisor.knowledge.conditions import (
     All,
     AnyOf,
@@ -31,8 +24,6 @@ from advisor.knowledge.conditions import (
     walk,
 )
 from advisor.knowledge.rules import Action, Say
-from advisor.replay import differences
-from advisor.scripted import Script, read_script
 
 STEP = 0.1  # of the number
 DEGREES = 28.0  # K, of a temperature: 50 °F
@@ -164,137 +155,3 @@ def _idle(whole: All, path: Path_) -> bool:
         return False
     others = [other for other in group.parts if other is not part and isinstance(other, Compare | Between)]
     return any(part.fact in facts_in(other) for other in others)
-
-
-# --------------------------------------------------------------------------------------- held against the scripts
-
-
-@dataclass(frozen=True, slots=True)
-class Verdict:
-    """What the scripts say of a mutant: the first whose expectations fail, the first whose conclusion changes."""
-
-    mutant: Mutant
-    noticed: str = ""
-    moved: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class Score:
-    """All mutants with what the scripts say of them."""
-
-    scripts: int
-    verdicts: tuple[Verdict, ...]
-    unsound: tuple[str, ...]  # scripts that differ already, or can't be read: they notice nothing
-
-    @property
-    def noticed(self) -> list[Verdict]:
-        """The mutants that make an expectation fail."""
-        return [verdict for verdict in self.verdicts if verdict.noticed]
-
-    @property
-    def share(self) -> float:
-        """Share of the mutants that are noticed."""
-        return len(self.noticed) / len(self.verdicts) if self.verdicts else 1.0
-
-    def line(self) -> str:
-        """The score in a line."""
-        moved = sum(bool(verdict.moved) for verdict in self.verdicts)
-        count = len(self.verdicts)
-        return (
-            f"{count} mutants, {self.scripts} scripts: {len(self.noticed)} noticed by an expectation "
-            f"({self.share:.1%}); {moved} change what some call concludes ({moved / max(1, count):.1%})"
-        )
-
-
-def score(paths: Sequence[Path], folder: Path, engine: str = "auto", processes: int | None = None) -> Score:
-    """Hold every mutant of the rules in the folder against the scripts. Raises KnowledgeError."""
-    knowledge = load(folder)
-    every = [mutant for rule in knowledge.rules for mutant in mutants(rule, knowledge)]
-    noticed: dict[int, str] = {}
-    moved: dict[int, str] = {}
-    sound: dict[Path, bool] = {}
-    count = max(1, min(processes or os.cpu_count() or 1, len(paths)))
-    with ProcessPoolExecutor(count, initializer=_prepare, initargs=(folder, engine)) as pool:
-        for own in (True, False):  # first each script against the rules that it names: those it notices mostly
-            tasks = [_Task(path, frozenset(noticed), own) for path in paths]
-            for task, one in zip(tasks, pool.map(_hold, tasks), strict=True):
-                sound[task.path] = one.sound
-                for index in one.noticed:
-                    noticed.setdefault(index, task.path.name)
-                for index in (*one.noticed, *one.moved):
-                    moved.setdefault(index, task.path.name)
-    verdicts = tuple(Verdict(m, noticed.get(i, ""), moved.get(i, "")) for i, m in enumerate(every))
-    return Score(len(paths), verdicts, tuple(path.name for path in paths if not sound[path]))
-
-
-@dataclass(frozen=True, slots=True)
-class _Held:
-    sound: bool
-    noticed: tuple[int, ...] = ()
-    moved: tuple[int, ...] = ()
-
-
-@dataclass(frozen=True, slots=True)
-class _Task:
-    """A script to hold against the mutants not in ``done``: those of the rules that it names, or all others."""
-
-    path: Path
-    done: frozenset[int]
-    own: bool
-
-
-_shop: tuple[Knowledge, Agenda, list[Mutant]] | None = None
-_noticed: set[int] = set()
-_moved_before: set[int] = set()
-
-
-def _prepare(folder: Path, engine: str) -> None:
-    global _shop
-    knowledge = load(folder)
-    every = [mutant for rule in knowledge.rules for mutant in mutants(rule, knowledge)]
-    _shop = (knowledge, agenda(engine), every)  # type: ignore[arg-type]
-    _noticed.clear()
-    _moved_before.clear()
-
-
-def _hold(task: _Task) -> _Held:
-    """The mutants that are still unnoticed, against one script."""
-    assert _shop is not None
-    knowledge, fires, every = _shop
-    script, _ = read_script(task.path, knowledge)
-    if script is None:
-        return _Held(False)
-    named = script.rules()
-    if task.own and not named:
-        return _Held(True)
-    course = infer(script.answers, knowledge, fires)
-    if any(differences(script, course, knowledge)):
-        return _Held(False)
-    lines = conclusion(course, knowledge)
-    noticed, moved = [], []
-    for index, mutant in enumerate(every):
-        if index in task.done or index in _noticed or (mutant.rule.name in named) != task.own:
-            continue
-        if (not script.expects and index in _moved_before) or not touches(mutant, course):
-            continue
-        variant = varied(knowledge, mutant.rule, mutant.variant)
-        other = rerun(script.answers, variant, mutant.rule, course, fires)
-        if notices(script, other, variant):
-            noticed.append(index)
-            _noticed.add(index)
-        elif index not in _moved_before and conclusion(other, variant) != lines:
-            moved.append(index)
-            _moved_before.add(index)
-    return _Held(True, tuple(noticed), tuple(moved))
-
-
-def touches(mutant: Mutant, course: Course) -> bool:
-    """Whether the mutant can change anything in a call."""
-    if mutant.rule.then != mutant.variant.then:
-        return fired(mutant.rule, course)
-    return not fires_alike(mutant.rule, mutant.variant, course)
-
-
-def notices(script: Script, course: Course, knowledge: Knowledge) -> bool:
-    """Whether an expectation of the script fails."""
-    return next(iter(differences(script, course, knowledge)), None) is not None

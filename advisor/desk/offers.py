@@ -1,118 +1,261 @@
-"""For a mutant that no script notices: the answers of a call that would, and what it must conclude.
+"""For mutants that no script notices: recorded calls with an answer or few changed that would.
 
-Tried are the recorded calls themselves, then the same with one answer changed that the rule hangs on.
+Situations are found without running them: what a rule reads of the answers is put in the place of what the caller
+said, and everything else is taken as a call had it. What then seems to tell the mutant from its rule is run.
 """
 
-import json
-import re
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+import itertools
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
 
-from advisor.conclusion import Line, conclusion
-from advisor.course import infer
-from advisor.desk.calls import RecordedCall, with_answer
-from advisor.desk.mutants import Mutant, touches
-from advisor.desk.reach import asked_behind, trial_values, words_for
-from advisor.desk.variants import rerun, varied
+import numpy as np
+from numpy.typing import NDArray
+
+from advisor.course import Reached, conclude, open_call
+from advisor.desk.evidence import stage_facts
+from advisor.desk.held import touches
+from advisor.desk.mutants import Mutant
+from advisor.desk.reach import readable_answers, words_for
+from advisor.desk.variants import concluded, fired, rerun, varied
+from advisor.hearing import understand
 from advisor.inference.agenda import Agenda
-from advisor.knowledge import Knowledge
+from advisor.inference.facts import Column, Fact, FactBase, Numbers, Origin, Value, column
+from advisor.inference.verdict import sign_of
+from advisor.knowledge import Knowledge, Place, Rule
+from advisor.knowledge.conditions import All, AnyOf, NoneOf, facts_in
 from advisor.outcome import Answer
+from advisor.replay import EARLY, stands
+from advisor.scripted import Expectation, Script, variant
+from advisor.units import Range
 
-STEPS = 4
+GOALS = (0.5, 0.6, 0.7, 0.8, 0.9, 1.1, 1.2, 1.3, 1.45, 1.6, 1.8, 2.1)  # shares of the power goal tried of each call
+MOST_CHANGED = 3  # answers
+MOST_TRIED = 2_000  # changes weighed of one mutant; over candidates
+MOST_OVER_CANDIDATES = 60
+RUNS = 8  # of them run at most
+TRIED = Origin("answer", "a situation that is tried")
+
+NOWHERE = Place("", 1, 1)
+
+Change = tuple[str, str | None]
+"""A fact with what is said of it; None where nothing is."""
 
 
 @dataclass(frozen=True, slots=True)
-class Offer:
-    """Answers and an expectation that a mutant would fail; ``changed`` is the answer that differs from the call's."""
+class Changed:
+    """A recorded call with some answers changed."""
 
-    mutant: Mutant
-    call: RecordedCall
-    answers: tuple[Answer, ...]
-    changed: Answer | None
-    expectation: str
-    wanted: bool
+    script: Script
+    changes: tuple[Change, ...] = ()
 
     @property
-    def title(self) -> str:
-        """What a script with these answers may be called."""
-        return self.call.name if self.changed is None else f"{self.call.name}, {self.changed.fact} {self.changed.words}"
+    def answers(self) -> tuple[Answer, ...]:
+        """What he says then."""
+        given = [Answer(fact, words) for fact, words in self.changes if words is not None]
+        without = [fact for fact, words in self.changes if words is None]
+        return variant("", self.script.answers, given, without, "")[1]
+
+    def also(self, more: Iterable[Change]) -> "Changed":
+        """With further answers changed; what comes out as the call itself has it is no change."""
+        said: dict[str, str | None] = {answer.fact: answer.words for answer in self.script.answers}
+        changes = {**dict(self.changes), **dict(more)}
+        return Changed(self.script, tuple((f, w) for f, w in sorted(changes.items()) if said.get(f) != w))
 
 
-def offer(
-    mutant: Mutant, calls: Sequence[RecordedCall], knowledge: Knowledge, fires: Agenda, tries: int
-) -> Offer | None:
-    """The first situation found that tells the mutant from its rule; None when none of ``tries`` does."""
-    for count, (call, changed) in enumerate(_situations(mutant, calls, knowledge)):
-        if count >= tries:
+@dataclass(slots=True)
+class Run:
+    """A call that was run, up to the match or through it, and what of it is offered to be wanted."""
+
+    call: Changed
+    course: Reached
+    wanted: dict[Expectation, None] = field(default_factory=dict)
+
+
+class Offers:
+    """Looks for situations that tell mutants from their rules, and gathers what is offered."""
+
+    def __init__(self, scripts: Sequence[Script], knowledge: Knowledge, fires: Agenda) -> None:
+        self.knowledge, self.fires = knowledge, fires
+        self.calls = [Changed(script) for script in scripts]
+        self.pools: dict[bool, dict[Changed, Run]] = {}
+        self.offered: dict[bool, list[Run]] = {True: [], False: []}
+
+    def offer(self, mutant: Mutant) -> bool:
+        """Whether a situation was found that tells the mutant from its rule; then it is among the offers."""
+        whole = mutant.rule.stage not in EARLY
+        if any(self._fails(run.wanted, mutant, run) for run in self.offered[whole] if _speaks_of(run, mutant)):
+            return True
+        pool = self._pool(whole)
+        likely = sorted(self._likely(mutant, pool.values()), key=lambda one: one[:2])
+        for call in list(dict.fromkeys(call for _, _, call in likely))[:RUNS]:
+            run = pool.get(call) or self._run(call, whole)
+            if wanted := next((one for one in self._wanted(mutant, run) if self._tells(one, mutant, run)), None):
+                if not run.wanted:
+                    self.offered[whole].append(run)
+                run.wanted[wanted] = None
+                pool[call] = run
+                return True
+        return False
+
+    def by_script(self) -> dict[str, list[Run]]:
+        """What is offered, by the file of the script that it is a variant of."""
+        found: dict[str, list[Run]] = {}
+        for run in (*self.offered[False], *self.offered[True]):
+            found.setdefault(run.call.script.file, []).append(run)
+        return found
+
+    def _run(self, call: Changed, whole: bool) -> Run:
+        opening = open_call(call.answers, self.knowledge, self.fires)
+        return Run(call, conclude(opening, self.knowledge, self.fires) if whole else opening)
+
+    def _pool(self, whole: bool) -> dict[Changed, Run]:
+        """The calls, and each at other power goals."""
+        if whole not in self.pools:
+            goals = [other for call in self.calls for other in self._goals(call, GOALS[1::2] if whole else GOALS)]
+            self.pools[whole] = {call: self._run(call, whole) for call in (*self.calls, *goals)}
+        return self.pools[whole]
+
+    def _goals(self, call: Changed, shares: Sequence[float]) -> Iterator[Changed]:
+        definition = self.knowledge.vocabulary.get("power goal")
+        for answer in call.script.answers:
+            if definition is not None and answer.fact == definition.name:
+                heard = understand(definition, answer.words).fact
+                if heard is not None and isinstance(heard.value, Range):
+                    for share in shares:
+                        yield call.also([(answer.fact, words_for(definition, heard.value.mid * share, 2))])
+
+    def _likely(self, mutant: Mutant, runs: Iterable[Run]) -> Iterator[tuple[float, int, Changed]]:
+        """What may tell the mutant: how much it asks of a reader, a number that keeps the order, and the call."""
+        rule = mutant.rule
+        read = sorted(facts_in(rule.when) | facts_in(mutant.variant.when))
+        trials = _Trials(mutant, self.knowledge)
+        seen: set[object] = set()
+        for number, run in enumerate(runs):
+            facts = stage_facts(rule, run.course)
+            alike = tuple(facts.value(name) for name in read)
+            if alike in seen and not run.wanted and not facts.columns:
+                continue
+            seen.add(alike)
+            for change in trials.telling(facts):
+                call = run.call.also(change)
+                yield len(call.changes) + len(change) - (1.5 if run.wanted and not change else 0.0), number, call
+
+    def _wanted(self, mutant: Mutant, run: Run) -> Iterator[Expectation]:
+        """What could be wanted of the call so that the mutant fails: what is told best comes first."""
+        rule, course = mutant.rule, run.course
+        lines = concluded(course, self.knowledge)
+        own = dict.fromkeys(line.kind for line in lines if line.rule == rule.name and line.kind != "says")
+        if not fired(rule, course):
+            yield Expectation("fired", rule.name, False, NOWHERE)
+        elif rule.stage == "judge" and mutant.rule.then == mutant.variant.then:
+            if (words := _conditions(rule)) is not None:
+                yield Expectation("fired for", f"{words} [{rule.name}]", True, NOWHERE, _all(rule), rule.name)
+        else:
+            if own:
+                yield _line(f"{', '.join(own)} [{rule.name}]", rule.name)
+            yield Expectation("fired", rule.name, True, NOWHERE)
+        other, under = self._mutated(mutant, run)
+        without = {str(line) for line in concluded(other, under)}
+        for line in lines:
+            if line.rule and str(line) not in without:
+                yield _line(str(line), line.rule)
+
+    def _tells(self, wanted: Expectation, mutant: Mutant, run: Run) -> bool:
+        """Whether it is as wanted under the rules, and not with the mutant."""
+        return stands(wanted, run.course, self.knowledge) and self._fails((wanted,), mutant, run)
+
+    def _fails(self, wanted: Iterable[Expectation], mutant: Mutant, run: Run) -> bool:
+        if not touches(mutant, run.course):
+            return False
+        other, under = self._mutated(mutant, run)
+        return not all(stands(one, other, under) for one in wanted)
+
+    def _mutated(self, mutant: Mutant, run: Run) -> tuple[Reached, Knowledge]:
+        under = varied(self.knowledge, mutant.rule, mutant.variant)
+        return rerun(run.call.answers, under, mutant.rule, run.course, self.fires), under
+
+
+def _speaks_of(run: Run, mutant: Mutant) -> bool:
+    return any(mutant.rule.name in (one.words, one.rule) for one in run.wanted)
+
+
+def _line(words: str, rule: str) -> Expectation:
+    return Expectation("concludes", words, True, NOWHERE, rule=rule)
+
+
+def _all(rule: Rule) -> All:
+    assert isinstance(rule.when, All)
+    return rule.when
+
+
+def _conditions(rule: Rule) -> str | None:
+    """The rule's conditions in a line; None for groups that a line can't hold."""
+    parts = []
+    for part in _all(rule).parts:
+        either = part.parts if isinstance(part, AnyOf) else (part,)
+        if any(isinstance(one, All | AnyOf | NoneOf) for one in either):
             return None
-        answers = call.under(knowledge)
-        if changed is not None:
-            answers = with_answer(answers, changed.fact, changed.words)
-        course = infer(answers, knowledge, fires)
-        if not touches(mutant, course):
-            continue
-        variant = varied(knowledge, mutant.rule, mutant.variant)
-        other = conclusion(rerun(answers, variant, mutant.rule, course, fires), variant)
-        found = _telling(conclusion(course, knowledge), other)
-        if found is not None:
-            return Offer(mutant, call, answers, changed, *found)
-    return None
+        parts.append(" or ".join(one.text for one in either))
+    return "; ".join(parts)
 
 
-def _situations(
-    mutant: Mutant, calls: Sequence[RecordedCall], knowledge: Knowledge
-) -> Iterator[tuple[RecordedCall, Answer | None]]:
-    for call in calls:
-        yield call, None
-    for name in asked_behind(knowledge, [mutant.rule]):
-        definition = knowledge.vocabulary[name]
-        words = list(definition.choice_names)
-        if definition.kind == "yes/no":
-            words = ["yes", "no"]
-        elif definition.kind == "number":
-            values = trial_values(definition, [mutant.rule, mutant.variant], STEPS)
-            words = [words_for(definition, value, 4) for value in values]
-        for said in words:
-            for call in calls:
-                yield call, Answer(name, said)
+class _Trials:
+    """Changes of the answers that a rule reads, one to three at a time, weighed together."""
+
+    def __init__(self, mutant: Mutant, knowledge: Knowledge) -> None:
+        self.mutant = mutant
+        read = sorted(facts_in(mutant.rule.when) | facts_in(mutant.variant.when))
+        asked = [name for name in read if knowledge.vocabulary[name].source == "asked"]
+        rules = (mutant.rule, mutant.variant)
+        self.options: dict[str, list[str | None]] = {
+            name: [*readable_answers(knowledge.vocabulary[name], rules), None] for name in asked
+        }
+        self.values: dict[str, list[Value | None]] = {
+            name: [_value(knowledge, name, words) for words in options] for name, options in self.options.items()
+        }
+        self.changes = list(itertools.islice(self._changes(), MOST_TRIED))
+        none = dict.fromkeys(asked, -1)
+        rows = [none | dict(change) for change in self.changes]
+        self.picked = {name: np.array([row[name] for row in rows], dtype=np.intp) for name in asked}
+
+    def _changes(self) -> Iterator[tuple[tuple[str, int], ...]]:
+        for count in range(min(MOST_CHANGED, len(self.options)) + 1):
+            for names in itertools.combinations(self.options, count):
+                for picked in itertools.product(*(range(len(self.options[name])) for name in names)):
+                    yield tuple(zip(names, picked, strict=True))
+
+    def telling(self, facts: FactBase) -> Iterator[tuple[Change, ...]]:
+        """The smallest changes with which these facts would tell the mutant from its rule."""
+        if facts.columns:
+            few = range(min(len(self.changes), MOST_OVER_CANDIDATES))
+            found = [row for row in few if self._over(facts, row)]
+        else:
+            found = np.flatnonzero(self._differ(facts.with_columns(self._columns(facts), TRIED))).tolist()
+        for row in found[:3]:
+            yield tuple((name, self.options[name][at]) for name, at in self.changes[row])
+
+    def _over(self, facts: FactBase, row: int) -> bool:
+        change = {name: self.values[name][at] for name, at in self.changes[row]}
+        said = [Fact(name, value, TRIED) for name, value in change.items() if value is not None]
+        return bool(np.any(self._differ(facts.without(change).with_facts(said))))
+
+    def _columns(self, facts: FactBase) -> Mapping[str, Column]:
+        found: dict[str, Column] = {}
+        for name, picked in self.picked.items():
+            each = column([*self.values[name], facts.value(name)])
+            if isinstance(each, Numbers):
+                found[name] = Numbers(each.low[picked], each.high[picked])
+            else:
+                found[name] = type(each)(each.codes[picked], each.table)
+        return found
+
+    def _differ(self, facts: FactBase) -> NDArray[np.bool_]:
+        before = np.equal(sign_of(self.mutant.rule.when, facts), 1)
+        if self.mutant.rule.then != self.mutant.variant.then:
+            return np.atleast_1d(before)
+        return np.atleast_1d(before != np.equal(sign_of(self.mutant.variant.when, facts), 1))
 
 
-def _telling(right: Sequence[Line], wrong: Sequence[Line]) -> tuple[str, bool] | None:
-    """A line that only one of the conclusions holds, as expectation: in the shortest form that tells them apart."""
-    for lines, others, wanted in ((right, wrong, True), (wrong, right, False)):
-        whole, short = {str(line) for line in others}, {line.short for line in others}
-        for line in lines:
-            if line.rule and line.short not in short:
-                return line.short, wanted
-        for line in lines:
-            if str(line) not in whole:
-                return str(line), wanted
-    return None
-
-
-def scripts(offers: Sequence[Offer]) -> dict[str, str]:
-    """File name → script, ready to be kept: offers with the same answers share one."""
-    together: dict[tuple[Answer, ...], list[Offer]] = {}
-    for one in offers:
-        together.setdefault(one.answers, []).append(one)
-    files = {}
-    for group in together.values():
-        name = re.sub(r"[^a-z0-9]+", "-", group[0].title.lower()).strip("-")[:80]
-        files[f"{name}.yaml"] = _script(group)
-    return files
-
-
-def _script(group: Sequence[Offer]) -> str:
-    about = "about: Written to notice small wrong changes of the rules."
-    lines = [f"call: {_quoted(group[0].title)}", about, "answers:"]
-    lines += [f"  - {answer.fact}: {_quoted(answer.words)}" for answer in group[0].answers]
-    lines.append("conclude:")
-    for wanted, key in ((True, "must"), (False, "must not")):
-        words = dict.fromkeys(one.expectation for one in group if one.wanted == wanted)
-        if words:
-            lines += [f"  {key}:", *(f"    - concludes: {_quoted(one)}" for one in words)]
-    return "\n".join(lines) + "\n"
-
-
-def _quoted(words: str) -> str:
-    return json.dumps(words, ensure_ascii=False)
+def _value(knowledge: Knowledge, name: str, words: str | None) -> Value | None:
+    heard = None if words is None else understand(knowledge.vocabulary[name], words).fact
+    return None if heard is None else heard.value

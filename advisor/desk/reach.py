@@ -9,7 +9,7 @@ from advisor.knowledge import FactDef, Knowledge, Rule
 from advisor.knowledge.conditions import Between, Compare, Number, facts_in, leaves, walk
 from advisor.knowledge.rules import Assume
 from advisor.knowledge.strata import reads, writes
-from advisor.units import Range, from_si
+from advisor.units import Range, from_si, to_si
 
 EDGE = 1e-3  # how far beyond a threshold is just beyond it, of the threshold
 
@@ -89,6 +89,49 @@ def trial_values(definition: FactDef, rules: Sequence[Rule], steps: int) -> list
         values += [cut, cut - abs(cut) * EDGE, cut + abs(cut) * EDGE]
     values += [span.low + (span.high - span.low) * step / steps for step in range(steps + 1)]
     return sorted({value for value in values if span.low <= value <= span.high})
+
+
+READABLE = 5  # digits at most of an answer that is made up
+GRID = 12
+
+
+def readable_answers(definition: FactDef, rules: Sequence[Rule]) -> list[str]:
+    """Answers that tell apart what rules ask of a fact: of a number in few digits, of sums an even spread of them;
+    of choices each, of several of them the pairs too."""
+    match definition.kind:
+        case "number":
+            return _readable_numbers(definition, rules)
+        case "yes/no":
+            return ["yes", "no"]
+        case "several":
+            pairs = itertools.combinations(definition.choice_names, 2)
+            return [*definition.choice_names, *(", ".join(pair) for pair in pairs)]
+        case _:
+            return list(definition.choice_names)
+
+
+def _readable_numbers(definition: FactDef, rules: Sequence[Rule]) -> list[str]:
+    span = definition.plausible or definition.prior
+    if span is None:
+        return []
+    compared = sorted({*cuts(rules, definition)})
+    edges = [span.low, *(cut for cut in compared if span.low < cut < span.high), span.high]
+    found = [_readable(definition, low, high) for low, high in itertools.pairwise(edges)]
+    if any(definition.name in one.facts and len(one.facts) > 1 for rule in rules for one in literals(rule)):
+        step = (span.high - span.low) / GRID
+        found += [words_for(definition, span.low + step * number, 2) for number in range(GRID + 1)]
+    return list(dict.fromkeys(found))
+
+
+def _readable(definition: FactDef, low: float, high: float) -> str:
+    """A number between two others, in as few digits as it takes."""
+    for digits in range(1, READABLE + 1):
+        for share in (0.5, 0.4, 0.6, 0.3, 0.7):
+            words = words_for(definition, low + share * (high - low), digits)
+            value = to_si(float(words.split()[0].replace(",", "")), definition.unit, definition.quantity)
+            if low < value < high:
+                return words
+    return words_for(definition, (low + high) / 2)
 
 
 def width(definition: FactDef) -> float:

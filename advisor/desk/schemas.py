@@ -11,38 +11,17 @@ from typing import Any, get_args
 
 from pydantic import BaseModel, BeforeValidator
 
+from advisor.desk.hover import FILES, KEYS, OF_KINDS, OF_SCRIPTS, SAID
 from advisor.knowledge import Knowledge
 from advisor.knowledge.catalogue import MODELS
 from advisor.knowledge.rulefile import RuleEntry
 from advisor.knowledge.vocabulary import FactEntry
-from advisor.scripted import CONCLUDED, KINDS, PARTS, VERDICTS
+from advisor.scripted import CONCLUDED, KINDS, OF_A_VARIANT, PARTS, VERDICTS
 
 Schema = dict[str, Any]
 
 DIALECT = "https://json-schema.org/draft/2020-12/schema"
 SCALAR: Schema = {"type": ["string", "number", "boolean"]}
-KEYS = {
-    "rule": "The rule's name: words joined by hyphens.",
-    "stage": "understand: from what the caller said. demand: with the engine's figures. judge: for each candidate. "
-    "advise: with the chosen one.",
-    "when": "Conditions that must all hold; groups are all, any and none.",
-    "then": "What follows; 'say' is always wanted.",
-    "because": "Why, in a sentence.",
-    "basis": "Where the knowledge comes from, or 'common practice, no source'.",
-    "kept by": "Who answers for the rule, and since when.",
-    "say": "Words to say aloud; {fact name} stands for its value.",
-    "set": "Facts of source 'rule' with their values.",
-    "assume": "Asked facts with the value to take where nobody answered.",
-    "ask": "Facts worth a question now.",
-    "ask first": "Facts to be asked before all others.",
-    "penalise": "Points of 100 off the candidate.",
-    "prefer": "Points of 100 for the candidate.",
-    "known": "Chance (0 to 1) that a caller can answer.",
-    "weight": "Share of callers, in no fixed scale.",
-    "seconds": "How long asking takes.",
-}
-
-
 def schemas(knowledge: Knowledge) -> dict[str, Schema]:
     """File name → schema: facts, rules, catalogue and scripts of the shop."""
     asked = sorted(name for name, fact in knowledge.vocabulary.items() if fact.source == "asked")
@@ -65,7 +44,7 @@ def _whole(title: str, lists: dict[str, Schema], required: Iterable[str]) -> Sch
     properties = {}
     for key, entry in lists.items():
         definitions |= entry.pop("$defs", {})
-        properties[key] = {"type": "array", "items": entry}
+        properties[key] = {"type": "array", "items": entry, "description": FILES[key]}
     limits: Schema = {"required": list(required)} if required else {"minProperties": 1, "maxProperties": 1}
     return {
         "$schema": DIALECT,
@@ -106,7 +85,7 @@ def _entry(model: type[BaseModel]) -> Schema:
         of = next((one for one in _models(model) if one.__name__ == part.get("title")), None)
         for key, value in part.get("properties", {}).items():
             choices = _choices(of, key) if of is not None else ()
-            part["properties"][key] = _written(value, choices) | ({"description": KEYS[key]} if key in KEYS else {})
+            part["properties"][key] = _written(value, choices) | {"description": KEYS[key]}
     for key in ("when", "ask when"):
         if key in schema["properties"]:
             schema["properties"][key] |= {"items": {"$ref": "#/$defs/condition"}, "minItems": 1}
@@ -195,46 +174,39 @@ def _value(kind: str, choices: tuple[str, ...], why: str) -> Schema:
 
 def _script(asked: list[str]) -> Schema:
     """The schema of a scripted call, from what its reader knows."""
-    answer = {
-        "type": "object",
-        "minProperties": 1,
-        "maxProperties": 1,
-        "additionalProperties": False,
-        "properties": dict.fromkeys(asked, SCALAR),
-    }
-    expectations = {
-        "type": "array",
-        "items": {
-            "type": "object",
-            "minProperties": 1,
-            "maxProperties": 1,
-            "additionalProperties": False,
-            "properties": dict.fromkeys(KINDS, SCALAR),
-        },
-    }
+    answers = {"type": "array", "items": _one_of({name: {**SCALAR, "description": SAID} for name in asked})}
+    wanted = {"type": "array", "items": _one_of({kind: {**SCALAR, "description": OF_KINDS[kind]} for kind in KINDS})}
     of_conclude: Schema = {
         "verdict": {"enum": list(VERDICTS)},
-        "must": expectations,
-        "must not": expectations,
+        "must": wanted,
+        "must not": wanted,
         "figures": {"type": "object", "additionalProperties": SCALAR},
         "asks first": {"type": "array", "items": {"enum": asked}},
         "outcome": {"type": "array", "items": {"type": "string"}},
     }
+    conclude = {key: {**of_conclude[key], "description": OF_SCRIPTS[key]} for key in CONCLUDED}
     parts: Schema = {
         "call": SCALAR,
         "about": SCALAR,
-        "answers": {"type": "array", "items": answer},
-        "conclude": {
-            "type": "object",
-            "additionalProperties": False,
-            "properties": {key: of_conclude[key] for key in CONCLUDED},
-        },
+        "answers": answers,
+        "conclude": _closed(conclude),
+        "but": SCALAR,
+        "without": {"type": "array", "items": {"enum": asked}},
     }
+    of_a_variant = {key: {**parts[key], "description": OF_SCRIPTS[key]} for key in OF_A_VARIANT}
+    parts["variants"] = {"type": "array", "items": _closed(of_a_variant)}
     return {
         "$schema": DIALECT,
         "title": "A scripted call",
-        "type": "object",
-        "properties": {key: parts[key] for key in PARTS},
+        **_closed({key: {**parts[key], "description": OF_SCRIPTS[key]} for key in PARTS}),
         "required": ["answers"],
-        "additionalProperties": False,
     }
+
+
+def _closed(properties: Schema) -> Schema:
+    return {"type": "object", "properties": properties, "additionalProperties": False}
+
+
+def _one_of(properties: Schema) -> Schema:
+    """An entry of one key."""
+    return {**_closed(properties), "minProperties": 1, "maxProperties": 1}

@@ -6,8 +6,8 @@ from types import MappingProxyType
 
 import numpy as np
 
-from advisor.conclusion import Line, conclusion
-from advisor.course import Course, infer
+from advisor.conclusion import Line, conclusion, opened
+from advisor.course import Course, Reached, infer, open_anew, open_call
 from advisor.desk.evidence import stage_facts
 from advisor.inference.agenda import Agenda, Firing
 from advisor.inference.facts import FactBase
@@ -37,39 +37,50 @@ def _with(knowledge: Knowledge, rule: Rule, instead: Iterable[Rule]) -> Knowledg
     return replace(knowledge, rules=swapped(knowledge.rules), strata=MappingProxyType(strata))
 
 
-def fires_alike(rule: Rule, variant: Rule, course: Course) -> bool:
+def fires_alike(rule: Rule, variant: Rule, course: Reached) -> bool:
     """Whether both fire for the same candidates of a call (or both don't), as far as this stage's facts go."""
     facts: FactBase = stage_facts(rule, course)
     one, other = sign_of(rule.when, facts), sign_of(variant.when, facts)
     return bool(np.all(np.equal(one, 1) == np.equal(other, 1)))
 
 
-def fired(rule: Rule, course: Course) -> bool:
+def fired(rule: Rule, course: Reached) -> bool:
     """Whether the rule fired in a call."""
     return any(firing.rule == rule.name for firing in course.firings)
 
 
-def rerun(answers: tuple[Answer, ...], variant: Knowledge, rule: Rule, course: Course, agenda: Agenda) -> Course:
-    """The call under a variant: only the stages from the rule's own on are run anew.
+def rerun(answers: tuple[Answer, ...], variant: Knowledge, rule: Rule, course: Reached, agenda: Agenda) -> Reached:
+    """The call under a variant, as far as it was taken: only the stages from the rule's own on are run anew.
 
     A rule that sets no fact and weighs no candidate changes nothing but what it says itself: then nothing is run.
     """
     instead = next((one for one in variant.rules if one.name == rule.name), None)
     actions = (*rule.then, *(instead.then if instead is not None else ()))
     if any(isinstance(action, SetFact | Assume | RuleOut | Penalise) for action in actions):
-        return infer(answers, variant, agenda, course, rule.stage)
+        if isinstance(course, Course):
+            return infer(answers, variant, agenda, course, rule.stage)
+        return open_anew(course, variant, agenda) if rule.stage == "demand" else open_call(answers, variant, agenda)
     others = [firing for firing in course.firings if firing.rule != rule.name]
     own = [] if instead is None else _firing(instead, course)
-    ordered = sorted((*others, *own), key=lambda one: (STAGES.index(variant.rule(one.rule).stage), one.rule))
-    return replace(course, firings=tuple(ordered))
+    ordered = tuple(sorted((*others, *own), key=lambda one: (STAGES.index(variant.rule(one.rule).stage), one.rule)))
+    if isinstance(course, Course):
+        return replace(course, firings=ordered)
+    early = [tuple(one for one in ordered if variant.rule(one.rule).stage == stage) for stage in STAGES[:2]]
+    first, second = (replace(old, firings=new) for old, new in zip((course.first, course.second), early, strict=True))
+    return replace(course, first=first, second=second)
 
 
-def _firing(rule: Rule, course: Course) -> list[Firing]:
+def _firing(rule: Rule, course: Reached) -> list[Firing]:
     """The rule's own firing in a call, without its grounds; nothing when it doesn't fire."""
     fires = np.equal(sign_of(rule.when, stage_facts(rule, course)), 1)
     if not fires.any():
         return []
     return [Firing(rule.name, rule.place, (), (), mask=fires if fires.ndim else None)]
+
+
+def concluded(course: Reached, knowledge: Knowledge) -> tuple[Line, ...]:
+    """What a call concludes, as far as it was taken."""
+    return conclusion(course, knowledge) if isinstance(course, Course) else opened(course, knowledge)
 
 
 def deeds(lines: Iterable[Line], rule: Rule) -> tuple[Line, ...]:
@@ -83,5 +94,5 @@ def decided(rule: Rule, answers: tuple[Answer, ...], course: Course, knowledge: 
     if not fired(rule, course):
         return False
     gone = without(knowledge, rule)
-    other = conclusion(rerun(answers, gone, rule, course, fires), gone)
+    other = concluded(rerun(answers, gone, rule, course, fires), gone)
     return deeds(conclusion(course, knowledge), rule) != deeds(other, rule)

@@ -1,0 +1,178 @@
+"""Mutants held against scripts: which of them some call notices, and how.
+
+Each call is taken as far as its script reaches, and only under mutants that fire otherwise in it; a mutant that one
+call has noticed is held against no other. A mutant that fires otherwise in no situation at all is not counted.
+"""
+
+import os
+from collections.abc import Sequence
+from concurrent.futures import ProcessPoolExecutor
+from dataclasses import dataclass
+from pathlib import Path
+
+from advisor.course import Course, Reached
+from advisor.desk.equivalent import means_the_same
+from advisor.desk.mutants import Mutant, mutants
+from advisor.desk.variants import concluded, fired, fires_alike, rerun, varied
+from advisor.inference.agenda import Agenda, agenda
+from advisor.knowledge import Knowledge, load
+from advisor.replay import EARLY, differences, taken
+from advisor.scripted import Script, read_scripts
+
+
+@dataclass(frozen=True, slots=True)
+class Verdict:
+    """What the scripts say of a mutant: the first whose expectations fail, the first whose conclusion changes;
+    ``idle`` when it means the same as its rule."""
+
+    mutant: Mutant
+    noticed: str = ""
+    moved: str = ""
+    idle: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Score:
+    """All mutants with what the scripts, and their variants, say of them."""
+
+    scripts: int
+    verdicts: tuple[Verdict, ...]
+    unsound: tuple[str, ...]  # calls that differ already, or can't be read: they notice nothing
+
+    @property
+    def counted(self) -> list[Verdict]:
+        """The mutants that do not mean the same as their rule."""
+        return [verdict for verdict in self.verdicts if not verdict.idle]
+
+    @property
+    def missed(self) -> list[Verdict]:
+        """Those of them that make no expectation fail."""
+        return [verdict for verdict in self.counted if not verdict.noticed]
+
+    @property
+    def share(self) -> float:
+        """Share of the counted mutants that are noticed."""
+        return 1.0 - len(self.missed) / len(self.counted) if self.counted else 1.0
+
+    def lines(self) -> list[str]:
+        """The score."""
+        count, moved = len(self.counted), sum(bool(verdict.moved) for verdict in self.counted)
+        same = len(self.verdicts) - count
+        found = [f"not counted: {same} that mean the same as their rule in every situation"] if same else []
+        noticed = count - len(self.missed)
+        most = f"{moved} change what some call concludes ({moved / max(1, count):.1%})"
+        return [*found, f"{count} mutants, {self.scripts} calls: {noticed} noticed ({self.share:.1%}); {most}"]
+
+
+def score(paths: Sequence[Path], folder: Path, engine: str = "auto", processes: int | None = None) -> Score:
+    """Hold every mutant of the rules in the folder against the scripts. Raises KnowledgeError."""
+    knowledge = load(folder)
+    every = [mutant for rule in knowledge.rules for mutant in mutants(rule, knowledge)]
+    noticed: dict[int, str] = {}
+    moved: dict[int, str] = {}
+    unsound: dict[str, None] = {}
+    calls = 0
+    count = max(1, min(processes or os.cpu_count() or 1, len(paths)))
+    with ProcessPoolExecutor(count, initializer=_prepare, initargs=(folder, engine)) as pool:
+        idle = [same for part in pool.map(_idle, range(count), [count] * count) for same in part]
+        for own in (True, False):  # first each call against the rules that it names: those it notices mostly
+            tasks = [_Task(path, frozenset((*noticed, *idle)), own) for path in paths]
+            calls = 0
+            for one in pool.map(_hold, tasks):
+                calls += one.calls
+                unsound |= dict.fromkeys(one.unsound)
+                noticed = one.noticed | noticed
+                moved = one.noticed | one.moved | moved
+    verdicts = (Verdict(m, noticed.get(i, ""), moved.get(i, ""), i in idle) for i, m in enumerate(every))
+    return Score(calls, tuple(verdicts), tuple(unsound))
+
+
+@dataclass(frozen=True, slots=True)
+class _Held:
+    """What the calls of a file say: the number of each mutant with the call that notices it, or is moved by it."""
+
+    calls: int
+    unsound: tuple[str, ...]
+    noticed: dict[int, str]
+    moved: dict[int, str]
+
+
+@dataclass(frozen=True, slots=True)
+class _Task:
+    """A file to hold against the mutants not in ``done``: those of the rules that a call names, or all others."""
+
+    path: Path
+    done: frozenset[int]
+    own: bool
+
+
+_shop: tuple[Knowledge, Agenda, list[Mutant]] | None = None
+_noticed: set[int] = set()
+_moved_before: set[int] = set()
+
+
+def _prepare(folder: Path, engine: str) -> None:
+    global _shop
+    knowledge = load(folder)
+    every = [mutant for rule in knowledge.rules for mutant in mutants(rule, knowledge)]
+    _shop = (knowledge, agenda(engine), every)  # type: ignore[arg-type]
+    _noticed.clear()
+    _moved_before.clear()
+
+
+def _idle(part: int, parts: int) -> list[int]:
+    """Every so-manieth mutant that means the same as its rule."""
+    assert _shop is not None
+    knowledge, _, every = _shop
+    return [index for index in range(part, len(every), parts) if means_the_same(every[index], knowledge)]
+
+
+def _hold(task: _Task) -> _Held:
+    """The mutants that are still unnoticed, against a call and its variants."""
+    assert _shop is not None
+    knowledge = _shop[0]
+    scripts, faults = read_scripts(task.path, knowledge)
+    held = _Held(len(scripts), (), {}, {})
+    unsound = [f"{task.path.name}: can't be read"] if faults else []
+    for script in scripts:
+        if (not task.own or script.rules()) and not _hold_call(script, task, held):
+            unsound.append(f"{task.path.name}: {script.call}: differs already")
+    return _Held(held.calls, tuple(unsound), held.noticed, held.moved)
+
+
+def _hold_call(script: Script, task: _Task, held: _Held) -> bool:
+    """Whether the call is as it should be, so that it can notice anything; what it notices goes into ``held``."""
+    assert _shop is not None
+    knowledge, fires, every = _shop
+    course = taken(script, knowledge, fires)
+    if any(differences(script, course, knowledge)):
+        return False
+    named, lines = script.rules(), concluded(course, knowledge)
+    for index, mutant in enumerate(every):
+        if index in task.done or index in _noticed or (mutant.rule.name in named) != task.own:
+            continue
+        if (not script.expects and index in _moved_before) or not touches(mutant, course):
+            continue
+        variant = varied(knowledge, mutant.rule, mutant.variant)
+        other = rerun(script.answers, variant, mutant.rule, course, fires)
+        if notices(script, other, variant):
+            held.noticed[index] = script.call
+            _noticed.add(index)
+        elif index not in _moved_before and concluded(other, variant) != lines:
+            held.moved[index] = script.call
+            _moved_before.add(index)
+    return True
+
+
+def touches(mutant: Mutant, course: Reached) -> bool:
+    """Whether the mutant can change anything in a call, as far as it was taken."""
+    if not isinstance(course, Course) and mutant.rule.stage not in EARLY:
+        return False
+    if mutant.rule.then != mutant.variant.then:
+        return fired(mutant.rule, course)
+    return not fires_alike(mutant.rule, mutant.variant, course)
+
+
+def notices(script: Script, course: Reached, knowledge: Knowledge) -> bool:
+    """Whether an expectation of the script fails."""
+    return next(iter(differences(script, course, knowledge)), None) is not None
