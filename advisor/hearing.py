@@ -5,7 +5,7 @@ import re
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
-from advisor import units
+from advisor import choosing, surroundings, units
 from advisor.inference import explain
 from advisor.inference.facts import Fact, Origin, Value
 from advisor.knowledge import FactDef
@@ -14,14 +14,20 @@ from advisor.units import Range, Unclear
 
 NOT_SURE = "not sure"
 MOST_OFFERS = 4
-AS_BUILT = re.compile(
-    r"(they'?re |all |it'?s |the )?(stock|standard|factory|original)( ones| size| injectors)?\.?", re.IGNORECASE
-)
 NO_FIGURE = re.compile(r"\b(same|like) (as |that of )?(my|his|her|their|the|a) ", re.IGNORECASE)
 UNSURE_START = re.compile(
     r"^(?:i'?m |well )?(?:not (?:too |really |quite )?sure|no idea|(?:i )?don'?t know)[\s,;.:-]+(?:but )?",
     re.IGNORECASE,
 )
+NOT_MEASURED = re.compile(
+    r"\b(?:never|not|haven'?t|hasn'?t|nobody)(?: (?:ever|been|had|has|actually|really|got|it))*"
+    r" (?:measured?|weigh(?:ed)?|check(?:ed)?|looked|counted|clocked|dyno(?:ed)?|tested|known?)\b"
+    r"|\bdon'?t (?:know|have|recall|remember)\b",
+    re.IGNORECASE,
+)
+KNOWN_AT_ALL = re.compile(r"\b(?:do you (?:know|have)|as near as you know)\b", re.IGNORECASE)
+PAST = re.compile(r"\bwas\b", re.IGNORECASE)
+EVER = re.compile(r"\bever\b", re.IGNORECASE)
 SPAN = re.compile(
     r"(?<![\w.,/])\d[\d,.]*(?:\s?k\b)?(?:\s?(?:to|-|\u2013|and)\s?\d[\d,.]*(?:\s?k\b)?)?", re.IGNORECASE
 )
@@ -44,11 +50,11 @@ def understand(definition: FactDef, words: str) -> Understood:
             case "number":
                 return _number(definition, answer)
             case "yes/no":
-                return _settled(definition, answer, units.read_yes_no(words))
+                return _settled(definition, answer, units.read_yes_no(words, EVER.search(definition.ask) is not None))
             case "choice":
                 return _settled(definition, answer, _one(definition, words))
             case "several":
-                return _settled(definition, answer, units.read_several(words, _choices(definition)))
+                return _settled(definition, answer, choosing.read_several(words, _choices(definition)))
             case _:
                 return _settled(definition, answer, words)
     except Unclear as unclear:
@@ -94,10 +100,17 @@ def take_all(definitions: Sequence[FactDef], words: str) -> list[Understood]:
 
 
 def _number(definition: FactDef, answer: Answer) -> Understood:
-    if definition.quantity == "percent" and "stock" in definition.ask.lower() and AS_BUILT.fullmatch(answer.words):
-        return replace(_number(definition, Answer(answer.fact, "0 %")), answer=answer)
+    figured = surroundings.names_a_figure(answer.words)
+    if standing := _said_as(definition, answer.words, figured):
+        return _noted(definition, answer, units.Heard(standing, definition.unit, answer.words, True))
     try:
-        heard = units.read_number(answer.words, definition.quantity, definition.unit, definition.plausible)
+        heard = surroundings.read(
+            answer.words,
+            definition.quantity,
+            definition.unit,
+            definition.plausible,
+            past=PAST.search(definition.ask) is not None,
+        )
     except Unclear as unclear:
         if UNSURE_START.match(answer.words):
             about = understand(definition, "about " + UNSURE_START.sub("", answer.words))
@@ -107,7 +120,56 @@ def _number(definition: FactDef, answer: Answer) -> Understood:
             raise Unclear(
                 "that isn't a figure yet", "ask what the other one has, or say 'not sure'"
             ) from unclear
+        if not figured and (NOT_MEASURED.search(answer.words) or _no_to_known(definition, answer.words)):
+            return _not_sure(definition, answer)
         raise
+    if heard.bound is not None and definition.limit:
+        heard = replace(heard, value=Range(heard.bound, heard.bound))
+    return _noted(definition, answer, _in_thousands(definition, heard))
+
+
+def _in_thousands(definition: FactDef, heard: units.Heard) -> units.Heard:
+    """Engine speeds as they are called out: "three" is 3,000 rpm, "thirty four" 3,400; an altitude of "seven" is
+    asked about."""
+    within = definition.plausible
+    bare = not re.search(r"[a-z]*(?:feet|foot|ft|m|met(?:er|re)s?)\b|'", heard.words, re.IGNORECASE)
+    if definition.quantity == "altitude" and bare and 0 < units.from_si(heard.value.high, "ft", "altitude") < 100:
+        figure = units.from_si(heard.value.mid, definition.unit, "altitude")
+        unit = definition.unit
+        raise Unclear(f"is that {figure:,.3g} {unit} or {1000 * figure:,.0f} {unit}?", "say the whole figure")
+    if definition.quantity != "rotation" or within is None or re.search(r"rpm|rev|turns", heard.words, re.IGNORECASE):
+        return heard
+    for times in (1000.0, 100.0):
+        value = Range(heard.value.low * times, heard.value.high * times)
+        if heard.value.high < within.low and within.low <= value.low and value.high <= within.high:
+            return replace(heard, value=value)
+    return heard
+
+
+def _said_as(definition: FactDef, words: str, figured: bool) -> Range | None:
+    """The figure that words stand for in this shop ("mile high"); beside a figure only words that hold one
+    themselves do ("half and half")."""
+    phrases = [
+        (str(index), tuple(phrase for phrase in said.words if not figured or surroundings.names_a_figure(phrase)))
+        for index, said in enumerate(definition.said_as)
+    ]
+    phrases = [(index, kept) for index, kept in phrases if kept]
+    try:
+        found = choosing.read_choice(words, phrases, by_name=False) if phrases else ""
+    except Unclear:
+        return None
+    return definition.said_as[int(found)].value if found else None
+
+
+def _no_to_known(definition: FactDef, words: str) -> bool:
+    """Whether a plain no answers that he doesn't know the figure ("Do you know its stall speed?")."""
+    try:
+        return KNOWN_AT_ALL.search(definition.ask) is not None and not units.read_yes_no(words)
+    except Unclear:
+        return False
+
+
+def _noted(definition: FactDef, answer: Answer, heard: units.Heard) -> Understood:
     shown = units.show(heard.value, heard.unit, definition.quantity)
     doubt = None
     if definition.plausible is not None:
@@ -153,7 +215,7 @@ def _sentence(words: str) -> str:
 def _one(definition: FactDef, words: str) -> str:
     """The choice that is named, or that only one name or phrase begins like."""
     try:
-        return units.read_choice(words, _choices(definition))
+        return choosing.read_choice(words, _choices(definition))
     except Unclear:
         begun = {
             choice.name
@@ -200,6 +262,8 @@ def _with_unit(definition: FactDef, words: str, hit: re.Match[str]) -> str:
     after = re.match(r"((?:[ -]?[^\s,;.\d]+){0,3})", words[hit.end() :])
     tail = re.findall(r"[ -]?[^\s,;.\d-]+", after.group(0)) if after else []
     for count in range(len(tail), 0, -1):
+        if tail[count - 1].strip(" -").lower() in ("of", "the", "a"):
+            continue
         stretch = hit.group(0) + "".join(tail[:count])
         try:
             heard = units.read_number(stretch, definition.quantity, definition.unit)
@@ -242,7 +306,7 @@ def _choices_in(definitions: Sequence[FactDef], words: str) -> Iterable[Understo
         ]
         own = [(name, phrases) for name, phrases in own if any(p.lower() in lowered for p in phrases)]
         try:
-            said = units.read_several(words, own) if own else frozenset()
+            said = choosing.read_several(words, own) if own else frozenset()
         except Unclear:
             continue
         if len(said) == 1 or (said and definition.kind == "several"):

@@ -30,11 +30,11 @@ _MARKS = tuple(
          r"|three|four|five|ten|twenty|fifty|hundred))", "+-"),
         (r"(?:give or take)(?: a bit| a little| a few)?", "~"),
         (r"(?:no|not|nothing|never|not any)(?: much)? (?:more|bigger|larger|higher|greater|faster"
-         r"|longer|heavier|over|above|beyond)(?: than)?", "<"),
-        (r"(?:no|not|nothing|never) (?:less|lower|smaller|fewer|under|below)(?: than)?", ">"),
-        (r"or (?:more|better|above|over|higher|bigger|greater|so more)|and (?:up|over|above)"
+         r"|longer|heavier|later|over|above|beyond)(?: than)?", "<"),
+        (r"(?:no|not|nothing|never) (?:less|lower|smaller|fewer|sooner|earlier|under|below)(?: than)?", ">"),
+        (r"or (?:more|better|above|over|higher|bigger|greater|later|so more)|and (?:up|over|above)"
          r"|minimum|at (?:the )?least|at a minimum", ">="),
-        (r"or (?:less|under|below|smaller|lower|fewer)|and under|maximum|max|tops|at (?:the "
+        (r"or (?:less|under|below|smaller|lower|fewer|sooner|earlier|before)|and under|maximum|max|tops|at (?:the "
          r")?most|at the outside", "<="),
         (r"or so|or thereabouts|thereabouts|or there about|ish|more or less|i (?:think|guess"
          r"|reckon|suppose|believe)|i'd (?:say|guess)", "~"),

@@ -291,6 +291,7 @@ _ROWS = (
             ("h", HOUR, "h,hr,hrs,hour,hours"),
             ("days", DAY, "day,days"),
             ("weeks", 7 * DAY, "week,weeks,wk,wks"),
+            ("months", 365.25 / 12 * DAY, "month,months,mo,mos"),
         ],
     ),
     _quantity("money", "$3,500", (0.0, 1e6), [("$", 1.0, "$,dollar,dollars,bucks,buck,usd")]),
@@ -387,7 +388,7 @@ def show(value: Range | float, unit: str, quantity: str, digits: int | None = No
         text = ends[0]
     if scale.symbol not in ("", "$") and not math.isnan(low):
         one = text == "1"
-        names = {"deg": "degrees", "days": "day" if one else "days", "weeks": "week" if one else "weeks"}
+        names = {"deg": "degrees"} | {f"{name}s": name if one else f"{name}s" for name in ("day", "week", "month")}
         text = f"{text} {names.get(scale.symbol, scale.symbol)}"
     return f"{text} or more" if more else text
 

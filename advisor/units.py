@@ -2,7 +2,7 @@
 
 A closed grammar: every word of the phrase must be known, or the phrase is refused with a question (`Unclear`)
 rather than half read. The parts it stands on are `quantities` (units and how values are shown), `numerals`
-(single figures) and `speech` (cleaning, choices); their public names are offered here too.
+(single figures) and `speech` (cleaning); their public names are offered here too.
 """
 
 from dataclasses import dataclass
@@ -22,7 +22,7 @@ from advisor.quantities import (
     to_si,
     unit_of,
 )
-from advisor.speech import Unclear, clean, is_unsure, nearest, read_choice, read_several, read_yes_no
+from advisor.speech import Unclear, clean, is_unsure, read_yes_no
 
 __all__ = [
     "QUANTITIES",
@@ -35,11 +35,8 @@ __all__ = [
     "digit_by_digit",
     "from_si",
     "is_unsure",
-    "nearest",
     "plausibility",
-    "read_choice",
     "read_number",
-    "read_several",
     "read_yes_no",
     "show",
     "show_computed",
@@ -53,14 +50,15 @@ SPREAD = 0.05  # "about" is taken as this much either way of the figure said
 
 @dataclass(frozen=True, slots=True)
 class Heard:
-    """What was understood: the SI range, the symbol of the unit it was said in, the words, and whether
-    "about" or the like was said.
+    """What was understood: the SI range, the symbol of the unit it was said in, the words, whether "about" or
+    the like was said, and the figure (SI) where only one end was named ("at most 35").
     """
 
     value: Range
     unit: str
     words: str
     approximate: bool
+    bound: float | None = None
 
 
 _LEADING = frozenset(
@@ -256,7 +254,7 @@ class _Reader(AmountReader):
             if self.plausible is None and self.kind.floor != 0:
                 raise self.refuse("that names the most; and the least?")
             value = Range(min(end, self.plausible.low if self.plausible else 0.0), end)
-        return Heard(value, unit.symbol, self.words, True)
+        return Heard(value, unit.symbol, self.words, True, end)
 
     def heard(self, low: float, high: float, low_unit: Unit, high_unit: Unit, about: bool) -> Heard:
         ends = (low * low_unit.factor + low_unit.offset, high * high_unit.factor + high_unit.offset)

@@ -149,6 +149,7 @@ PINT_NAMES = {
     "min": "minute",
     "mi": "mile",
     "weeks": "week",
+    "months": "month",
     "deg": "degree",
     "": "dimensionless",
     "L": "liter",

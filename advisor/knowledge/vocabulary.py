@@ -11,7 +11,7 @@ from advisor.quantities import Range
 
 from .accepted import Accepted, AcceptedEntry, answers_at
 from .conditions import Condition
-from .fields import Entry, Text, Wrong, entries, one_of, read_by
+from .fields import Entry, Text, Wrong, YesNo, entries, one_of, read_by
 from .measure import DIMENSIONS, in_si, read_figure
 from .places import Fault, Place
 from .source import Document, Steps
@@ -31,9 +31,21 @@ class Choice:
     place: Place | None = field(default=None, compare=False)
 
 
+@dataclass(frozen=True, slots=True)
+class Said:
+    """Words that stand for a figure ("mile high"), in SI."""
+
+    words: tuple[str, ...]
+    value: Range
+
+
 @dataclass(frozen=True)
 class FactDef:
-    """One thing that can be known. Ranges and numbers are SI; `unit` is how the shop shows them."""
+    """One thing that can be known. Ranges and numbers are SI; `unit` is how the shop shows them.
+
+    `said_as` are words that stand for figures. `limit`: it is asked for the most or the least, so that "up to
+    14k" is 14k.
+    """
 
     name: str
     topic: str
@@ -54,6 +66,8 @@ class FactDef:
     order: int
     place: Place = field(compare=False)
     accepted: tuple[Accepted, ...] = field(default=(), compare=False)
+    said_as: tuple[Said, ...] = ()
+    limit: bool = False
 
     @cached_property
     def choice_names(self) -> tuple[str, ...]:
@@ -96,6 +110,13 @@ class ChoiceEntry(Entry):
     means: Text = ""
 
 
+class SaidEntry(Entry):
+    """Words that stand for a figure, as written."""
+
+    words: tuple[Text, ...] = Field(min_length=1)
+    means: Text
+
+
 class FactEntry(Entry):
     """A fact as written; amounts stay text until quantity and unit are known to be sound."""
 
@@ -109,6 +130,8 @@ class FactEntry(Entry):
     prior: Text | None = None
     typical: Text | None = None
     choices: tuple[ChoiceEntry, ...] = ()
+    said_as: tuple[SaidEntry, ...] = ()
+    limit: YesNo = False
     ask: Text = ""
     listen_for: Text = ""
     why: Text = ""
@@ -189,6 +212,8 @@ class _Definition:
             order=entry.order,
             place=self.document.place((*self.path, "fact")),
             accepted=answers_at(self.document, self.path, entry.accepted),
+            said_as=self.said_as(quantity),
+            limit=entry.limit,
         )
 
     def check_asking(self) -> None:
@@ -205,8 +230,8 @@ class _Definition:
         """The quantity of a number fact, its unit checked; None when there's no sound one."""
         entry = self.entry
         if entry.kind != "number":
-            for key in ("quantity", "unit", "plausible", "prior", "typical"):
-                if getattr(entry, key):
+            for key in ("quantity", "unit", "plausible", "prior", "typical", "said as", "limit"):
+                if getattr(entry, key.replace(" ", "_")):
                     self.fault(key, f"'{key}' is for numbers, '{entry.fact}' is {_a(entry.kind)}", "leave it out")
             return None
         if entry.quantity is None:
@@ -223,36 +248,49 @@ class _Definition:
             return None
         return entry.quantity
 
-    def range(self, key: str, words: str | None, quantity: str | None) -> Range | None:
+    def said_as(self, quantity: str | None) -> tuple[Said, ...]:
+        found = []
+        for index, said in enumerate(self.entry.said_as):
+            steps = (index, "means")
+            if _SPAN.fullmatch(said.means):
+                value = self.range("said as", said.means, quantity, *steps)
+            else:
+                figure = self.figure("said as", said.means, quantity, *steps)
+                value = None if figure is None else Range(figure, figure)
+            if value is not None:
+                found.append(Said(said.words, value))
+        return tuple(found)
+
+    def range(self, key: str, words: str | None, quantity: str | None, *steps: str | int) -> Range | None:
         if words is None or quantity is None:
             return None
         found = _SPAN.fullmatch(words)
         if not found:
-            self.fault(key, f"'{words}' is no range", f"write it as '5 to 8 {self.entry.unit}'")
+            self.fault(key, f"'{words}' is no range", f"write it as '5 to 8 {self.entry.unit}'", *steps)
             return None
         unit = found["unit"] or ""
         try:
             low = _signed(found["low"], found["low_unit"] or unit, quantity)
             high = _signed(found["high"], unit, quantity)
         except Wrong as wrong:
-            self.fault(key, wrong.what, wrong.mend)
+            self.fault(key, wrong.what, wrong.mend, *steps)
             return None
         if low >= high:
-            self.fault(key, "the lower end is not below the upper end", "swap the two")
+            self.fault(key, "the lower end is not below the upper end", "swap the two", *steps)
             return None
         return Range(low, high)
 
-    def figure(self, key: str, words: str | None, quantity: str | None) -> float | None:
+    def figure(self, key: str, words: str | None, quantity: str | None, *steps: str | int) -> float | None:
         if words is None or quantity is None:
             return None
         found = _FIGURE.fullmatch(words)
         if not found:
-            self.fault(key, f"'{words}' is no number", f"write it as '5 {self.entry.unit}'")
+            self.fault(key, f"'{words}' is no number", f"write it as '5 {self.entry.unit}'", *steps)
             return None
         try:
             return _signed(found["figure"], found["unit"] or "", quantity)
         except Wrong as wrong:
-            self.fault(key, wrong.what, wrong.mend)
+            self.fault(key, wrong.what, wrong.mend, *steps)
             return None
 
     def choices(self) -> tuple[Choice, ...]:

@@ -1,0 +1,307 @@
+"""Choices picked out of what a caller says, by the phrases of the vocabulary.
+
+A phrase of the vocabulary is met by word, endings aside: "towing" by "I tow". In a phrase, "..." stands for up
+to three words between ("foot ... floor"), "/" between words that do equally ("floor/metal"), and a phrase that
+begins with "~" counts only while nothing else was named ("~truck").
+"""
+
+import difflib
+import re
+from collections.abc import Iterable, Sequence
+from functools import lru_cache
+
+from advisor.speech import NEGATION, Unclear, plain
+
+Choices = Sequence[tuple[str, Sequence[str]]]
+
+GAP = 6  # words that "..." can stand for
+_PAUSE = ","  # a mark of punctuation among the words; no phrase reaches across it
+_CLAUSE_WORDS = r"\b(?:(?<!anything )but|just|only|though|however|mostly|mainly)\b"
+_TURNS = re.compile(f"{NEGATION}|{_CLAUSE_WORDS}")
+_NONE = (
+    r"(?:no|nope|nah|none|nothing|neither|not any|without"
+    r"|(?:it |he |i |we )?(?:doesnt|dont|hasnt|havent)(?: have| got)?)"
+    r"(?: (?:of (?:them|those|it)|one|any|at all|i dont|it doesnt|sir|maam|there|fitted))*"
+)
+_DIGITS = {
+    word: str(figure)
+    for figure, word in enumerate(["two", "three", "four", "five", "six", "seven", "eight", "nine", "ten"], 2)
+}
+# Words that do for one another wherever callers choose; common practice, no source.
+_SAME = _DIGITS | {
+    word: meant
+    for meant, words in {
+        "friend": "buddy buddies buddys pal mate neighbour neighbor brother cousin uncle dad father son nephew "
+        "coworker colleague acquaintance",
+        "guy": "fella fellow bloke dude man kid",
+        "turbo": "turbocharger charger",
+        "big": "large huge massive",
+        "bigger": "larger oversize oversized",
+        "small": "little tiny skinny",
+        "tyre": "tire",
+        "colour": "color",
+        "litre": "liter",
+        "stock": "factory original standard oem stocker",
+        "internet": "online web net",
+        "aftermarket": "upgraded upgrade",
+        "fine": "ok okay",
+    }.items()
+    for word in words.split()
+}
+# What "as it was built" sounds like, where one of the choices is stock.
+_AS_BUILT = (
+    "stock", "what/whatever/one/same ... came with/on/in", "what/whatever ... was/is there", "untouched", "unmolested",
+    "never/not/hasnt/havent/nobodys/nobody/aint been ... touched/opened/apart/changed/off/out/messed/fooled/cracked",
+    "nobody/never/hasnt/havent/didnt/not touched/changed/opened/messed/pulled/replaced/done/cracked/swapped",
+    "as/like it/they came/left/was/were", "from new", "since new", "no change/changes/mods/work",
+    "nothing ... done", "nothing fancy/special", "havent done anything",
+)  # fmt: skip
+
+
+def _stem(word: str) -> str:
+    """A word without its ending, so that "towing" and "tow", "smoking" and "smoke" meet."""
+    if same := _SAME.get(word):
+        return same
+    bare = word
+    if len(word) > 3:
+        bare = re.sub(r"(?<=\w{3})(?:ing|ed|s)$", "", word)
+        if bare != word and re.search(r"([bdgmnprt])\1$", bare):
+            bare = bare[:-1]
+        if len(bare) > 3:
+            bare = bare.removesuffix("e")
+    return _SAME.get(bare, bare)
+
+
+def _folded(text: str) -> str:
+    """Plain text without apostrophes and inner dashes, "T-4" as "t4"."""
+    return re.sub(r"\b([a-z])[- ](\d)", r"\1\2", text.replace("'", "")).replace("-", " ")
+
+
+def _words(text: str) -> list[tuple[str, int, int]]:
+    """The words of a folded text as stems, each with its place; punctuation as pauses."""
+    found = []
+    for match in re.finditer(r"[a-z0-9./]*[a-z0-9]|[,;:.!?]", text):
+        stem = _stem(match[0]) if match[0][-1].isalnum() else _PAUSE
+        found.append((stem, match.start(), match.end()))
+    return found
+
+
+@lru_cache(maxsize=8192)
+def _pattern(phrase: str) -> tuple[frozenset[str] | None, ...]:
+    """A phrase as the stems that do at each place; None for "..."."""
+    parts: list[frozenset[str] | None] = []
+    for part in re.sub(r"(?<=[a-z])(?=\.\.\.)|(?<=\.\.\.)(?=[a-z])", " ", _folded(plain(phrase)).lstrip("~")).split():
+        if part == "...":
+            parts.append(None)
+        else:
+            either = [part] if re.fullmatch(r"\d/\d{1,2}|[^/]*", part) else part.split("/")
+            parts.append(frozenset(stem for word in either for stem, _, _ in _words(word)))
+    return tuple(parts)
+
+
+def _ends(stems: Sequence[str], at: int, pattern: Sequence[frozenset[str] | None]) -> int | None:
+    """Where a pattern that begins at a word ends, or None."""
+    if not pattern:
+        return at
+    head, rest = pattern[0], pattern[1:]
+    if head is None:
+        for over in range(GAP + 1):
+            if (end := _ends(stems, at + over, rest)) is not None:
+                return end
+            if at + over >= len(stems) or stems[at + over] == _PAUSE:
+                return None
+        return None
+    return _ends(stems, at + 1, rest) if at < len(stems) and stems[at] in head else None
+
+
+def _spans(stems: Sequence[str], phrase: str) -> list[tuple[int, int]]:
+    """The stretches of words at which a phrase stands."""
+    pattern = _pattern(phrase)
+    if not pattern:
+        return []
+    ends = [(at, _ends(stems, at, pattern)) for at in range(len(stems))]
+    return [(at, end) for at, end in ends if end is not None]
+
+
+def _phrases(choices: Choices) -> list[tuple[str, str]]:
+    """Every phrase with the choice that it names; a stock choice is also named by what "as built" sounds like."""
+    return list(_phrases_of(tuple((name, tuple(aliases)) for name, aliases in choices)))
+
+
+@lru_cache(maxsize=1024)
+def _phrases_of(choices: tuple[tuple[str, tuple[str, ...]], ...]) -> tuple[tuple[str, str], ...]:
+    pairs: dict[tuple[str, str], None] = {}
+    for name, aliases in choices:
+        named = () if f"~{name}" in aliases else (name,)
+        pairs |= dict.fromkeys((phrase, name) for phrase in (*named, *aliases))
+        if "stock" in (name, *aliases):
+            pairs |= dict.fromkeys((phrase, name) for phrase in _AS_BUILT)
+    return tuple(pairs)
+
+
+def _turning(phrase: str) -> bool:
+    """Whether a phrase holds a negation or a clause word itself ("no gate", "race only")."""
+    return _TURNS.search(_folded(plain(phrase)).replace("/", " ")) is not None
+
+
+def _mentions(text: str, phrases: Iterable[tuple[str, str]]) -> dict[str, int]:
+    """Which choices a stretch of text names, with the length in words of the longest phrase (0 for one that
+    counts only alone); a phrase inside a longer one of another choice doesn't count.
+    """
+    stems = [stem for stem, _, _ in _words(text)]
+    spans = [
+        (start, end, name, not phrase.startswith("~"))
+        for phrase, name in phrases
+        for start, end in _spans(stems, phrase)
+    ]
+    best: dict[str, int] = {}
+    for start, end, name, firm in spans:
+        covered = any(s <= start and end <= e and e - s > end - start for s, e, other, _ in spans if other != name)
+        if not covered:
+            best[name] = max(best.get(name, 0), (end - start) * firm)
+    return best
+
+
+def _clauses(text: str) -> list[tuple[bool, str]]:
+    """The stretches of a sentence, each with whether it is negated.
+
+    A negation reaches to the next comma, "but" or "just"; it also reaches over "or" ("no towing or sled").
+    """
+    parts: list[tuple[bool, str]] = []
+    for stretch in re.split(rf"[,;:.!?](?!\d)|{_CLAUSE_WORDS}", text):
+        negated = False
+        at = 0
+        for match in re.finditer(NEGATION, stretch):
+            parts.append((negated, stretch[at : match.start()]))
+            negated, at = True, match.end()
+        rest = stretch[at:]
+        if negated and (turn := re.search(r"\band\b", rest)):
+            # "no towing and daily driving" may mean either; taken apart only so that the reader can refuse it
+            parts += [(True, rest[: turn.start()]), (True, rest[turn.end() :])]
+        else:
+            parts.append((negated, rest))
+    return [(negated, part.strip()) for negated, part in parts if part.strip()]
+
+
+def _offer(choices: Choices) -> str:
+    names = [name for name, _ in choices]
+    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} or {names[-1]}"
+
+
+def _not_understood(text: str, choices: Choices) -> Unclear:
+    shown = text if len(text) <= 60 else text[:57] + "..."
+    phrases = {
+        plain(phrase): name
+        for name, aliases in choices
+        for phrase in (name, *aliases)
+        if not re.search(r"\.\.\.|[/~]", phrase)
+    }
+    near = difflib.get_close_matches(text[:80], phrases, n=1, cutoff=0.6)
+    if not near:
+        for word in text.split()[:40]:
+            if len(word) > 2 and (near := difflib.get_close_matches(word, phrases, n=1, cutoff=0.72)):
+                break
+    if near:
+        return Unclear(f'"{shown}" isn\'t one of them; did you mean {phrases[near[0]]}?', f"one of: {_offer(choices)}")
+    return Unclear(f'"{shown}" doesn\'t say which it is: {_offer(choices)}?', f"one of: {_offer(choices)}")
+
+
+def _heard(words: object, choices: Choices, by_name: bool = True) -> tuple[dict[str, int], set[str]]:
+    """The choices said, with the length of the phrase, and the choices said with a negation."""
+    # "bigger than stock" isn't stock
+    text = re.sub(r"\b(than|over) (?:the )?(?:stock|factory|original|standard)\b", r"\1", _folded(plain(words)))
+    phrases = [pair for pair in _phrases(choices) if by_name or pair[0] != pair[1]]
+    if any(name == "none" for name, _ in choices) and re.fullmatch(_NONE, text.replace(",", "").rstrip(" .!")):
+        return {"none": 1}, set()
+    said: dict[str, int] = {}
+    denied: set[str] = set()
+    turning = sorted(((p, n) for p, n in phrases if _turning(p)), key=lambda pair: -len(pair[0]))
+    for phrase, name in turning:
+        placed = _words(text)
+        limit = len(text)
+        for start, end in reversed(_spans([stem for stem, _, _ in placed], phrase)):
+            at, after = placed[start][1], placed[end - 1][2]
+            if after > limit:
+                continue
+            limit = at
+            denial = re.search(r"\b(?:not|isnt|aint|never|no)(?: an?| the)? $", text[:at])
+            if denial:
+                denied.add(name)
+                at = denial.start()
+            else:
+                said[name] = max(said.get(name, 0), (end - start) * (not phrase.startswith("~")))
+            text = f"{text[:at]} , {text[after:]}"
+    for negated, part in _clauses(text):
+        found = _mentions(part, [pair for pair in phrases if pair not in turning])
+        if negated:
+            denied |= set(found)
+        else:
+            for name, size in found.items():
+                said[name] = max(said.get(name, 0), size)
+    if any(said.values()):
+        said = {name: size for name, size in said.items() if size}
+    return said, denied
+
+
+def read_choice(words: object, choices: Choices, by_name: bool = True) -> str:
+    """The one choice that the words name, by its name or one of its phrases.
+
+    `choices` are pairs of name and phrases; ``by_name=False``: the names aren't said. Raises Unclear for none,
+    for several, and for a choice said with "not", with the nearest name.
+    """
+    if not plain(words):
+        raise Unclear(f"which is it: {_offer(choices)}?", f"one of: {_offer(choices)}")
+    said, denied = _heard(words, choices, by_name)
+    if len(said) == 1 and not set(said) & denied:
+        return next(iter(said))
+    if len(said) > 1:
+        named = " and ".join(name for name, _ in choices if name in said)
+        raise Unclear(f"that names {named}; which one is it?", f"one of: {_offer(choices)}")
+    left = [name for name, _ in choices if name not in denied]
+    if denied and len(left) == 1 and len(choices) > 1:
+        raise Unclear(f"not {' or '.join(sorted(denied))}: is it {left[0]} then?", f"say {left[0]}")
+    if denied:
+        raise Unclear(f"not {' or '.join(sorted(denied))}; which is it then?", f"one of: {', '.join(left)}")
+    raise _not_understood(plain(words), choices)
+
+
+def read_several(words: object, choices: Choices) -> frozenset[str]:
+    """All choices that the words name ("mostly towing, some strip"); "both" and "all of it" where the choices
+    allow it.
+
+    Raises Unclear when nothing is named, and when a choice is both said and denied.
+    """
+    text = plain(words)
+    if not text:
+        raise Unclear(f"which of them: {_offer(choices)}?", f"one or more of: {_offer(choices)}")
+    said, denied = _heard(words, choices)
+    clash = set(said) & denied
+    if clash:
+        raise Unclear(f"is {' and '.join(sorted(clash))} in or out?", f"one or more of: {_offer(choices)}")
+    if re.search(r"\b(?:no|not)\b.*\band\b", text) and denied:
+        tail = re.search(r"\b(?:no|not|without)\b[^,;.]*\band\b(?P<rest>[^,;.]*)", text)
+        positive = tail and not re.search(NEGATION, _folded(tail["rest"]))
+        doubtful = _mentions(_folded(tail["rest"]), _phrases(choices)) if tail and positive else {}
+        if doubtful:
+            raise Unclear(f"is {' and '.join(sorted(doubtful))} in or out?", f"one or more of: {_offer(choices)}")
+    if len(said) > 1:  # "nothing, only the manifold" names the manifold
+        said = {name: size for name, size in said.items() if name not in ("none", "nothing")}
+    if said:
+        return frozenset(said)
+    names = [name for name, _ in choices if name != "none"]
+    if not denied and not re.search(NEGATION, _folded(text)):
+        of_each = r"\b(?:(?:bit|little|some) of (?:each|every ?thing|all|both)|a mix|mixed)\b"
+        if len(names) > 2 and re.search(of_each, text):
+            raise Unclear(f"both of which: {_offer(choices)}?", f"for example {names[0]} and {names[-1]}")
+        everything = re.search(
+            r"\b(?:all of (?:it|them|the above)|everything|the lot|every one|all (?:two|three|four|five|six))\b",
+            text,
+        )
+        if everything or (len(names) == 2 and re.search(r"\bboth\b", text)):
+            return frozenset(names)
+        if re.search(r"\bboth\b", text):
+            raise Unclear(f"both of which: {_offer(choices)}?", f"for example {names[0]} and {names[-1]}")
+    if denied:
+        left = [name for name in names if name not in denied]
+        raise Unclear(f"not {' or '.join(sorted(denied))}; which then?", f"one or more of: {', '.join(left)}")
+    raise _not_understood(text, choices)

@@ -1,0 +1,146 @@
+"""A figure in the middle of what else is said: "dynoed at 412", "8,200 with me in it", "redline, 3400".
+
+`units` reads a phrase whole or refuses it. Here the words around a figure are set aside, unless one of them
+could change what the figure means ("not", "was", "plus", "when it's cold", a second figure).
+"""
+
+import re
+from collections.abc import Iterator
+from dataclasses import replace
+
+from advisor import units
+from advisor.quantities import QUANTITIES, Range
+from advisor.units import Heard, Unclear
+
+MOST_WORDS = 12  # around a figure
+_LEFT = _RIGHT = 5  # words beside a figure that can belong to it: "somewhere around", "pounds per square inch"
+_SMALL = r"two|three|four|five|six|seven|eight|nine"
+_COUNTING = (
+    rf"(?:{_SMALL}|ten|eleven|twelve|\w+teen|twenty|thirty|fou?rty|fifty|sixty|seventy|eighty|ninety"
+    r"|(?:twent|thirt|fort|fift|sixt|sevent|eight|ninet)ies|hundreds?|thousands?|grand|half|quarters?|thirds?"
+    r"|tenth|oh|zero|point|dozen)"
+)
+
+
+def _any(*patterns: str) -> re.Pattern[str]:
+    return re.compile(rf"\b(?:{'|'.join(patterns)})\b", re.IGNORECASE)
+
+
+_FIGURE = re.compile(rf"\d|[\u00bc-\u00be]|\b(?:{_COUNTING}|one (?=[a-z]*(?:{_COUNTING})))(?:s|ish)?\b", re.IGNORECASE)
+# Words that could change what a figure near them means.
+_CHANGES = _any(
+    r"no|not|never|neither|nor|without|none|nothing|\w+n't|cannot|but|or|and|was|were|used|before|then|after|than",
+    "less|more|plus|minus|times|twice|double|triple|per|each|apiece|either|every|absolute|empty|dry",
+    "if|when|while|unless|until|till|something|odd|some|couple|few|extra|another|instead|except|should be|supposed",
+    "hoping|wait|scratch|spikes?|sometimes|occasionally|good day|cold|lighter|heavier|higher|lower|bigger|smaller",
+)
+_HEDGED = _any("maybe|perhaps|probably|possibly|guess(?:ing)?|think|reckon|figure|believe|roughly|thereabouts")
+# ... and what does so only right beside it.
+_BESIDE = _any("over|under|above|below|short|shy|past")
+# What is counted is no share of anything.
+_COUNTED = _any(
+    "times?|pass(?:es)?|hooks?|trips?|runs?|days?|weekends?|pulls?|loads?|miles?|hours?",
+    "(?:a|per|each) (?:year|season|month|week|summer)",
+)
+_CYLINDERS = re.compile(
+    r"[ ,]+(?:lit(?:re|er)s? )?(?:(?:straight|inline|in-line|v)[ -]?)?(?:six|eight|v-?8|v-?6|i-?6|4|6|8)"
+    r"(?:[ -]cylinders?)?[.!]?$",
+    re.IGNORECASE,
+)
+_SHARE = _any(r"(\w+) (?:\w+ )?(?:out of|in)(?: every)? (\w+)")
+_TEEN_FIVE = re.compile(rf"\b(ten|eleven|twelve|\w+teen)[ -](one|{_SMALL})\b(?! (?:hundred|thousand))", re.IGNORECASE)
+_OF_A_HUNDRED = _any("(?:miles )?(?:out of|in|of) (?:a |one |every )?(?:hundred|100)(?: miles)?")
+_METRIC_TYRE = re.compile(r"(?<!\d)(\d{3})\s?[/ -]\s?(\d{2})\s?(?:[/ -]|z?r)\s?(\d{2}(?:\.5)?)\b", re.IGNORECASE)
+_FLOTATION_TYRE = re.compile(
+    r"(?<![\d.])(\d{2}(?:\.\d)?)\s?(?:x|by|/)\s?1?\d(?:\.\d+)?(?:\s?(?:x|by|/|r|-)\s?\d\d)?(?!\d)",
+    re.IGNORECASE,
+)
+
+
+def names_a_figure(words: str) -> bool:
+    """Whether there is a figure among the words, in digits or spoken."""
+    return _FIGURE.search(words) is not None
+
+
+def read(words: str, quantity: str, unit: str, plausible: Range | None, past: bool = False) -> Heard:
+    """What `units.read_number` makes of the words or, failing that, of the figure among them.
+
+    ``past``: it was asked how it was, so that "it was a 235" says how it is.
+    """
+    if past:
+        words = re.sub(r"\b(?:it|they|he|truck) (?:was|were)\b", "it's", words, flags=re.IGNORECASE)
+    try:
+        return units.read_number(words, quantity, unit, plausible)
+    except Unclear:
+        for plainer in _plainer(words, quantity):
+            try:
+                return replace(read(plainer, quantity, unit, plausible), words=words)
+            except Unclear:
+                continue
+        found = _within(words, quantity, unit, plausible)
+        if found is None:
+            raise
+        return found
+
+
+def _plainer(words: str, quantity: str) -> Iterator[str]:
+    """The same said in a form that the grammar of figures takes, where the trade has one of its own."""
+    if quantity == "volume" and (engine := _CYLINDERS.search(words)) and engine.start():
+        yield words[: engine.start()]
+    if quantity == "percent" and (of := _OF_A_HUNDRED.search(words)):
+        yield f"{words[: of.start()]} percent {words[of.end() :]}"
+    if quantity == "percent" and (share := _SHARE.search(words)):
+        try:
+            part, whole = (units.read_number(said, "count", "").value for said in share.groups())
+        except Unclear:
+            return
+        if part.exact and whole.exact and part.high <= whole.low:
+            yield f"{words[: share.start()]} {100 * part.low / whole.low:.4g} percent {words[share.end() :]}"
+    if quantity == "mass" and (short := _TEEN_FIVE.search(words)):
+        yield f"{words[: short.start()]}{short[1]} point {short[2]} thousand{words[short.end() :]}"
+    if quantity == "length":
+        if metric := _METRIC_TYRE.search(words):  # ISO 4000-1: width in mm, height in % of it, rim in inches
+            width, aspect, rim = (float(figure) for figure in metric.groups())
+            yield f"{2 * width * aspect / 100 / 25.4 + rim:.1f} inches"
+        elif flotation := _FLOTATION_TYRE.search(words):
+            yield f"{flotation[1]} inches"
+    # what is said before a pause leaves the figure after it as it is: "not much, 5 percent"
+    clauses = re.split(r"[,;](?!\d)\s*| - ", words)
+    if len(clauses) > 1 and names_a_figure(clauses[-1]) and not any(map(names_a_figure, clauses[:-1])):
+        yield clauses[-1]
+
+
+def _within(words: str, quantity: str, unit: str, plausible: Range | None) -> Heard | None:
+    """The one figure among words that leave it as it is."""
+    said = words.split()
+    spots = [
+        (len(words[: figure.start()].split()) - (figure.start() > 0 and not words[figure.start() - 1].isspace()))
+        for figure in _FIGURE.finditer(words)
+    ]
+    if not spots or len(said) > MOST_WORDS + _LEFT + _RIGHT:
+        return None
+    first, last = spots[0], spots[-1]
+    for right in range(min(_RIGHT, len(said) - 1 - last), -1, -1):
+        for left in range(min(_LEFT, first), -1, -1):
+            start, end = first - left, last + 1 + right
+            around = " ".join((*said[:start], ",", *said[end:]))
+            beside = " ".join((*said[max(0, start - 2) : start], ",", *said[end : end + 1]))
+            changed = _CHANGES.search(around) or _BESIDE.search(beside) or _other_unit(said[end:], quantity)
+            if len(said) - (end - start) > MOST_WORDS or changed or (quantity == "percent" and _COUNTED.search(around)):
+                continue
+            try:
+                phrase = " ".join(said[start:end]).lstrip(",;").rstrip(",;.")
+                hedged = "about " if _HEDGED.search(around) else ""
+                return replace(units.read_number(hedged + phrase, quantity, unit, plausible), words=words)
+            except Unclear:
+                continue
+    return None
+
+
+def _other_unit(after: list[str], quantity: str) -> bool:
+    """Whether the word after the figure measures something else."""
+    if not after:
+        return False
+    word = after[0].lower().strip(".,;")
+    others = (kind for name, kind in QUANTITIES.items() if name != quantity)
+    return len(word) > 1 and word != "in" and any(word in kind.aliases for kind in others)
