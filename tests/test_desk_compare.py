@@ -13,7 +13,8 @@ from advisor.course import infer
 from advisor.desk.calls import RecordedCall, scripted_calls
 from advisor.desk.compare import Pair
 from advisor.desk.edits import edits, reload
-from advisor.desk.mutants import mutants, touches
+from advisor.desk.held import touches
+from advisor.desk.mutants import mutants
 from advisor.desk.nearest import nearest_flips
 from advisor.desk.variants import rerun, varied
 from advisor.inference.agenda import agenda
