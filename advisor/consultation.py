@@ -17,13 +17,15 @@ from advisor.inference.agenda import agenda as find_agenda
 from advisor.inference.facts import Fact, FactBase
 from advisor.knowledge import FactDef, Knowledge
 from advisor.knowledge.rules import Assume, SetFact
+from advisor.matching.inputs import Array
 from advisor.matching.rank import SURE
 from advisor.outcome import Answer, Consultation, DutyTrade, Figure, OpenQuestion, Option
 from advisor.pairs import Paired, best_pair
 from advisor.questions import Asking, open_questions
+from advisor.requested import Beside, requested_lines
 from advisor.situation import Situation
 from advisor.units import Range
-from advisor.weighing import Uncertain, Weighed, uncertain
+from advisor.weighing import Uncertain, Weighed, power_with_fuel, uncertain
 
 # How many of the first places are held against each other under uncertainty.
 CONTENDERS = 5
@@ -44,26 +46,31 @@ def consult(
     now, weighed, best, last, firings = course.now, course.weighed, course.best, course.last, course.firings
     request, verdict, compared = course.request, course.verdict, course.compared
     order, requested = weighed.order, weighed.requested
-    speaking = _founded(firings, knowledge) if verdict == NOT_ENOUGH else firings
+    provisional = verdict == NOT_ENOUGH or (verdict == DIAGNOSED and bool(now.missing or best is None))
+    speaking = _founded(firings, knowledge) if provisional else firings
     told = telling.words_of(speaking, knowledge, last.facts, best)
     tradeoff = _trade(weighed, now, best, knowledge) if best is not None else ()
-    others = _alternatives(weighed, order)
+    others = _alternatives(weighed, order, _money_matters(weighed, best, last.facts))
     rows = [row for row in dict.fromkeys((*order[:1], *others, requested, *order[1:CONTENDERS])) if row is not None]
     spread = uncertain(now, weighed, rows, knowledge) if rows and bands else None
-    recommended = telling.option(weighed, best, "recommended", knowledge, spread=spread) if best is not None else None
+    fuelled = None if now.missing or not bands else power_with_fuel(now, knowledge)
+
+    def option(row: int, role: str) -> Option:
+        return telling.option(weighed, row, role, now, knowledge, best, spread, fuelled)
+
+    recommended = None if best is None else option(best, "recommended")
     pair = None if now.missing or not bands else _pair(now, weighed, last.facts, knowledge)
-    shown = tuple(telling.option(weighed, row, "alternative", knowledge, best, spread) for row in others)
+    shown = tuple(option(row, "alternative") for row in others)
     wished = (
         replace(
-            telling.option(weighed, requested, "requested", knowledge, best, spread),
+            option(requested, "requested"),
             closest_because="; ".join((*weighed.closest.differs, *weighed.closest.chosen)),
         )
         if requested is not None and weighed.closest is not None
         else None
     )
-    against = () if requested is None else telling.reasons_against(weighed, requested, knowledge)
-    short = "" if best is None else _short_of(now, weighed, best)
-    provisional = verdict == NOT_ENOUGH
+    beside = None if requested is None else Beside(weighed, now, requested, best, compared, fuelled)
+    short = "" if best is None else _short_of(now, weighed, best, fuelled)
     return Consultation(
         verdict=verdict,
         verdict_words=_verdict_words(verdict, now, recommended, short),
@@ -78,9 +85,9 @@ def consult(
         figures=(*telling.taken_figures(now, vocabulary), *_demand_figures(course.opening.demanded, vocabulary)),
         recommended=None if provisional else recommended,
         alternatives=() if provisional else shown,
-        two_stage=None if pair is None else telling.pair_option(pair, weighed, knowledge, best),
+        two_stage=None if pair is None else telling.pair_option(pair, weighed, now, knowledge, best),
         requested=wished,
-        requested_words=_requested_words(compared, recommended, wished, against, provisional),
+        requested_words=() if beside is None or provisional else requested_lines(beside, knowledge),
         kept=tuple(
             (weighed.candidates.codes[i], weighed.candidates.combinations[i].words, float(weighed.points[i]))
             for i in order
@@ -93,9 +100,7 @@ def consult(
         cautions=tuple(told.cautions),
         parts=() if provisional or best is None else telling.parts_of(weighed, best, told.parts, last.facts, knowledge),
         next_steps=tuple(told.next_steps),
-        rests_on=tuple(
-            telling.assumption_sentence(taken, vocabulary) for taken in now.taken if taken.basis == "assumed"
-        ),
+        rests_on=telling.resting_on(now, course.understood, knowledge, advised=not provisional),
         separated=_separated(weighed, spread) if best is not None and spread is not None and not provisional else "",
         fired_by=agenda.describe(),
         knowledge_digest=knowledge.digest,
@@ -152,7 +157,7 @@ SHORT = 0.9
 ALL_BUT = 0.97
 
 
-def _short_of(now: Situation, weighed: Weighed, best: int) -> str:
+def _short_of(now: Situation, weighed: Weighed, best: int, fuelled: Array | None) -> str:
     """What the first line adds where the goal is missed: by how much, and what holds it back."""
     made, goal = float(weighed.columns["power made"][best]), float(now.power_goal)
     if made >= SHORT * goal:
@@ -163,6 +168,9 @@ def _short_of(now: Situation, weighed: Weighed, best: int) -> str:
     cause = "others here make more, at a cost elsewhere"
     if fed:
         cause = "the fuel as it is feeds no more"
+        if fuelled is not None and np.isfinite(fuelled[best]):
+            more = units.show_computed(float(fuelled[best]), "hp", "power")
+            cause += f" (with fuel for the goal it would make about {more})"
     elif made >= ALL_BUT * most:
         cause = "no single turbo here makes more within its limits"
     return f", but it falls short of the goal: {hp[0]} of {hp[1]} at the crank; {cause}"
@@ -191,8 +199,8 @@ DEMAND_ASSUMPTIONS = {
     "air flow needed": "the lambda that the hardest duty is planned for, and humidity ignored",
     "boost needed": "compressor efficiency 0.74 until a turbo is chosen",
     "pressure ratio needed": "losses of filter and charge-air cooler as for their kind",
-    "compressor outlet temperature": "compressor efficiency 0.74 until a turbo is chosen",
-    "charge temperature": "effectiveness of the intercooler as for its kind",
+    "goal outlet temperature": "compressor efficiency 0.74 until a turbo is chosen",
+    "goal charge temperature": "effectiveness of the intercooler as for its kind",
     "fuel power": "the usual gain for each modification of the fuel system",
     "peak pressure index": "usual injection timing; it orders set-ups and is no measurement",
 }
@@ -228,8 +236,21 @@ def _pair(now: Situation, weighed: Weighed, facts: FactBase, knowledge: Knowledg
     return best_pair(now, weighed, air.mid, ratio.mid, knowledge)
 
 
-def _alternatives(weighed: Weighed, order: Sequence[int]) -> tuple[int, ...]:
-    """Up to two other set-ups worth putting to him: one that lights sooner, one that breathes more freely."""
+def _money_matters(weighed: Weighed, best: int | None, facts: FactBase) -> bool:
+    """Whether he should be shown a cheaper one: he said so, or the best one is over his budget."""
+    objections, budget = facts.value("objection"), facts.value("budget")
+    if isinstance(objections, frozenset) and "price" in objections:
+        return True
+    return best is not None and isinstance(budget, Range) and bool(_fitted(weighed)[best] > budget.high)
+
+
+def _fitted(weighed: Weighed) -> Array:
+    return np.asarray(weighed.columns["candidate price"] + weighed.fits.facts["fitting cost"])
+
+
+def _alternatives(weighed: Weighed, order: Sequence[int], cheap: bool) -> tuple[int, ...]:
+    """Up to two other set-ups worth putting to him: one that lights sooner, one that breathes more freely; first a
+    cheaper one where money matters."""
     if len(order) < 2:
         return ()
     best = order[0]
@@ -239,13 +260,16 @@ def _alternatives(weighed: Weighed, order: Sequence[int]) -> tuple[int, ...]:
     picks: list[int] = []
     sooner = [i for i in others if spool[i] < spool[best] - SOONER]
     freer = [i for i in others if power[i] > power[best] + MORE_POWER or heat[i] < heat[best] - COOLER]
-    for pool in (sooner, freer, others, order[1:]):
+    price = _fitted(weighed)
+    cheaper = [i for i in others if price[i] < price[best] - CHEAPER] if cheap else []
+    for pool in (cheaper, sooner, freer, others, order[1:]):
         fresh = [i for i in pool if i not in picks and weighed.turbo(i) not in {weighed.turbo(p) for p in picks}]
         if fresh and len(picks) < 2:
             picks.append(fresh[0])
     return tuple(picks)
 
 
+CHEAPER = 150.0
 SOONER = 100.0 * np.pi / 30.0
 MORE_POWER = 11_000.0
 COOLER = 20.0
@@ -263,7 +287,7 @@ def _trade(weighed: Weighed, now: Situation, best: int, knowledge: Knowledge) ->
         order = weighed.order_for(weighed.ranking.by_duty[duty.name] - weighed.penalties)
         if not order:
             continue
-        option = telling.option(weighed, order[0], "alternative", knowledge, best)
+        option = telling.option(weighed, order[0], "alternative", now, knowledge, best)
         trades.append(DutyTrade(duty.name, duty.weight / whole, option, option.gains, option.loses))
     return tuple(trades) if len(trades) > 1 else ()
 
@@ -278,42 +302,3 @@ def _trade_words(trades: Sequence[DutyTrade], facts: FactBase) -> str:
     if len(codes) == 1:
         return "His duties want the same set-up; nothing is given away."
     return "No one turbo is best at all of it; this is what a set-up for one duty alone would gain and lose."
-
-
-def _requested_words(
-    verdict: str, best: Option | None, wished: Option | None, against: Sequence[str], provisional: bool
-) -> tuple[str, ...]:
-    """Three lines about the part he asked for that can be said aloud; if it is right, or out of the question
-    (``against`` says why), that comes first."""
-    if wished is None or provisional:
-        return ()
-    if against:
-        instead = () if best is None else (f"What I'd fit instead is the {best.title}.",)
-        return (f"I can't offer you that one for this. {against[0]}", *against[1:2], *instead)
-    if best is None:
-        return ()
-    made = {figure.name: figure.text for figure in wished.figures}
-    does = "It would make about {} at {} of boost, and ".format(
-        *(made.get(name, "an unknown figure") for name in ("power made", "boost made"))
-    )
-    does += f"light at about {made['spool rpm']}." if "spool rpm" in made else "never quite come up to what you want."
-    if verdict == "right":
-        return (
-            "You picked well: that one is right for your engine.",
-            does,
-            "I'd go with it in this housing: " + best.title + ".",
-        )
-    pros = f"What speaks for it: it {_and(wished.gains)}." if wished.gains else "For your use I see no gain from it."
-    cons = f"What it would cost you beside the one I'd fit: it {_and(wished.loses)}." if wished.loses else ""
-    opening = {
-        "close": "That one is close, and I can see why you'd want it.",
-        "too big": "That's a fine turbo on an engine that can feed it.",
-        "too small": "That one lights early, which is why people like it.",
-        "does not bolt on": "That one won't bolt to what you have without changing the manifold side.",
-    }.get(verdict, "Let me show you what that one would do on your engine.")
-    return f"{opening} {does}", pros, cons or "Beside the one I'd fit there is little between them."
-
-
-def _and(words: Sequence[str]) -> str:
-    shown = list(words[:3])
-    return shown[0] if len(shown) == 1 else f"{', '.join(shown[:-1])} and {shown[-1]}"

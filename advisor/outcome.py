@@ -55,7 +55,8 @@ class OpenQuestion:
 class Figure:
     """An engineering figure: never without unit, basis (given, assumed or computed) and its assumption.
 
-    ``band`` is where the figure lies nine times in ten, from the spreads of all that is assumed.
+    ``band`` is where the figure lies nine times in ten, from the spreads of all that is assumed; ``note`` what has to
+    stand beside it.
     """
 
     name: str
@@ -68,6 +69,7 @@ class Figure:
     source: str
     about: str = "engine"
     band: units.Range | None = None
+    note: str = ""
 
     @property
     def text(self) -> str:
@@ -104,7 +106,7 @@ class Line:
 
 @dataclass(frozen=True, slots=True)
 class PartLine:
-    """A line of the parts list; ``open`` marks a joint that nobody can settle yet."""
+    """A line of the parts list; ``open`` marks a joint that nobody can settle yet, with quantity 0."""
 
     code: str
     words: str
@@ -150,6 +152,7 @@ class Option:
     ruled_out_by: tuple[str, ...]
     line: OperatingLine = OperatingLine()
     closest_because: str = ""
+    to_mind: tuple[str, ...] = ()  # what is not as it should be at its operating points, with duty and engine speed
 
 
 @dataclass(frozen=True, slots=True)

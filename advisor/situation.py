@@ -56,6 +56,7 @@ HABITS: Mapping[str, tuple[float, float, float, float, float, float]] = {
 }
 COMPETITION = frozenset({"strip", "sled"})
 NOT_SURE = "not sure"
+BY_RULE = "by the rule "
 RATED = 0.88  # engine speed of rated power over the limit (common practice, no source)
 SHIFTS = 6
 FUEL_FACTS = ("tune", "injector size", "injection pump", "injected volume")
@@ -94,6 +95,7 @@ class Situation:
     power_goal: Number
     fuel_power: Number
     fuel_limited: bool  # he told of his fuel system, so that it limits the match
+    asked_powers: tuple[Number, ...]  # of each duty, before the fuel limits it [W]
     boost_wanted_by: Number | None
     road_load: Number
     vehicle_mass: Number
@@ -155,7 +157,7 @@ class _Reader:
         if kind == "answer" and source != NOT_SURE:
             self.taken[name] = Taken(name, value, "given", "")
             return
-        assumption = f"by the rule {source}"
+        assumption = BY_RULE + source
         if kind == "answer":
             assumption = "he is not sure; the middle of the likely range is taken"
         self.taken[name] = Taken(name, value, "assumed", assumption)
@@ -183,6 +185,7 @@ def situation(
     duties, main = _duties(read, facts, goal, engine, load)
     feeds = [fed_power(engine, place, plumbing, duty.goal_speed, duty.target_lambda) for duty in duties]
     fed = any(_answered(facts, name) or name in read.drawn for name in FUEL_FACTS)
+    asked_powers = tuple(duty.power for duty in duties)
     if fed:
         duties = tuple(
             replace(duty, power=np.minimum(duty.power, most))
@@ -199,6 +202,7 @@ def situation(
         power_goal=goal,
         fuel_power=np.max(np.stack(np.broadcast_arrays(*feeds)), axis=0),
         fuel_limited=fed,
+        asked_powers=asked_powers,
         boost_wanted_by=read.number_or_none("boost wanted by"),
         road_load=load[0],
         vehicle_mass=read.number("vehicle weight"),
@@ -210,6 +214,20 @@ def situation(
         missing=tuple(name for name in ESSENTIAL if not _answered(facts, name)),
     )
     return found if drawn else _plain(found)
+
+
+def fuelled(now: Situation) -> Situation | None:
+    """The same with fuel enough for what is asked; None where the fuel holds nothing back."""
+    pairs = zip(now.duties, now.asked_powers, strict=True)
+    if not now.fuel_limited or all(np.all(np.asarray(duty.power) >= 0.98 * power) for duty, power in pairs):
+        return None
+    whole = zip(now.duties, now.asked_powers, strict=True)
+    return replace(
+        now,
+        engine=replace(now.engine, fuel_per_stroke=UNLIMITED, fuel_flow=UNLIMITED),
+        duties=tuple(replace(duty, power=power) for duty, power in whole),
+        fuel_limited=False,
+    )
 
 
 Plain = TypeVar("Plain")
@@ -340,6 +358,8 @@ def _duties(
     if not competes and "daily" not in names:
         names.append("daily")  # a truck that tows is also driven; that is where its full power is asked
     weights = _weights(read, names)
+    for name in set(names) - _chosen(facts):
+        read.taken.pop(f"{name} share", None)  # nothing is assumed of a duty that he does not have
     main_fact = facts.get("main duty")
     main = str(main_fact.value) if main_fact is not None and main_fact.value in names else ""
     main = main or max(sorted(names), key=lambda name: float(np.mean(weights[name])))

@@ -1,7 +1,6 @@
-"""From weighed candidates to what can be shown and said: options, differences in the caller's terms, lines, figures.
+"""From weighed candidates to what can be shown and said: options, lines, figures, parts.
 
-Everything here only reads what was concluded; thresholds below which a difference is not worth a word are the
-desk's own (common practice, no source).
+Everything here only reads what was concluded.
 """
 
 import re
@@ -11,16 +10,18 @@ from dataclasses import dataclass
 import numpy as np
 
 from advisor import units
+from advisor.comparing import differences, pair_differences, to_mind
 from advisor.fitting.parts import Extra, parts_list
 from advisor.hearing import value_words
 from advisor.inference.agenda import Firing
 from advisor.inference.facts import FactBase
 from advisor.knowledge import FactDef, Knowledge
 from advisor.knowledge.rules import AddPart, Caution, NextStep, Recommend, Say
-from advisor.outcome import SEVERITIES, Figure, Line, OperatingLine, Option, PartLine, RuledOut
+from advisor.matching.inputs import Array
+from advisor.outcome import SEVERITIES, Figure, Line, OperatingLine, Option, PartLine, RuledOut, Understood
 from advisor.outcome import Caution as CautionLine
 from advisor.pairs import Paired
-from advisor.situation import Situation, Taken
+from advisor.situation import BY_RULE, Situation
 from advisor.units import Range
 from advisor.weighing import Uncertain, Weighed, vehicle_of
 
@@ -44,6 +45,8 @@ SHOWN = (
     "drive pressure",
     "drive pressure ratio",
     "compressor efficiency",
+    "compressor outlet temperature",
+    "charge temperature",
     "surge margin",
     "choke margin",
     "tip speed margin",
@@ -61,46 +64,9 @@ SHOWN = (
 OF_A_GATE = ("gate share", "gate flow margin")
 
 
-@dataclass(frozen=True, slots=True)
-class _Difference:
-    """How a difference in one figure is said: from which size on, and the words for less and for more."""
-
-    fact: str
-    worth_saying: float
-    less: str
-    more: str
-    less_is_better: bool
-
-
-DIFFERENCES = (
-    _Difference("spool rpm", 2 * np.pi, "lights {} sooner", "lights {} later", True),
-    _Difference("power made", 7_500.0, "makes {} less", "makes {} more", False),
-    _Difference("towing power", 7_500.0, "holds {} less on the grade", "holds {} more on the grade", False),
-    _Difference("strip power", 7_500.0, "makes {} less at the strip", "makes {} more at the strip", False),
-    _Difference(
-        "quarter mile time", 0.05, "is {} quicker over the quarter mile", "is {} slower over the quarter mile", True
-    ),
-    _Difference("sled power", 7_500.0, "makes {} less on the sled", "makes {} more on the sled", False),
-    _Difference("exhaust temperature", 14.0, "runs {} cooler", "runs {} hotter", True),
-    _Difference(
-        "towing exhaust temperature", 14.0, "stays {} cooler on the grade", "gets {} hotter on the grade", True
-    ),
-    _Difference(
-        "drive pressure ratio",
-        0.1,
-        "needs {} psi less drive pressure for each psi of boost",
-        "needs {} psi more drive pressure for each psi of boost",
-        True,
-    ),
-    _Difference("surge margin", 0.05, "works {} nearer to surge", "works {} further from surge", False),
-    _Difference("choke margin", 0.05, "has {} less air left at the top", "has {} more air left at the top", False),
-    _Difference("candidate price", 50.0, "costs {} less", "costs {} more", True),
-    _Difference("delivery days", 2 * DAY, "is here {} sooner", "is here {} later", True),
-)
-
-
 def fill(text: str, facts: FactBase, vocabulary: Mapping[str, FactDef]) -> str:
-    """The text with each ``{fact name}`` replaced by its value in the caller's unit."""
+    """The text with each ``{fact name}`` replaced by its value in the caller's unit, a computed one no finer than it
+    is known."""
 
     def value(found: re.Match[str]) -> str:
         known, definition = facts.value(found[1]), vocabulary.get(found[1])
@@ -151,6 +117,8 @@ def words_of(
                 case _:
                     pass
     words.cautions.sort(key=lambda caution: (SEVERITIES.index(caution.severity), caution.rule))
+    gravity = {caution.rule: SEVERITIES.index(caution.severity) for caution in words.cautions}
+    words.next_steps.sort(key=lambda step: gravity.get(step.rule, len(SEVERITIES)))
     return words
 
 
@@ -158,32 +126,58 @@ def option(
     weighed: Weighed,
     index: int,
     role: str,
+    now: Situation,
     knowledge: Knowledge,
     against: int | None = None,
     spread: Uncertain | None = None,
+    fuelled: Array | None = None,
 ) -> Option:
-    """A candidate as it is shown; gains and losses are against the row ``against``."""
+    """A candidate as it is shown; gains and losses are against the row ``against``. ``fuelled``: power of each row
+    with fuel for the goal [W], where the caller's own fuel holds it back."""
     combination = weighed.candidates.combinations[index]
-    gains, loses = differences(weighed, index, against, knowledge) if against not in (None, index) else ((), ())
+    compared = against is not None and against != index
+    gains, loses = differences(weighed, index, against, now, knowledge) if compared else ((), ())  # type: ignore[arg-type]
     return Option(
         role=role,
         code=combination.code,
         title=combination.words,
         points=float(weighed.points[index]),
         price=float(combination.price),
-        figures=figures_of(weighed, index, knowledge, spread),
+        figures=figures_of(weighed, index, now, knowledge, spread, fuelled),
         gains=gains,
         loses=loses,
         ruled_out_by=tuple(by for by, mask in weighed.out_by.items() if mask[index]),
         line=operating_line(weighed, index),
+        to_mind=to_mind(weighed, index, now),
     )
 
 
+# Power and what follows from it: they hang on the fuel.
+BY_FUEL = ("power made", "towing power", "strip power", "quarter mile time", "quarter mile speed", "sled power")
+WITH_FUEL = "power with fuel for the goal"
+
+
+def fuel_words(now: Situation) -> tuple[str, str]:
+    """On which fuel the power figures rest: a few words, and a sentence."""
+    if not now.fuel_limited:
+        return "with fuel for the goal", "nobody told of the fuel system, so fuel enough for the goal is counted on"
+    feeds = units.show_computed(float(now.fuel_power), "hp", "power")
+    if float(now.fuel_power) < float(now.power_goal):
+        return "with the fuel he has", f"the fuel system as it is, which feeds about {feeds}"
+    return "with the fuel he has", f"the fuel system as it is, which feeds about {feeds} and so is enough for the goal"
+
+
 def figures_of(
-    weighed: Weighed, index: int, knowledge: Knowledge, spread: Uncertain | None = None
+    weighed: Weighed,
+    index: int,
+    now: Situation,
+    knowledge: Knowledge,
+    spread: Uncertain | None = None,
+    fuelled: Array | None = None,
 ) -> tuple[Figure, ...]:
     """The figures of one candidate, in the order of ``SHOWN``; none that the match could not settle."""
     made = []
+    note, assumption = fuel_words(now)
     ungated = weighed.candidates.combinations[index].wastegate == "none"
     row = spread.rows.index(index) if spread is not None and index in spread.rows else None
     for name in SHOWN:
@@ -201,13 +195,29 @@ def figures_of(
                 quantity=definition.quantity,
                 unit=definition.unit,
                 basis="computed" if computed else "given",
-                assumption="",
+                assumption=assumption if name in BY_FUEL else "",
                 meaning=definition.why,
                 source="the match of turbo and engine" if computed else "the shop's catalogue",
                 about=weighed.candidates.codes[index],
                 band=_band(spread, name, row, value) if spread is not None and row is not None else None,
+                note=note if name in BY_FUEL else "",
             )
         )
+        if name == "power made" and fuelled is not None and np.isfinite(fuelled[index]):
+            power = Range(float(fuelled[index]), float(fuelled[index]))
+            made.append(
+                Figure(
+                    WITH_FUEL,
+                    power,
+                    definition.quantity,
+                    definition.unit,
+                    "computed",
+                    "fuel enough for the goal, with the same turbo",
+                    "The power it would make once the fuel system feeds the goal.",
+                    "the match of turbo and engine",
+                    weighed.candidates.codes[index],
+                )
+            )
     return tuple(made)
 
 
@@ -258,7 +268,9 @@ def operating_line(weighed: Weighed, index: int) -> OperatingLine:
     )
 
 
-def pair_option(paired: Paired, weighed: Weighed, knowledge: Knowledge, against: int | None) -> Option:
+def pair_option(
+    paired: Paired, weighed: Weighed, now: Situation, knowledge: Knowledge, against: int | None
+) -> Option:
     """Two turbos in series as one option, against the row ``against``."""
     high, low = (weighed.candidates.combinations[row] for row in (paired.high, paired.low))
     code = f"{high.code} + {low.code}"
@@ -277,10 +289,7 @@ def pair_option(paired: Paired, weighed: Weighed, knowledge: Knowledge, against:
         for name in SHOWN
         if name in paired.figures
     )
-    other = {} if against is None else {name: float(values[against]) for name, values in weighed.columns.items()}
-    gains, loses = _said(
-        ((kind, paired.figures.get(kind.fact), other.get(kind.fact)) for kind in DIFFERENCES), knowledge
-    )
+    gains, loses = ((), ()) if against is None else pair_differences(paired, weighed, against, now, knowledge)
     return Option(
         role="two stage",
         code=code,
@@ -293,57 +302,6 @@ def pair_option(paired: Paired, weighed: Weighed, knowledge: Knowledge, against:
         ruled_out_by=(),
         closest_because="crossover pipes and brackets between the two are made to measure and not in the price",
     )
-
-
-def differences(
-    weighed: Weighed, index: int, against: int | None, knowledge: Knowledge
-) -> tuple[tuple[str, ...], tuple[str, ...]]:
-    """What candidate ``index`` gains and loses against candidate ``against``, in the caller's terms."""
-    if against is None:
-        return (), ()
-
-    def of(row: int, fact: str) -> float | None:
-        values = weighed.facts.columns.get(fact)
-        value = None if values is None else values.at(row)
-        return value.mid if isinstance(value, Range) else None
-
-    return _said(((kind, of(index, kind.fact), of(against, kind.fact)) for kind in DIFFERENCES), knowledge)
-
-
-def _said(
-    compared: Iterable[tuple[_Difference, float | None, float | None]], knowledge: Knowledge
-) -> tuple[tuple[str, ...], tuple[str, ...]]:
-    """Gains and losses in words; a figure that one of the two lacks is passed over."""
-    gains: list[str] = []
-    loses: list[str] = []
-    told: set[tuple[str, str]] = set()
-    for kind, mine, other in compared:
-        if mine is None or other is None or not abs(mine - other) >= kind.worth_saying:
-            continue
-        definition = knowledge.vocabulary[kind.fact]
-        size = units.show_difference(abs(mine - other), definition.unit, definition.quantity)
-        if (definition.quantity, size) in told:
-            continue  # the same difference, read in another duty
-        told.add((definition.quantity, size))
-        words = (kind.less if mine < other else kind.more).format(size)
-        (gains if (mine < other) == kind.less_is_better else loses).append(words)
-    return tuple(gains), tuple(loses)
-
-
-def reasons_against(weighed: Weighed, row: int, knowledge: Knowledge) -> tuple[str, ...]:
-    """Why a row is ruled out, as it is said aloud: the words of the rules, then the limits it breaks."""
-    rules = {rule.name: rule for rule in knowledge.rules}
-    facts = weighed.facts.at(row)
-    said, limits = [], []
-    for by, mask in weighed.out_by.items():
-        if not mask[row]:
-            continue
-        if by not in rules:
-            limits.append(f"It {by.removeprefix('it ')}.")
-            continue
-        words = [action.text for action in rules[by].then if isinstance(action, Say)]
-        said.append(fill(words[0] if words else rules[by].because, facts, knowledge.vocabulary))
-    return (*said, *limits)
 
 
 def ruled_out(weighed: Weighed, knowledge: Knowledge) -> tuple[RuledOut, ...]:
@@ -380,10 +338,15 @@ def parts_of(
         for line in listed.lines
     ]
     lines += [
-        PartLine("", end.words, 1, None, None, "nobody has said what is there yet", "", True)
+        PartLine("", f"{end.joint} joint: {end.words}", 0, None, None, _open_price(end.price), "", True)
         for end in listed.open_ends
     ]
     return tuple(lines)
+
+
+def _open_price(price: Range) -> str:
+    low, high = (units.show(end, "$", "money") for end in (price.low, price.high))
+    return f"still open: {low} to {high}, by what is there" if low != high else f"still open: {low}, whatever is there"
 
 
 def taken_figures(situation: Situation, vocabulary: Mapping[str, FactDef]) -> tuple[Figure, ...]:
@@ -408,7 +371,38 @@ def taken_figures(situation: Situation, vocabulary: Mapping[str, FactDef]) -> tu
     return tuple(made)
 
 
-def assumption_sentence(taken: Taken, vocabulary: Mapping[str, FactDef]) -> str:
-    """An assumption in words, for what the advice rests on."""
-    shown = value_words(taken.value, vocabulary[taken.name])
-    return f"{taken.name} taken as {shown}: {taken.assumption}"
+def resting_on(
+    situation: Situation, understood: Sequence[Understood], knowledge: Knowledge, advised: bool
+) -> tuple[str, ...]:
+    """Every assumption in words: first what he was not sure of and how he can check it, then what rules take, with
+    their reason; what nobody spoke of stands in one sentence at the end. While nothing is advised, only the first."""
+    unsure = {heard.answer.fact for heard in understood if heard.not_sure}
+    reasons = {rule.name: rule.because for rule in knowledge.rules}
+    doubted, by_rule, unsaid = [], [], []
+    for taken in situation.taken:
+        if taken.basis != "assumed":
+            continue
+        definition = knowledge.vocabulary[taken.name]
+        shown = value_words(taken.value, definition)
+        rule = taken.assumption.removeprefix(BY_RULE)
+        because = f": {_begun(reasons[rule])} [{rule}]" if rule in reasons else ""
+        if taken.name in unsure:
+            middle = isinstance(taken.value, Range) and not taken.value.exact
+            check = f"; check by {definition.check_by}" if definition.check_by else ""
+            span = f"the middle of {shown}" if middle else shown
+            doubted.append(f"{taken.name}: he wasn't sure; taken as {span}{because}{check}")
+        elif because:
+            by_rule.append(f"{taken.name} taken as {shown}{because}")
+        else:
+            unsaid.append(f"{taken.name} {shown}")
+    if not advised:
+        return tuple(doubted)
+    last = (f"nobody said, so the usual is taken: {'; '.join(unsaid)}",) if unsaid else ()
+    return (*doubted, *by_rule, *last)
+
+
+def _begun(sentence: str) -> str:
+    """A sentence as it goes on after a colon: no full stop, and a small letter where it is a plain word."""
+    first = sentence.split(" ", 1)[0]
+    plain = len(first) > 1 and first[1:].islower()
+    return (sentence[:1].lower() + sentence[1:] if plain else sentence).removesuffix(".")

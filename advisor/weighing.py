@@ -40,7 +40,7 @@ from advisor.matching.speedlines import tables_for
 from advisor.matching.summary import FIGURES, OF_A_DUTY, summarise
 from advisor.matching.tables import WheelTables
 from advisor.matching.uncertainty import bands, draws
-from advisor.situation import Situation
+from advisor.situation import Situation, fuelled
 from advisor.units import Range
 
 MATCHED = Origin("computed", "the match of this combination to the engine")
@@ -275,6 +275,12 @@ def _matched(situation: Situation, knowledge: Knowledge) -> _Matched:
     )
     figures = _figures(situation, asked, grid, stock, solved, slice(None), knowledge)
     return _Matched(grid, solved, figures | _at_the_strip(figures, situation))
+
+
+def power_with_fuel(situation: Situation, knowledge: Knowledge) -> Array | None:
+    """Power of every candidate (N,) [W] were there fuel enough for the goal; None where the fuel holds nothing back."""
+    fed = fuelled(situation)
+    return None if fed is None else _matched(fed, knowledge).columns["power made"]
 
 
 def _looked_at(situation: Situation) -> tuple[int, int]:

@@ -58,8 +58,8 @@ def test_a_whole_call_by_hand():
     assert figure(outcome, "manifold pressure needed") == pytest.approx(boost, **close)
     assert figure(outcome, "boost needed") == pytest.approx(boost - ambient, rel=5e-3)
     assert figure(outcome, "pressure ratio needed") == pytest.approx(ratio, **close)
-    assert figure(outcome, "compressor outlet temperature") == pytest.approx(outlet, **close)
-    assert figure(outcome, "charge temperature") == pytest.approx(charge, **close)
+    assert figure(outcome, "goal outlet temperature") == pytest.approx(outlet, **close)
+    assert figure(outcome, "goal charge temperature") == pytest.approx(charge, **close)
     assert figure(outcome, "brake mean pressure") == pytest.approx(power / swept, rel=1e-4)
     area = math.pi / 4.0 * (3.0 * 0.0254) ** 2
     assert figure(outcome, "charge pipe speed") == pytest.approx(air * 287.05 * charge / (boost * area), **close)

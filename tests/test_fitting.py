@@ -248,7 +248,8 @@ def test_unknown_ends_say_every_possibility(catalogue: Catalogue, candidates: Ca
     assert [words.split(":")[0] for words in foot.possibilities] == [
         "manifold T3", "manifold T4", "manifold T6", "manifold maker's own",
     ]  # fmt: skip
-    assert "straight on from manifold T4" in foot.words
+    assert "manifold T4 goes straight on; manifold T3, T6 or maker's own takes an adapter" in foot.words
+    assert (foot.price.low, foot.price.high) == (28.0, 238.0)  # the gasket kit alone, and with the dearest adapter
     assert listed.price < listed.price_high
 
 

@@ -121,9 +121,22 @@ class JointFit:
         groups: dict[str, list[str]] = {}
         for near, verdict in zip(self.near, self.verdicts, strict=True):
             groups.setdefault(verdict, []).append(near)
-        names = {"direct": "straight on", "adapter": "with an adapter", "none": "not with our parts"}
-        said = "; ".join(f"{names[verdict]} from {', '.join(ends)}" for verdict, ends in groups.items())
-        return f"the vehicle's side is not known: to {self.far} {said}"
+        said = "; ".join(f"{_either(groups[verdict])} {how}" for verdict, how in JOINED if verdict in groups)
+        return f"nobody has said what is there: {said}"
+
+
+JOINED = (
+    ("direct", "goes straight on"),
+    ("adapter", "takes an adapter"),
+    ("none", "can't be joined with our parts"),
+)
+
+
+def _either(ends: list[str]) -> str:
+    """Ends of one kind in a row, the kind said once: "exhaust pipe 3 in, 4 in or 5 in"."""
+    kind = kind_of(ends[0]) or ""
+    sizes = [ends[0], *(end.removeprefix(kind).strip() for end in ends[1:])]
+    return sizes[0] if len(sizes) == 1 else f"{', '.join(sizes[:-1])} or {sizes[-1]}"
 
 
 class Connections:

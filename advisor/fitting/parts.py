@@ -9,6 +9,7 @@ from itertools import pairwise
 
 from advisor.knowledge.catalogue import Catalogue, Combination, bearing_words
 from advisor.knowledge.wares import Part
+from advisor.quantities import Range
 
 from .joints import JointFit, Vehicle, connections, joints_of
 
@@ -55,12 +56,14 @@ class Line:
 
 @dataclass(frozen=True, slots=True)
 class OpenEnd:
-    """An end of the turbo that the list leaves open, why, and what each still possible answer would take."""
+    """An end of the turbo that the list leaves open, why, what each still possible answer would take, and what it
+    would cost."""
 
     joint: str
     end: str
     words: str
     possibilities: tuple[str, ...]
+    price: Range
 
 
 @dataclass(frozen=True, slots=True)
@@ -150,7 +153,7 @@ def _open(joint: JointFit) -> OpenEnd:
         f"{near}: {chain.words if chain else 'nothing in the catalogue joins it'}"
         for near, chain in zip(joint.near, joint.chains, strict=True)
     )
-    return OpenEnd(joint.joint, joint.far, joint.words, possibilities)
+    return OpenEnd(joint.joint, joint.far, joint.words, possibilities, joint.price)
 
 
 def _extra_line(extra: Extra, catalogue: Catalogue) -> Line:

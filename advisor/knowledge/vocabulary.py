@@ -44,7 +44,7 @@ class FactDef:
     """One thing that can be known. Ranges and numbers are SI; `unit` is how the shop shows them.
 
     `said_as` are words that stand for figures. `limit`: it is asked for the most or the least, so that "up to
-    14k" is 14k.
+    14k" is 14k. `check_by` says how a caller who isn't sure can find out.
     """
 
     name: str
@@ -68,6 +68,7 @@ class FactDef:
     accepted: tuple[Accepted, ...] = field(default=(), compare=False)
     said_as: tuple[Said, ...] = ()
     limit: bool = False
+    check_by: str = ""
 
     @cached_property
     def choice_names(self) -> tuple[str, ...]:
@@ -135,6 +136,7 @@ class FactEntry(Entry):
     ask: Text = ""
     listen_for: Text = ""
     why: Text = ""
+    check_by: Text = ""
     seconds: Annotated[float, Field(gt=0, le=600)] = 10.0
     known: Annotated[float, Field(ge=0, le=1)] = 0.9
     ask_when: list[object] | None = None
@@ -214,6 +216,7 @@ class _Definition:
             accepted=answers_at(self.document, self.path, entry.accepted),
             said_as=self.said_as(quantity),
             limit=entry.limit,
+            check_by=entry.check_by,
         )
 
     def check_asking(self) -> None:
@@ -222,9 +225,9 @@ class _Definition:
             for key, words in (("ask", entry.ask), ("why", entry.why)):
                 if not words:
                     self.fault(key, f"'{entry.fact}' is asked and has no '{key}' words", f"add a line '{key}: ...'")
-        elif entry.ask or entry.ask_when:
+        elif entry.ask or entry.ask_when or entry.check_by:
             what = f"'{entry.fact}' is never asked (source {entry.source})"
-            self.fault("ask", what, "leave out 'ask' and 'ask when', or make its source asked")
+            self.fault("ask", what, "leave out 'ask', 'ask when' and 'check by', or make its source asked")
 
     def quantity(self) -> str | None:
         """The quantity of a number fact, its unit checked; None when there's no sound one."""

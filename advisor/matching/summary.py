@@ -32,12 +32,14 @@ FIGURES = (
     "gate flow margin",
     "housing flow margin",
     "compressor efficiency",
+    "compressor outlet temperature",
+    "charge temperature",
     "thrust index",
     "lambda at goal",
     "solved",
 )
 """What `summarise` gives for every candidate."""
-OF_A_DUTY = ("power", "lambda", "shortfall", "exhaust temperature", "drive ratio", "spool rpm")
+OF_A_DUTY = ("power", "lambda", "shortfall", "exhaust temperature", "outlet temperature", "drive ratio", "spool rpm")
 """What it gives for each duty beside that, after the duty's name ("towing power")."""
 GAUGE_FLOOR = 35_000.0
 """Boost [Pa gauge] below which the ratio of drive to boost pressure says nothing (5 psi)."""
@@ -65,7 +67,7 @@ def summarise(
     """
     outside = np.asarray(place.pressure)
     main = points.of(main_duty)
-    goal = _hardest(points, main_duty)
+    goal = hardest(points, main_duty)
     asked = np.setdiff1d(np.arange(points.duty.size), points.of(FULL_LOAD))
     at_goals = asked[points.at_goal[asked]]
     solved: Bools = np.asarray(match.converged[..., asked].all(axis=-1))
@@ -102,6 +104,8 @@ def summarise(
         "gate flow margin": match.gate_flow_margin[..., asked].min(axis=-1),
         "housing flow margin": match.housing_flow_margin[..., goal],
         "compressor efficiency": match.compressor_efficiency[..., goal],
+        "compressor outlet temperature": match.compressor_outlet_temperature[..., main].max(axis=-1),
+        "charge temperature": match.charge_temperature[..., main].max(axis=-1),
         "thrust index": thrust_index(match, machines, place, inducer, model)[..., asked].max(axis=-1),
         "lambda at goal": match.lam[..., goal],
     }
@@ -117,12 +121,14 @@ def summarise(
         hottest = match.exhaust_temperature[..., own].max(axis=-1)
         # On a grade the driver chooses the gear: what he holds for minutes is the heat at the goal speed.
         columns[f"{name} exhaust temperature"] = match.exhaust_temperature[..., at] if name == "towing" else hottest
+        outlet = match.compressor_outlet_temperature
+        columns[f"{name} outlet temperature"] = outlet[..., at] if name == "towing" else outlet[..., own].max(axis=-1)
         columns[f"{name} drive ratio"] = ratio[..., own].max(axis=-1)
         columns[f"{name} spool rpm"] = _spool(points, match, place, own, model)
     return {name: np.where(solved, values, np.nan) for name, values in columns.items()} | {"solved": solved}
 
 
-def _hardest(points: Points, main_duty: str) -> int:
+def hardest(points: Points, main_duty: str) -> int:
     """Goal column of the duty that asks for most power; of equals the main duty."""
     asked = [
         (float(np.mean(duty.power)), duty.name == main_duty, index)

@@ -150,6 +150,7 @@ def _figure(figure: Figure) -> dict[str, Any]:
         **(value or {"low": None, "high": None, "unit": figure.unit}),
         "band": None if figure.band is None else _span(figure.band, figure.unit, figure.quantity),
         "basis": figure.basis,
+        "note": figure.note,
         "assumption": figure.assumption,
         "meaning": figure.meaning,
         "source": figure.source,
@@ -168,6 +169,7 @@ def _option(option: Option | None) -> dict[str, Any] | None:
         "figures": [_figure(figure) for figure in option.figures],
         "gains": list(option.gains),
         "loses": list(option.loses),
+        "to mind": list(option.to_mind),
         "ruled out by": list(option.ruled_out_by),
         "closest because": option.closest_because,
         "operating line": [

@@ -7,7 +7,7 @@ from advisor import units
 from advisor.hearing import value_words
 from advisor.knowledge import FactDef, Knowledge
 from advisor.knowledge.rules import Assume
-from advisor.outcome import SEVERITIES, Consultation, Figure, Line, Option, PartLine, Understood
+from advisor.outcome import SEVERITIES, Consultation, DutyTrade, Figure, Line, Option, PartLine, Understood
 from advisor.sheet.layout import GAP, Block, Para, Table, heading, plain
 from advisor.sheet.trace import fired
 
@@ -20,6 +20,7 @@ SEVERITY_WORDS = {
 # Figures of a turbo that the trade talks about; the others stand in the workings.
 TALKED_OF = (
     "power made",
+    "power with fuel for the goal",
     "boost made",
     "spool rpm",
     "spool time",
@@ -29,6 +30,7 @@ TALKED_OF = (
     "towing exhaust temperature",
     "quarter mile time",
     "sled power",
+    "compressor outlet temperature",
     "surge margin",
     "choke margin",
     "tip speed margin",
@@ -115,6 +117,7 @@ def recommendation(
     yield Para(consultation.verdict_words, "verdict", 2)
     if consultation.separated:
         yield Para(consultation.separated, indent=2)
+    yield from steps(first_steps(consultation), "To be done first")
     if consultation.requested_words:
         yield from heading("About the one he asked for")
         for words in consultation.requested_words:
@@ -133,10 +136,28 @@ def recommendation(
         for sentence in consultation.rests_on:
             yield Para(sentence, "", 2, "- ")
     yield from followed(consultation)
-    if consultation.next_steps:
-        yield from heading("Next step")
-        for step in consultation.next_steps:
-            yield Para(step.text, "", 2, "- ")
+    yield from steps(last_steps(consultation), "Next step")
+
+
+def first_steps(consultation: Consultation) -> tuple[Line, ...]:
+    """What a complaint asks for before any part is thought of: the steps that follow from his own words."""
+    if consultation.verdict != "diagnosed":
+        return ()
+    return tuple(step for step in consultation.next_steps if step.stage == "understand")
+
+
+def last_steps(consultation: Consultation) -> tuple[Line, ...]:
+    """The steps that come after the recommendation."""
+    first = first_steps(consultation)
+    return tuple(step for step in consultation.next_steps if step not in first)
+
+
+def steps(lines: Sequence[Line], title: str) -> Iterable[Block]:
+    """Steps under a heading."""
+    if lines:
+        yield from heading(title)
+    for step in lines:
+        yield Para(step.text, "", 2, "- ")
 
 
 def request_answer(consultation: Consultation) -> str:
@@ -190,6 +211,8 @@ def options(offered: Sequence[Option]) -> Iterable[Block]:
             yield Para("; ".join(option.gains), "", 5, "gains: ")
         if option.loses:
             yield Para("; ".join(option.loses), "", 5, "costs him: ")
+        for words in option.to_mind:
+            yield Para(words, "care", 5, "mind: ")
     yield from beside_each_other(offered, TALKED_OF)
     banded = {figure.name: figure.band_text for figure in offered[0].figures if figure.band_text}
     told_ = [f"{name} {banded[name]}" for name in BANDS_TALKED_OF if name in banded]
@@ -205,8 +228,9 @@ def beside_each_other(offered: Sequence[Option], names: Iterable[str]) -> Iterab
     for name in names:
         found = [figures_.get(name) for figures_ in of_each]
         bases = dict.fromkeys(figure.basis for figure in found if figure is not None)
+        notes = dict.fromkeys(figure.note for figure in found if figure is not None and figure.note)
         if bases:
-            rows.append((name, *(figure.text if figure else "" for figure in found), ", ".join(bases)))
+            rows.append((", ".join((name, *notes)), *(figure.text if figure else "" for figure in found), ", ".join(bases)))
     if rows:
         yield GAP
         numbers = range(1, len(offered) + 1)
@@ -245,24 +269,47 @@ def trades(consultation: Consultation) -> Iterable[Block]:
     if consultation.trade_words:
         yield Para(consultation.trade_words, "say", 2)
     for trade in consultation.trade:
-        share = units.show(trade.share, "%", "percent")
-        yield Para(f"only for {trade.duty} ({share} of his use): {trade.option.title}", "option", 2, "- ")
+        title = trade_title(trade, consultation)
+        yield Para(f"only for {trade.duty} ({trade_share(trade)}): {title}", "option", 2, "- ")
         if trade.gains:
             yield Para("; ".join(trade.gains), "", 6, "gains: ")
         if trade.loses:
             yield Para("; ".join(trade.loses), "", 6, "costs him: ")
 
 
+def trade_share(trade: DutyTrade) -> str:
+    """The duty's share of his use, as it is said."""
+    return f"about {units.show_computed(trade.share, '%', 'percent')} of his use"
+
+
+def trade_title(trade: DutyTrade, consultation: Consultation) -> str:
+    """The set-up for one duty, or that it is the one recommended."""
+    best = consultation.recommended
+    return "the one recommended" if best is not None and trade.option.code == best.code else trade.option.title
+
+
 def worth_saying(
     consultation: Consultation, knowledge: Knowledge, said: Collection[str] = ()
 ) -> tuple[Line, ...]:
     """What rules have to say and nothing else says: not what he has heard (rules ``said``), not the words
-    that stand with a caution or advice, not an assumption, which stands under what the advice rests on."""
+    that stand with a caution or advice, not an assumption, which stands under what the advice rests on, and nothing of
+    the figures of a turbo that a caution or advice speaks of."""
     elsewhere = {caution.rule for caution in consultation.cautions} | {
         line.rule for line in consultation.advice
     }
     assuming = {rule.name for rule in knowledge.rules if any(isinstance(act, Assume) for act in rule.then)}
-    done = {*elsewhere, *assuming, *said}
+    stages = {rule.name: rule.stage for rule in knowledge.rules}
+    advised = [
+        {fact.name for fact in firing.facts}
+        for firing in consultation.firings
+        if firing.rule in elsewhere and stages.get(firing.rule) == "advise"
+    ]
+    covered = {
+        firing.rule
+        for firing in consultation.firings
+        if firing.columns and any(set(firing.columns) <= facts for facts in advised)
+    }
+    done = {*elsewhere, *assuming, *said, *covered}
     return tuple(line for line in consultation.say if line.rule not in done and line.stage in AT_THE_END)
 
 
@@ -303,6 +350,11 @@ def parts_total(parts_: Sequence[PartLine]) -> tuple[float, int]:
     """The sum of the priced lines, and how many lines have no price yet."""
     priced = [part.price * part.quantity for part in parts_ if part.price is not None and not part.open]
     return sum(priced), len(parts_) - len(priced)
+
+
+def part_count(part: PartLine) -> str:
+    """How many, or a question mark while nobody can say what it takes."""
+    return "?" if part.open else str(part.quantity)
 
 
 def part_price(part: PartLine) -> str:

@@ -1,0 +1,333 @@
+"""What sets one candidate apart from another, and what to mind about each: in the caller's terms, with duty and engine
+speed named.
+
+Thresholds below which a difference is not worth a word, and above which something has to be minded, are the desk's own
+(common practice, no source).
+"""
+
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+
+from advisor import units
+from advisor.knowledge import Knowledge
+from advisor.matching.inputs import Array, Bools, IntArray
+from advisor.matching.summary import GAUGE_FLOOR, hardest
+from advisor.pairs import Paired
+from advisor.situation import Situation
+from advisor.units import Range
+from advisor.weighing import Weighed
+
+DAY = 86_400.0
+RPM = np.pi / 30.0
+FITTED_PRICE = "price with fitting"
+
+# What a duty is called after "lights sooner", and where its points lie; in a duty with a goal on the road the first of
+# two stands for the point of the goal.
+IN_DUTY = {
+    "daily": "in everyday driving",
+    "towing": "with the trailer on",
+    "strip": "at the strip",
+    "sled": "on the sled",
+}
+AT_POINT = {
+    "daily": ("foot down on the road at {}", "foot down on the road at {}"),
+    "towing": ("on the grade at {}", "with the trailer on at {}"),
+    "strip": ("at the strip at {}", "at the strip at {}"),
+    "sled": ("on the sled at {}", "on the sled at {}"),
+}
+
+Which = Literal["goal", "most", "least", "duty", ""]
+
+
+@dataclass(frozen=True, slots=True)
+class _Difference:
+    """How a difference in one figure is said: from which size on, the words for less and for more, and at which point
+    the figure is read: the goal of all, the most or least over the main duty, the goal of its own duty."""
+
+    fact: str
+    worth_saying: float
+    less: str
+    more: str
+    less_is_better: bool
+    at: Which = ""
+    duty: str = ""
+
+
+DIFFERENCES = (
+    _Difference("spool rpm", 60.0 * RPM, "lights {} sooner", "lights {} later", True, "duty"),
+    _Difference("spool time", 0.7, "builds boost {} quicker", "takes {} longer to build boost", True, "duty"),
+    _Difference("power made", 7_500.0, "makes {} less", "makes {} more", False, "goal"),
+    _Difference("towing power", 7_500.0, "holds {} less", "holds {} more", False, "goal", "towing"),
+    _Difference("strip power", 7_500.0, "makes {} less", "makes {} more", False, "goal", "strip"),
+    _Difference(
+        "quarter mile time", 0.05, "is {} quicker over the quarter mile", "is {} slower over the quarter mile", True
+    ),
+    _Difference("sled power", 7_500.0, "makes {} less", "makes {} more", False, "goal", "sled"),
+    _Difference("towing exhaust temperature", 14.0, "stays {} cooler", "gets {} hotter", True, "goal", "towing"),
+    _Difference("exhaust temperature", 14.0, "runs {} cooler", "runs {} hotter", True, "most"),
+    _Difference("compressor outlet temperature", 20.0, "sends the air out {} cooler", "sends the air out {} hotter",
+                True, "most"),
+    _Difference("drive pressure ratio", 0.1, "needs {} psi less drive pressure for each psi of boost",
+                "needs {} psi more drive pressure for each psi of boost", True, "most"),
+    _Difference("surge margin", 0.05, "works {} nearer to surge", "works {} further from surge", False, "least"),
+    _Difference("choke margin", 0.05, "has {} less air left", "has {} more air left", False, "least"),
+    _Difference(FITTED_PRICE, 50.0, "costs {} less with the parts to fit it", "costs {} more with the parts to fit it",
+                True),
+    _Difference("delivery days", 2 * DAY, "is here {} sooner", "is here {} later", True),
+)  # fmt: skip
+SIZE_STEP = {"rpm": 10.0, "%": 1.0, "s": 0.1}
+# Words for a difference, and its place with a space before.
+Placed = tuple[str, str]
+# Points whose speeds differ by less are one point to a driver.
+SAME_POINT = 150.0 * RPM
+
+
+def differences(
+    weighed: Weighed, index: int, against: int, now: Situation, knowledge: Knowledge, most: int | None = None
+) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """What candidate ``index`` gains and loses against candidate ``against``, in the caller's terms; what is read at
+    one place stands together. ``most`` keeps the first few of each, enough to be said aloud."""
+
+    def of(row: int, fact: str) -> float | None:
+        if fact == FITTED_PRICE:
+            return _fitted_price(weighed, row)
+        values = weighed.facts.columns.get(fact)
+        value = None if values is None else values.at(row)
+        return value.mid if isinstance(value, Range) else None
+
+    gains, loses = _said(
+        ((kind, of(index, kind.fact), of(against, kind.fact)) for kind in DIFFERENCES),
+        lambda kind: _where(kind, weighed, index, against, now),
+        knowledge,
+    )
+    lights, lit = of(index, "spool rpm"), of(against, "spool rpm")
+    if lights is None and lit is not None:
+        loses = [(f"never comes up to the boost of the goal {IN_DUTY[now.main]}", ""), *loses]
+    if lights is not None and lit is None:
+        gains = [(f"comes up to the boost of the goal {IN_DUTY[now.main]}, by {_rpm(lights)}", ""), *gains]
+    return _grouped(gains[:most]), _grouped(loses[:most])
+
+
+def pair_differences(
+    paired: Paired, weighed: Weighed, against: int, now: Situation, knowledge: Knowledge
+) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """The same for two turbos in series; without fitting, which is made to measure, and without points."""
+    other = {name: float(values[against]) for name, values in weighed.columns.items() if values.dtype != bool}
+    mine = dict(paired.figures)
+    mine[FITTED_PRICE], other[FITTED_PRICE] = mine["candidate price"], other["candidate price"]
+
+    def placed(kind: _Difference) -> str:
+        return f" {IN_DUTY[kind.duty or now.main]}" if kind.at else ""
+
+    compared = ((kind, mine.get(kind.fact), other.get(kind.fact)) for kind in DIFFERENCES)
+    gains, loses = _said(compared, placed, knowledge)
+    return _grouped(gains), _grouped(loses)
+
+
+def _said(
+    compared: Iterable[tuple[_Difference, float | None, float | None]],
+    where: Callable[[_Difference], str],
+    knowledge: Knowledge,
+) -> tuple[list[Placed], list[Placed]]:
+    """Gains and losses in words, each with its place; a figure that one of the two lacks is passed over."""
+    gains: list[Placed] = []
+    loses: list[Placed] = []
+    told: set[tuple[str, str]] = set()
+    for kind, mine, other in compared:
+        if mine is None or other is None or not abs(mine - other) >= kind.worth_saying:
+            continue
+        definition = knowledge.vocabulary["candidate price" if kind.fact == FITTED_PRICE else kind.fact]
+        size = _size(abs(mine - other), definition.unit, definition.quantity)
+        if (definition.quantity, size) in told:
+            continue  # the same difference, read in another duty
+        told.add((definition.quantity, size))
+        words = (kind.less if mine < other else kind.more).format(size)
+        (gains if (mine < other) == kind.less_is_better else loses).append((words, where(kind)))
+    return gains, loses
+
+
+def _grouped(said: Iterable[Placed]) -> tuple[str, ...]:
+    """What is read at one place in one phrase: "stays 38 °F cooler and has 19 % more air left on the grade"."""
+    places: dict[str, list[str]] = {}
+    for number, (words, where) in enumerate(said):
+        places.setdefault(where or str(number), []).append(words)
+    return tuple(listed(words) + ("" if where.isdigit() else where) for where, words in places.items())
+
+
+def listed(words: Sequence[str]) -> str:
+    """Words in a row: "this, that and the other"."""
+    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"
+
+
+def _size(value: float, unit: str, quantity: str) -> str:
+    """The size of a difference as it is said: to two digits, and no finer than one can feel."""
+    step = SIZE_STEP.get(unit)
+    if step is None or (unit == "s" and value < 1.0):
+        return units.show_difference(value, unit, quantity)
+    scale = units.QUANTITIES[quantity].units[unit].factor
+    return units.show_difference(max(1, round(value / scale / step)) * step * scale, unit, quantity)
+
+
+def _fitted_price(weighed: Weighed, row: int) -> float:
+    return float(weighed.columns["candidate price"][row] + weighed.fits.facts["fitting cost"][row])
+
+
+def _where(kind: _Difference, weighed: Weighed, index: int, against: int, now: Situation) -> str:
+    """Where the figure of row ``index`` is read: duty and engine speed, with a space before."""
+    if kind.at == "":
+        return ""
+    if kind.at == "duty":
+        if kind.fact == "spool time":
+            return f" from {_rpm(wanted_by(now))} {IN_DUTY[now.main]}"
+        return f" {IN_DUTY[now.main]}"
+    column, other = (_column(kind, weighed, row, now) for row in (index, against))
+    speeds = _speeds(weighed, index)
+    words = f" {at_point(weighed, index, column)}"
+    return words if abs(speeds[column] - speeds[other]) < SAME_POINT else f" at its worst{words}"
+
+
+def _column(kind: _Difference, weighed: Weighed, row: int, now: Situation) -> int:
+    """The point at which the figure of a row is read."""
+    if kind.at == "goal":
+        if not kind.duty:
+            return hardest(weighed.grid, now.main)
+        own = weighed.grid.of(kind.duty)
+        return int(own[weighed.grid.at_goal[own]][0])
+    main = weighed.grid.of(now.main)
+    values = _read(kind.fact, weighed, row)[main]
+    return int(main[np.argmax(values) if kind.at == "most" else np.argmin(values)])
+
+
+def _read(fact: str, weighed: Weighed, row: int) -> Array:
+    """A figure of one row at every point."""
+    match = weighed.match
+    by_name = {
+        "exhaust temperature": match.exhaust_temperature,
+        "compressor outlet temperature": match.compressor_outlet_temperature,
+        "surge margin": match.surge_margin,
+        "choke margin": match.choke_margin,
+    }
+    if fact in by_name:
+        return np.asarray(by_name[fact][row])
+    boost = np.maximum(match.boost[row] - weighed.ambient, GAUGE_FLOOR)
+    return np.asarray((match.drive_pressure[row] - weighed.ambient) / boost)
+
+
+def _speeds(weighed: Weighed, row: int) -> Array:
+    return np.asarray(np.broadcast_to(weighed.grid.speed, weighed.match.converged.shape)[row])
+
+
+def _rpm(speed: float) -> str:
+    return units.show_computed(speed, "rpm", "rotation")
+
+
+def at_point(weighed: Weighed, row: int, column: int) -> str:
+    """An operating point as it is said: "on the grade at 2,800 rpm"."""
+    goal, other = AT_POINT[weighed.grid.duties[int(weighed.grid.duty[column])].name]
+    return (goal if weighed.grid.at_goal[column] else other).format(_rpm(float(_speeds(weighed, row)[column])))
+
+
+def wanted_by(now: Situation) -> float:
+    """Engine speed [rad/s] by which boost is wanted: said, or the bottom of the main duty's range."""
+    if now.boost_wanted_by is not None:
+        return float(now.boost_wanted_by)
+    return float(next(duty.low for duty in now.duties if duty.name == now.main))
+
+
+# ------------------------------------------------------------------------------------------------ what to mind
+
+OUT_OF_BREATH = 0.03
+CLOSE_TO_SPEED = 0.03
+OVER = 5.0  # K
+HELD = {"daily": "in bursts", "towing": "for minutes", "strip": "for seconds", "sled": "for seconds"}
+LATE = 150.0 * RPM
+SLOW = 3.0
+"""Seconds from which on the wait for boost is felt as a fault, whatever the duty (common practice, no source)."""
+WAITING = {
+    "daily": "you'd feel that pulling out and overtaking",
+    "towing": "it smokes and heats up until then, pulling away on a grade",
+    "strip": "it has to be built against the brake or the converter before the launch",
+    "sled": "it has to be up before the sled moves, and won't come back if it's dragged down",
+}
+
+
+def to_mind(weighed: Weighed, row: int, now: Situation) -> tuple[str, ...]:
+    """What is not as it should be at the operating points of a candidate: surge, choke, speed, heat and late boost."""
+    own = _points(weighed, row, now)
+    match = weighed.match
+    said = [
+        *_where_it_is(weighed, row, own, match.surge_margin[row] < 0.0,
+                      "works left of its predicted surge line {}: it may bark there"),
+        *_where_it_is(weighed, row, own, match.choke_margin[row] < OUT_OF_BREATH,
+                      "is out of breath, close to choke, {}"),
+        *_too_fast(weighed, row, own),
+        *_too_hot(weighed, row, own, now),
+    ]  # fmt: skip
+    return (*said, *_late(weighed, row, now))
+
+
+def _points(weighed: Weighed, row: int, now: Situation) -> IntArray:
+    """The points of the duties at which a candidate came to rest."""
+    own = np.concatenate([weighed.grid.of(duty.name) for duty in now.duties])
+    return np.asarray(own[weighed.match.converged[row][own]])
+
+
+def _where_it_is(weighed: Weighed, row: int, own: IntArray, bad: Bools, words: str) -> Iterator[str]:
+    """The words with the stretches, duty by duty, at which something is so."""
+    found = own[bad[own]]
+    duty = weighed.grid.duty[found]
+    places = [_stretch(weighed, row, found[duty == each]) for each in dict.fromkeys(duty.tolist())]
+    if places:
+        yield words.format(listed(places))
+
+
+def _too_fast(weighed: Weighed, row: int, own: IntArray) -> Iterator[str]:
+    margin = weighed.match.tip_speed_margin[row][own]
+    if not own.size or margin.min() >= CLOSE_TO_SPEED:
+        return
+    where = at_point(weighed, row, int(own[np.argmin(margin)]))
+    left = float(margin.min())
+    if left < 0.0:
+        yield f"turns faster than its wheel may {where}"
+    else:
+        yield f"runs within {units.show_computed(left, '%', 'percent')} of its safe speed {where}"
+
+
+def _too_hot(weighed: Weighed, row: int, own: IntArray, now: Situation) -> Iterator[str]:
+    places = []
+    for duty in now.duties:
+        # On a grade the driver chooses the gear: what he holds for minutes is the heat at the goal.
+        held = own[np.isin(own, weighed.grid.of(duty.name))]
+        held = held[weighed.grid.at_goal[held]] if duty.name == "towing" else held
+        heat = weighed.match.exhaust_temperature[row][held]
+        limit = float(duty.temperature_limit)
+        if heat.size and heat.max() > limit + OVER:
+            shown, most = (units.show_computed(value, "°F", "temperature") for value in (float(heat.max()), limit))
+            where = at_point(weighed, row, int(held[np.argmax(heat)]))
+            places.append(f"{shown} {where}, where {most} may be held {HELD[duty.name]}")
+    if places:
+        yield f"gets too hot: {'; '.join(places)}"
+
+
+def _late(weighed: Weighed, row: int, now: Situation) -> Iterator[str]:
+    asked, main = wanted_by(now), now.main
+    lights, seconds = (float(weighed.columns[name][row]) for name in ("spool rpm", "spool time"))
+    if not np.isfinite(lights):
+        yield f"never comes up to the boost of the goal {IN_DUTY[main]}"
+    elif lights > asked + LATE:
+        late = units.show_difference(lights - asked, "rpm", "rotation")
+        yield f"lights at {_rpm(lights)} {IN_DUTY[main]}, {late} later than wanted: {WAITING[main]}"
+    elif np.isfinite(seconds) and seconds > SLOW:
+        shown = units.show_computed(seconds, "s", "time")
+        yield f"takes {shown} from {_rpm(asked)} to full boost {IN_DUTY[main]}: {WAITING[main]}"
+
+
+def _stretch(weighed: Weighed, row: int, columns: IntArray) -> str:
+    """A stretch of points of one duty as it is said."""
+    speeds = _speeds(weighed, row)[columns]
+    first = at_point(weighed, row, int(columns[np.argmin(speeds)]))
+    low, high = _rpm(float(speeds.min())), _rpm(float(speeds.max()))
+    return first if low == high else first.replace(f"at {low}", f"from {low} to {high}")

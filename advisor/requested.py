@@ -1,0 +1,121 @@
+"""The part that was asked for: why it is out of the question, or three lines about it that can be said aloud."""
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from advisor import units
+from advisor.comparing import IN_DUTY, differences
+from advisor.knowledge import Knowledge
+from advisor.knowledge.rules import Say
+from advisor.matching.inputs import Array
+from advisor.matching.rank import HARD_LIMITS, NOT_SOLVED, TOO_LITTLE
+from advisor.situation import Situation
+from advisor.telling import fill
+from advisor.weighing import NO_FOOT, Weighed
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class Beside:
+    """The part that was asked for beside the best one: their rows, how it does, and the power of every row with fuel
+    for the goal, where the caller's own fuel holds it back."""
+
+    weighed: Weighed
+    now: Situation
+    requested: int
+    best: int | None
+    verdict: str
+    fuelled: Array | None
+
+
+def reasons_against(beside: Beside, knowledge: Knowledge) -> tuple[str, ...]:
+    """Why the requested part is ruled out, as it is said aloud: the words of the rules, then the limits it breaks that
+    no rule speaks of."""
+    rules = {rule.name: rule for rule in knowledge.rules}
+    weighed, row = beside.weighed, beside.requested
+    facts = weighed.facts.at(row)
+    reads = {firing.rule: firing.columns for firing in weighed.firings}
+    broken = [by for by, mask in weighed.out_by.items() if mask[row]]
+    said = []
+    for by in broken:
+        if by in rules:
+            words = [action.text for action in rules[by].then if isinstance(action, Say)]
+            said.append(fill(words[0] if words else rules[by].because, facts, knowledge.vocabulary))
+    spoken_of = {column for by in broken if by in rules for column in reads.get(by, ())}
+    of_limit = {meaning: name.removeprefix("goal ") for name, meaning in HARD_LIMITS.items()}
+    for by in broken:
+        if by not in rules and of_limit.get(by) not in spoken_of:
+            said.append(_limit_words(by))
+    return tuple(said)
+
+
+def _limit_words(limit: str) -> str:
+    for duty, where in IN_DUTY.items():
+        if limit == TOO_LITTLE.format(duty):
+            return f"It would make far less power {where} than others can."
+    return LIMIT_WORDS.get(limit, f"It {limit.removeprefix('it ')}.")
+
+
+LIMIT_WORDS = {
+    HARD_LIMITS["tip speed margin"]: "It would have to turn faster than its wheel may.",
+    HARD_LIMITS["goal surge margin"]: "It would work left of its surge line just where you need the power, and bark.",
+    NOT_SOLVED: "I can't get a sound figure for it on your engine.",
+    NO_FOOT: "It can't be bolted on with the parts there are.",
+}
+OPENINGS = {
+    "close": "That one is close, and I can see why you'd want it.",
+    "too big": "That's a fine turbo on an engine that can feed it.",
+    "too small": "That one lights early, which is why people like it.",
+    "does not bolt on": "That one won't bolt to what you have without changing the manifold side.",
+}
+SPOKEN = 3
+"""Differences that can be said in one breath."""
+
+
+def requested_lines(beside: Beside, knowledge: Knowledge) -> tuple[str, ...]:
+    """Three lines about the part he asked for that can be said aloud; if it is right, or out of the question, that
+    comes first."""
+    weighed, best = beside.weighed, beside.best
+    title = "" if best is None else weighed.candidates.combinations[best].words
+    against = reasons_against(beside, knowledge)
+    if against:
+        last = f"What I'd fit instead is the {title}." if title else "I'd sooner tell you now than sell you that one."
+        solved = np.isfinite(weighed.columns["power made"][beside.requested])
+        second = against[1:2] or ((_does(beside),) if solved else ())
+        return (f"I can't offer you that one for this. {against[0]}", *second, last)
+    if best is None:
+        return ()
+    if beside.verdict == "right":
+        return (
+            "You picked well: that one is right for your engine.",
+            _does(beside),
+            f"I'd go with it in this housing: {title}.",
+        )
+    gains, loses = differences(weighed, beside.requested, best, beside.now, knowledge, SPOKEN)
+    opening = OPENINGS.get(beside.verdict, "Let me show you what that one would do on your engine.")
+    return (
+        f"{opening} {_does(beside)}",
+        f"What speaks for it: it {', and it '.join(gains)}." if gains else "For your use I see no gain from it.",
+        f"What it would cost you beside the one I'd fit: it {', and it '.join(loses)}."
+        if loses
+        else "Beside the one I'd fit there is little between them.",
+    )
+
+
+def _does(beside: Beside) -> str:
+    """What the requested part would do on this engine, and on which fuel."""
+    columns, row = beside.weighed.columns, beside.requested
+    power, boost, lights = (float(columns[name][row]) for name in ("power made", "boost made", "spool rpm"))
+    shown = units.show_computed(power, "hp", "power"), units.show_computed(boost, "psi", "pressure")
+    made = "It would make about {} at {}".format(*shown)
+    does = (
+        f"light at about {units.show_computed(lights, 'rpm', 'rotation')}"
+        if np.isfinite(lights)
+        else "never quite come up to what you want"
+    )
+    if beside.fuelled is not None and np.isfinite(beside.fuelled[row]):
+        more = units.show_computed(float(beside.fuelled[row]), "hp", "power")
+        return f"{made} of boost, and {does}, on the fuel you have. With fuel for your goal it would make about {more}."
+    if beside.now.fuel_limited:
+        return f"{made} of boost, and {does}, on the fuel you have."
+    return f"{made} of boost, and {does}, given the fuel for it."
