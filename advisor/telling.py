@@ -346,7 +346,7 @@ def parts_of(
 
 def _open_price(price: Range) -> str:
     low, high = (units.show(end, "$", "money") for end in (price.low, price.high))
-    return f"still open: {low} to {high}, by what is there" if low != high else f"still open: {low}, whatever is there"
+    return f"{low} to {high}, by what is there" if low != high else f"{low}, whatever is there"
 
 
 def taken_figures(situation: Situation, vocabulary: Mapping[str, FactDef]) -> tuple[Figure, ...]:

@@ -11,7 +11,8 @@ from hypothesis import strategies as st
 from advisor.outcome import Answer, Consultation
 from advisor.sheet.html import call_sheet
 from advisor.sheet.layout import Para, Table, lines, plain
-from advisor.sheet.text import parts_total, recommendation, shown, total_words, written
+from advisor.sheet.parts import parts_total, total_words
+from advisor.sheet.text import recommendation, shown, written
 
 SAID = [
     Answer("request", "a 72"),

@@ -11,7 +11,7 @@ from advisor.hearing import value_words
 from advisor.knowledge import Knowledge
 from advisor.maps import as_svg, compressor_map
 from advisor.outcome import SEVERITIES, Consultation
-from advisor.sheet import text
+from advisor.sheet import parts, text
 from advisor.sheet.trace import fired
 
 MOST_KEPT = 15
@@ -74,10 +74,10 @@ def call_sheet(
         last_steps=text.last_steps(consultation),
         trade_share=text.trade_share,
         trade_title=text.trade_title,
-        money=text.money,
-        part_count=text.part_count,
-        part_price=text.part_price,
-        part_days=text.part_days,
-        total=text.total_words(consultation.parts, text.budget_of(consultation)),
+        money=parts.money,
+        part_count=parts.part_count,
+        part_price=parts.part_price,
+        part_days=parts.part_days,
+        total=parts.total_words(consultation.parts, parts.budget_of(consultation)),
         tally=text.tally(consultation),
     )

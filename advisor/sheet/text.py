@@ -7,8 +7,9 @@ from advisor import units
 from advisor.hearing import value_words
 from advisor.knowledge import FactDef, Knowledge
 from advisor.knowledge.rules import Assume
-from advisor.outcome import SEVERITIES, Consultation, DutyTrade, Figure, Line, Option, PartLine, Understood
+from advisor.outcome import SEVERITIES, Consultation, DutyTrade, Figure, Line, Option, Understood
 from advisor.sheet.layout import GAP, Block, Para, Table, heading, plain
+from advisor.sheet.parts import budget_of, money, parts
 from advisor.sheet.trace import fired
 
 SEVERITY_WORDS = {
@@ -61,11 +62,6 @@ def written(
         blocks += candidates(consultation)
         blocks += traced(consultation, knowledge)
     return plain(blocks, width)
-
-
-def money(amount: float) -> str:
-    """A sum in the shop's currency."""
-    return units.show(amount, "$", "money")
 
 
 def told(consultation: Consultation, vocabulary: Mapping[str, FactDef]) -> Iterable[Block]:
@@ -230,7 +226,8 @@ def beside_each_other(offered: Sequence[Option], names: Iterable[str]) -> Iterab
         bases = dict.fromkeys(figure.basis for figure in found if figure is not None)
         notes = dict.fromkeys(figure.note for figure in found if figure is not None and figure.note)
         if bases:
-            rows.append((", ".join((name, *notes)), *(figure.text if figure else "" for figure in found), ", ".join(bases)))
+            shown_ = (figure.text if figure else "" for figure in found)
+            rows.append((", ".join((name, *notes)), *shown_, ", ".join(bases)))
     if rows:
         yield GAP
         numbers = range(1, len(offered) + 1)
@@ -337,70 +334,6 @@ def cautions(consultation: Consultation) -> Iterable[Block]:
             yield Para(words.pop(caution.rule), "say", 10, "Say: ")
     if any(caution.severity in ("stop", "danger") for caution in ranked):
         yield Para(CAUTION_NOTE, "dim", 2)
-
-
-def budget_of(consultation: Consultation) -> units.Range | None:
-    """What he wants to spend, where he said so."""
-    fact = consultation.facts.get("budget")
-    value = None if fact is None or fact.origin.kind != "answer" or fact.origin.source == "not sure" else fact.value
-    return value if isinstance(value, units.Range) else None
-
-
-def parts_total(parts_: Sequence[PartLine]) -> tuple[float, int]:
-    """The sum of the priced lines, and how many lines have no price yet."""
-    priced = [part.price * part.quantity for part in parts_ if part.price is not None and not part.open]
-    return sum(priced), len(parts_) - len(priced)
-
-
-def part_count(part: PartLine) -> str:
-    """How many, or a question mark while nobody can say what it takes."""
-    return "?" if part.open else str(part.quantity)
-
-
-def part_price(part: PartLine) -> str:
-    """The price of the line, or that it is open."""
-    return "open" if part.open or part.price is None else money(part.price * part.quantity)
-
-
-def part_days(part: PartLine) -> str:
-    """How long the line takes to come."""
-    if part.days is None:
-        return ""
-    return "in stock" if part.days == 0 else f"{part.days:g} day{'' if part.days == 1 else 's'}"
-
-
-def total_words(parts_: Sequence[PartLine], budget: units.Range | None = None) -> str:
-    """The total in words: what is priced, what is still open, how long the slowest line takes, and whether it is
-    more than he wants to spend."""
-    total, unpriced = parts_total(parts_)
-    words = money(total)
-    if budget is not None and total > budget.high:
-        words += f", which is {money(total - budget.high)} over his budget: tell him before he reads it"
-    if unpriced:
-        words += f", and {unpriced} line{'' if unpriced == 1 else 's'} still open"
-    days = [part.days for part in parts_ if part.days]
-    return words + (f"; the last part comes after {max(days):g} days" if days else "")
-
-
-def parts(parts_: Sequence[PartLine], budget: units.Range | None = None) -> Iterable[Block]:
-    """The parts list with its total, held against the budget."""
-    if not parts_:
-        return
-    yield from heading("Parts")
-    settled = [part for part in parts_ if not part.open]
-    yield Table(
-        ("no.", "part", "price", "comes in"),
-        tuple(
-            (str(part.quantity), f"{part.words} ({part.code})" if part.code else part.words, part_price(part),
-             part_days(part))
-            for part in settled
-        ),
-        frozenset((0, 2)),
-    )  # fmt: skip
-    for part in parts_:
-        if part.open:
-            yield Para(f"{part.words}; {part.why}", "care", 2, "still open: ")
-    yield Para(total_words(parts_, budget), "option", 2, "total: ")
 
 
 def figures(figures_: Sequence[Figure], title: str) -> Iterable[Block]:
