@@ -233,7 +233,7 @@ def _pair(now: Situation, weighed: Weighed, facts: FactBase, knowledge: Knowledg
     air, ratio = facts.value("corrected air flow"), facts.value("pressure ratio needed")
     if not isinstance(air, Range) or not isinstance(ratio, Range):
         return None
-    return best_pair(now, weighed, air.mid, ratio.mid, knowledge)
+    return best_pair(now, weighed, air.mid, ratio.mid, knowledge, facts.value("cooler between stages") is True)
 
 
 def _money_matters(weighed: Weighed, best: int | None, facts: FactBase) -> bool:

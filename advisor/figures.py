@@ -24,9 +24,12 @@ from it.
 
 What is left out takes the usual value (see the fields below). `constants:` may set any constant of the model
 by its name ("heat loss: 0.06", SI), to follow a published engine with its own. A turbo may name a measured
-map (`measured map: my_map.csv`, beside the YAML file) instead of its compressor wheel's inducer and exducer.
-A turbo that is `fed by:` another one of the file makes a pair in series with it (`cooler between: 70 %` if
-there is one).
+map (`measured map: my_map.csv`, beside the YAML file) instead of its compressor wheel's inducer and exducer; of a
+wheel, `tip height` and `inducer blade angle` make the predicted map surer. A turbo that is `fed by:` another one of
+the file makes a pair in series with it: `cooler between: 70 %` if there is one, and if the feeding turbo has a gate,
+`low stage share: 55 %` says at which part of the whole (of the logarithms of the pressure ratios) it holds.
+
+In Python: `read(Path("ask.yaml")).line()` is the same as plain data.
 """
 
 import json
@@ -42,7 +45,7 @@ from advisor.knowledge.fields import Entry, Text, YesNo, one_of, sorted_faults, 
 from advisor.knowledge.places import Fault, KnowledgeError, did_you_mean
 from advisor.knowledge.places import Place as Spot
 from advisor.knowledge.source import Document, read_yaml
-from advisor.knowledge.wares import THRUST_ANGLE, TIP_SPEED_LIMIT, Wheel, measured
+from advisor.knowledge.wares import THRUST_ANGLE, TIP_SPEED_LIMIT, measured
 from advisor.matching.air import standard_atmosphere
 from advisor.matching.compressor import Prediction, wheels
 from advisor.matching.inputs import Array, Duty, Engine, Machines, Place, Plumbing, machines
@@ -56,6 +59,7 @@ from advisor.sheet.layout import Block, Para, Table, heading, plain
 from advisor.units import show
 
 Speed = Annotated[float, measured("rotation", "rpm", 300, 8_000)]
+Diameter = Annotated[float, measured("length", "mm", 15, 1_500)]
 Share = Annotated[float, measured("percent", "%", 0, 100)]
 Factor = Annotated[float, Field(ge=0.3, le=3.0)]
 
@@ -97,16 +101,20 @@ class _Duty(Entry):
 class _Turbo(Entry):
     turbo: Text
     measured_map: Text | None = None
-    compressor_inducer: Wheel | None = None
-    compressor_exducer: Wheel | None = None
-    hub_ratio: Annotated[float, Field(ge=0.1, le=0.6)] = 0.30
-    full_blades: Annotated[int, Field(ge=3, le=24)] = 6
-    splitter_blades: Annotated[int, Field(ge=0, le=24)] = 6
-    backsweep: Annotated[float, measured("angle", "deg", 0, 60)] = float(np.deg2rad(38.0))
+    compressor_inducer: Diameter | None = None
+    compressor_exducer: Diameter | None = None
+    hub_ratio: Annotated[float, Field(ge=0.05, le=0.85)] = 0.30
+    full_blades: Annotated[int, Field(ge=3, le=60)] = 6
+    splitter_blades: Annotated[int, Field(ge=0, le=60)] = 6
+    backsweep: Annotated[float, measured("angle", "deg", 0, 70)] = float(np.deg2rad(38.0))
+    tip_height: Annotated[float, measured("length", "mm", 0.5, 200)] | None = None
+    inducer_blade_angle: Annotated[float, measured("angle", "deg", 30, 80)] | None = None
     ported_shroud: YesNo = False
+    vaned_diffuser: YesNo = False
+    volute: YesNo = True
     material: Annotated[str, one_of(*TIP_SPEED_LIMIT)] = "cast"
-    turbine_inducer: Wheel
-    turbine_exducer: Wheel
+    turbine_inducer: Diameter
+    turbine_exducer: Diameter
     housing_ratio: Annotated[float, Field(ge=0.2, le=3.0)]
     housing_entry: Annotated[str, one_of("open", "divided")] = "open"
     wastegate: Annotated[str, one_of("none", "internal", "external")] = "none"
@@ -115,6 +123,7 @@ class _Turbo(Entry):
     count: Annotated[int, Field(ge=1, le=4)] = 1
     fed_by: Text | None = None
     cooler_between: Share = 0.0
+    low_stage_share: Annotated[float, measured("percent", "%", 20, 90)] = 0.55
 
 
 class _File(Entry):
@@ -154,7 +163,15 @@ class Asked:
             self.model,
             boost_limit=self.boost_limit,
         )
-        pairs = pair_lines(*given, self.stages, self.machines, self.tables, self.model, boost_limit=self.boost_limit)
+        pairs = pair_lines(
+            *given,
+            self.stages,
+            self.machines,
+            self.tables,
+            self.inducer,
+            self.model,
+            boost_limit=self.boost_limit,
+        )
         return line | {"pairs": pairs}
 
 
@@ -267,9 +284,17 @@ def _tables(asked: _File, document: Document, folder: Path) -> WheelTables | Non
             document.faults.append(Fault(place, what, "air comes in at the inducer, the smaller of the two"))
             part = None
         else:
-            part = build(Prediction(wheels(_wheel(turbo))))
+            part = _predicted(turbo, place, document)
         parts.append(part)
     return join([p for p in parts if p is not None]) if all(p is not None for p in parts) else None
+
+
+def _predicted(turbo: _Turbo, place: Spot, document: Document) -> WheelTables | None:
+    try:
+        return build(Prediction(wheels(_wheel(turbo))))
+    except ValueError as error:
+        document.faults.append(Fault(place, f"no such wheel: {error}", "check the sizes of the compressor wheel"))
+        return None
 
 
 def _wheel(turbo: _Turbo) -> dict[str, Any]:
@@ -281,6 +306,11 @@ def _wheel(turbo: _Turbo) -> dict[str, Any]:
         "splitters": [turbo.splitter_blades],
         "backsweep": [turbo.backsweep],
         "ported": [turbo.ported_shroud],
+        "cast": [turbo.material == "cast"],
+        "vaned": [turbo.vaned_diffuser],
+        "volute": [turbo.volute],
+        "exit_width": [np.nan if turbo.tip_height is None else turbo.tip_height],
+        "inducer_angle": [np.nan if turbo.inducer_blade_angle is None else turbo.inducer_blade_angle],
     }
 
 
@@ -297,6 +327,10 @@ def _measured(name: str, place: Spot, document: Document, folder: Path) -> Wheel
         for f in error.faults:
             document.faults.append(Fault(Spot(name, f.line, f.column), f.what, f.mend))
         return None
+
+
+def _between(turbo: _Turbo) -> Between:
+    return Between(turbo.cooler_between, low_share=turbo.low_stage_share)
 
 
 def _asked(asked: _File, model: Model, tables: WheelTables) -> Asked:
@@ -349,7 +383,7 @@ def _asked(asked: _File, model: Model, tables: WheelTables) -> Asked:
         model=model,
         boost_limit=None if duty.boost_limit is None else pressure + duty.boost_limit,
         stages=tuple(
-            Stages(f"{t.turbo} fed by {t.fed_by}", names.index(t.fed_by), i, Between(t.cooler_between))
+            Stages(f"{t.turbo} fed by {t.fed_by}", names.index(t.fed_by), i, _between(t))
             for i, t in enumerate(turbos)
             if t.fed_by is not None
         ),

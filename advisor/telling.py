@@ -285,6 +285,7 @@ def pair_option(
             knowledge.vocabulary[name].why,
             "the match of two turbos in series and engine",
             code,
+            None if name == "candidate price" else paired.bands.get(name),
         )
         for name in SHOWN
         if name in paired.figures
@@ -293,7 +294,8 @@ def pair_option(
     return Option(
         role="two stage",
         code=code,
-        title=f"two in series: on the manifold {high.words}; fed by {low.words}",
+        title=f"two in series: on the manifold {high.words}; fed by {low.words}"
+        + ("; with a cooler between them" if paired.cooled else ""),
         points=paired.points,
         price=paired.figures["candidate price"],
         figures=figures,

@@ -225,9 +225,32 @@ def test_a_turbo_fed_by_another_makes_a_pair(tmp_path: Path) -> None:
     solved = [p for p in line["pairs"][0]["points"] if p["converged"]]
     assert len(solved) == 12
     for point in solved:
-        assert point["low ratio"] * point["high ratio"] == pytest.approx(point["pressure ratio"], rel=1e-9)
+        low, high = point["low"], point["high"]
+        assert set(UNITS) <= set(low) & set(high)
+        assert low["pressure ratio"] * high["pressure ratio"] == pytest.approx(point["pressure ratio"], rel=1e-9)
+        assert low["shaft power"] + high["shaft power"] == pytest.approx(point["shaft power"], rel=1e-9)
         assert point["residual"] <= line["tolerance"]
+        assert point["thrust index"] == max(low["thrust index"], high["thrust index"])
+        assert set(point["bands"]) == set(BANDED)
+    pair = line["pairs"][0]
+    earliest, latest = pair["boost stands at band"]
+    assert earliest <= pair["boost stands at"] <= (latest or np.inf)
+    assert 0.1 < pair["seconds to boost"] < 20.0
     assert "fed by the big one" in figures.as_text(line)
+
+
+def test_the_feeding_turbo_has_its_own_gate(tmp_path: Path) -> None:
+    """It holds the pressure between the stages where its share of the whole says, and passes gas for it."""
+    gated = PAIR.replace("power: 450 hp", "power: 750 hp").replace("housing ratio: 1.25", "housing ratio: 0.90")
+    gated += "    wastegate: external\n    gate bore: 50 mm\n"
+    share = gated.replace("cooler between: 60 %", "cooler between: 60 %\n    low stage share: 45 %")
+    for text, part in ((gated, 0.55), (share, 0.45)):
+        line = figures.read(written(tmp_path, text)).line()
+        held = [p for p in line["pairs"][0]["points"] if p["converged"] and p["low"]["gate holds"]]
+        assert held
+        whole = line["demand"]["boost held by a gate"] / line["place"]["pressure"]
+        assert_allclose([p["low"]["pressure ratio"] for p in held], whole**part, rtol=1e-6)
+        assert all(p["low"]["gate share"] > 0.0 for p in held)
 
 
 def test_an_unknown_feeder_is_refused(tmp_path: Path) -> None:

@@ -7,7 +7,7 @@ inputs). Fields of `Engine`, `Place` and `Plumbing` are floats or arrays of shap
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from typing import Any
 
 import numpy as np
@@ -169,6 +169,16 @@ class Machines:
 
     def __len__(self) -> int:
         return int(np.shape(self.wheel)[-1])
+
+    def rows(self, chosen: IntArray) -> "Machines":
+        """The machines of the rows chosen (n,)."""
+        return replace(self, **{f.name: getattr(self, f.name)[..., chosen] for f in fields(self)})
+
+
+def stacked(first: Machines, second: Machines) -> Machines:
+    """The rows of one after those of the other, for both (N,) columns alone."""
+    names = [f.name for f in fields(Machines)]
+    return Machines(**{name: np.concatenate([getattr(m, name) for m in (first, second)]) for name in names})
 
 
 def machines(columns: Mapping[str, Any]) -> Machines:

@@ -1,7 +1,8 @@
 """The equations of two machines in series at trial pressure ratios, and the search for their balance.
 
 As in `shaft` and `search`, but with two unknowns: the logarithms of the low and the high stage's pressure
-ratio.
+ratio. Each turbine may have its gate: the high stage's holds the boost, the low stage's the pressure between the
+stages.
 """
 
 from collections.abc import Callable
@@ -10,28 +11,38 @@ from typing import Any
 
 import numpy as np
 
-from advisor.matching import air, gas, turbine
+from advisor.matching import air, gas
 from advisor.matching import engine as cylinder
-from advisor.matching.inputs import Array, Bools, Number
-from advisor.matching.shaft import GAMMA, Case, drawn_flow, head
+from advisor.matching.inputs import Array, Bools
+from advisor.matching.search import opening
+from advisor.matching.shaft import GAMMA, Case, Hot, drawn_flow, expand, head
 
 _SCAN = (0.04, 0.1, 0.18, 0.28, 0.4, 0.55, 0.75, 1.0)
 CEILING = float(np.log(8.0))
 _SETTLE = 14
 _SECANTS = 12
 _NEWTON = 12
+_OPENING = 40
 _STEP = 1e-5
 NEARLY_NONE = 0.01
+_LOOSE = 3e-5
 _ROUGH = 30.0
 """Surplus [J per kg of air] at which the nested search hands over to Newton's steps."""
 
 
 @dataclass(frozen=True, slots=True)
 class Between:
-    """What lies between the stages: a cooler's effectiveness (0: none) and its loss [Pa s2/kg2]."""
+    """What lies between the stages.
 
-    effectiveness: Number = 0.0
-    resistance: Number = 5_000.0
+    effectiveness  of the cooler between them; 0: none
+    resistance     loss of pipe and cooler [Pa s2/kg2]
+    low_share      share of the logarithm of the whole pressure ratio at which the low stage's own gate, if it has
+                   one, starts to hold: a little over half (common practice, no source)
+    """
+
+    effectiveness: float = 0.0
+    resistance: float = 5_000.0
+    low_share: float = 0.55
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,67 +52,93 @@ class Pair:
     between: Between
 
     def pick(self, chosen: Any) -> "Pair":
+        """The same for some of the points."""
         return replace(self, low=self.low.pick(chosen), high=self.high.pick(chosen))
+
+
+@dataclass(slots=True)
+class Gates:
+    """What the gates do, each of shape (P,).
+
+    high, low  opened area [m2] of the high and the low stage's gate
+    held       True where the low stage's gate holds the pressure between the stages: its area then follows
+    """
+
+    high: Array
+    low: Array
+    held: Bools
+
+    def pick(self, chosen: Any) -> "Gates":
+        return Gates(self.high[chosen], self.low[chosen], self.held[chosen])
+
+
+def shut(count: int) -> Gates:
+    return Gates(np.zeros(count), np.zeros(count), np.zeros(count, bool))
+
+
+@dataclass(slots=True)
+class Stage:
+    """One stage at a trial: state of the air in its compressor, whose tip Mach number is by the sound in its inlet; gas
+    before and behind its turbine, area opened by its gate, expansion ratio, efficiency and power of its wheel."""
+
+    ratio: Array
+    efficiency: Array
+    inlet: Array
+    inlet_temperature: Array
+    outlet_temperature: Array
+    number: Array
+    mach: Array
+    tip: Array
+    hot: Hot
+    opened: Array
+    expansion: Array
+    wheel: Array
+    power: Array
+
+    def surplus(self, flow: Array) -> Array:
+        """Turbine less compressor power [J per kg of air]."""
+        return np.asarray((self.power - self.hot.asked) / flow)
 
 
 @dataclass(slots=True)
 class State:
     """Everything at a trial of both pressure ratios.
 
-    low_surplus, high_surplus: turbine less compressor power of each shaft [J per kg of air]; off: how far the
-    efficiencies still are from the tables; asked: compressor power [W]; number: flow number; through: share
-    of the gas in the high turbine; between, middle: air pressure [Pa] and temperature [K] between the stages.
+    off       how far the efficiencies still are from the tables
+    low_need  gate area [m2] that would leave the low turbine just its compressor's power (where its gate holds)
     """
 
-    low_surplus: Array
-    high_surplus: Array
+    low: Stage
+    high: Stage
     boost: Array
     off: Array
-    low_ratio: Array
-    high_ratio: Array
     flow: Array
-    inlet: Array
     charge: Array
-    hot: Array
-    fuel: Array
-    temperature: Array
-    burnt: Array
-    lam: Array
-    constant: Array
-    outlet: Array
-    drive: Array
-    gas_between: Array
-    air_between: Array
-    through: Array
-    turbine: Array
-    asked_low: Array
-    asked_high: Array
-    mach_low: Array
-    mach_high: Array
-    sound: Array
-    number_low: Array
-    number_high: Array
-    middle: Array
-    total: Array
-    ratio_high: Array
+    low_need: Array
+
+    @property
+    def low_surplus(self) -> Array:
+        return self.low.surplus(self.flow)
+
+    @property
+    def high_surplus(self) -> Array:
+        return self.high.surplus(self.flow)
 
 
-def state_at(pair: Pair, low: Array, high: Array, opened: Array | float) -> State:
+def state_at(pair: Pair, low: Array, high: Array, gates: Gates, close: float = 1e-11) -> State:
+    """Air through both stages, then gas through both turbines, the high stage's first; close: how well the efficiencies
+    must agree with the tables."""
     case, model, plumbing, place = pair.low, pair.low.model, pair.low.plumbing, pair.low.place
     k = air.AIR_GAS_CONSTANT / np.asarray(model.air_specific_heat)
     outside = np.asarray(place.temperature)
     first, second = np.exp(low), np.exp(high)
     full = first * second * place.pressure
-    losses = (
-        second * (first * plumbing.filter_resistance + pair.between.resistance) + plumbing.cooler_resistance
-    )
+    losses = second * (first * plumbing.filter_resistance + pair.between.resistance) + plumbing.cooler_resistance
     eta_low, eta_high = np.full(full.shape, 0.72), np.full(full.shape, 0.72)
     for turn in range(_SETTLE):
-        lift_low = outside * np.expm1(k * low) / eta_low
-        warm = outside + lift_low
+        warm = outside + outside * np.expm1(k * low) / eta_low
         middle = warm - pair.between.effectiveness * np.maximum(warm - case.medium, 0.0)
-        lift_high = middle * np.expm1(k * high) / eta_high
-        hot = middle + lift_high
+        hot = middle + middle * np.expm1(k * high) / eta_high
         charge = hot - plumbing.cooler_effectiveness * np.maximum(hot - case.medium, 0.0)
         flow = drawn_flow(case, case.trapping / charge, full, losses)
         inlet = place.pressure - plumbing.filter_resistance * flow * flow
@@ -112,181 +149,196 @@ def state_at(pair: Pair, low: Array, high: Array, opened: Array | float) -> Stat
         number_low, number_high = flow * case.flow_scale / inlet, flow * scale / delivered
         new_low, mach_low = case.tables.at_head(case.machines.wheel, number_low, head(low))
         new_high, mach_high = case.tables.at_head(pair.high.machines.wheel, number_high, head(high))
-        new_low, new_high = (
-            new_low * case.machines.efficiency_factor,
-            new_high * pair.high.machines.efficiency_factor,
-        )
+        new_low = new_low * case.machines.efficiency_factor
+        new_high = new_high * pair.high.machines.efficiency_factor
         off = np.maximum(np.abs(new_low - eta_low), np.abs(new_high - eta_high))
-        if turn < _SETTLE - 1 and np.all(off < 1e-11):
+        if turn < _SETTLE - 1 and np.all(off < close):
             break
         ease = 1.0 if turn < 6 else 0.6
         eta_low, eta_high = eta_low + ease * (new_low - eta_low), eta_high + ease * (new_high - eta_high)
     mach_low, mach_high = mach_low * case.machines.speed_factor, mach_high * pair.high.machines.speed_factor
     fuel = np.minimum(case.fuel_most, flow * case.leanest)
     total = flow + fuel
-    exhaust = cylinder.exhaust(case.engine, flow, fuel, charge, outside, model)
-    constant = gas.gas_constant(exhaust.burnt)
-    asked_low = flow * model.air_specific_heat * lift_low
-    asked_high = flow * model.air_specific_heat * lift_high
-    cooler = gas.temperature(
-        gas.enthalpy(exhaust.temperature, exhaust.burnt) - asked_high / total, exhaust.burnt
-    )
-    outlet = place.pressure + plumbing.exhaust_resistance * total * total
-    ratio_low, ideal_low, eff_low = _stage(
-        case, total, cooler, exhaust.burnt, outlet, mach_low * case.sound, 0.0
-    )
-    gas_between = ratio_low * outlet
-    ratio_high, ideal_high, eff_high = _stage(
-        pair.high, total, exhaust.temperature, exhaust.burnt, gas_between, mach_high * sound, opened
-    )
-    through = pair.high.area / (pair.high.area + opened)
-    made_low, made_high = total * ideal_low * eff_low, total * through * ideal_high * eff_high
+    port = cylinder.exhaust(case.engine, flow, fuel, charge, outside, model)
+    constant = gas.gas_constant(port.burnt)
+    asked_low, asked_high = (flow * model.air_specific_heat * rise for rise in (warm - outside, hot - middle))
+    spent = gas.enthalpy(port.temperature, port.burnt) - asked_high / total
+    between = replace(port, temperature=gas.temperature(spent, port.burnt))
+
+    def gas_side(state: cylinder.Exhaust, outlet: Array, asked: Array) -> Hot:
+        heat = gas.specific_heat(0.93 * state.temperature, state.burnt)
+        return Hot(fuel=fuel, gas=total, state=state, constant=constant, heat=heat, outlet=outlet, asked=asked)
+
+    behind = gas_side(between, place.pressure + plumbing.exhaust_resistance * total * total, asked_low)
+    eased, need = gates.low, np.zeros(full.shape)
+    if np.any(gates.held):
+        need = opening(case, behind, mach_low, _OPENING)[0]
+        eased = np.where(gates.held, np.minimum(need, case.gate), eased)
+    expansion, wheel, power = expand(case, behind, mach_low, eased)
+    ahead = gas_side(port, expansion * behind.outlet, asked_high)
+    # `expand` takes speed against the sound outside.
+    turning = mach_high * sound / pair.high.sound
+    expansion_high, wheel_high, power_high = expand(pair.high, ahead, turning, gates.high)
     return State(
-        low_surplus=(made_low - asked_low) / flow,
-        high_surplus=(made_high - asked_high) / flow,
+        low=Stage(
+            ratio=first,
+            efficiency=eta_low,
+            inlet=inlet,
+            inlet_temperature=outside + 0.0 * flow,
+            outlet_temperature=warm,
+            number=number_low,
+            mach=mach_low,
+            tip=mach_low * case.sound,
+            hot=behind,
+            opened=eased + 0.0 * flow,
+            expansion=expansion,
+            wheel=wheel,
+            power=power,
+        ),
+        high=Stage(
+            ratio=second,
+            efficiency=eta_high,
+            inlet=delivered,
+            inlet_temperature=middle,
+            outlet_temperature=hot,
+            number=number_high,
+            mach=mach_high,
+            tip=mach_high * sound,
+            hot=ahead,
+            opened=gates.high + 0.0 * flow,
+            expansion=expansion_high,
+            wheel=wheel_high,
+            power=power_high,
+        ),
         boost=full - losses * flow * flow,
         off=off,
-        low_ratio=first,
-        high_ratio=second,
         flow=flow,
-        inlet=inlet,
         charge=charge,
-        hot=hot,
-        fuel=fuel,
-        temperature=exhaust.temperature,
-        burnt=exhaust.burnt,
-        lam=exhaust.lam,
-        constant=constant,
-        outlet=outlet,
-        drive=ratio_high * gas_between,
-        gas_between=gas_between,
-        air_between=delivered,
-        through=through,
-        turbine=eff_high,
-        asked_low=asked_low,
-        asked_high=asked_high,
-        mach_low=mach_low,
-        mach_high=mach_high,
-        sound=sound,
-        number_low=number_low,
-        number_high=number_high,
-        middle=middle,
-        total=total,
-        ratio_high=ratio_high,
+        low_need=need,
     )
-
-
-def _stage(
-    case: Case,
-    flow: Array,
-    temperature: Array,
-    burnt: Array,
-    outlet: Array,
-    rim: Array,
-    opened: Array | float,
-) -> tuple[Array, Array, Array]:
-    """Expansion ratio, isentropic drop [J/kg] and efficiency of one turbine; rim: tip speed of its
-    compressor."""
-    constant, heat = gas.gas_constant(burnt), gas.specific_heat(0.93 * temperature, burnt)
-    x = turbine.flow_parameter(flow, temperature, constant, case.area + opened, outlet, case.model)
-    ratio = turbine.expansion_ratio(x, case.model)
-    ideal = heat * temperature * -np.expm1(-constant / heat * np.log(ratio))
-    tip = rim * (case.machines.turbine_inducer / case.machines.compressor_exducer)
-    eff = turbine.efficiency(tip / np.sqrt(2.0 * np.maximum(ideal, 1.0)), case.model) * case.work
-    return ratio, ideal, eff
 
 
 def low_balance(
-    pair: Pair, top: Array, opened: Array, other: Callable[[Array], Array]
+    pair: Pair, bottom: Array, top: Array, gates: Gates, other: Callable[[Array], Array]
 ) -> tuple[Array, Bools]:
-    """Lowest pressure ratio of the low stage (its logarithm) at which that shaft balances, searched from 0 to
+    """Lowest pressure ratio of the low stage (its logarithm) at which that shaft balances, searched from bottom to
     top; other(low): logarithm of the high stage's. Where it never does, top."""
     count = top.size
     left, right = np.zeros((2, count)), np.zeros((2, count))
-    left[1] = 1.0
+    left[0], left[1] = bottom, 1.0
     found = np.zeros(count, bool)
     for share in _SCAN:
-        y = top * share
-        value = state_at(pair, y, other(y), opened).low_surplus
+        y = bottom + (top - bottom) * share
+        value = state_at(pair, y, other(y), gates, _LOOSE).low_surplus
         minus = (value < 0.0) & ~found
         right = np.where(minus, (y, value), right)
         left = np.where(found | minus, left, (y, value))
         found |= minus
         if found.all():
             break
+    return _between(lambda y: state_at(pair, y, other(y), gates, _LOOSE).low_surplus, left, right, found, top), found
+
+
+def _between(value: Callable[[Array], Array], left: Array, right: Array, found: Bools, top: Array) -> Array:
+    """Roughly where a surplus falls through zero between left and right (rows y, surplus); top where not found."""
     a, fa, b, fb = left[0], left[1], np.where(found, right[0], top), np.where(found, right[1], -1.0)
-    side = np.zeros(count)
+    side = np.zeros(top.size)
     y = b
     for _ in range(_SECANTS):
         y = np.where(found, a + (b - a) * np.clip(fa / np.where(fa == fb, 1.0, fa - fb), 0.0, 1.0), top)
-        value = state_at(pair, y, other(y), opened).low_surplus
-        if np.all((np.abs(value) < _ROUGH) | ~found):
+        now = value(y)
+        if np.all((np.abs(now) < _ROUGH) | ~found):
             break
-        plus = value >= 0.0
-        fb = np.where(plus, np.where(side > 0.0, 0.5 * fb, fb), value)
-        fa = np.where(plus, value, np.where(side < 0.0, 0.5 * fa, fa))
+        plus = now >= 0.0
+        fb = np.where(plus, np.where(side > 0.0, 0.5 * fb, fb), now)
+        fa = np.where(plus, now, np.where(side < 0.0, 0.5 * fa, fa))
         a, b, side = np.where(plus, y, a), np.where(plus, b, y), np.where(plus, 1.0, -1.0)
-    return y, found
+    return y
 
 
-def gate_need(pair: Pair, low: Array, high: Array, state: State, held: Any) -> Array:
-    """Gate area [m2] that leaves the high turbine just its compressor's power: bisection on the area."""
-    least, most = np.zeros(low.size), 20.0 * np.broadcast_to(np.asarray(pair.high.area), low.shape)
-    for _ in range(60):
-        middle = 0.5 * (least + most)
-        spare = state_at(pair, low, high, middle).high_surplus >= 0.0
-        least, most = np.where(spare, middle, least), np.where(spare, most, middle)
-        if np.all(most - least < 1e-14):
-            break
-    return 0.5 * (least + most)
+def low_stage(
+    pair: Pair, setting: Array, top: Array, opened: Array, other: Callable[[Array], Array]
+) -> tuple[Array, Bools, Gates]:
+    """The low stage in balance with what its own gate does: shut below its setting (logarithm of its pressure ratio,
+    past `top` where it has none), holding there, wide open beyond.
+
+    opened: area of the high stage's gate. Returns its pressure ratio, whether it balances below top, the gates.
+    """
+    gates = replace(shut(top.size), high=opened)
+    y, found = low_balance(pair, np.zeros(top.size), np.minimum(top, setting), gates, other)
+    over = np.flatnonzero(~found & (setting < top))
+    if not over.size:
+        return y, found, gates
+    part = pair.pick(over)
+    wide = replace(shut(over.size), high=opened[over], low=np.broadcast_to(part.low.gate, over.shape).copy())
+
+    def rest(low: Array) -> Array:
+        whole = top.copy()
+        whole[over] = low
+        return other(whole)[over]
+
+    creeps = state_at(part, setting[over], rest(setting[over]), wide, _LOOSE).low_surplus > 0.0
+    found[over], y[over], gates.held[over] = True, setting[over], ~creeps
+    far = over[creeps]
+    if far.size:
+        gates.low[far] = wide.low[creeps]
+
+        def beyond(low: Array) -> Array:
+            whole = top.copy()
+            whole[far] = low
+            return other(whole)[far]
+
+        y[far], found[far] = low_balance(pair.pick(far), setting[far], top[far], gates.pick(far), beyond)
+    return y, found, gates
 
 
-def both(pair: Pair, opened: Array) -> tuple[Array, Array, Bools]:
-    """Both shafts in balance with the gate area given: lowest high-stage ratio at which its surplus turns
+def high_need(pair: Pair, state: State) -> Array:
+    """Gate area [m2] that leaves the high stage's turbine just its compressor's power; 0 where it has no more."""
+    turning = state.high.tip / pair.high.sound
+    return opening(pair.high, state.high.hot, turning, _OPENING)[0]
+
+
+def both(pair: Pair, setting: Array, opened: Array) -> tuple[Array, Array, Bools, Gates]:
+    """Both shafts in balance with the high stage's gate area given: lowest high-stage ratio at which its surplus turns
     negative, the low stage being balanced at each trial."""
     count = opened.size
     top = np.full(count, CEILING)
+    last: list[tuple[Array, Gates]] = []
 
-    def at(high: Array) -> tuple[Array, Array]:
-        low, _ = low_balance(pair, top, opened, lambda _: high)
-        return state_at(pair, low, high, opened).high_surplus, low
+    def at(high: Array) -> Array:
+        low, _, gates = low_stage(pair, setting, top, opened, lambda _: high)
+        last[:] = [(low, gates)]
+        return state_at(pair, low, high, gates, _LOOSE).high_surplus
 
     left, right = np.zeros((2, count)), np.zeros((2, count))
     left[1] = 1.0
     found = np.zeros(count, bool)
     for share in _SCAN:
         high = top * share
-        value, _ = at(high)
+        value = at(high)
         minus = (value < 0.0) & ~found
         right = np.where(minus, (high, value), right)
         left = np.where(found | minus, left, (high, value))
         found |= minus
         if found.all():
             break
-    a, fa, b, fb = left[0], left[1], np.where(found, right[0], top), np.where(found, right[1], -1.0)
-    side, high, low = np.zeros(count), b, b
-    for _ in range(_SECANTS):
-        high = a + (b - a) * np.clip(fa / np.where(fa == fb, 1.0, fa - fb), 0.0, 1.0)
-        value, low = at(high)
-        if np.all((np.abs(value) < _ROUGH) | ~found):
-            break
-        plus = value >= 0.0
-        fb = np.where(plus, np.where(side > 0.0, 0.5 * fb, fb), value)
-        fa = np.where(plus, value, np.where(side < 0.0, 0.5 * fa, fa))
-        a, b, side = np.where(plus, high, a), np.where(plus, b, high), np.where(plus, 1.0, -1.0)
-    return low, high, found
+    high = _between(at, left, right, found, top)
+    at(high)
+    low, gates = last[0]
+    return low, high, found, gates
 
 
 def newton(
-    pair: Pair, low: Array, high: Array, opened: Array, target: Array, hold: Bools
+    pair: Pair, low: Array, high: Array, gates: Gates, setting: Array, target: Array, hold: Bools
 ) -> tuple[Array, Array]:
-    """Last steps in both unknowns: the low shaft's balance, and the high shaft's (or, where held, the
-    boost)."""
+    """Last steps in both unknowns: the low shaft's balance (or, where its gate holds, its setting), and the high
+    shaft's (or, where its gate holds, the boost)."""
 
     def rest(first: Array, second: Array) -> tuple[Array, Array]:
-        state = state_at(pair, first, second, opened)
-        return state.low_surplus * 1e-5, np.where(
-            hold, np.log(target / state.boost), state.high_surplus * 1e-5
+        state = state_at(pair, first, second, gates)
+        return (
+            np.where(gates.held, first - setting, state.low_surplus * 1e-5),
+            np.where(hold, np.log(target / state.boost), state.high_surplus * 1e-5),
         )
 
     for _ in range(_NEWTON):

@@ -10,7 +10,7 @@ import numpy as np
 
 from advisor.matching import turbine
 from advisor.matching.inputs import Array, Bools, IntArray
-from advisor.matching.shaft import Case, Trial, attempt, charge_at, compress, hot_side, look_up, wheel_work
+from advisor.matching.shaft import Case, Hot, Trial, attempt, charge_at, compress, hot_side, look_up, wheel_work
 
 _LADDER = (0.12, 0.29, 0.55, 0.88, 1.27, 1.7, 2.2, 2.9, 4.2)
 """Steps above the low end at which a first crossing is looked for: denser where engines of low load run."""
@@ -227,7 +227,11 @@ def hold(case: Case, run: Run, held: IntArray, turns: int) -> tuple[Array, Bools
         found.echo,
         found.charge.boost,
     )
-    hot = hot_side(case, found.charge)
+    return opening(case, hot_side(case, found.charge), found.mach, turns)
+
+
+def opening(case: Case, hot: Hot, mach: Array, turns: int) -> tuple[Array, Bools]:
+    """Gate area [m2] that leaves the turbine just the power asked of it, and whether the shut turbine has that much."""
     x = turbine.flow_parameter(hot.gas, hot.state.temperature, hot.constant, case.area, hot.outlet, case.model)
     high = turbine.expansion_ratio(x, case.model)
 
@@ -237,7 +241,7 @@ def hold(case: Case, run: Run, held: IntArray, turns: int) -> tuple[Array, Bools
         through = turbine.swallowed(
             case.area, ratio * hot.outlet, hot.state.temperature, hot.constant, ratio, case.model
         )
-        ideal, wheel = wheel_work(case, hot, ratio, found.mach)
+        ideal, wheel = wheel_work(case, hot, ratio, mach)
         return np.cbrt(np.square(through * ideal * wheel / hot.asked)) - 1.0, through
 
     fb, through = power(high)

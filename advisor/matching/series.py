@@ -3,14 +3,15 @@ delivers.
 
 Air passes low, cooler between the stages (if there is one), high, charge cooler; gas passes high, then low.
 The unknowns of a point are the logarithms of the two pressure ratios. The gate of the high-pressure turbine
-holds the boost; what it passes still works in the low-pressure turbine, whose own gate is taken as shut.
+holds the boost; what it passes still works in the low-pressure turbine. That one may have a gate of its own, which
+holds the pressure between the stages (`Between.low_share`); without one it takes what it gets.
 
 With cooling between the stages the least work has Pi_L/Pi_H = ((T_H/eta_H)/(T_L/eta_L))^(g/(g-1)), an
 equal split if the air is cooled back to the outside (Cengel & Boles; Watson & Janota 1982, from memory); the
 machines run where their shafts balance, and `best_split` says how far that is from the least work.
 """
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from typing import Any
 
 import numpy as np
@@ -24,10 +25,12 @@ from advisor.matching.pair import (
     CEILING,
     NEARLY_NONE,
     Between,
+    Gates,
     Pair,
+    Stage,
     both,
-    gate_need,
-    low_balance,
+    high_need,
+    low_stage,
     newton,
     state_at,
 )
@@ -50,24 +53,17 @@ def best_split(ratio: Number, ratio_temperature: Number = 1.0, ratio_efficiency:
 
 @dataclass(frozen=True, slots=True)
 class SeriesMatch:
-    """The whole as one machine, and the pressure ratio, speeds and margins of each stage (..., N, K).
+    """The whole as one machine, and each stage as a machine of its own; arrays (..., N, K).
 
     In `whole`, speeds and margins are those of the stage that is worse off; efficiency is that of the whole
-    compression; turbine efficiency is the high stage's.
+    compression; turbine efficiency and gate are the high stage's. In `low` and `high`, boost is the pressure delivered
+    (to the other stage, to the manifold), charge temperature what the air has behind the next cooler, and power,
+    torque, fuel and lam are the engine's.
     """
 
     whole: Match
-    low_ratio: Array
-    high_ratio: Array
-    low_tip_speed: Array
-    high_tip_speed: Array
-    low_surge_margin: Array
-    high_surge_margin: Array
-    low_choke_margin: Array
-    high_choke_margin: Array
-    gas_between: Array
-    air_between: Array
-    temperature_between: Array
+    low: Match
+    high: Match
 
 
 def match_series(
@@ -97,123 +93,131 @@ def match_series(
 
 
 def _assemble(found: list[tuple[Any, SeriesMatch]], shape: tuple[int, ...]) -> SeriesMatch:
-    def whole(parts: list[tuple[Any, Any]]) -> Any:
-        values = np.empty(shape, parts[0][1].dtype)
+    def joined(parts: list[tuple[Any, Match]]) -> Match:
+        whole: dict[str, Any] = {f.name: np.empty(shape, bool if f.type == Bools else float) for f in fields(Match)}
         for block, part in parts:
-            values[block] = np.broadcast_to(part, values[block].size).reshape(values[block].shape)
-        return values
+            for name, values in whole.items():
+                put = np.broadcast_to(getattr(part, name), values[block].size)
+                values[block] = put.reshape(values[block].shape)
+        return Match(**whole)
 
-    one = Match(**{f.name: whole([(b, getattr(s.whole, f.name)) for b, s in found]) for f in fields(Match)})
-    rest = [f.name for f in fields(SeriesMatch) if f.name != "whole"]
-    return SeriesMatch(one, **{name: whole([(b, getattr(s, name)) for b, s in found]) for name in rest})
+    names = [f.name for f in fields(SeriesMatch)]
+    return SeriesMatch(**{name: joined([(block, getattr(part, name)) for block, part in found]) for name in names})
 
 
 def _solve(pair: Pair, count: int) -> SeriesMatch:
     gate = np.broadcast_to(np.asarray(pair.high.gate, dtype=np.float64), (count,)).copy()
+    own = np.broadcast_to(np.asarray(pair.low.gate, dtype=np.float64), (count,))
     target = np.broadcast_to(np.asarray(pair.low.points.boost_target, dtype=np.float64), (count,))
-    shut = np.zeros(count)
-    total = np.log(np.maximum(target * 1.03 / pair.low.place.pressure, 1.05))
-    low, lit = low_balance(pair, np.minimum(total, CEILING), shut, lambda y: np.maximum(total - y, NEARLY_NONE))
+    asked = np.maximum(target / pair.low.place.pressure, 1.02)
+    setting = np.where(own > 0.0, pair.between.low_share * np.log(asked), 2.0 * CEILING)
+    nothing = np.zeros(count)
+    total = np.log(np.maximum(1.03 * asked, 1.05))
+    low, lit, gates = low_stage(
+        pair, setting, np.minimum(total, CEILING), nothing, lambda y: np.maximum(total - y, NEARLY_NONE)
+    )
     high = np.maximum(total - low, NEARLY_NONE)
     gated = gate > 0.0
-    low, high = newton(pair, low, high, shut, target, gated & lit)
-    state = state_at(pair, low, high, shut)
+    low, high = newton(pair, low, high, gates, setting, target, gated & lit)
+    state = state_at(pair, low, high, gates)
     stands = gated & lit & (state.high_surplus >= 0.0) & (high > 0.5 * NEARLY_NONE)
-    opened, need = np.zeros(count), np.zeros(count)
-    held = np.flatnonzero(stands)
-    if held.size:
-        need[held] = gate_need(pair.pick(held), low[held], high[held], state, held)
-        opened[held] = np.minimum(need[held], gate[held])
-        stands[held] = need[held] <= gate[held]
-    opened = np.where(gated & ~lit, gate, opened)  # the low stage alone makes more than the target: wide open
+    need = np.where(stands, high_need(pair, state), 0.0)
+    stands &= need <= gate
+    gates.high = np.where(stands, need, np.where(gated & (~lit | (need > gate)), gate, 0.0))
     free = np.flatnonzero(~stands)
     if free.size:
         part = pair.pick(free)
-        low[free], high[free], lit[free] = both(part, opened[free])
+        low[free], high[free], lit[free], found = both(part, setting[free], gates.high[free])
+        gates.low[free], gates.held[free] = found.low, found.held
         low[free], high[free] = newton(
-            part, low[free], high[free], opened[free], target[free], np.zeros(free.size, bool)
+            part, low[free], high[free], found, setting[free], target[free], np.zeros(free.size, bool)
         )
-    return _finish(pair, low, high, opened, need, stands, lit)
+    return _finish(pair, low, high, gates, need, stands, lit)
 
 
-def _finish(pair: Pair, low: Array, high: Array, opened: Array, need: Array, stands: Bools, lit: Bools) -> SeriesMatch:
-    state = state_at(pair, low, high, opened)
-    case = pair.low
-    model, place, points, flow = case.model, case.place, case.points, state.flow
+def _finish(pair: Pair, low: Array, high: Array, gates: Gates, need: Array, stands: Bools, lit: Bools) -> SeriesMatch:
+    state = state_at(pair, low, high, gates)
+    case, flow = pair.low, state.flow
+    model, place, points = case.model, case.place, case.points
     floor = 0.01 * model.air_specific_heat * place.temperature
-    parts = (
-        (state.low_surplus, state.asked_low / flow),
-        (state.high_surplus, state.asked_high / flow),
-    )
-    residual = np.max([np.abs(left) / np.maximum(asked, floor) for left, asked in parts], axis=0)
-    residual = np.maximum(residual, state.off)
-    residual = np.where(stands, np.maximum(residual, np.abs(state.boost / points.boost_target - 1.0)), residual)
-    tips = state.mach_low * case.sound, state.mach_high * state.sound
-    margins = [
-        side.machines.tip_speed_limit / np.maximum(tip, 1.0) - 1.0
-        for side, tip in zip((pair.low, pair.high), tips, strict=True)
-    ]
-    surge_low, choke_low = _margins(pair.low, state.number_low, state.mach_low)
-    surge_high, choke_high = _margins(pair.high, state.number_high, state.mach_high)
+    off = [np.abs(s.surplus(flow)) / np.maximum(s.hot.asked / flow, floor) for s in (state.low, state.high)]
+    off[1] = np.where(stands, np.maximum(off[1], np.abs(state.boost / points.boost_target - 1.0)), off[1])
+    residual = np.maximum(np.maximum(*off), state.off)
+    converged = lit & (residual <= TOLERANCE)
+    drive = state.high.expansion * state.high.hot.outlet
+    burnt, lam = state.high.hot.state.burnt, state.high.hot.state.lam
+    power = cylinder.brake_power(case.engine, state.low.hot.fuel, lam, points.speed, state.boost, drive, model)
+    common: dict[str, Any] = {
+        "air": flow,
+        "fuel": state.low.hot.fuel,
+        "lam": lam,
+        "power": power,
+        "torque": power / points.speed,
+        "converged": converged,
+    }
+
+    def stage(own: Case, s: Stage, need: Array, holds: Bools, delivered: Array, behind: Array, left: Array) -> Match:
+        machines = own.machines
+        surge, choke = own.tables.margins(machines.wheel, s.number, s.mach / machines.speed_factor)
+        before, outlet = s.hot.state.temperature, s.hot.outlet
+        limit = place.pressure + model.drive_ratio_limit * np.maximum(delivered - place.pressure, 0.0)
+        most = np.maximum(limit, outlet)
+        able = turbine.swallowed(own.area, most, before, s.hot.constant, most / outlet, model)
+        spare = np.minimum(own.gate / np.maximum(need, 0.1 * own.gate + 1e-12) - 1.0, 9.0)
+        mixed = gas.enthalpy(before, burnt) - s.hot.asked / s.hot.gas
+        return Match(
+            pressure_ratio=s.ratio,
+            inlet_pressure=s.inlet,
+            boost=delivered,
+            drive_pressure=s.expansion * outlet,
+            turbine_outlet_pressure=outlet,
+            expansion_ratio=s.expansion,
+            shaft_speed=2.0 * s.tip / machines.compressor_exducer,
+            tip_speed=s.tip,
+            tip_speed_margin=machines.tip_speed_limit / np.maximum(s.tip, 1.0) - 1.0,
+            compressor_efficiency=s.efficiency,
+            turbine_efficiency=s.wheel,
+            surge_margin=(1.0 + surge) / machines.surge_factor - 1.0,
+            choke_margin=choke,
+            exhaust_temperature=before,
+            turbine_outlet_temperature=gas.temperature(mixed, burnt),
+            compressor_outlet_temperature=s.outlet_temperature,
+            charge_temperature=behind,
+            corrected_air=air.corrected_flow(flow, s.inlet_temperature, s.inlet),
+            shaft_power=s.hot.asked,
+            gate_share=1.0 - own.area / (own.area + s.opened),
+            gate_flow_margin=np.where(need > 0.0, spare, 9.0),
+            housing_flow_margin=able / s.hot.gas - 1.0,
+            at_target=holds,
+            residual=left,
+            **common,
+        )
+
+    held_low = np.where(gates.held, state.low_need, 0.0)
+    first = stage(case, state.low, held_low, gates.held, state.high.inlet, state.high.inlet_temperature, off[0])
+    second = stage(pair.high, state.high, need, stands, state.boost, state.charge, off[1])
     ratio = np.exp(low + high)
     k = air.AIR_GAS_CONSTANT / np.asarray(model.air_specific_heat)
-    lift = (state.asked_low + state.asked_high) / (flow * model.air_specific_heat)
-    power = cylinder.brake_power(case.engine, state.fuel, state.lam, points.speed, state.boost, state.drive, model)
-    spent = (state.asked_low + state.asked_high) / state.total
-    limit = place.pressure + model.drive_ratio_limit * np.maximum(state.boost - place.pressure, 0.0)
-    limit = np.maximum(limit, state.gas_between)
-    able = turbine.swallowed(pair.high.area, limit, state.temperature, state.constant, limit / state.gas_between, model)
-    worst = margins[1] < margins[0]
-    spare = np.minimum(pair.high.gate / np.maximum(need, 0.1 * pair.high.gate + 1e-12) - 1.0, 9.0)
-    whole = Match(
+    work = first.shaft_power + second.shaft_power
+    lift = work / (flow * model.air_specific_heat)
+    faster = second.tip_speed_margin < first.tip_speed_margin
+    worse = {n: np.where(faster, getattr(second, n), getattr(first, n)) for n in ("shaft_speed", "tip_speed")}
+    least = {
+        n: np.minimum(getattr(first, n), getattr(second, n))
+        for n in ("tip_speed_margin", "surge_margin", "choke_margin")
+    }
+    whole = replace(
+        second,
+        **worse,
+        **least,
         pressure_ratio=ratio,
-        inlet_pressure=state.inlet,
-        boost=state.boost,
-        drive_pressure=state.drive,
-        turbine_outlet_pressure=state.outlet,
-        expansion_ratio=state.drive / state.outlet,
-        shaft_speed=2.0
-        * np.where(worst, tips[1] / pair.high.machines.compressor_exducer, tips[0] / case.machines.compressor_exducer),
-        tip_speed=np.where(worst, tips[1], tips[0]),
-        tip_speed_margin=np.minimum(*margins),
+        inlet_pressure=state.low.inlet,
+        turbine_outlet_pressure=state.low.hot.outlet,
+        expansion_ratio=drive / state.low.hot.outlet,
         compressor_efficiency=place.temperature * np.expm1(k * np.log(ratio)) / np.maximum(lift, 1e-9),
-        turbine_efficiency=state.turbine,
-        surge_margin=np.minimum(surge_low, surge_high),
-        choke_margin=np.minimum(choke_low, choke_high),
-        exhaust_temperature=state.temperature,
-        turbine_outlet_temperature=gas.temperature(gas.enthalpy(state.temperature, state.burnt) - spent, state.burnt),
-        compressor_outlet_temperature=state.hot,
-        charge_temperature=state.charge,
-        air=flow,
-        corrected_air=air.corrected_flow(flow, place.temperature, state.inlet),
-        fuel=state.fuel,
-        lam=state.lam,
-        power=power,
-        torque=power / points.speed,
-        shaft_power=state.asked_low + state.asked_high,
-        gate_share=1.0 - state.through,
-        gate_flow_margin=np.where(need > 0.0, spare, 9.0),
-        housing_flow_margin=able / state.total - 1.0,
-        at_target=stands,
+        turbine_outlet_temperature=first.turbine_outlet_temperature,
+        corrected_air=first.corrected_air,
+        shaft_power=work,
         residual=residual,
-        converged=lit & (residual <= TOLERANCE),
     )
-    return SeriesMatch(
-        whole=whole,
-        low_ratio=state.low_ratio,
-        high_ratio=state.high_ratio,
-        low_tip_speed=tips[0],
-        high_tip_speed=tips[1],
-        low_surge_margin=surge_low,
-        high_surge_margin=surge_high,
-        low_choke_margin=choke_low,
-        high_choke_margin=choke_high,
-        gas_between=state.gas_between,
-        air_between=state.air_between,
-        temperature_between=state.middle,
-    )
-
-
-def _margins(case: Case, number: Array, mach: Array) -> tuple[Array, Array]:
-    surge, choke = case.tables.margins(case.machines.wheel, number, mach / case.machines.speed_factor)
-    return (1.0 + surge) / case.machines.surge_factor - 1.0, choke
+    return SeriesMatch(whole, first, second)

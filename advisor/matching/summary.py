@@ -75,7 +75,6 @@ def summarise(
     ratio = (match.drive_pressure - outside) / np.maximum(boost, GAUGE_FLOOR)
     duty = points.duties[int(points.duty[goal])]
     power = match.power[..., goal]
-    wanted_by = duty.low if boost_wanted_by is None else boost_wanted_by
     columns = {
         "power made": power,
         "power shortfall": np.maximum(1.0 - power / _flat(duty.power), 0.0),
@@ -86,10 +85,7 @@ def summarise(
             plumbing,
             machines,
             tables,
-            _line(wanted_by),
-            _pick(points.boost_needed, goal),
-            _pick(points.fuel_asked, goal) * np.minimum(_line(wanted_by) / _pick(points.speed, goal), 1.0),
-            _pick(points.smoke_lambda, goal),
+            *pedal(points, main_duty, boost_wanted_by),
             model,
         ),
         "boost made": boost[..., goal],
@@ -126,6 +122,18 @@ def summarise(
         columns[f"{name} drive ratio"] = ratio[..., own].max(axis=-1)
         columns[f"{name} spool rpm"] = _spool(points, match, place, own, model)
     return {name: np.where(solved, values, np.nan) for name, values in columns.items()} | {"solved": solved}
+
+
+def pedal(
+    points: Points, main_duty: str, boost_wanted_by: Number | None = None
+) -> tuple[Array, Array, Array, Array]:
+    """What the spool time is asked for, each (..., 1): engine speed [rad/s], boost [Pa abs], fuel [kg/s], least lambda;
+    arguments as in `summarise`."""
+    goal = hardest(points, main_duty)
+    duty = points.duties[int(points.duty[goal])]
+    speed = _line(duty.low if boost_wanted_by is None else boost_wanted_by)
+    fuel = _pick(points.fuel_asked, goal) * np.minimum(speed / _pick(points.speed, goal), 1.0)
+    return speed, _pick(points.boost_needed, goal), fuel, _pick(points.smoke_lambda, goal)
 
 
 def hardest(points: Points, main_duty: str) -> int:

@@ -11,7 +11,7 @@ import numpy as np
 
 from advisor.matching import air
 from advisor.matching.balance import Match
-from advisor.matching.inputs import Array, Machines, Place
+from advisor.matching.inputs import Array, Machines, Number, Place
 from advisor.matching.model import MODEL, Model
 
 REACTION = 0.6
@@ -30,11 +30,20 @@ def pad_area(machines: Machines) -> Array:
     return np.asarray(full * machines.thrust_angle / (2.0 * np.pi))
 
 
-def axial_load(match: Match, machines: Machines, place: Place, inducer: Array, model: Model = MODEL) -> Array:
+def axial_load(
+    match: Match,
+    machines: Machines,
+    place: Place,
+    inducer: Array,
+    model: Model = MODEL,
+    inlet_temperature: Number | None = None,
+) -> Array:
     """Net axial force of one machine [N], positive towards the compressor; shape (..., N, K).
 
-    inducer: compressor inlet tip diameter [m] (N,).
+    inducer: compressor inlet tip diameter [m] (N,); inlet_temperature: of the air in its compressor [K], else the
+    outside's.
     """
+    entering = np.asarray(place.temperature if inlet_temperature is None else inlet_temperature)
 
     def column(values: Array) -> Array:
         return np.asarray(values)[..., None]
@@ -44,11 +53,11 @@ def axial_load(match: Match, machines: Machines, place: Place, inducer: Array, m
     shaft = _SHAFT * r3
     flow = match.air / column(machines.parallel)
     inlet = match.inlet_pressure
-    lift = (match.compressor_outlet_temperature - place.temperature) / place.temperature
+    lift = (match.compressor_outlet_temperature - entering) / entering
     rim = inlet * (1.0 + REACTION * match.compressor_efficiency * lift) ** 3.5
-    rim_density = rim / (air.AIR_GAS_CONSTANT * place.temperature * (1.0 + REACTION * lift))
+    rim_density = rim / (air.AIR_GAS_CONSTANT * entering * (1.0 + REACTION * lift))
     swirl = model.back_face_swirl * match.shaft_speed
-    eye_density = inlet / (air.AIR_GAS_CONSTANT * np.asarray(place.temperature))
+    eye_density = inlet / (air.AIR_GAS_CONSTANT * entering)
     compressor = (
         _back(rim, rim_density, swirl, r2, shaft, place)
         - np.pi * r1**2 * inlet
@@ -73,13 +82,18 @@ def axial_load(match: Match, machines: Machines, place: Place, inducer: Array, m
 
 
 def thrust_index(
-    match: Match, machines: Machines, place: Place, inducer: Array, model: Model = MODEL
+    match: Match,
+    machines: Machines,
+    place: Place,
+    inducer: Array,
+    model: Model = MODEL,
+    inlet_temperature: Number | None = None,
 ) -> Array:
     """Axial load over what the pads hold (`pad_pressure` on their area; rolling bearings `BALL_GAIN` of full
     pads)."""
     full = np.where(machines.ball_bearing, BALL_GAIN * 2.0 * np.pi / machines.thrust_angle, 1.0)
     rating = model.pad_pressure * (pad_area(machines) * full)[..., None]
-    return np.asarray(np.abs(axial_load(match, machines, place, inducer, model)) / rating)
+    return np.asarray(np.abs(axial_load(match, machines, place, inducer, model, inlet_temperature)) / rating)
 
 
 def _back(rim: Array, density: Array, swirl: Array, radius: Array, shaft: Array, place: Place) -> Array:
