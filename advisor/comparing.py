@@ -132,12 +132,12 @@ def _said(
     where: Callable[[_Difference], str],
     knowledge: Knowledge,
 ) -> tuple[list[Placed], list[Placed]]:
-    """Gains and losses in words, each with its place; a figure that one of the two lacks is passed over."""
+    """Gains and losses in words, each with its place; what one of the two lacks or never reaches is passed over."""
     gains: list[Placed] = []
     loses: list[Placed] = []
     told: set[tuple[str, str]] = set()
     for kind, mine, other in compared:
-        if mine is None or other is None or not abs(mine - other) >= kind.worth_saying:
+        if mine is None or other is None or not kind.worth_saying <= abs(mine - other) < np.inf:
             continue
         definition = knowledge.vocabulary["candidate price" if kind.fact == FITTED_PRICE else kind.fact]
         size = _size(abs(mine - other), definition.unit, definition.quantity)
