@@ -114,8 +114,10 @@ def _replay(options: argparse.Namespace) -> int:
         write(options.junit, junit(results))
     refused = sum(bool(result.refused) for result in results)
     differing = sum(bool(result.differences) for result in results)
-    print(f"{len(results)} calls replayed: {len(results) - refused - differing} as they should be, "
-          f"{differing} differ, {refused} refused")  # fmt: skip
+    calls, differ = ("call", "calls")[len(results) != 1], ("differs", "differ")[differing != 1]
+    right = len(results) - refused - differing
+    print(f"{len(results)} {calls} replayed: {right} as {('it', 'they')[right != 1]} should be, "
+          f"{differing} {differ}, {refused} refused")  # fmt: skip
     return REFUSED if refused else DIFFERS if differing else FINE
 
 

@@ -100,8 +100,12 @@ def summary(
     yield GAP
     yield Para(best_line(consultation), "option", 0, "Best so far: ")
     kept, out = len(consultation.kept), len(consultation.ruled_out)
+    open_ = len(consultation.questions)
     yield Para(
-        f"{kept} candidates kept, {out} ruled out; {len(consultation.questions)} questions open.", "dim", 2
+        f"{kept} candidate{'' if kept == 1 else 's'} kept, {out} ruled out; "
+        f"{open_} question{'' if open_ == 1 else 's'} open.",
+        "dim",
+        2,
     )
 
 

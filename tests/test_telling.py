@@ -1,0 +1,170 @@
+"""What is said of a turbo: its own heat, the fuel behind its power, its faults where it works, differences with duty
+and engine speed, assumptions with how to check them. Trade limits used here are common practice, no source."""
+
+import re
+from pathlib import Path
+
+import pytest
+from calls import DAILY, call, shop
+
+from advisor.scripted import read_script
+from advisor.sheet.text import shown, written
+
+TOW = {
+    **DAILY,
+    "duties": "towing and daily",
+    "towing share": "50 %",
+    "towing effort": "steady",
+    "boost wanted by": "1800 rpm",
+    "trailer weight": "12,000 lb",
+    "tow rating": "16,000 lb",
+    "trailer brakes": "yes",
+    "vehicle weight": "7,500 lb",
+    "grade": "6 %",
+    "towing speed": "50 mph",
+    "tune": "mild",
+    "injector size": "stock",
+}
+PLACED = re.compile(r"everyday driving|trailer on|on the grade|on the road|at the strip|on the sled")
+UNPLACED = re.compile(r"with the parts to fit it|is here|quarter mile")
+
+
+def figures(option):
+    return {figure.name: figure for figure in option.figures}
+
+
+def read_off(option, column, duty):
+    """A figure of the operating line at every point of a duty (SI)."""
+    at = [name for name, _, _ in option.line.columns].index(column)
+    return [row[3][at] for row in option.line.rows if row[0] == duty and row[2]]
+
+
+def test_the_outlet_temperature_told_is_that_of_the_turbo():
+    outcome = call(TOW)
+    main = outcome.facts["main duty"].value
+    for option in (outcome.recommended, *outcome.alternatives):
+        hottest = max(read_off(option, "compressor outlet temperature", main))
+        assert figures(option)["compressor outlet temperature"].value.mid == pytest.approx(hottest, abs=0.01)
+    goal = next(figure for figure in outcome.figures if figure.name == "goal outlet temperature")
+    assert "until a turbo is chosen" in goal.assumption
+
+
+def test_power_says_on_which_fuel_it_rests():
+    known = figures(call({**TOW, "power goal": "700 hp"}).recommended)
+    assert known["power made"].note == "with the fuel he has"
+    assert known["power with fuel for the goal"].value.mid > known["power made"].value.mid
+    silent = {fact: words for fact, words in TOW.items() if fact not in ("tune", "injector size")}
+    nobody = figures(call(silent).recommended)
+    assert nobody["power made"].note == "with fuel for the goal"
+    assert "nobody told of the fuel system" in nobody["power made"].assumption
+    assert "power with fuel for the goal" not in nobody
+    enough = figures(call({**TOW, "tune": "competition", "injector size": "100 over"}).recommended)
+    assert "enough for the goal" in enough["power made"].assumption
+    assert "power with fuel for the goal" not in enough
+    text = written(call(TOW), shop())
+    assert "power made, with the" in text
+
+
+def test_the_requested_part_is_told_with_both_fuels():
+    lines = " ".join(call({**TOW, "request": "a 69", "power goal": "700 hp"}).requested_words)
+    assert "on the fuel you have" in lines
+    assert "With fuel for your goal it would make about" in lines
+
+
+def test_what_is_left_of_the_surge_line_or_too_hot_is_called_so_with_its_place():
+    outcome = call({**TOW, "request": "80 mil with a 1.15 T6 open", "working rpm low": "1500"})
+    seen = 0
+    for option in shown(outcome):
+        said = " ".join(option.to_mind)
+        points = {duty: min(read_off(option, "surge margin", duty), default=1.0) for duty in ("daily", "towing")}
+        assert ("left of its predicted surge line" in said) == (min(points.values()) < 0.0)
+        seen += min(points.values()) < 0.0
+        for words in option.to_mind:
+            assert PLACED.search(words), words
+        # 950 K for minutes with a trailer on, at the engine speed of the grade.
+        grade = figures(option)["towing exhaust temperature"].value.mid
+        assert ("on the grade" in said and "too hot" in said) == (grade > 955.0)
+    assert seen
+    assert "mind: " in written(outcome, shop())
+
+
+@pytest.mark.parametrize("script", ["tow-only", "mixed-duty", "sled-and-tow", "strip", "high-altitude"])
+def test_every_difference_names_its_duty_and_none_is_said_both_ways(script):
+    outcome = told(script)
+    for option in shown(outcome)[1:]:
+        for words in (*option.gains, *option.loses):
+            assert PLACED.search(words) or UNPLACED.search(words), words
+        # Hotter and cooler at once only at different points.
+        for gain in option.gains:
+            for loss in option.loses:
+                if "cooler" in gain and "hotter" in loss:
+                    assert place(gain) != place(loss)
+
+
+def place(words):
+    return re.search(r"(foot down|on the grade|with the trailer on|at the strip|on the sled)[^;]*", words)[0]
+
+
+def told(name):
+    """What a scripted call of the demo shop comes to."""
+    script, faults = read_script(Path(__file__).parent.parent / "transcripts_demo" / f"{name}.yaml", shop())
+    assert script is not None, faults
+    return call({answer.fact: answer.words for answer in script.answers})
+
+
+def test_a_long_wait_for_boost_is_remarked_for_the_turbo_and_the_options():
+    outcome = told("high-altitude")
+    for option in (outcome.recommended, *outcome.alternatives):
+        waits = figures(option)["spool time"].value.mid > 3.0
+        assert any("full boost" in words or "later than wanted" in words for words in option.to_mind) == waits
+    assert "slow-to-build" in {caution.rule for caution in outcome.cautions}
+
+
+def test_an_assumption_after_not_sure_says_so_and_how_to_check():
+    outcome = call({**DAILY, "manifold entry": "not sure", "exhaust size": "not sure"})
+    entry = next(words for words in outcome.rests_on if words.startswith("manifold entry"))
+    assert entry == (
+        "manifold entry: he wasn't sure; taken as divided; check by a look into the flange with the turbo off: "
+        "one opening or two"
+    )
+    size = next(words for words in outcome.rests_on if words.startswith("exhaust size"))
+    assert "he wasn't sure; taken as the middle of" in size
+    assert not any("manifold entry" in words for words in outcome.rests_on if words.startswith("nobody said"))
+
+
+def test_a_complaint_about_nothing_known_proposes_no_turbo_and_no_parts():
+    outcome = call({"call kind": "complaint", "complaint": "noise", "displacement": "5.9 litre"})
+    assert outcome.verdict == "diagnosed"
+    assert outcome.recommended is None
+    assert outcome.parts == ()
+    assert outcome.alternatives == ()
+    text = written(outcome, shop())
+    assert text.index("To be done first") < text.index("Cautions")
+    assert "Shaft play" in outcome.next_steps[0].text  # what the gravest caution asks for comes first
+
+
+def test_who_minds_the_price_is_shown_a_cheaper_one():
+    answers = {**DAILY, "objection": "price"}
+    outcome = call(answers)
+
+    def cost(option):
+        of = figures(option)
+        return of["candidate price"].value.mid + of["fitting cost"].value.mid
+
+    assert any(cost(option) < cost(outcome.recommended) - 150 for option in outcome.alternatives)
+    assert any("less with the parts to fit it" in gain for option in outcome.alternatives for gain in option.gains)
+
+
+def test_open_joints_are_asked_about_and_not_counted():
+    outcome = call({fact: words for fact, words in DAILY.items() if fact != "exhaust size"})
+    joint = next(part for part in outcome.parts if part.words.startswith("exhaust joint"))
+    assert (joint.open, joint.quantity) == (True, 0)
+    assert "exhaust pipe 4 in goes straight on" in joint.words or "takes an adapter" in joint.words
+    assert re.search(r"\$\d+ to \$\d+, by what is there", joint.why)
+
+
+def test_nothing_is_said_twice_of_the_same_figure():
+    """On the grade too hot: the caution says it, and no second line beside it."""
+    text = written(told("tow-only"), shop())
+    assert "[slow-down-before-it-gets-hot]" in text
+    assert "[too-hot-on-the-grade]" not in text
