@@ -19,10 +19,11 @@ from advisor.matching.shaft import GAMMA, Case, Hot, drawn_flow, expand, head
 
 _SCAN = (0.04, 0.1, 0.18, 0.28, 0.4, 0.55, 0.75, 1.0)
 CEILING = float(np.log(8.0))
-_SETTLE = 14
+_SETTLE = 30
 _SECANTS = 12
 _NEWTON = 12
 _OPENING = 40
+_CHANGES = 4
 _STEP = 1e-5
 NEARLY_NONE = 0.01
 _LOOSE = 3e-5
@@ -154,7 +155,7 @@ def state_at(pair: Pair, low: Array, high: Array, gates: Gates, close: float = 1
         off = np.maximum(np.abs(new_low - eta_low), np.abs(new_high - eta_high))
         if turn < _SETTLE - 1 and np.all(off < close):
             break
-        ease = 1.0 if turn < 6 else 0.6
+        ease = 1.0 if turn < 5 else 0.7
         eta_low, eta_high = eta_low + ease * (new_low - eta_low), eta_high + ease * (new_high - eta_high)
     mach_low, mach_high = mach_low * case.machines.speed_factor, mach_high * pair.high.machines.speed_factor
     fuel = np.minimum(case.fuel_most, flow * case.leanest)
@@ -352,4 +353,28 @@ def newton(
         det = np.where(np.abs(det) < 1e-12, 1.0, det)
         low = np.clip(low - np.clip((d * f - b * g) / det, -0.1, 0.1), 1e-6, CEILING)
         high = np.clip(high - np.clip((a * g - c * f) / det, -0.1, 0.1), 1e-6, CEILING)
+    return low, high
+
+
+def settle(
+    pair: Pair, low: Array, high: Array, gates: Gates, setting: Array, target: Array, hold: Bools
+) -> tuple[Array, Array]:
+    """Newton's steps, and where the low stage's gate turns out not to do what was taken (`gates` is changed then) the
+    same again with what it does: shut, holding its setting, or wide open."""
+    low, high = newton(pair, low, high, gates, setting, target, hold)
+    for _ in range(_CHANGES):
+        state = state_at(pair, low, high, gates)
+        left, enough = state.low_surplus, 1e-7 * state.low.hot.asked / state.flow
+        wide = gates.low > 0.0
+        to_hold = np.where(wide, low < setting - 1e-9, low > setting + 1e-9) & ~gates.held
+        to_shut, to_open = gates.held & (left < -enough), gates.held & (left > enough)
+        wrong = np.flatnonzero(to_hold | to_shut | to_open)
+        if not wrong.size:
+            break
+        gates.held[wrong] = to_hold[wrong]
+        gates.low[wrong] = np.where(to_open, pair.low.gate, 0.0)[wrong]
+        low[wrong] = np.where(to_hold, setting, low)[wrong]
+        low[wrong], high[wrong] = newton(
+            pair.pick(wrong), low[wrong], high[wrong], gates.pick(wrong), setting[wrong], target[wrong], hold[wrong]
+        )
     return low, high

@@ -31,7 +31,7 @@ from advisor.matching.pair import (
     both,
     high_need,
     low_stage,
-    newton,
+    settle,
     state_at,
 )
 from advisor.matching.shaft import GAMMA, Case, Tables, case_of
@@ -118,7 +118,7 @@ def _solve(pair: Pair, count: int) -> SeriesMatch:
     )
     high = np.maximum(total - low, NEARLY_NONE)
     gated = gate > 0.0
-    low, high = newton(pair, low, high, gates, setting, target, gated & lit)
+    low, high = settle(pair, low, high, gates, setting, target, gated & lit)
     state = state_at(pair, low, high, gates)
     stands = gated & lit & (state.high_surplus >= 0.0) & (high > 0.5 * NEARLY_NONE)
     need = np.where(stands, high_need(pair, state), 0.0)
@@ -128,10 +128,10 @@ def _solve(pair: Pair, count: int) -> SeriesMatch:
     if free.size:
         part = pair.pick(free)
         low[free], high[free], lit[free], found = both(part, setting[free], gates.high[free])
-        gates.low[free], gates.held[free] = found.low, found.held
-        low[free], high[free] = newton(
+        low[free], high[free] = settle(
             part, low[free], high[free], found, setting[free], target[free], np.zeros(free.size, bool)
         )
+        gates.low[free], gates.held[free] = found.low, found.held
     return _finish(pair, low, high, gates, need, stands, lit)
 
 
