@@ -206,13 +206,14 @@ def _figures(options: argparse.Namespace) -> int:
         from advisor.pictures import draw
 
         try:
-            draw(line, asked.tables, asked.machines.wheel, options.picture)
+            draw(line, asked.tables, asked.rows, options.picture)
         except ImportError:
             raise Refused("pictures need matplotlib; install it with: pip install 'advisor[pictures]'") from None
         except (OSError, ValueError) as error:
             raise Refused(f"{options.picture}: {error}") from None
     print(figures.as_json(line) if options.json else figures.as_text(line), end="\n" if options.json else "")
-    return FINE if all(point["converged"] for turbo in line["turbos"] for point in turbo["points"]) else DIFFERS
+    every = (point for turbo in (*line["turbos"], *line["pairs"]) for point in turbo["points"])
+    return FINE if all(point["converged"] for point in every) else DIFFERS
 
 
 if __name__ == "__main__":

@@ -152,14 +152,15 @@ class Asked:
     stages: tuple[Stages, ...] = ()
 
     def line(self) -> dict[str, Any]:
-        """The operating line as plain data; turbos in series come after the single ones, under "pairs"."""
+        """The operating line as plain data: "turbos" that work alone, and "pairs" in series."""
         given = self.engine, self.place, self.plumbing, self.duty
+        alone = np.asarray(self._alone, dtype=np.int64)
         line = operating_line(
             *given,
-            self.names,
-            self.machines,
+            [self.names[row] for row in alone],
+            self.machines.rows(alone),
             self.tables,
-            self.inducer,
+            self.inducer[alone],
             self.model,
             boost_limit=self.boost_limit,
         )
@@ -173,6 +174,16 @@ class Asked:
             boost_limit=self.boost_limit,
         )
         return line | {"pairs": pairs}
+
+    @property
+    def rows(self) -> tuple[int, ...]:
+        """Rows of the tables in the order of the line: of the turbos alone, then of each pair's low and high stage."""
+        return (*self._alone, *(row for pair in self.stages for row in (pair.low, pair.high)))
+
+    @property
+    def _alone(self) -> tuple[int, ...]:
+        paired = {row for pair in self.stages for row in (pair.low, pair.high)}
+        return tuple(row for row in range(len(self.names)) if row not in paired)
 
 
 def as_json(line: Mapping[str, Any]) -> str:
@@ -202,19 +213,31 @@ def as_text(line: Mapping[str, Any], width: int = 100) -> str:
     blocks: list[Block] = []
     for turbo in (*line["turbos"], *line["pairs"]):
         blocks += heading(f"{turbo['turbo']} ({turbo['map']} map)")
+        blocks.append(Para(_spool_words(turbo)))
         rows = []
         for point in turbo["points"]:
             shown = [
-                show(point[name] - (outside if gauge else 0.0), unit, quantity)
+                show(point[name] - (outside if gauge else 0.0), unit, quantity).removesuffix(unit).rstrip()
                 if point["converged"]
-                else "not converged"
+                else "no balance"
                 for _, name, quantity, unit, gauge in _COLUMNS
             ]
             rows.append((f"{point['engine speed']:,.0f}", *shown))
-        heads = ("rpm", *(head for head, *_ in _COLUMNS))
+        heads = ("rpm", *(f"{head} {unit}".rstrip() for head, _, _, unit, _ in _COLUMNS))
         blocks.append(Table(heads, tuple(rows), frozenset(range(len(heads)))))
     blocks.append(Para("Boost and drive pressure over the outside air. --json gives every figure, residual and band."))
     return plain(blocks, width)
+
+
+def _spool_words(turbo: Mapping[str, Any]) -> str:
+    """When the boost that the gate holds stands, and how quickly, in a sentence."""
+    rpm, seconds = turbo["boost stands at"], turbo["seconds to boost"]
+    if rpm is None:
+        return "The boost asked for does not stand at full load anywhere in the band."
+    low, high = turbo["boost stands at band"]
+    until = f"{high:,.0f} rpm" if high is not None else "never"
+    quick = "it hangs there" if seconds is None else f"{seconds:.1f} s from light load at the goal's engine speed"
+    return f"Boost stands from {rpm:,.0f} rpm (nine times in ten: {low:,.0f} rpm to {until}); {quick}."
 
 
 def read(path: Path) -> Asked:
@@ -383,7 +406,7 @@ def _asked(asked: _File, model: Model, tables: WheelTables) -> Asked:
         model=model,
         boost_limit=None if duty.boost_limit is None else pressure + duty.boost_limit,
         stages=tuple(
-            Stages(f"{t.turbo} fed by {t.fed_by}", names.index(t.fed_by), i, _between(t))
+            Stages(t.fed_by, t.turbo, names.index(t.fed_by), i, _between(t))
             for i, t in enumerate(turbos)
             if t.fed_by is not None
         ),

@@ -164,20 +164,20 @@ def test_a_missing_file_is_refused(tmp_path: Path) -> None:
 def test_pictures_are_the_same_from_run_to_run(tmp_path: Path, line: dict) -> None:  # type: ignore[type-arg]
     asked = figures.read(written(tmp_path, GOOD))
     for name in ("a.svg", "b.svg"):
-        draw(line, asked.tables, asked.machines.wheel, tmp_path / name)
+        draw(line, asked.tables, asked.rows, tmp_path / name)
     first = (tmp_path / "a.svg").read_bytes()
     assert first == (tmp_path / "b.svg").read_bytes()
     drawn = "".join(ElementTree.fromstring(first).itertext())
     for words in ("the 64 (predicted map)", "the 66 with a gate", "pressure ratio", "drive pressure", "engine speed"):
         assert words in drawn
-    draw(line, asked.tables, asked.machines.wheel, tmp_path / "a.png")
+    draw(line, asked.tables, asked.rows, tmp_path / "a.png")
     assert (tmp_path / "a.png").read_bytes().startswith(b"\x89PNG")
 
 
 def test_other_kinds_of_picture_are_refused(tmp_path: Path, line: dict) -> None:  # type: ignore[type-arg]
     asked = figures.read(written(tmp_path, GOOD))
     with pytest.raises(ValueError, match=r"\.png or \.svg"):
-        draw(line, asked.tables, asked.machines.wheel, tmp_path / "a.gif")
+        draw(line, asked.tables, asked.rows, tmp_path / "a.gif")
 
 
 def test_expansion_of_the_data_passes_the_gas(line: dict) -> None:  # type: ignore[type-arg]
@@ -236,7 +236,17 @@ def test_a_turbo_fed_by_another_makes_a_pair(tmp_path: Path) -> None:
     earliest, latest = pair["boost stands at band"]
     assert earliest <= pair["boost stands at"] <= (latest or np.inf)
     assert 0.1 < pair["seconds to boost"] < 20.0
+    assert [t["turbo"] for t in line["turbos"]] == ["the 64"]
     assert "fed by the big one" in figures.as_text(line)
+
+
+def test_a_pair_is_drawn_on_both_maps(tmp_path: Path) -> None:
+    asked = figures.read(written(tmp_path, PAIR.replace("power: 450 hp", "power: 750 hp")))
+    assert asked.rows == (0, 2, 1)
+    draw(asked.line(), asked.tables, asked.rows, tmp_path / "pair.svg")
+    drawn = "".join(ElementTree.fromstring((tmp_path / "pair.svg").read_bytes()).itertext())
+    for words in ("the big one, takes outside air", "the 66 with a gate, on the manifold", "the 64 (predicted map)"):
+        assert words in drawn
 
 
 def test_the_feeding_turbo_has_its_own_gate(tmp_path: Path) -> None:

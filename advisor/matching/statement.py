@@ -90,19 +90,7 @@ def operating_line(
     power needs.
     """
     grid = _grid(engine, place, plumbing, duty, model, count, boost_limit)
-    found = match(engine, place, plumbing, grid, machines, tables, model)
-    figures = _figures(found, grid, machines, place, inducer, model)
-    stands = _stands(found, grid, place, model)
-    seconds = spool_time(engine, place, plumbing, machines, tables, *_pedal(grid, duty), model)
-    bands: dict[str, _Band] = {}
-    if drawn:
-        d = draws(engine, place, plumbing, machines, tables, model, drawn)
-        spread = _spread(d, duty, count, grid)
-        unsure = match(d.engine, d.place, d.plumbing, spread, d.machines, tables, d.model)
-        bands = _bands(unsure, _figures(unsure, spread, d.machines, d.place, inducer, d.model))
-        bands[STANDS] = band(_stands(unsure, spread, d.place, d.model))
     asked = demand(engine, place, plumbing, duty.power, duty.goal_speed, duty.target_lambda, model)
-    line = grid.of(duty.name)
     return {
         "units": dict(UNITS),
         "tolerance": TOLERANCE,
@@ -116,18 +104,48 @@ def operating_line(
             "boost": _number(asked.boost),
             "pressure ratio": _number(asked.pressure_ratio),
             "peak pressure": _number(asked.peak_pressure),
-            "boost held by a gate": _number(grid.boost_target[line[0]]),
+            "boost held by a gate": _number(grid.boost_target[grid.of(duty.name)[0]]),
         },
-        "turbos": [
-            {
-                "turbo": name,
-                "map": "predicted" if tables.predicted[machines.wheel[i]] else "measured",
-                **_spool(stands, seconds, bands, i),
-                "points": [_point(figures, bands, found, i, int(k)) for k in line],
-            }
-            for i, name in enumerate(names)
-        ],
+        "turbos": _lines((engine, place, plumbing), duty, grid, names, machines, tables, inducer, model, count, drawn)
+        if names
+        else [],
     }
+
+
+def _lines(
+    asked: tuple[Engine, Place, Plumbing],
+    duty: Duty,
+    grid: Points,
+    names: Sequence[str],
+    machines: Machines,
+    tables: WheelTables,
+    inducer: Array,
+    model: Model,
+    count: int,
+    drawn: int,
+) -> list[dict[str, Any]]:
+    """What `operating_line` tells of each turbo."""
+    _, place, _ = asked
+    found = match(*asked, grid, machines, tables, model)
+    figures = _figures(found, grid, machines, place, inducer, model)
+    stands = _stands(found, grid, place, model)
+    seconds = spool_time(*asked, machines, tables, *_pedal(grid, duty), model)
+    bands: dict[str, _Band] = {}
+    if drawn:
+        d = draws(*asked, machines, tables, model, drawn)
+        spread = _spread(d, duty, count, grid)
+        unsure = match(d.engine, d.place, d.plumbing, spread, d.machines, tables, d.model)
+        bands = _bands(unsure, _figures(unsure, spread, d.machines, d.place, inducer, d.model))
+        bands[STANDS] = band(_stands(unsure, spread, d.place, d.model))
+    return [
+        {
+            "turbo": name,
+            "map": "predicted" if tables.predicted[machines.wheel[i]] else "measured",
+            **_spool(stands, seconds, bands, i),
+            "points": [_point(figures, bands, found, i, int(k)) for k in grid.of(duty.name)],
+        }
+        for i, name in enumerate(names)
+    ]
 
 
 def _grid(
@@ -184,10 +202,15 @@ def _spool(stands: Array, seconds: Array, bands: Mapping[str, _Band], i: int) ->
 class Stages:
     """Two machines of a line in series: rows of the one that breathes outside air and of the one it feeds."""
 
-    name: str
+    low_name: str
+    high_name: str
     low: int
     high: int
     between: Between
+
+    @property
+    def name(self) -> str:
+        return f"{self.high_name} fed by {self.low_name}"
 
 
 def pair_lines(
@@ -239,6 +262,8 @@ def pair_lines(
         lines.append(
             {
                 "turbo": pair.name,
+                "low": pair.low_name,
+                "high": pair.high_name,
                 "map": "predicted" if both.any() else "measured",
                 "cooler between": pair.between.effectiveness,
                 "units": {**UNITS, **BETWEEN},
