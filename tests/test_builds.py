@@ -245,8 +245,8 @@ def test_a_build_comes_out_as_the_trade_expects(build: Build, tmp_path: Path) ->
 
 
 def test_a_compound_comes_out_as_the_trade_expects(tmp_path: Path) -> None:
-    """Common practice, no source: the big one makes 2 to 4.3 to one (half to two thirds of the boost), the small one the
-    rest, neither overspeeds, and they light hundreds of rpm before one turbo that makes the power would."""
+    """Common practice, no source: the big one makes 2 to 4.3 to one (half the boost and more), the small one the rest,
+    neither overspeeds, and they light hundreds of rpm before one turbo that makes the power would."""
     text = COMPOUND.text().rstrip("}\n") + ", fed by: big}\n" + turbo_text("big", 83, 114, 96, 88, 1.32, "divided", 0)
     a = asked(tmp_path, text)
     given = a.engine, a.place, a.plumbing, a.duty
