@@ -1,8 +1,8 @@
 """The open 6.7 L diesel with its turbocharger, all balances closed at once.
 
-Sivertsson & Eriksson, SIMS 55, 2014 (steady states of its published model, see `data/open_diesel_steady.csv`). Given are
-engine speed, fuel and, of the compressor, the published efficiency and speed of each state; the turbine's area comes
-from the first state alone. Boost, air, drive pressure, power and exhaust temperature follow from the match.
+Sivertsson & Eriksson, SIMS 55, 2014 (steady states of its published model, see `data/open_diesel_steady.csv`). Given
+are engine speed, fuel and, of the compressor, the published efficiency and speed of each state; the turbine's area
+comes from the first state alone. Boost, air, drive pressure, power and exhaust temperature follow from the match.
 """
 
 from dataclasses import replace
