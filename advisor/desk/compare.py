@@ -1,8 +1,9 @@
 """Two states of the knowledge over many calls: which calls change, by which rule, and which would nearly.
 
-Most edits touch few calls, so a call is matched only when an edited rule could speak in it: the stages before the
-match are run under both states, and a rule over candidates counts as possible unless what all candidates share
-already denies it. A call that is passed over that way comes out the same; nothing is sampled.
+Most edits touch few calls. A call is run under the old state, as far as an edited rule could speak in it, and both
+versions of each edited rule are held against its facts: where they do the same, the call comes out the same, and only
+the others are run under the new state too. A rule over candidates counts as possible unless what all candidates share
+already denies it. Nothing is sampled.
 """
 
 import os
@@ -11,18 +12,26 @@ from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
 
+import numpy as np
+from numpy.typing import NDArray
+
 from advisor.conclusion import Change, change, conclusion
-from advisor.course import Opening, conclude, infer, open_call
+from advisor.course import Reached, conclude, infer, open_call
 from advisor.desk.calls import RecordedCall
 from advisor.desk.edits import Edits, edits, sharing
+from advisor.desk.evidence import stage_facts
 from advisor.inference.agenda import Agenda, agenda
 from advisor.inference.explain import needed
-from advisor.inference.facts import FactBase
-from advisor.inference.stage import StageResult
+from advisor.inference.verdict import sign_of
 from advisor.knowledge import Knowledge, Rule, load
-from advisor.outcome import Answer
+from advisor.knowledge.rules import Stage
 
 WORTH_A_PROCESS = 16
+
+
+# What of a fact's entry bears on what is concluded; the rest is how and when it is asked.
+HEARD = ("source", "kind", "quantity", "unit", "plausible", "prior", "typical", "choices")
+EARLY: tuple[Stage, ...] = ("understand", "demand")
 
 
 class Pair:
@@ -32,48 +41,66 @@ class Pair:
         self.old, self.agenda = old, fires
         self.edits: Edits = edits(old, new)
         self.new = sharing(new, old)
-        versions = [rule for side in (old, new) for rule in side.rules if rule.name in self.edits.rules]
-        self.late = [rule for rule in versions if rule.stage in ("judge", "advise")]
-        self.moved = frozenset(rule.name for rule in versions)
-        self.reworded = bool(set(self.edits.facts) & old.vocabulary.keys())
+        before, after = ({rule.name: rule for rule in side.rules} for side in (old, new))
+        self.moved = [(before.get(name), after.get(name)) for name in sorted(self.edits.rules)]
+        self.late = [one for one in self.rules if one.stage not in EARLY]
+        self.reworded = any(_heard_otherwise(old, new, name) for name in self.edits.facts)
 
     @property
     def rules(self) -> list[Rule]:
         """Both versions of every edited rule."""
-        return [rule for side in (self.old, self.new) for rule in side.rules if rule.name in self.moved]
+        return [one for versions in self.moved for one in versions if one is not None]
 
     def change(self, call: RecordedCall) -> Change:
         """What the call concludes under one state only."""
         before, after = call.under(self.old), call.under(self.new)
-        if self.edits.of_stock or self.reworded:
-            return self._whole(before, after)
-        opened, reopened = open_call(before, self.old, self.agenda), open_call(after, self.new, self.agenda)
-        if not self._may_differ(opened, reopened):
+        if self.edits.of_stock or self.reworded or before != after:
+            first, second = infer(before, self.old, self.agenda), infer(after, self.new, self.agenda)
+            return change(conclusion(first, self.old), conclusion(second, self.new))
+        opened = reopened = open_call(before, self.old, self.agenda)
+        if not self._alike(opened, EARLY):
+            reopened = open_call(after, self.new, self.agenda)
+        elif not any(needed(rule, opened.second.facts).possible for rule in self.late):
             return Change()
-        first, second = conclude(opened, self.old, self.agenda), conclude(reopened, self.new, self.agenda)
+        first = conclude(opened, self.old, self.agenda)
+        weighed = None
+        if reopened is opened and self._alike(first, ("judge",)):
+            if self._alike(first, ("advise",)):
+                return Change()
+            weighed = first.weighed
+        second = conclude(reopened, self.new, self.agenda, weighed)
         return change(conclusion(first, self.old), conclusion(second, self.new))
 
-    def _whole(self, before: Sequence[Answer], after: Sequence[Answer]) -> Change:
-        first, second = infer(before, self.old, self.agenda), infer(after, self.new, self.agenda)
-        return change(conclusion(first, self.old), conclusion(second, self.new))
-
-    def _may_differ(self, opened: Opening, reopened: Opening) -> bool:
-        if opened.now != reopened.now or opened.said.facts != reopened.said.facts:
-            return True
-        for old, new in ((opened.first, reopened.first), (opened.second, reopened.second)):
-            if _fired(old) != _fired(new) or _values(old.facts) != _values(new.facts):
-                return True
-            if not self.moved.isdisjoint(_fired(old)):
-                return True
-        return any(needed(rule, opened.second.facts).possible for rule in self.late)
+    def _alike(self, course: Reached, stages: Sequence[Stage]) -> bool:
+        """Whether both versions of every edited rule of these stages do the same in a call under the old state: then
+        what they leave to the rules after them is the same too."""
+        return all(
+            _do_alike(old, new, course)
+            for old, new in self.moved
+            if any(one is not None and one.stage in stages for one in (old, new))
+        )
 
 
-def _fired(result: StageResult) -> list[str]:
-    return [firing.rule for firing in result.firings]
+def _heard_otherwise(old: Knowledge, new: Knowledge, name: str) -> bool:
+    before, after = old.vocabulary.get(name), new.vocabulary.get(name)
+    if before is None or after is None:
+        return before is not None
+    return any(getattr(before, field) != getattr(after, field) for field in HEARD)
 
 
-def _values(facts: FactBase) -> dict[str, object]:
-    return {name: (fact.value, fact.origin.kind, fact.origin.source) for name, fact in facts.items()}
+def _do_alike(old: Rule | None, new: Rule | None, course: Reached) -> bool:
+    if old is not None and new is not None and old.stage != new.stage:
+        return False
+    before, after = (_fires(one, course) for one in (old, new))
+    if not np.any(before) and not np.any(after):
+        return True
+    same = old is not None and new is not None and old.then == new.then and old.place.file == new.place.file
+    return same and bool(np.all(before == after))
+
+
+def _fires(rule: Rule | None, course: Reached) -> NDArray[np.bool_]:
+    """For which candidates (or, as a single value, whether) the rule fires in a call; nowhere without a rule."""
+    return np.asarray(rule is not None and np.equal(sign_of(rule.when, stage_facts(rule, course)), 1))
 
 
 @dataclass(frozen=True, slots=True)
