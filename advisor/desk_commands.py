@@ -272,17 +272,15 @@ def _mutants(options: argparse.Namespace) -> int:
 
 def _offer(options: argparse.Namespace, found: "Score", folder: Path) -> None:
     from advisor.desk.keeping import with_variants
-    from advisor.desk.offers import Offers
-    from advisor.scripted import read_scripts
+    from advisor.desk.offers import offers
 
-    knowledge = knowledge_in(folder)
-    read = [read_scripts(path, knowledge)[0] for path in scripts_of(options.paths)]
-    offers = Offers([scripts[0] for scripts in read if scripts], knowledge, agenda_of(options))
-    for verdict in found.missed[: options.offer or len(found.missed)]:
-        if not offers.offer(verdict.mutant):
-            print(f"{folder}/{verdict.mutant.place}: {verdict.mutant.name}; no situation found that tells it apart")
-    for file, runs in offers.by_script().items():
-        text = with_variants(Path(file).read_text(encoding="utf-8"), runs)
+    missed = [number for number, verdict in enumerate(found.verdicts) if not verdict.idle and not verdict.noticed]
+    few = missed[: options.offer or len(missed)]
+    by_file, lost = offers(few, scripts_of(options.paths), folder, options.fire, options.processes)
+    for mutant in lost:
+        print(f"{folder}/{mutant.place}: {mutant.name}; no situation found that tells it apart")
+    for file, offered in by_file.items():
+        text = with_variants(Path(file).read_text(encoding="utf-8"), offered)
         if options.write is not None:
             write(options.write / Path(file).name, text)
             print(f"{options.write / Path(file).name}: written")

@@ -12,7 +12,7 @@ from pathlib import Path
 
 from advisor.course import Course, Reached
 from advisor.desk.equivalent import means_the_same
-from advisor.desk.mutants import Mutant, mutants
+from advisor.desk.mutants import Mutant, all_mutants
 from advisor.desk.variants import concluded, fired, fires_alike, rerun, varied
 from advisor.inference.agenda import Agenda, agenda
 from advisor.knowledge import Knowledge, load
@@ -67,7 +67,7 @@ class Score:
 def score(paths: Sequence[Path], folder: Path, engine: str = "auto", processes: int | None = None) -> Score:
     """Hold every mutant of the rules in the folder against the scripts. Raises KnowledgeError."""
     knowledge = load(folder)
-    every = [mutant for rule in knowledge.rules for mutant in mutants(rule, knowledge)]
+    every = all_mutants(knowledge)
     noticed: dict[int, str] = {}
     moved: dict[int, str] = {}
     unsound: dict[str, None] = {}
@@ -114,7 +114,7 @@ _moved_before: set[int] = set()
 def _prepare(folder: Path, engine: str) -> None:
     global _shop
     knowledge = load(folder)
-    every = [mutant for rule in knowledge.rules for mutant in mutants(rule, knowledge)]
+    every = all_mutants(knowledge)
     _shop = (knowledge, agenda(engine), every)  # type: ignore[arg-type]
     _noticed.clear()
     _moved_before.clear()

@@ -4,27 +4,27 @@ import json
 import re
 from collections.abc import Iterable, Sequence
 
-from advisor.desk.offers import Run
+from advisor.desk.offers import Offered
 from advisor.scripted import Expectation
 
 WIDTH = 118
 PLAIN = re.compile(r"[A-Za-z0-9][^,\[\]{}:#\"'`&*!|%@]*")
 
 
-def with_variants(text: str, runs: Sequence[Run]) -> str:
+def with_variants(text: str, offered: Sequence[Offered]) -> str:
     """The script with what is wanted of changed calls as variants at its end, and what is wanted of the call itself
     at the end of its own lists."""
     lines = text.splitlines()
-    for run in runs:
-        if not run.call.changes:
-            for key, wanted in (("must", True), ("must not", False)):
-                items = [f"    - {_item(one)}" for one in run.wanted if one.wanted == wanted]
+    for one in offered:
+        if not one.call.changes:
+            for key, must in (("must", True), ("must not", False)):
+                items = [f"    - {_item(wanted)}" for wanted in one.wanted if wanted.wanted == must]
                 lines = _with_own(lines, key, items) if items else lines
-    changed = [run for run in runs if run.call.changes]
+    changed = [one for one in offered if one.call.changes]
     if changed and not any(line.startswith("variants:") for line in lines):
         lines.append("variants:")
-    for run in changed:
-        lines += _variant(run)
+    for one in changed:
+        lines += _variant(one)
     return "\n".join(lines) + "\n"
 
 
@@ -50,12 +50,12 @@ def _end(lines: Sequence[str], start: int, indent: int) -> int:
     return end
 
 
-def _variant(run: Run) -> list[str]:
-    given = [f"{fact}: {_scalar(words)}" for fact, words in run.call.changes if words is not None]
-    without = [fact for fact, words in run.call.changes if words is None]
+def _variant(offered: Offered) -> list[str]:
+    given = [f"{fact}: {_scalar(words)}" for fact, words in offered.call.changes if words is not None]
+    without = [fact for fact, words in offered.call.changes if words is None]
     parts = [_flow("answers", given, 4)] if given else []
     parts += [_flow("without", without, 4)] if without else []
-    lines = [line for part in parts for line in part] + _conclude(list(run.wanted))
+    lines = [line for part in parts for line in part] + _conclude(offered.wanted)
     return ["  - " + lines[0].lstrip(), *lines[1:]]
 
 

@@ -57,6 +57,11 @@ def mutants(rule: Rule, knowledge: Knowledge) -> list[Mutant]:
     return [mutant for mutant in found if mutant.variant != rule]
 
 
+def all_mutants(knowledge: Knowledge) -> list[Mutant]:
+    """The mutants of all rules, in a fixed order."""
+    return [mutant for rule in knowledge.rules for mutant in mutants(rule, knowledge)]
+
+
 def _named(action: Action) -> str:
     kind = type(action).__name__
     words = "".join(f" {letter.lower()}" if letter.isupper() else letter for letter in kind).strip()

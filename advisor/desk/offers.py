@@ -5,8 +5,11 @@ said, and everything else is taken as a call had it. What then seems to tell the
 """
 
 import itertools
+import os
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, field
+from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,18 +17,18 @@ from numpy.typing import NDArray
 from advisor.course import Reached, conclude, open_call
 from advisor.desk.evidence import stage_facts
 from advisor.desk.held import touches
-from advisor.desk.mutants import Mutant
+from advisor.desk.mutants import Mutant, all_mutants
 from advisor.desk.reach import readable_answers, words_for
 from advisor.desk.variants import concluded, fired, rerun, varied
 from advisor.hearing import understand
-from advisor.inference.agenda import Agenda
+from advisor.inference.agenda import Agenda, agenda
 from advisor.inference.facts import Column, Fact, FactBase, Numbers, Origin, Value, column
 from advisor.inference.verdict import sign_of
-from advisor.knowledge import Knowledge, Place, Rule
+from advisor.knowledge import Knowledge, Place, Rule, load
 from advisor.knowledge.conditions import All, AnyOf, NoneOf, facts_in
 from advisor.outcome import Answer
 from advisor.replay import EARLY, stands
-from advisor.scripted import Expectation, Script, variant
+from advisor.scripted import Expectation, Script, read_scripts, variant
 from advisor.units import Range
 
 GOALS = (0.5, 0.6, 0.7, 0.8, 0.9, 1.1, 1.2, 1.3, 1.45, 1.6, 1.8, 2.1)  # shares of the power goal tried of each call
@@ -62,6 +65,14 @@ class Changed:
         return Changed(self.script, tuple((f, w) for f, w in sorted(changes.items()) if said.get(f) != w))
 
 
+@dataclass(frozen=True, slots=True)
+class Offered:
+    """A call, and what it is offered to want."""
+
+    call: Changed
+    wanted: tuple[Expectation, ...]
+
+
 @dataclass(slots=True)
 class Run:
     """A call that was run, up to the match or through it, and what of it is offered to be wanted."""
@@ -72,11 +83,16 @@ class Run:
 
 
 class Offers:
-    """Looks for situations that tell mutants from their rules, and gathers what is offered."""
+    """Looks for situations that tell mutants from their rules, and gathers what is offered.
 
-    def __init__(self, scripts: Sequence[Script], knowledge: Knowledge, fires: Agenda) -> None:
+    ``scripts`` are those of each file, the call before its variants. A rule is at home in a file that speaks of it, and
+    in a call in which it fires: what such a call says of it is understood best.
+    """
+
+    def __init__(self, scripts: Sequence[Sequence[Script]], knowledge: Knowledge, fires: Agenda) -> None:
         self.knowledge, self.fires = knowledge, fires
-        self.calls = [Changed(script) for script in scripts]
+        self.calls = [Changed(each[0]) for each in scripts]
+        self.named = {each[0].file: frozenset().union(*(one.rules() for one in each)) for each in scripts}
         self.pools: dict[bool, dict[Changed, Run]] = {}
         self.offered: dict[bool, list[Run]] = {True: [], False: []}
 
@@ -97,12 +113,9 @@ class Offers:
                 return True
         return False
 
-    def by_script(self) -> dict[str, list[Run]]:
-        """What is offered, by the file of the script that it is a variant of."""
-        found: dict[str, list[Run]] = {}
-        for run in (*self.offered[False], *self.offered[True]):
-            found.setdefault(run.call.script.file, []).append(run)
-        return found
+    def gathered(self) -> list[Offered]:
+        """What is offered so far."""
+        return [Offered(run.call, tuple(run.wanted)) for run in (*self.offered[False], *self.offered[True])]
 
     def _run(self, call: Changed, whole: bool) -> Run:
         opening = open_call(call.answers, self.knowledge, self.fires)
@@ -136,9 +149,18 @@ class Offers:
             if alike in seen and not run.wanted and not facts.columns:
                 continue
             seen.add(alike)
+            away = self._away(rule, run)
             for change in trials.telling(facts):
                 call = run.call.also(change)
-                yield len(call.changes) + len(change) - (1.5 if run.wanted and not change else 0.0), number, call
+                known = bool(run.wanted) and not change and not away
+                yield len(call.changes) + len(change) + away - known, number, call
+
+    def _away(self, rule: Rule, run: Run) -> float:
+        """How far from home a rule is in a call."""
+        if rule.name in self.named[run.call.script.file]:
+            return 0.0
+        main = self.pools[rule.stage not in EARLY][Changed(run.call.script)]
+        return 0.5 if fired(rule, main.course) else 2.0 if run.call.changes else 3.0
 
     def _wanted(self, mutant: Mutant, run: Run) -> Iterator[Expectation]:
         """What could be wanted of the call so that the mutant fails: what is told best comes first."""
@@ -157,7 +179,7 @@ class Offers:
         other, under = self._mutated(mutant, run)
         without = {str(line) for line in concluded(other, under)}
         for line in lines:
-            if line.rule and str(line) not in without:
+            if line.kind in ("fact", "assumption") and str(line) not in without:
                 yield _line(str(line), line.rule)
 
     def _tells(self, wanted: Expectation, mutant: Mutant, run: Run) -> bool:
@@ -173,6 +195,49 @@ class Offers:
     def _mutated(self, mutant: Mutant, run: Run) -> tuple[Reached, Knowledge]:
         under = varied(self.knowledge, mutant.rule, mutant.variant)
         return rerun(run.call.answers, under, mutant.rule, run.course, self.fires), under
+
+
+def offers(
+    missed: Sequence[int], paths: Sequence[Path], folder: Path, engine: str = "auto", processes: int | None = None
+) -> tuple[dict[str, list[Offered]], list[Mutant]]:
+    """What is offered for the mutants with these numbers, by the file of the script that it belongs to, and those of
+    them for which nothing was found. Raises KnowledgeError."""
+    every = all_mutants(load(folder))
+    topics: dict[str, list[int]] = {}
+    for number in missed:
+        topics.setdefault(every[number].place.file, []).append(number)
+    parts = sorted(topics.values(), key=len, reverse=True)
+    count = max(1, min(processes or os.cpu_count() or 1, len(parts)))
+    found: dict[Changed, dict[Expectation, None]] = {}
+    lost: list[Mutant] = []
+    with ProcessPoolExecutor(count, initializer=_prepare, initargs=(tuple(paths), folder, engine)) as pool:
+        for gathered, left in pool.map(_of_topic, parts):
+            lost += [every[number] for number in left]
+            for one in gathered:
+                found.setdefault(one.call, {}).update(dict.fromkeys(one.wanted))
+    by_file: dict[str, list[Offered]] = {}
+    for call, wanted in found.items():
+        by_file.setdefault(call.script.file, []).append(Offered(call, tuple(wanted)))
+    return by_file, lost
+
+
+_at_work: tuple[Offers, list[Mutant]] | None = None
+
+
+def _prepare(paths: Sequence[Path], folder: Path, engine: str) -> None:
+    global _at_work
+    knowledge = load(folder)
+    scripts = [scripts for path in paths if (scripts := read_scripts(path, knowledge)[0])]
+    fires: Agenda = agenda(engine)  # type: ignore[arg-type]
+    _at_work = (Offers(scripts, knowledge, fires), all_mutants(knowledge))
+
+
+def _of_topic(numbers: Sequence[int]) -> tuple[list[Offered], list[int]]:
+    """Everything offered so far by this process, and the mutants of these for which nothing was found."""
+    assert _at_work is not None
+    at_work, every = _at_work
+    lost = [number for number in numbers if not at_work.offer(every[number])]
+    return at_work.gathered(), lost
 
 
 def _speaks_of(run: Run, mutant: Mutant) -> bool:

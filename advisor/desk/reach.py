@@ -69,8 +69,9 @@ def literals(rule: Rule) -> list[Literal]:
 
 def words_for(definition: FactDef, value: float, digits: int = 6) -> str:
     """A number as an answer that is understood as it."""
-    shown = float(f"{from_si(value, definition.unit, definition.quantity):.{digits}g}")
-    return f"{shown:,.10f}".rstrip("0").rstrip(".") + f" {definition.unit}".rstrip()
+    figure = float(f"{from_si(value, definition.unit, definition.quantity):.{digits}g}")
+    shown = f"{figure:,.10f}".rstrip("0").rstrip(".")
+    return f"${shown}" if definition.unit == "$" else f"{shown} {definition.unit}".rstrip()
 
 
 def cuts(rules: Iterable[Rule], definition: FactDef) -> list[float]:
@@ -91,6 +92,7 @@ def trial_values(definition: FactDef, rules: Sequence[Rule], steps: int) -> list
     return sorted({value for value in values if span.low <= value <= span.high})
 
 
+BESIDE, BESIDE_DEGREES = 0.25, 60.0  # how far aside of an edge an answer is made up: of the edge, and K
 READABLE = 5  # digits at most of an answer that is made up
 GRID = 12
 
@@ -116,7 +118,12 @@ def _readable_numbers(definition: FactDef, rules: Sequence[Rule]) -> list[str]:
         return []
     compared = sorted({*cuts(rules, definition)})
     edges = [span.low, *(cut for cut in compared if span.low < cut < span.high), span.high]
-    found = [_readable(definition, low, high) for low, high in itertools.pairwise(edges)]
+    near = list(itertools.pairwise(edges))
+    if len(edges) > 2:  # outermost not far from the edge
+        aside = [BESIDE_DEGREES if definition.quantity == "temperature" else BESIDE * abs(cut) for cut in edges]
+        near[0] = (max(edges[0], edges[1] - aside[1]), edges[1])
+        near[-1] = (edges[-2], min(edges[-1], edges[-2] + aside[-2]))
+    found = [_readable(definition, low, high) for low, high in near if low < high]
     if any(definition.name in one.facts and len(one.facts) > 1 for rule in rules for one in literals(rule)):
         step = (span.high - span.low) / GRID
         found += [words_for(definition, span.low + step * number, 2) for number in range(GRID + 1)]
@@ -127,10 +134,10 @@ def _readable(definition: FactDef, low: float, high: float) -> str:
     """A number between two others, in as few digits as it takes."""
     for digits in range(1, READABLE + 1):
         for share in (0.5, 0.4, 0.6, 0.3, 0.7):
-            words = words_for(definition, low + share * (high - low), digits)
-            value = to_si(float(words.split()[0].replace(",", "")), definition.unit, definition.quantity)
+            wanted = from_si(low + share * (high - low), definition.unit, definition.quantity)
+            value = to_si(float(f"{wanted:.{digits}g}"), definition.unit, definition.quantity)
             if low < value < high:
-                return words
+                return words_for(definition, value, digits)
     return words_for(definition, (low + high) / 2)
 
 

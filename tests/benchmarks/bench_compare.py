@@ -1,0 +1,75 @@
+"""Compare over many recorded calls, run by hand: python tests/benchmarks/bench_compare.py [CALLS [PROCESSES]]
+
+The calls are the demo calls with goal, weight, altitude and summer drawn anew, so that no two share a match. Each edit
+is of another kind; the time is given for all calls, and as a ratio to running every call once.
+"""
+
+import random
+import shutil
+import sys
+import tempfile
+import time
+from dataclasses import replace
+from pathlib import Path
+
+from advisor.course import infer
+from advisor.desk.calls import RecordedCall, scripted_calls, with_answer
+from advisor.desk.compare import compare
+from advisor.inference.agenda import agenda
+from advisor.knowledge import load
+
+ROOT = Path(__file__).parent.parent.parent
+SEED = 2026
+EDITS = (
+    ("words of an early rule", "fuel.yaml", "No guess about power", "No guess at all about power"),
+    ("a threshold before the match", "place.yaml", "altitude >= 4,000 ft", "altitude >= 4,500 ft"),
+    ("a threshold over candidates", "wastegate.yaml", "gate share > 25 %", "gate share > 27 %"),
+    ("points over candidates", "wastegate.yaml", "penalise: 3", "penalise: 4"),
+    ("a threshold at the end", "class.yaml", "compressor inducer >= 0.99", "compressor inducer >= 0.98"),
+    ("a price", "catalogue/turbos.yaml", "price: $1", "price: $2"),
+)
+
+
+def drawn(count: int) -> list[RecordedCall]:
+    """Recorded calls, no two alike."""
+    chance = random.Random(SEED)
+    recorded, _ = scripted_calls(sorted((ROOT / "transcripts_demo").glob("*.yaml")))
+    calls = []
+    for number in range(count):
+        call = replace(chance.choice(recorded), file=f"call {number}")
+        answers = with_answer(call.answers, "power goal", f"{chance.uniform(300, 900):.0f} hp")
+        answers = with_answer(answers, "vehicle weight", f"{chance.uniform(5500, 9500):.0f} lb")
+        answers = with_answer(answers, "altitude", f"{chance.uniform(0, 8000):.0f} ft")
+        calls.append(replace(call, answers=with_answer(answers, "summer temperature", f"{chance.uniform(70, 110):.0f} F")))
+    return calls
+
+
+def main() -> None:
+    count = int(sys.argv[1]) if len(sys.argv) > 1 else 2_000
+    processes = int(sys.argv[2]) if len(sys.argv) > 2 else 2
+    calls, rules = drawn(count), ROOT / "rules"
+    few = calls[:: max(1, count // 40)]
+    knowledge, fires = load(rules), agenda()
+    start = time.process_time()
+    for call in few:
+        infer(call.under(knowledge), knowledge, fires)
+    once = (time.process_time() - start) / len(few)
+    print(f"{count} calls, {processes} processes; running one once takes {once * 1000:.0f} ms of a core")
+    for what, file, old, new in EDITS:
+        with tempfile.TemporaryDirectory() as folder:
+            edited = Path(folder) / "rules"
+            shutil.copytree(rules, edited)
+            text = (edited / file).read_text(encoding="utf-8")
+            if old not in text:
+                print(f"{what}: '{old}' no longer stands in {file}")
+                continue
+            (edited / file).write_text(text.replace(old, new, 1), encoding="utf-8")
+            start = time.perf_counter()
+            found = compare(calls, rules, edited, processes=processes)
+            took = time.perf_counter() - start
+            ratio = took * processes / (count * once)
+            print(f"{what:<32} {took:6.1f} s, {ratio:4.2f} of running each once; changes {len(found.changed)}")
+
+
+if __name__ == "__main__":
+    main()
