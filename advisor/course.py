@@ -24,7 +24,7 @@ from advisor.matching.engine import demand
 from advisor.matching.inputs import Duty, Number
 from advisor.outcome import Answer, Understood
 from advisor.request import Request, decode
-from advisor.situation import Situation, situation
+from advisor.situation import Situation, bears_on_situation, situation
 from advisor.units import Range
 from advisor.weighing import Weighed, choke_share, weigh
 
@@ -130,7 +130,12 @@ def open_call(answers: Sequence[Answer], knowledge: Knowledge, agenda: Agenda) -
     before = situation(first.facts, knowledge.vocabulary)
     demanded = _demand_facts(before, first.facts, _asked(request), knowledge)
     second = run_stage("demand", knowledge, first.facts.with_facts(demanded), agenda)
-    now = situation(second.facts, knowledge.vocabulary)
+    moved = any(
+        first.facts.get(name) is not second.facts.get(name)
+        for name, definition in knowledge.vocabulary.items()
+        if bears_on_situation(definition)
+    )
+    now = situation(second.facts, knowledge.vocabulary) if moved else before
     return Opening(understood, request, said, first, demanded, second, now)
 
 

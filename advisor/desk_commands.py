@@ -144,8 +144,10 @@ def _accept(options: argparse.Namespace, folder: Path, paths: Sequence[Path]) ->
 def _try(options: argparse.Namespace) -> int:
     from advisor.consultation import consult
     from advisor.desk.calls import scripted_call
+    from advisor.desk.write_up import entry
     from advisor.sheet.text import written
-    from advisor.sheet.trace import fired
+    from advisor.sheet.trace import fact_base, fired
+    from advisor.telling import fill
 
     folder = shop_of(options)
     knowledge, agenda = knowledge_in(folder), agenda_of(options)
@@ -156,10 +158,14 @@ def _try(options: argparse.Namespace) -> int:
     outcome = consult(call.under(knowledge), knowledge, agenda)
     print(written(outcome, knowledge, 100, call.name), end="")
     print("\nTrace")
-    for one in fired(outcome, knowledge):
+    for firing, one in zip(outcome.firings, fired(outcome, knowledge), strict=True):
         print(f"  {one.rule} ({one.place}): {one.because}")
         for ground in one.grounds:
             print(f"      {ground}")
+        deeds = [deed for deed in entry(knowledge.rule(one.rule), knowledge).then if not deed.startswith("say: ")]
+        so = fill("; ".join(deeds) or "only words to say", fact_base(outcome), knowledge.vocabulary)
+        of = "" if firing.mask is None else f", for {firing.mask.sum()} of {firing.mask.size} candidates"
+        print(f"      so: {so}{of}")
     for name in unknown:
         print(f"{options.answers}: '{name}' is not asked under these rules; its answer was passed over")
     if options.against:

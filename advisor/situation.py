@@ -107,6 +107,11 @@ class Situation:
     missing: tuple[str, ...]
 
 
+def bears_on_situation(definition: FactDef) -> bool:
+    """Whether a situation may hang on the fact: what callers are asked, and the duty that rules put first."""
+    return definition.source == "asked" or definition.name == "main duty"
+
+
 class _Reader:
     """Reads facts, falling back on what is typical, and keeps note of what it took."""
 

@@ -14,10 +14,10 @@ from numpy.typing import NDArray
 from advisor.fitting.joints import Vehicle
 from advisor.fitting.ports import Fits, fit
 from advisor.inference.agenda import Agenda, Conflict, Firing
-from advisor.inference.facts import FactBase, Origin
+from advisor.inference.facts import Column, FactBase, Origin, column
 from advisor.inference.stage import run_stage
 from advisor.knowledge import Knowledge
-from advisor.knowledge.catalogue import Candidates
+from advisor.knowledge.catalogue import Candidates, Catalogue
 from advisor.knowledge.closest import Asked, Closest, nearest
 from advisor.knowledge.rules import Penalise, RuleOut
 from advisor.matching.balance import Match, match
@@ -121,17 +121,14 @@ def weigh(
     catalogue = knowledge.catalogue
     candidates = catalogue.candidates()
     matched = _matched(situation, knowledge)
-    fits = fit(candidates, vehicle_of(facts), catalogue)
-    alike = nearest(candidates, asked, limit=len(candidates))
-    requested = np.zeros(len(candidates), dtype=bool)
-    if alike is not None:
-        requested[list(alike.indices)] = True
+    fits, joined = _fitted(vehicle_of(facts), catalogue)
     known = {
         name: values
         for name, values in matched.columns.items()
         if name in knowledge.vocabulary and name not in candidates.facts
     }
-    of_each = facts.with_columns({**candidates.facts, **fits.facts, "is requested": requested}, LISTED)
+    requested = {"is requested": _requested(asked, catalogue)}
+    of_each = facts.with_columns({**_listed(catalogue), **joined, **requested}, LISTED)
     of_each = of_each.with_columns(known, MATCHED)
     judged = run_stage("judge", knowledge, of_each, agenda)
     out_by, penalties = _sentences(judged.firings, knowledge, len(candidates))
@@ -157,6 +154,30 @@ def weigh(
         closest=closest,
         ambient=float(situation.place.pressure),
     )
+
+
+@lru_cache(maxsize=8)
+def _listed(catalogue: Catalogue) -> Mapping[str, Column]:
+    """What the catalogue says of each candidate, as rules read it."""
+    return {name: column(values) for name, values in catalogue.candidates().facts.items()}
+
+
+@lru_cache(maxsize=256)
+def _fitted(vehicle: Vehicle, catalogue: Catalogue) -> tuple[Fits, Mapping[str, Column]]:
+    """How each candidate fits a vehicle, and that as rules read it."""
+    fits = fit(catalogue.candidates(), vehicle, catalogue)
+    return fits, {name: column(values) for name, values in fits.facts.items()}
+
+
+@lru_cache(maxsize=256)
+def _requested(asked: Asked, catalogue: Catalogue) -> Column:
+    """Which candidates come closest to what was asked for."""
+    candidates = catalogue.candidates()
+    alike = nearest(candidates, asked, limit=len(candidates))
+    requested = np.zeros(len(candidates), dtype=bool)
+    if alike is not None:
+        requested[list(alike.indices)] = True
+    return column(requested)
 
 
 def supplied(candidates: Candidates) -> frozenset[str]:

@@ -1,9 +1,14 @@
 """Cover, mutants and the second look."""
 
 import pytest
-from small_shop import edit, run, script, small_shop
+from small_shop import ROOT, edit, run, script, small_shop
 
-from advisor.desk.mutants import mutants
+from advisor.course import infer
+from advisor.desk.calls import scripted_calls
+from advisor.desk.equivalent import means_the_same
+from advisor.desk.held import touches
+from advisor.desk.mutants import all_mutants, mutants
+from advisor.inference.agenda import agenda
 from advisor.knowledge import load
 
 IDLE = """
@@ -70,6 +75,52 @@ def test_mutants_move_negate_and_drop(shop):
         "4 L in 'displacement > 4 L' moved down",
         "'assume altitude' dropped",
     }
+
+
+IDLE_CONDITIONS = """
+  - rule: thin-air-for-a-sled
+    stage: understand
+    when:
+      - duties is known
+      - duties include sled
+      - altitude > 5,000 ft
+      - altitude > 4,000 ft
+    then:
+      caution: Thin air.
+      severity: note
+      say: Thin air up there.
+    because: Thin air asks a higher pressure ratio.
+    basis: common practice, no source
+    kept by: R. Aldous, 2026-11
+"""
+
+
+def test_a_change_that_can_decide_nothing_is_proven_and_not_counted(shop, tmp_path, capsys):
+    with (shop / "law.yaml").open("a", encoding="utf-8") as file:
+        file.write(IDLE_CONDITIONS.lstrip("\n"))
+    knowledge = load(shop)
+    every = mutants(knowledge.rule("thin-air-for-a-sled"), knowledge)
+    same = {mutant.words for mutant in every if means_the_same(mutant, knowledge)}
+    assert same == {
+        "'duties is known' dropped",
+        "'altitude > 4,000 ft' dropped",
+        "4,000 ft in 'altitude > 4,000 ft' moved up",
+        "4,000 ft in 'altitude > 4,000 ft' moved down",
+    }
+    script(tmp_path / "calls" / "plain.yaml", "conclude:\n  verdict: recommended\n")
+    _, out, _ = run(capsys, "mutants", tmp_path / "calls", "--shop", shop)
+    assert "not counted: 4 that mean the same as their rule in every situation\n" in out
+
+
+def test_what_means_the_same_fires_alike_in_the_demo_calls():
+    """Oracle: the rules fired in whole calls."""
+    knowledge, fires = load(ROOT / "rules"), agenda()
+    same = [mutant for mutant in all_mutants(knowledge) if means_the_same(mutant, knowledge)]
+    assert len(same) > 5
+    recorded, _ = scripted_calls(sorted((ROOT / "transcripts_demo").glob("*.yaml"))[::5])
+    for call in recorded[:6]:
+        course = infer(call.answers, knowledge, fires)
+        assert [mutant.name for mutant in same if touches(mutant, course)] == [], call.name
 
 
 def test_offered_scripts_hold_and_notice_what_nobody_noticed(shop, tmp_path, capsys):

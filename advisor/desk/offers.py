@@ -25,7 +25,7 @@ from advisor.inference.agenda import Agenda, agenda
 from advisor.inference.facts import Column, Fact, FactBase, Numbers, Origin, Value, column
 from advisor.inference.verdict import sign_of
 from advisor.knowledge import Knowledge, Place, Rule, load
-from advisor.knowledge.conditions import All, AnyOf, NoneOf, facts_in
+from advisor.knowledge.conditions import All, AnyOf, Condition, NoneOf, facts_in
 from advisor.outcome import Answer
 from advisor.replay import EARLY, stands
 from advisor.scripted import Expectation, Script, read_scripts, variant
@@ -179,7 +179,8 @@ class Offers:
         other, under = self._mutated(mutant, run)
         without = {str(line) for line in concluded(other, under)}
         for line in lines:
-            if line.kind in ("fact", "assumption") and str(line) not in without:
+            counts = line.what.endswith(" candidates")  # a number that a change of the catalogue moves
+            if line.rule and not counts and str(line) not in without:
                 yield _line(str(line), line.rule)
 
     def _tells(self, wanted: Expectation, mutant: Mutant, run: Run) -> bool:
@@ -254,14 +255,28 @@ def _all(rule: Rule) -> All:
 
 
 def _conditions(rule: Rule) -> str | None:
-    """The rule's conditions in a line; None for groups that a line can't hold."""
-    parts = []
-    for part in _all(rule).parts:
-        either = part.parts if isinstance(part, AnyOf) else (part,)
-        if any(isinstance(one, All | AnyOf | NoneOf) for one in either):
+    """The rule's conditions in a line, as those that must all hold, each with its alternatives; None for what a line
+    can't hold."""
+    found = _alternatives(rule.when)
+    return None if found is None else "; ".join(" or ".join(either) for either in found)
+
+
+def _alternatives(part: Condition) -> list[tuple[str, ...]] | None:
+    """A condition as a list of alternatives of which each must hold; None where `none` is in it."""
+    match part:
+        case NoneOf():
             return None
-        parts.append(" or ".join(one.text for one in either))
-    return "; ".join(parts)
+        case All(parts=parts):
+            every = [_alternatives(one) for one in parts]
+            return None if None in every else list(dict.fromkeys(either for one in every for either in one or ()))
+        case AnyOf(parts=parts):
+            each = [_alternatives(one) for one in parts]
+            if None in each:
+                return None
+            ways = itertools.product(*(one or () for one in each))
+            return list(dict.fromkeys(tuple(dict.fromkeys(itertools.chain(*way))) for way in ways))
+        case _:
+            return [(part.text,)]
 
 
 class _Trials:

@@ -8,7 +8,8 @@ from advisor.knowledge import Knowledge, Rule
 from advisor.knowledge.strata import reads, writes
 
 WIDTH, HEIGHT, GAP, BETWEEN, MARGIN = 210, 30, 10, 70, 20
-LONGEST = 30
+LONGEST, HEAD, INK = 30, 12, "#5d594e"
+HEADS = ("rules that feed it", "what it reads", "the rule", "what it sets", "rules that read that")
 FILLS = {"rule": "#e7ebdd", "fact": "#f4efe4", "centre": "#c9d6b5"}
 
 
@@ -22,7 +23,7 @@ class _Box:
 
 
 def picture(knowledge: Knowledge, rule: Rule) -> str:
-    """The SVG; five columns from feeding rules to reading ones, lines where one reads or sets the other."""
+    """The SVG; up to five columns from feeding rules to reading ones, lines where one reads or sets the other."""
     into, out = sorted(reads(rule)), sorted(writes(rule))
     before = [other for other in feeders(knowledge, rule) if writes(other) & set(into)]
     after = readers(knowledge, rule)
@@ -35,18 +36,22 @@ def picture(knowledge: Knowledge, rule: Rule) -> str:
     ]
     tall = max(len(column) for column in columns)
     boxes: dict[tuple[int, str], _Box] = {}
+    heads: list[str] = []
     for index, column in enumerate(columns):
+        x = MARGIN + len(heads) * (WIDTH + BETWEEN)
+        if column:
+            at = f'x="{x + WIDTH / 2:g}" y="{MARGIN}"'
+            heads.append(f'<text {at} text-anchor="middle" fill="{INK}">{HEADS[index]}</text>')
         for row, (name, kind) in enumerate(column):
-            x = MARGIN + index * (WIDTH + BETWEEN)
-            y = MARGIN + (tall - len(column)) * (HEIGHT + GAP) / 2 + row * (HEIGHT + GAP)
+            y = MARGIN + HEAD + (tall - len(column)) * (HEIGHT + GAP) / 2 + row * (HEIGHT + GAP)
             boxes[index, name] = _Box(name, kind, index, x, y)
     lines = [((0, other.name), (1, fact)) for other in before for fact in into if fact in writes(other)]
     lines += [((1, fact), (2, rule.name)) for fact in into]
     lines += [((2, rule.name), (3, fact)) for fact in out]
     lines += [((3, fact), (4, other.name)) for other in after for fact in out if fact in reads(other)]
-    width = 2 * MARGIN + 5 * WIDTH + 4 * BETWEEN
-    height = 2 * MARGIN + tall * (HEIGHT + GAP)
-    drawn = [_line(boxes[start], boxes[end]) for start, end in lines]
+    width = 2 * MARGIN + len(heads) * (WIDTH + BETWEEN) - BETWEEN
+    height = 2 * MARGIN + HEAD + tall * (HEIGHT + GAP) - GAP
+    drawn = [*heads, *(_line(boxes[start], boxes[end]) for start, end in lines)]
     drawn += [_box(box) for box in boxes.values()]
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {width} {height}" width="{width}" height="{height}" '
@@ -67,6 +72,6 @@ def _box(box: _Box) -> str:
     corner = 3 if box.kind == "fact" else 12
     return (
         f'<g><title>{escape(box.name)}</title><rect x="{box.x:g}" y="{box.y:g}" width="{WIDTH}" height="{HEIGHT}" '
-        f'rx="{corner}" fill="{FILLS[box.kind]}" stroke="#5d594e"/><text x="{box.x + WIDTH / 2:g}" '
+        f'rx="{corner}" fill="{FILLS[box.kind]}" stroke="{INK}"/><text x="{box.x + WIDTH / 2:g}" '
         f'y="{box.y + HEIGHT / 2 + 4:g}" text-anchor="middle">{escape(shown)}</text></g>'
     )

@@ -5,6 +5,7 @@ is of another kind; the time is given for all calls, and as a ratio to running e
 """
 
 import random
+import re
 import shutil
 import sys
 import tempfile
@@ -21,8 +22,8 @@ from advisor.knowledge import load
 ROOT = Path(__file__).parent.parent.parent
 SEED = 2026
 EDITS = (
-    ("words of an early rule", "fuel.yaml", "No guess about power", "No guess at all about power"),
-    ("a threshold before the match", "place.yaml", "altitude >= 4,000 ft", "altitude >= 4,500 ft"),
+    ("words of an early rule", "fuel.yaml", "From what it makes, the", "By what it makes, the"),
+    ("a threshold before the match", "place.yaml", "altitude >= 4000 ft", "altitude >= 4500 ft"),
     ("a threshold over candidates", "wastegate.yaml", "gate share > 25 %", "gate share > 27 %"),
     ("points over candidates", "wastegate.yaml", "penalise: 3", "penalise: 4"),
     ("a threshold at the end", "class.yaml", "compressor inducer >= 0.99", "compressor inducer >= 0.98"),
@@ -37,10 +38,13 @@ def drawn(count: int) -> list[RecordedCall]:
     calls = []
     for number in range(count):
         call = replace(chance.choice(recorded), file=f"call {number}")
-        answers = with_answer(call.answers, "power goal", f"{chance.uniform(300, 900):.0f} hp")
+        said = next((answer.words for answer in call.answers if answer.fact == "power goal"), "")
+        goal = float((re.search(r"\d{3,4}", said) or ["450"])[0]) * chance.uniform(0.85, 1.15)
+        answers = with_answer(call.answers, "power goal", f"{goal:.0f} hp")
         answers = with_answer(answers, "vehicle weight", f"{chance.uniform(5500, 9500):.0f} lb")
-        answers = with_answer(answers, "altitude", f"{chance.uniform(0, 8000):.0f} ft")
-        calls.append(replace(call, answers=with_answer(answers, "summer temperature", f"{chance.uniform(70, 110):.0f} F")))
+        answers = with_answer(answers, "altitude", f"{chance.uniform(0, 6000):.0f} ft")
+        answers = with_answer(answers, "summer temperature", f"{chance.uniform(70, 110):.0f} F")
+        calls.append(replace(call, answers=answers))
     return calls
 
 
