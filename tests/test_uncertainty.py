@@ -1,16 +1,20 @@
 """Draws and bands: stratification, spreads, reproducibility, and what a band says."""
 
-from dataclasses import replace
+import re
+from dataclasses import fields, replace
+from typing import Any
 
 import numpy as np
 import pytest
+from calls import DAILY, call
 from matching_cases import SIX, bench, duty, single
 from numpy.testing import assert_allclose
 
+from advisor import weighing
 from advisor.matching.engine import points
 from advisor.matching.inputs import Place, Plumbing
 from advisor.matching.model import MODEL, constants
-from advisor.matching.uncertainty import band, bands, deviates, draws, hypercube
+from advisor.matching.uncertainty import Drawn, band, bands, deviates, draws, hypercube
 
 
 def test_latin_hypercube_has_one_draw_in_every_stratum() -> None:
@@ -100,3 +104,36 @@ def test_missing_draws_open_the_band() -> None:
     assert np.isfinite(high[0])
     assert high[1] == np.inf
     assert low[1] <= 4.0
+
+
+def test_a_ranking_that_the_bands_cannot_separate_says_so(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The usual spreads leave the first places of this call level, and it says which; with a fiftieth of every spread
+    the same call tells them apart and says nothing."""
+    unsure = call(DAILY)
+    assert unsure.recommended is not None
+    told = re.fullmatch(r"The figures are not sure enough to tell (\S+) from (.+); price, .*", unsure.separated)
+    assert told is not None
+    assert unsure.recommended.code.startswith(told[1])
+    level = re.split(", | and ", told[2])
+    kept = [code for code, _, _ in unsure.kept]
+    assert all(any(code.startswith(turbo) for code in kept) for turbo in level)
+
+    def surer(*asked: Any, **more: Any) -> Drawn:
+        drawn = draws(*asked, **more)
+        nominal = draws(*asked, **{**more, "count": 1})
+
+        def nearer(group: Any, middle: Any) -> Any:
+            names = [f.name for f in fields(group) if np.asarray(getattr(group, f.name)).dtype.kind == "f"]
+            moved = {n: getattr(middle, n) + (getattr(group, n) - getattr(middle, n)) / 50.0 for n in names}
+            return replace(group, **moved)
+
+        groups = ("engine", "place", "plumbing", "machines", "model")
+        return Drawn(**{name: nearer(getattr(drawn, name), getattr(nominal, name)) for name in groups})
+
+    monkeypatch.setattr("advisor.weighing.draws", surer)
+    weighing._drawn.cache_clear()
+    sure = call(DAILY)
+    weighing._drawn.cache_clear()
+    assert sure.recommended is not None
+    assert sure.recommended.code == unsure.recommended.code
+    assert all(turbo not in sure.separated for turbo in level)
