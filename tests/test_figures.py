@@ -1,6 +1,8 @@
 """Figures from outside: reading, refusals with places, the data, the picture."""
 
 import json
+import re
+import shutil
 from pathlib import Path
 from xml.etree import ElementTree
 
@@ -15,6 +17,7 @@ from advisor.matching.model import MODEL
 from advisor.matching.statement import BANDED, UNITS
 from advisor.pictures import draw
 
+ROOT = Path(__file__).parent.parent
 GOOD = """\
 engine:
   displacement: 6.7 L
@@ -261,6 +264,21 @@ def test_the_feeding_turbo_has_its_own_gate(tmp_path: Path) -> None:
         whole = line["demand"]["boost held by a gate"] / line["place"]["pressure"]
         assert_allclose([p["low"]["pressure ratio"] for p in held], whole**part, rtol=1e-6)
         assert all(p["low"]["gate share"] > 0.0 for p in held)
+
+
+def test_the_example_for_developers_runs(tmp_path: Path) -> None:
+    """The file in DEVELOPERS.md, with a measured map beside it, and every key that it names."""
+    text = (ROOT / "DEVELOPERS.md").read_text(encoding="utf-8")
+    section = text.split("## Figures from outside")[1].split("\n## ")[0]
+    (example,) = re.findall(r"```yaml\n(.*?)```", section, re.DOTALL)
+    shutil.copy(ROOT / "rules" / "maps" / "qc75.csv", tmp_path / "my_map.csv")
+    line = figures.read(written(tmp_path, example)).line()
+    assert all(p["converged"] for p in line["pairs"][0]["points"])
+    told = set(re.findall(r"^\| `(.*?)`", section, re.MULTILINE)) | {"demand"}
+    assert told - {"points", "place`, `demand"} <= set(line)
+    assert {"units", "tolerance", "place", "demand", "turbos", "pairs"} == set(line)
+    pair = line["pairs"][0]
+    assert {"map", "boost stands at", "seconds to boost", "points", "low", "high"} <= set(pair)
 
 
 def test_an_unknown_feeder_is_refused(tmp_path: Path) -> None:
