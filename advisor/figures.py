@@ -52,8 +52,9 @@ from advisor.matching.inputs import Array, Duty, Engine, Machines, Place, Plumbi
 from advisor.matching.measured import MapError, read_map
 from advisor.matching.model import MODEL, Model, constants
 from advisor.matching.pair import Between
+from advisor.matching.pair_statement import Stages, pair_lines
 from advisor.matching.speedlines import SpeedLines
-from advisor.matching.statement import Stages, operating_line, pair_lines
+from advisor.matching.statement import operating_line
 from advisor.matching.tables import WheelTables, build, join
 from advisor.sheet.layout import Block, Para, Table, heading, plain
 from advisor.units import show
@@ -218,13 +219,16 @@ def as_text(line: Mapping[str, Any], width: int = 100) -> str:
         for point in turbo["points"]:
             shown = [
                 show(point[name] - (outside if gauge else 0.0), unit, quantity).removesuffix(unit).rstrip()
-                if point["converged"]
-                else "no balance"
+                if name in point
+                else ("no balance" if not point["converged"] else "-")
                 for _, name, quantity, unit, gauge in _COLUMNS
             ]
             rows.append((f"{point['engine speed']:,.0f}", *shown))
         heads = ("rpm", *(f"{head} {unit}".rstrip() for head, _, _, unit, _ in _COLUMNS))
         blocks.append(Table(heads, tuple(rows), frozenset(range(len(heads)))))
+        for words in dict.fromkeys(point["off the map"] for point in turbo["points"] if point["off the map"]):
+            there = [f"{p['engine speed']:,.0f}" for p in turbo["points"] if p["off the map"] == words]
+            blocks.append(Para(f"At {', '.join(there)} rpm {words}."))
     blocks.append(Para("Boost and drive pressure over the outside air. --json gives every figure, residual and band."))
     return plain(blocks, width)
 

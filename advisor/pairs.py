@@ -16,10 +16,10 @@ from advisor.matching.engine import points
 from advisor.matching.inputs import Array, Engine, IntArray, Machines, Place, Plumbing, Points
 from advisor.matching.model import MODEL, Model
 from advisor.matching.pair import Between
+from advisor.matching.pair_statement import pair_draws, pair_thrust
 from advisor.matching.rank import HARD_LIMITS, score
 from advisor.matching.series import match_series
 from advisor.matching.spool import spool_time_series
-from advisor.matching.statement import pair_draws, pair_thrust
 from advisor.matching.summary import pedal, summarise
 from advisor.matching.uncertainty import bands
 from advisor.situation import Situation

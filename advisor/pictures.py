@@ -68,7 +68,7 @@ def _row(figure: Any, count: int) -> list[Any]:
 
 
 def _solved(turbo: Mapping[str, Any]) -> list[Mapping[str, Any]]:
-    return [p for p in turbo["points"] if p["converged"]]
+    return [p for p in turbo["points"] if "boost" in p]
 
 
 def _map(axes: Any, title: str, points: Sequence[Mapping[str, Any]], tables: WheelTables, row: int) -> None:
@@ -94,7 +94,7 @@ def _map(axes: Any, title: str, points: Sequence[Mapping[str, Any]], tables: Whe
         linestyles="dotted",
     )
     axes.clabel(islands, fontsize=6, fmt=lambda share: f"{100.0 * share:.0f} %")
-    points = [p for p in points if p["converged"]]
+    points = [p for p in points if "boost" in p]
     flow = [p["corrected air"] / POUND_PER_MINUTE for p in points]
     ratio = [p["pressure ratio"] for p in points]
     axes.plot(flow, ratio, color=_LINE, marker="o", markersize=3, linewidth=1.4)

@@ -13,7 +13,8 @@ import numpy as np
 import pytest
 
 from advisor import figures
-from advisor.matching.statement import operating_line, pair_lines
+from advisor.matching.pair_statement import pair_lines
+from advisor.matching.statement import operating_line
 
 Range = tuple[float, float]
 PSI, HP, POUND_MINUTE = 6894.757293168, 745.6998715822702, 0.45359237 / 60.0

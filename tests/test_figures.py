@@ -14,7 +14,7 @@ from advisor import figures
 from advisor.knowledge.places import KnowledgeError
 from advisor.matching import air, gas, turbine
 from advisor.matching.model import MODEL
-from advisor.matching.statement import BANDED, UNITS
+from advisor.matching.statement import BANDED, FASTER, UNITS
 from advisor.pictures import draw
 
 ROOT = Path(__file__).parent.parent
@@ -120,7 +120,7 @@ def test_what_did_not_converge_has_no_figures(tmp_path: Path, monkeypatch: pytes
     monkeypatch.setattr("advisor.matching.balance.TOLERANCE", -1.0)
     point = figures.read(written(tmp_path, GOOD)).line()["turbos"][0]["points"][0]
     assert point["converged"] is False
-    assert set(point) == {"converged", "gate holds", "engine speed", "residual"}
+    assert set(point) == {"converged", "gate holds", "off the map", "engine speed", "residual"}
 
 
 @pytest.mark.parametrize(
@@ -250,6 +250,23 @@ def test_a_pair_is_drawn_on_both_maps(tmp_path: Path) -> None:
     drawn = "".join(ElementTree.fromstring((tmp_path / "pair.svg").read_bytes()).itertext())
     for words in ("the big one, takes outside air", "the 66 with a gate, on the manifold", "the 64 (predicted map)"):
         assert words in drawn
+
+
+def test_where_a_measured_map_says_nothing_there_are_no_figures(tmp_path: Path) -> None:
+    """A 66 mm map of the demo shop on an engine that overspeeds it without a gate: refused past its fastest line, with
+    the words; the same wheel's predicted map, which is good further, gives figures."""
+    shutil.copy(ROOT / "rules" / "maps" / "qc66.csv", tmp_path / "qc66.csv")
+    sizes = "    compressor inducer: 64 mm\n    compressor exducer: 88 mm\n"
+    text = GOOD.replace(sizes, "    measured map: qc66.csv\n", 1).replace("ratio: 0.90", "ratio: 0.55", 1)
+    line = figures.read(written(tmp_path, text.replace("power: 450 hp", "power: 600 hp"))).line()
+    points = line["turbos"][0]["points"]
+    refused = [p for p in points if p["off the map"] == FASTER]
+    assert refused
+    assert all(p["converged"] and "boost" not in p for p in refused)
+    assert all("boost" in p for p in points if p["off the map"] is None)
+    assert f"rpm {FASTER}" in " ".join(figures.as_text(line).split())
+    predicted = figures.read(written(tmp_path, GOOD.replace("power: 450 hp", "power: 600 hp"))).line()
+    assert all("boost" in p for turbo in predicted["turbos"] for p in turbo["points"])
 
 
 def test_the_feeding_turbo_has_its_own_gate(tmp_path: Path) -> None:

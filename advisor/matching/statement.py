@@ -6,18 +6,29 @@ numbers, ready for JSON. A point that did not converge is said so and has no fig
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, fields, replace
+from dataclasses import fields, replace
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
+from advisor.matching.air import AIR_GAS_CONSTANT
 from advisor.matching.balance import TOLERANCE, Match, match
 from advisor.matching.engine import FULL_LOAD, demand, points
-from advisor.matching.inputs import Array, Duty, Engine, IntArray, Machines, Place, Plumbing, Points, stacked
+from advisor.matching.inputs import (
+    Array,
+    Bools,
+    Duty,
+    Engine,
+    Machines,
+    Number,
+    Place,
+    Plumbing,
+    Points,
+)
 from advisor.matching.model import MODEL, Model
-from advisor.matching.pair import Between
-from advisor.matching.series import SeriesMatch, best_split, match_series
-from advisor.matching.spool import spool_time, spool_time_series, threshold
+from advisor.matching.shaft import GAMMA
+from advisor.matching.spool import spool_time, threshold
 from advisor.matching.tables import WheelTables
 from advisor.matching.thrust import thrust_index
 from advisor.matching.uncertainty import Drawn, band, draws
@@ -55,16 +66,15 @@ UNITS: Mapping[str, str] = {
     "residual": "",
 }
 """Unit of each figure of a point; "" is a plain ratio."""
-BETWEEN: Mapping[str, str] = {
-    "air between": "Pa absolute",
-    "temperature between": "K",
-    "gas between": "Pa absolute",
-    "low ratio of least work": "",
-}
-"""Further figures of a point of two machines in series; beside them stand all of `UNITS` for each stage alone."""
-_Band = tuple[Array, Array, Array]
+Band = tuple[Array, Array, Array]
+Off = tuple[NDArray[np.str_], Bools]
 BANDED = ("boost", "drive pressure", "shaft speed", "exhaust temperature", "air", "power", "surge margin")
 """Figures that come with a band (5 to 95 % of the draws)."""
+FASTER, BEYOND = "faster than the fastest speed line of its map", "right of the last flow of its map"
+SLOWER, LEFT = "slower than the slowest speed line of its map", "left of the surge line of its map"
+REFUSED = (FASTER, BEYOND)
+"""Where nobody has measured what a wheel does: such a point of a measured map has no figures. Left of surge and below
+the slowest line the map is continued by similarity, and the point says so."""
 STANDS = "boost stands at"
 """Lowest engine speed [rpm] at which `spool_share` of the boost stands at full load."""
 
@@ -89,7 +99,7 @@ def operating_line(
     no bands, fixed seed); boost_limit: manifold pressure [Pa abs] that the gate holds, else what the duty's
     power needs.
     """
-    grid = _grid(engine, place, plumbing, duty, model, count, boost_limit)
+    grid = grid_of(engine, place, plumbing, duty, model, count, boost_limit)
     asked = demand(engine, place, plumbing, duty.power, duty.goal_speed, duty.target_lambda, model)
     return {
         "units": dict(UNITS),
@@ -128,27 +138,28 @@ def _lines(
     _, place, _ = asked
     found = match(*asked, grid, machines, tables, model)
     figures = _figures(found, grid, machines, place, inducer, model)
-    stands = _stands(found, grid, place, model)
-    seconds = spool_time(*asked, machines, tables, *_pedal(grid, duty), model)
-    bands: dict[str, _Band] = {}
+    off = off_the_map(found, machines, tables, place.temperature)
+    stands = stands_at(found, grid, place, model)
+    seconds = spool_time(*asked, machines, tables, *pedal_of(grid, duty), model)
+    bands: dict[str, Band] = {}
     if drawn:
         d = draws(*asked, machines, tables, model, drawn)
-        spread = _spread(d, duty, count, grid)
+        spread = spread_grid(d, duty, count, grid)
         unsure = match(d.engine, d.place, d.plumbing, spread, d.machines, tables, d.model)
-        bands = _bands(unsure, _figures(unsure, spread, d.machines, d.place, inducer, d.model))
-        bands[STANDS] = band(_stands(unsure, spread, d.place, d.model))
+        bands = bands_of(unsure, _figures(unsure, spread, d.machines, d.place, inducer, d.model))
+        bands[STANDS] = band(stands_at(unsure, spread, d.place, d.model))
     return [
         {
             "turbo": name,
             "map": "predicted" if tables.predicted[machines.wheel[i]] else "measured",
-            **_spool(stands, seconds, bands, i),
-            "points": [_point(figures, bands, found, i, int(k)) for k in grid.of(duty.name)],
+            **spool_words(stands, seconds, bands, i),
+            "points": [point_of(figures, bands, found, off, i, int(k)) for k in grid.of(duty.name)],
         }
         for i, name in enumerate(names)
     ]
 
 
-def _grid(
+def grid_of(
     engine: Engine,
     place: Place,
     plumbing: Plumbing,
@@ -165,12 +176,12 @@ def _gated_at(grid: Points, target: Array) -> Points:
     return replace(grid, boost_target=target)
 
 
-def _spread(d: Drawn, duty: Duty, count: int, grid: Points) -> Points:
+def spread_grid(d: Drawn, duty: Duty, count: int, grid: Points) -> Points:
     """The grid of drawn inputs; the gate is set once, whatever the truth is."""
     return _gated_at(points(d.engine, d.place, d.plumbing, (duty,), d.model, count), grid.boost_target)
 
 
-def _stands(found: Match, grid: Points, place: Place, model: Model) -> Array:
+def stands_at(found: Match, grid: Points, place: Place, model: Model) -> Array:
     """Lowest engine speed [rad/s] at which the boost held by the gate stands at full load (..., N)."""
     sweep = grid.of(FULL_LOAD)
     boost = np.where(found.converged[..., sweep], found.boost[..., sweep], 0.0)
@@ -178,7 +189,7 @@ def _stands(found: Match, grid: Points, place: Place, model: Model) -> Array:
     return threshold(grid.speed[..., sweep], boost, target, np.asarray(place.pressure), model.spool_share)
 
 
-def _pedal(grid: Points, duty: Duty) -> tuple[Array, Array, Array, Array]:
+def pedal_of(grid: Points, duty: Duty) -> tuple[Array, Array, Array, Array]:
     """Engine speed of the goal, boost held by the gate, fuel and smoke limit there, as `spool_time` takes them."""
     column = grid.of(duty.name)[grid.at_goal[grid.of(duty.name)]][:1]
     return (
@@ -189,7 +200,7 @@ def _pedal(grid: Points, duty: Duty) -> tuple[Array, Array, Array, Array]:
     )
 
 
-def _spool(stands: Array, seconds: Array, bands: Mapping[str, _Band], i: int) -> dict[str, Any]:
+def spool_words(stands: Array, seconds: Array, bands: Mapping[str, Band], i: int) -> dict[str, Any]:
     """What is said of a line as a whole; None: never."""
     said: dict[str, Any] = {STANDS: _number(stands[i] * RPM), "seconds to boost": _number(seconds[i])}
     if STANDS in bands:
@@ -198,139 +209,15 @@ def _spool(stands: Array, seconds: Array, bands: Mapping[str, _Band], i: int) ->
     return said
 
 
-@dataclass(frozen=True, slots=True)
-class Stages:
-    """Two machines of a line in series: rows of the one that breathes outside air and of the one it feeds."""
-
-    low_name: str
-    high_name: str
-    low: int
-    high: int
-    between: Between
-
-    @property
-    def name(self) -> str:
-        return f"{self.high_name} fed by {self.low_name}"
-
-
-def pair_lines(
-    engine: Engine,
-    place: Place,
-    plumbing: Plumbing,
-    duty: Duty,
-    stages: Sequence[Stages],
-    machines: Machines,
-    tables: WheelTables,
-    inducer: Array,
-    model: Model = MODEL,
-    count: int = 12,
-    drawn: int = 24,
-    boost_limit: float | None = None,
-) -> list[dict[str, Any]]:
-    """The same for machines in series, one line for each pair: every point has the figures of the whole, those of
-    `BETWEEN`, and under "low" and "high" those of each stage alone.
-
-    The low stage's ratio of least work is for equal efficiencies and the temperature found between the stages.
-    """
-    asked = engine, place, plumbing
-    grid = _grid(*asked, duty, model, count, boost_limit)
-    columns = grid.of(duty.name)
-    lines = []
-    for pair in stages:
-        low, high = (machines.rows(np.array([i])) for i in (pair.low, pair.high))
-        sizes = inducer[[pair.low]], inducer[[pair.high]]
-        found = match_series(*asked, grid, low, high, tables, pair.between, model)
-        figures, of_low, of_high = _pair_figures(found, grid, low, high, place, sizes, model)
-        seconds = spool_time_series(*asked, low, high, tables, *_pedal(grid, duty), pair.between, model)
-        bands: dict[str, _Band] = {}
-        if drawn:
-            d, low_drawn, high_drawn = pair_draws(*asked, low, high, tables, model, drawn)
-            drawn_asked = d.engine, d.place, d.plumbing
-            spread = _spread(d, duty, count, grid)
-            unsure = match_series(*drawn_asked, spread, low_drawn, high_drawn, tables, pair.between, d.model)
-            every, *_ = _pair_figures(unsure, spread, low_drawn, high_drawn, d.place, sizes, d.model)
-            bands = _bands(unsure.whole, every)
-            bands[STANDS] = band(_stands(unsure.whole, spread, d.place, d.model))
-        both = tables.predicted[machines.wheel[[pair.low, pair.high]]]
-        rows = []
-        for k in columns.tolist():
-            point = _point(figures, bands, found.whole, 0, k)
-            for name, part, own in (("low", found.low, of_low), ("high", found.high, of_high)):
-                if point["converged"]:
-                    point[name] = _point(own, {}, part, 0, k)
-            rows.append(point)
-        lines.append(
-            {
-                "turbo": pair.name,
-                "low": pair.low_name,
-                "high": pair.high_name,
-                "map": "predicted" if both.any() else "measured",
-                "cooler between": pair.between.effectiveness,
-                "units": {**UNITS, **BETWEEN},
-                **_spool(_stands(found.whole, grid, place, model), seconds, bands, 0),
-                "points": rows,
-            }
-        )
-    return lines
-
-
-def pair_draws(
-    engine: Engine,
-    place: Place,
-    plumbing: Plumbing,
-    low: Machines,
-    high: Machines,
-    tables: WheelTables,
-    model: Model,
-    count: int,
-    assumed: Mapping[str, float | tuple[float, float]] | None = None,
-) -> tuple[Drawn, Machines, Machines]:
-    """`uncertainty.draws` for pairs: one draw of the inputs, and the low and high machines as drawn with it."""
-    d = draws(engine, place, plumbing, stacked(low, high), tables, model, count, assumed=assumed)
-    rows: IntArray = np.arange(len(d.machines))
-    return d, d.machines.rows(rows[: len(low)]), d.machines.rows(rows[len(low) :])
-
-
-def pair_thrust(
-    found: SeriesMatch, low: Machines, high: Machines, place: Place, sizes: tuple[Array, Array], model: Model
-) -> tuple[Array, Array]:
-    """Thrust index of the low and of the high machine (..., N, K); sizes: their inlet tip diameters [m]."""
-    return (
-        thrust_index(found.low, low, place, sizes[0], model),
-        thrust_index(found.high, high, place, sizes[1], model, found.low.charge_temperature),
-    )
-
-
-def _pair_figures(
-    found: SeriesMatch,
-    grid: Points,
-    low: Machines,
-    high: Machines,
-    place: Place,
-    sizes: tuple[Array, Array],
-    model: Model,
-) -> tuple[dict[str, Array], dict[str, Array], dict[str, Array]]:
-    """Figures of the whole, of the low and of the high stage."""
-    loads = pair_thrust(found, low, high, place, sizes, model)
-    whole = _plain_figures(found.whole, grid) | {"thrust index": np.maximum(*loads)}
-    warmer = found.low.charge_temperature / place.temperature
-    whole["air between"] = found.high.inlet_pressure
-    whole["temperature between"] = found.low.charge_temperature
-    whole["gas between"] = found.low.drive_pressure
-    whole["low ratio of least work"] = best_split(found.whole.pressure_ratio, warmer)[0]
-    of_low = _plain_figures(found.low, grid) | {"thrust index": loads[0]}
-    return whole, of_low, _plain_figures(found.high, grid) | {"thrust index": loads[1]}
-
-
 def _figures(
     found: Match, grid: Points, machines: Machines, place: Place, inducer: Array, model: Model
 ) -> dict[str, Array]:
     """Figures (..., N, K) by the names of `UNITS`."""
     index = thrust_index(found, machines, place, inducer, model)
-    return _plain_figures(found, grid) | {"thrust index": index}
+    return plain_figures(found, grid) | {"thrust index": index}
 
 
-def _plain_figures(found: Match, grid: Points) -> dict[str, Array]:
+def plain_figures(found: Match, grid: Points) -> dict[str, Array]:
     """All but the thrust index."""
     given = {f.name.replace("_", " "): f.name for f in fields(Match)}
     own = {name: getattr(found, given[name]) for name in UNITS if name in given}
@@ -339,22 +226,40 @@ def _plain_figures(found: Match, grid: Points) -> dict[str, Array]:
     return own
 
 
-def _bands(found: Match, figures: Mapping[str, Array]) -> dict[str, _Band]:
+def bands_of(found: Match, figures: Mapping[str, Array]) -> dict[str, Band]:
     return {name: band(np.where(found.converged, figures[name], np.nan)) for name in BANDED}
 
 
-def _point(
+def off_the_map(found: Match, machines: Machines, tables: WheelTables, inlet_temperature: Number) -> Off:
+    """How points (N, K) lie off their map, in words; "" on it; and where that forbids any figure. A predicted map is
+    good from standstill to a tip Mach number of 1.8; past it its figures stand, with the words."""
+    wheel = machines.wheel[:, None]
+    mach = found.tip_speed / np.sqrt(GAMMA * AIR_GAS_CONSTANT * np.asarray(inlet_temperature))
+    scale = np.array([tables.reference_flow(int(row)) for row in machines.wheel]) * machines.parallel
+    number = found.corrected_air / scale[:, None]
+    surge, choke = tables.limits(wheel, mach)
+    slowest = np.where(tables.predicted[wheel], 0.0, tables.slowest[wheel])
+    where = (mach > tables.fastest[wheel], number > 1.001 * choke, number < 0.999 * surge, mach < slowest)
+    words = np.select(where, (FASTER, BEYOND, LEFT, SLOWER), "")
+    return words, ~tables.predicted[wheel] & np.isin(words, REFUSED)
+
+
+def point_of(
     figures: Mapping[str, Array],
-    bands: Mapping[str, _Band],
+    bands: Mapping[str, Band],
     found: Match,
+    off: Off,
     i: int,
     k: int,
 ) -> dict[str, Any]:
     whole = bool(found.converged[i, k])
-    shown = figures if whole else ("engine speed", "residual")
+    words, refused = off
+    told = whole and not refused[i, k]
+    shown = figures if told else ("engine speed", "residual")
     point: dict[str, Any] = {"converged": whole, "gate holds": whole and bool(found.at_target[i, k])}
+    point["off the map"] = str(words[i, k]) if whole and words[i, k] else None
     point |= {name: _number(figures[name][i, k]) for name in shown}
-    if whole and bands:
+    if told and bands:
         ends = {name: bands[name] for name in BANDED}
         point["bands"] = {n: [_number(low[i, k]), _number(high[i, k])] for n, (low, _, high) in ends.items()}
     return point
