@@ -1,5 +1,6 @@
 """Every broken folder in `broken_rules` is refused with exactly the faults that `expected.yaml` lists for it.
 
+A slip of `slips.yaml` puts one text in the place of another, in a sound rule or in the vocabulary.
 `rules/NAME.yaml` is added to the sound folder `knowledge_base`, `facts/NAME.yaml` is a vocabulary without
 rules, and `folders/NAME` is a folder of its own. Adding a case adds a file and its lines in `expected.yaml`.
 """
@@ -20,6 +21,14 @@ EXPECTED: dict[str, list[str]] = yaml.safe_load((BROKEN / "expected.yaml").read_
 FILES = sorted(path for part in ("rules", "facts") for path in (BROKEN / part).glob("*.yaml"))
 FOLDERS = sorted(path for path in (BROKEN / "folders").iterdir() if path.is_dir())
 CASES = {path.relative_to(BROKEN).with_suffix("").as_posix(): path for path in (*FILES, *FOLDERS)}
+SLIPS = yaml.safe_load((BROKEN / "slips.yaml").read_text("utf-8"))
+SLIPPED = {
+    f"{where}: {name}": (where, slip) for where in ("in a rule", "in facts.yaml") for name, slip in SLIPS[where].items()
+}
+TOLD = EXPECTED | {
+    name: [line if ".yaml:" in line else f"slip.yaml:{line}" for line in slip["told"]]
+    for name, (_, slip) in SLIPPED.items()
+}
 LIBRARIES = re.compile(r"\b(pydantic|lark|validation|NoneType|dict|str|Traceback|token|input|parser|scalar)\b")
 
 
@@ -54,12 +63,23 @@ def test_broken(name: str, tmp_path: Path) -> None:
     assert str(refused.value).splitlines() == EXPECTED[name]
 
 
-@pytest.mark.parametrize("name", EXPECTED)
+@pytest.mark.parametrize("name", SLIPPED)
+def test_slip(name: str, tmp_path: Path) -> None:
+    where, slip = SLIPPED[name]
+    shutil.copytree(BASE, tmp_path / "shop")
+    file = tmp_path / "shop" / ("slip.yaml" if where == "in a rule" else "facts.yaml")
+    sound = SLIPS["rule"] if where == "in a rule" else file.read_text("utf-8")
+    assert slip["from"] in sound
+    file.write_text(sound.replace(slip["from"], slip["to"], 1), "utf-8")
+    assert [str(fault) for fault in check(tmp_path / "shop") if fault.severity == "error"] == TOLD[name]
+
+
+@pytest.mark.parametrize("name", TOLD)
 def test_faults_speak_the_trades_language(name: str) -> None:
-    for fault in EXPECTED[name]:
+    for fault in TOLD[name]:
         place, what = fault.split(": ", 1)
         file, line, column = place.split(":")
-        assert file.endswith((".yaml", ".yml", ".csv"))
+        assert file.lower().endswith((".yaml", ".yml", ".yaml.txt", ".csv"))
         assert int(line) >= 1
         assert int(column) >= 1
         assert "; " in what

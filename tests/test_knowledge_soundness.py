@@ -3,7 +3,7 @@
 import itertools
 import operator
 import random
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from pathlib import Path
 
 import pytest
@@ -213,6 +213,59 @@ def test_two_rules_contradict_exactly_when_some_answers_fulfil_both() -> None:
         assert len(found) == int(both), (one.when, other.when)
         seen.add(both)
     assert seen == {True, False}
+
+
+RANGES = {"power now": (80.0, 3_000.0), "power goal": (100.0, 3_000.0), "altitude": (-300.0, 14_500.0)}
+
+
+@pytest.mark.parametrize(
+    ("text", "of"),
+    [
+        ("power goal + power now {} {} hp", lambda at: at["power goal"] + at["power now"]),
+        ("power goal - power now {} {} hp", lambda at: at["power goal"] - at["power now"]),
+        ("-power goal {} {} hp", lambda at: -at["power goal"]),
+        ("power goal / 2 {} {} hp", lambda at: at["power goal"] / 2),
+        ("2 * power goal {} {} hp", lambda at: 2 * at["power goal"]),
+        ("power goal / power now {} {}", lambda at: at["power goal"] / at["power now"]),
+        ("altitude * -2 {} {} ft", lambda at: at["altitude"] * -2),
+    ],
+)
+@pytest.mark.parametrize("sign", ["<", "<=", ">", ">="])
+def test_sums_are_settled_exactly_when_all_plausible_answers_agree(text: str, of: Callable, sign: str) -> None:
+    """These sums take their extremes at corners of the plausible ranges."""
+    compare = {"<": operator.lt, "<=": operator.le, ">": operator.gt, ">=": operator.ge}[sign]
+    corners = [dict(zip(RANGES, ends, strict=True)) for ends in itertools.product(*RANGES.values())]
+    sums = [of(corner) for corner in corners]
+    middle = of({name: (low + high) / 2 for name, (low, high) in RANGES.items()})
+    for edge in {min(sums), max(sums)}:
+        for limit in (edge - abs(edge) / 10 - 1, edge, edge + abs(edge) / 10 + 1):
+            line = text.format(sign, f"{limit:.9f}")
+            held = {compare(found, float(f"{limit:.9f}")) for found in (*sums, middle)}
+            said = told_of(line)
+            assert ("can never hold" in said) == (held == {False}), (line, said)
+            assert ("always holds" in said) == (held == {True}), (line, said)
+
+
+def told_of(line: str) -> str:
+    """What the check says about a rule with this one condition."""
+    faults: list[Fault] = []
+    condition = Reader(FACTS, faults).condition(line, lambda offset: Place("a.yaml", 1, 1 + offset))
+    assert condition is not None, faults
+    whole = All((condition,), place=condition.place, text="")
+    says = (Say("x", place=condition.place),)
+    rule = Rule("a", "understand", whole, says, "because", "basis", "", place=condition.place)
+    return " ".join(fault.what for fault in check_conditions(FACTS, [rule]))
+
+
+def test_sums_between_and_of_figures() -> None:
+    assert "can never hold" in told_of("power goal + power now is between 7,000 and 8,000 hp")
+    assert "can never hold" in told_of("power goal + power now is between 20 and 50 hp")
+    assert "always holds" in told_of("power goal + power now is between 100 and 7,000 hp")
+    assert told_of("power goal + power now is between 1,000 and 7,000 hp") == ""
+    assert "can never hold" in told_of("power goal + power now is 9,000 hp")
+    assert "always holds" in told_of("power goal + power now is not 9,000 hp")
+    assert told_of("power goal + fuel power > 9,000 hp") == ""  # nobody says how far a computed figure goes
+    assert told_of("power goal / altitude > 9,000 hp / 1 ft") == ""  # the altitude may be nought
 
 
 def test_a_choice_that_no_rule_sets_can_never_hold() -> None:

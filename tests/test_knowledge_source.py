@@ -121,7 +121,7 @@ def test_places_of_keys_and_of_what_is_not_there() -> None:
         (b"a: b: c", "a.yaml:1:5: a ': ' inside a text; put the whole text in quotes"),
         (
             b"a\nb: c",
-            "a.yaml:2:2: this line doesn't fit the indentation above it; give the line above its ': '",
+            "a.yaml:1:1: a line without its ': '; add it after the key",
         ),
         (b"a: [b, c\n", "a.yaml:1:4: a '[' is opened and never closed; close it, or put the whole text"),
         (b"a: 'b\n", "a.yaml:1:4: a quote is opened and never closed; "),

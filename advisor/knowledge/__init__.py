@@ -20,7 +20,7 @@ from .meaning import Reader
 from .places import Fault, KnowledgeError, Place
 from .rulefile import read_rules
 from .rules import Rule
-from .source import MAX_BYTES, Document, read_yaml
+from .source import MAX_BYTES, Document, misnamed, read_yaml
 from .store import Knowledge
 from .strata import arrange
 from .vocabulary import Choice, FactDef, read_vocabulary, written_names
@@ -90,22 +90,21 @@ def _read(folder: Path) -> tuple[Knowledge | None, tuple[Fault, ...]]:
     faults += facts.faults
     rules: list[Rule] = []
     for path in sorted(folder.iterdir()):
-        if path.name == FACTS or path.suffix not in (".yaml", ".yml"):
-            continue
-        if path.suffix == ".yml":
-            faults.append(Fault(Place(path.name, 1, 1), "is not read: its name ends in .yml", "rename it to .yaml"))
+        if path.name == FACTS or path.suffix != ".yaml":
             continue
         document = read_yaml(path, path.name)
         rules += read_rules(document, reader)
         faults += document.faults
+    faults += misnamed(folder, ".yaml")
     rules.sort(key=lambda rule: (rule.name, rule.place))
     whole = not faults
     strata = arrange(rules, faults)
     stocked: list[Fault] = []
     catalogue = read_catalogue(folder / "catalogue", stocked)
+    stocked += [*misnamed(folder / "catalogue", ".yaml", "catalogue/"), *misnamed(folder / "maps", ".csv", "maps/")]
     maps = read_maps(folder, stocked)
     parts = catalogue.kinds if not stocked else None
-    faults += [*stocked, *check_maps(catalogue, maps), *check_rules(vocabulary, rules, parts)]
+    faults += [*stocked, *check_maps(catalogue, folder / "maps"), *check_rules(vocabulary, rules, parts)]
     if whole:
         faults += check_whole(vocabulary, rules)
     found = tuple(sorted(set(faults)))
@@ -147,13 +146,28 @@ def read_maps(folder: Path, faults: list[Fault]) -> dict[str, str]:
             if len(content) > MAX_BYTES:
                 faults.append(Fault(Place(name, 1, 1), "is larger than 1 MiB", "leave out points"))
                 continue
-            maps[path.stem] = content.decode("utf-8-sig")
+            text = content.decode("utf-8-sig")
+            if wrong := _parted_otherwise(text, name):
+                faults.append(wrong)
+                continue
+            maps[path.stem] = text
         except OSError as error:
             faults.append(Fault(Place(name, 1, 1), f"can't be read ({error.strerror})", "see to its permissions"))
         except UnicodeDecodeError as error:
             line = content[: error.start].count(b"\n") + 1
             faults.append(Fault(Place(name, line, 1), "this is not UTF-8 text", "save the file as UTF-8"))
     return maps
+
+
+def _parted_otherwise(text: str, name: str) -> Fault | None:
+    """A fault when the heading of a map parts its columns with something else than commas."""
+    lines = text.splitlines()
+    number, heading = next(((at, line) for at, line in enumerate(lines, 1) if line[:1] not in ("", "#")), (1, ""))
+    for sign, words in ((";", "semicolons"), ("\t", "tabs")):
+        if sign in heading and "," not in heading:
+            place = Place(name, number, heading.index(sign) + 1)
+            return Fault(place, f"the columns are parted by {words}", "save the map with commas between the columns")
+    return None
 
 
 def _digest(folder: Path) -> str:

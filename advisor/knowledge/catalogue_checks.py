@@ -7,7 +7,7 @@ from collections.abc import Callable, Collection, Iterator, Mapping
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from .ends import KINDS, kind_of
+from .ends import kind_of, likely_ends
 from .places import Fault, Place, did_you_mean, listed
 from .source import Document, Steps
 from .wares import TIP_SPEED_LIMIT, CompressorWheel, Frame, Gate, Housing, Part, TurbineWheel, Turbo
@@ -181,10 +181,7 @@ def _part(part: Part, place: At) -> Iterator[Fault]:
     for field, ends in (("from", part.from_), ("to", part.to)):
         for end in ends:
             if kind_of(end) is None:
-                mend = did_you_mean(
-                    end.split()[0], (kind.split()[0] for kind in KINDS), "see the other fittings"
-                )
-                yield Fault(place(field), f"'{end}' is no end that is known here", mend)
+                yield Fault(place(field), f"'{end}' is no end that is known here", likely_ends(end))
     if part.either_way and not part.to:
         yield Fault(place("either way"), "a fitting without ends has no way round", "take the line out")
 
@@ -220,9 +217,8 @@ def _mate(turbo: Turbo, housing: Housing) -> bool:
 def _known(key: str, code: str, written: Written, place: Place) -> Iterator[Fault]:
     codes = sorted(written.codes[key])
     if code not in codes:
-        yield Fault(
-            place, f"there is no {key[:-1]} {code}", did_you_mean(code, codes, f"known: {listed(codes)}")
-        )
+        otherwise = f"known: {listed(codes)}" if codes else f"list it under '{key}:' in a file of the catalogue"
+        yield Fault(place, f"there is no {key[:-1]} {code}", did_you_mean(code, codes, otherwise))
 
 
 def _mm(length: float) -> str:

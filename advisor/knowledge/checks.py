@@ -3,6 +3,7 @@
 from collections import defaultdict
 from collections.abc import Collection, Iterator, Mapping, Sequence
 from graphlib import CycleError, TopologicalSorter
+from pathlib import Path
 
 from .catalogue import Catalogue
 from .conditions import All, Includes, Is, facts_in, leaves
@@ -173,8 +174,9 @@ def _asking(vocabulary: Mapping[str, FactDef]) -> Iterator[Fault]:
         yield Fault(first.place, what, "ask one of them without 'ask when'")
 
 
-def check_maps(catalogue: Catalogue, maps: Mapping[str, str]) -> Iterator[Fault]:
+def check_maps(catalogue: Catalogue, folder: Path) -> Iterator[Fault]:
     """Measured maps that the catalogue names and nobody has filed."""
+    maps = {path.stem for path in folder.glob("*.csv")}
     for code, name in catalogue.map_names.items():
         if name not in maps:
             place = catalogue.places["compressor wheels", code]

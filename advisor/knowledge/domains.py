@@ -154,6 +154,21 @@ class Universe:
             return self.settable[key.fact]
         return _YES_NO if definition.kind == "yes/no" else frozenset(definition.choice_names)
 
+    def span(self, expr: Expr) -> tuple[float, float]:
+        """Between which ends a sum lies when what callers are asked lies within its plausible range (SI)."""
+        match expr:
+            case Number(si=si):
+                return si, si
+            case FactRef(name=name):
+                definition = self.vocabulary[name]
+                plausible = definition.plausible if definition.source == "asked" else None
+                return (plausible.low, plausible.high) if plausible is not None else (-math.inf, math.inf)
+            case Negate(of=of):
+                low, high = self.span(of)
+                return -high, -low
+            case Binary(op=op, left=left, right=right):
+                return _combined(op, self.span(left), self.span(right))
+
     def claims(self, condition: Condition, holds: bool = True) -> Claims:
         """The condition (or its opposite) as claims joined by both and either."""
         match condition:
@@ -244,6 +259,17 @@ def constant(expr: Expr) -> float | None:
             return {"+": first + second, "-": first - second, "*": first * second}.get(op, first / (second or 1.0))
         case _:
             return None
+
+
+def _combined(op: str, one: tuple[float, float], other: tuple[float, float]) -> tuple[float, float]:
+    if op in "+-":
+        return (one[0] + other[0], one[1] + other[1]) if op == "+" else (one[0] - other[1], one[1] - other[0])
+    if op == "/":
+        if other[0] <= 0 <= other[1]:
+            return -math.inf, math.inf
+        other = 1 / other[1], 1 / other[0]
+    corners = [0.0 if 0.0 in (a, b) else a * b for a in one for b in other]
+    return min(corners), max(corners)
 
 
 def meet(one: Values, other: Values) -> Values:

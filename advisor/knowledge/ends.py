@@ -6,6 +6,8 @@ memory: dash 4 is 7/16-20, dash 6 9/16-18, dash 10 7/8-14, dash 12 1 1/16-12).
 
 import re
 
+from .places import did_you_mean
+
 INCH = 0.0254
 
 KINDS = {
@@ -38,6 +40,22 @@ DRAIN_HOSES = {"small drain": "drain hose dash 10", "large drain": "drain hose d
 def kind_of(end: str) -> str | None:
     """Which kind of end a name is, None for no known one."""
     return next((kind for kind, pattern in _PATTERNS.items() if pattern.fullmatch(end)), None)
+
+
+def likely_ends(end: str) -> str:
+    """A mend for a name that is no end: how the ends are called that begin alike."""
+    word = end.split()[0].lower()
+    alike = [_as_written(text) for text in KINDS.values() if word == text.split()[0].lower()]
+    if alike:
+        return f"write {' or '.join(alike)}"
+    return did_you_mean(word, {text.split()[0] for text in KINDS.values()}, "see the other fittings")
+
+
+def _as_written(pattern: str) -> str:
+    """`manifold (T3|T4)` as `'manifold T3', 'manifold T4'`."""
+    found = re.search(r"\(([^)]*)\)", pattern)
+    ways = [pattern.replace(found[0], one) for one in found[1].split("|")] if found else [pattern]
+    return ", ".join(f"'{way}'" for way in ways).replace("SIZE", "3")
 
 
 def size_of(end: str) -> float:

@@ -1,5 +1,6 @@
 """Pydantic over text data: shared field types, and its refusals as placed faults in the trade's words."""
 
+import re
 from collections.abc import Callable, Iterable, Iterator
 from typing import Annotated, Any, TypeVar, get_args
 
@@ -12,7 +13,7 @@ from pydantic import (
     ValidationError,
 )
 
-from .places import Fault, did_you_mean, listed
+from .places import Fault, Place, did_you_mean, listed, nearest
 from .source import Document, Steps
 
 Model = TypeVar("Model", bound=BaseModel)
@@ -72,6 +73,8 @@ def one_of(*choices: str) -> BeforeValidator:
     def check(value: object) -> object:
         if isinstance(value, str) and value in choices:
             return value
+        if value == "":
+            raise Wrong("nothing is written here", f"write one of: {listed(choices)}")
         otherwise = f"write one of: {listed(choices)}"
         mend = did_you_mean(value, choices, otherwise) if isinstance(value, str) else otherwise
         raise Wrong(_shown(value, "is not known here"), mend)
@@ -106,7 +109,8 @@ def validate(model: type[Model], document: Document, path: Steps = ()) -> Model 
     try:
         return model.model_validate(data)
     except ValidationError as error:
-        document.faults.extend(_fault(detail, document, path, model) for detail in error.errors(include_url=False))
+        details = _Refusals(error.errors(include_url=False), data, model)
+        document.faults.extend(_fault(detail, document, path, details) for detail in details.told())
         return None
 
 
@@ -132,12 +136,16 @@ def entries(model: type[Model], document: Document, key: str) -> list[tuple[Step
     return good
 
 
-def _keys(model: type[BaseModel], steps: Steps) -> list[str]:
-    """The keys that may stand beside the last of the steps below the model."""
+def _below(model: type[BaseModel], steps: Steps) -> type[BaseModel]:
+    """The model of the group in which the last of the steps stands."""
     for step in steps[:-1]:
         if isinstance(step, str):
             found = next((field for name, field in model.model_fields.items() if field.alias == step), None)
             model = next(_models(found.annotation), model) if found else model
+    return model
+
+
+def _names(model: type[BaseModel]) -> list[str]:
     return [field.alias or name for name, field in model.model_fields.items()]
 
 
@@ -148,7 +156,79 @@ def _models(annotation: Any) -> Iterator[type[BaseModel]]:
         yield from _models(inner)
 
 
-def _fault(detail: Any, document: Document, base: Steps, model: type[BaseModel]) -> Fault:
+class _Refusals:
+    """What pydantic refuses of one entry, so that each slip is told once."""
+
+    def __init__(self, details: Iterable[Any], data: Any, model: type[BaseModel]) -> None:
+        self.details = list(details)
+        self.data = data
+        self.model = model
+        self.unknown = {tuple(one["loc"]): one for one in self.details if one["type"] == "extra_forbidden"}
+
+    def told(self) -> Iterator[Any]:
+        """The refusals without those that only follow from another one."""
+        meant = {(*steps[:-1], key) for steps in self.unknown if (key := self.meant(steps))}
+        moved = {str(steps[-1]) for steps in self.unknown if self.moved(steps)}
+        torn = {(*steps[:-1], whole[0]) for steps in self.unknown if (whole := self.torn(steps))}
+        later = {steps for steps in self.unknown if (whole := self.torn(steps)) and not whole[2]}
+        for detail in self.details:
+            steps, kind = tuple(detail["loc"]), detail["type"]
+            if kind == "missing" and (steps in meant or steps[-1] in moved):
+                continue
+            if kind == "too_short" and detail["input"]:
+                continue
+            if steps in torn or steps in later:
+                continue
+            yield detail
+
+    def known(self, steps: Steps) -> list[str]:
+        """The keys that may stand beside the last of the steps."""
+        return _names(_below(self.model, steps))
+
+    def group(self, steps: Steps) -> Any:
+        """What stands around the last of the steps."""
+        data = self.data
+        for step in steps[:-1]:
+            data = data[step]
+        return data
+
+    def meant(self, steps: Steps) -> str:
+        """The key that an unknown one was meant to be, where it is that key with a slip; else ""."""
+        written, known = str(steps[-1]), self.known(steps)
+        if self.unknown[steps]["input"] == "":  # `{bearing journal 270}`: a key without its colon
+            begun = [key for key in known if re.match(rf"{re.escape(key)}[ :]", written)]
+            return max(begun, key=len, default="")
+        close = nearest(written, known) or ""
+        return close if close not in self.group(steps) else ""
+
+    def moved(self, steps: Steps) -> str:
+        """How to mend a key that belongs into another group of the entry; "" for any other."""
+        written, here = str(steps[-1]), _below(self.model, steps)
+        for field in here.model_fields.values():
+            for model in _models(field.annotation):
+                if model is not here and written in _names(model):
+                    return f"indent it to stand below '{field.alias}:'"
+        if len(steps) > 1 and written in _names(self.model):
+            return "indent it less, like the keys above"
+        return ""
+
+    def torn(self, steps: Steps) -> tuple[str, str, bool] | None:
+        """Key, value and place in its row of a piece that a comma has torn off inside braces (`{price: $1,485}`)."""
+        group = self.group(steps)
+        if not _is_piece(steps[-1]) or self.unknown[steps]["input"] != "":
+            return None
+        before = [key for key in list(group)[: list(group).index(steps[-1])] if group[key] or not _is_piece(key)]
+        value = group[before[-1]] if before else ""
+        if not isinstance(value, str) or not value[-1:].isdigit():
+            return None
+        return before[-1], value, list(group).index(steps[-1]) == list(group).index(before[-1]) + 1
+
+
+def _is_piece(key: str | int) -> bool:
+    return isinstance(key, str) and key[:1].isdigit()
+
+
+def _fault(detail: Any, document: Document, base: Steps, refusals: _Refusals) -> Fault:
     """One refusal of pydantic, placed where the file has it; steps that the file doesn't have are skipped."""
     path = base
     for step in detail["loc"]:
@@ -160,14 +240,10 @@ def _fault(detail: Any, document: Document, base: Steps, model: type[BaseModel])
     cause = detail.get("ctx", {}).get("error")
     match detail["type"]:
         case "missing":
-            return Fault(place, f"'{last}' is missing", f"add a line '{last}: ...'")
+            mend = f"add '{last}: ...' to the braces" if document.in_braces(path) else f"add a line '{last}: ...'"
+            return Fault(place, f"'{last}' is missing", mend)
         case "extra_forbidden":
-            what = f"'{last}' is not a key that is known here"
-            known = _keys(model, detail["loc"])
-            if given == "":
-                mend = "if it belongs to the text before the comma, put that whole text in quotes"
-                return Fault(document.key_place(path), what, did_you_mean(last, known, mend))
-            return Fault(document.key_place(path), what, did_you_mean(last, known, "leave it out"))
+            return _unknown_key(last, tuple(detail["loc"]), document, path, refusals)
         case "value_error" if isinstance(cause, Wrong):
             return Fault(place, cause.what, cause.mend)
         case "string_too_short":
@@ -179,19 +255,66 @@ def _fault(detail: Any, document: Document, base: Steps, model: type[BaseModel])
         case "string_type" | "string_sub_type":
             return Fault(place, "a text is wanted here", "write it on one line, in quotes if it holds ': ' or '{'")
         case "list_type" | "tuple_type":
-            return Fault(place, f"'{last}' wants a list", "begin each entry with '- ' on its own line, or write [a, b]")
+            return Fault(place, f"'{last}' wants a list", _as_list(given, document.in_braces(path[:-1])))
         case "model_type" | "dict_type" | "model_attributes_type":
-            return Fault(place, "a group of 'key: value' lines is wanted here", "write 'key: value' lines")
+            return _no_group(last, given, place, _below(refusals.model, (*detail["loc"], 0)))
         case "literal_error":
             return Fault(place, _shown(given, "is not known here"), f"write one of: {detail['ctx']['expected']}")
         case "int_parsing" | "int_type" | "int_from_float":
             return Fault(place, _shown(given, "is no whole number"), "write a number such as 12")
         case "float_parsing" | "float_type" | "finite_number":
-            return Fault(place, _shown(given, "is not a number"), "write a plain number such as 12")
+            return Fault(place, _shown(given, "is not a number"), _number_alone(given))
         case "greater_than" | "greater_than_equal" | "less_than" | "less_than_equal":
             return Fault(place, _shown(given, "is out of bounds"), f"write {_bound(detail)}")
         case _:
             return Fault(place, _shown(given, "doesn't fit here"), f"compare '{last}' with the other entries")
+
+
+def _unknown_key(last: str, steps: Steps, document: Document, path: Steps, refusals: _Refusals) -> Fault:
+    place = document.key_place(path)
+    known = refusals.known(steps)
+    if (whole := refusals.torn(steps)) is not None:
+        key, value, _ = whole
+        thousands = re.match(r"\d{3}\b", last) and value.lstrip("$") != "0"
+        mend = "leave the comma out, or put the whole text in quotes" if thousands else "write decimals as in 2.5"
+        return Fault(document.place((*path[:-1], key)), f"a comma tears '{value}' and '{last}' apart", mend)
+    what = f"'{last}' is not a key that is known here"
+    if refusals.unknown[steps]["input"] == "" and (key := refusals.meant(steps)):
+        rest = last.removeprefix(key).lstrip(": ")
+        return Fault(place, f"'{last}' has no ': '", f"write '{key}: {rest}'")
+    if refusals.unknown[steps]["input"] == "":
+        mend = "if it belongs to the text before the comma, put that whole text in quotes"
+        return Fault(place, what, did_you_mean(last, known, mend))
+    return Fault(place, what, refusals.moved(steps) or did_you_mean(last, known, "leave it out"))
+
+
+def _as_list(given: object, in_braces: bool) -> str:
+    """How to mend a text that stands where a list belongs."""
+    if isinstance(given, str) and given.startswith("-"):
+        return "leave a space after each '-'"
+    if isinstance(given, str) and given[:1].isalnum() and len(given) <= 60:
+        if in_braces:
+            return f"write [{given}]"
+        return f"write '- {given}' on a line of its own below the key"
+    return "begin each entry with '- ' on its own line, or write [a, b]"
+
+
+def _no_group(key: str, given: object, place: Place, wanted: type[BaseModel]) -> Fault:
+    """What is wrong where 'key: value' lines belong."""
+    what = "a group of 'key: value' lines is wanted here"
+    first = next(iter(_names(wanted)), "")
+    if given == "":
+        return Fault(place, f"nothing stands below '{key}:'", "indent the lines that belong to it")
+    if isinstance(given, list):
+        return Fault(place, what, "leave the '- ' out")
+    if key.isdigit() and isinstance(given, str):
+        return Fault(place, what, f"write '{first}: {given}'")
+    return Fault(place, what, "write 'key: value' lines")
+
+
+def _number_alone(given: object) -> str:
+    found = re.match(r"\d+(?:\.\d+)?|\.\d+", given) if isinstance(given, str) else None
+    return f"write the number alone: {found[0]}" if found else "write a plain number such as 12"
 
 
 _BOUNDS = {"gt": "more than", "ge": "at least", "lt": "less than", "le": "at most"}

@@ -4,7 +4,7 @@ The grammar knows no facts: names, units and choices are runs of words here and 
 """
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -126,9 +126,37 @@ _SIGNS = {
     "and": "write each condition on its own line",
     "or": "write each on its own line under 'any:'",
     ")": "open a '(' for it or leave it out",
-    ",": "write 'is one of a, b' for a list",
+    ",": "write 'is one of a, b' for a list, otherwise leave it out",
     "%": "leave a number before '%', as in '5 %'",
+    ":": "write a ratio as one number, as in 3.73",
+    ".": "leave it out",
+    ";": "leave it out",
+    "°": "write °F or °C",
 }
+# What people type or say in the place of what conditions are written with; looked for where a line can't be read.
+_INSTEAD: tuple[tuple[str, str], ...] = (
+    ("^(if|when|and|or) ", "leave it out, each line under 'when:' is a condition"),
+    ("^not ", "write 'is not', 'do not include' or 'is not known' after the fact"),
+    (r"(?<=\d) ?['\u2019\u2032]", "write ft for feet"),
+    (r"(?<=\d) ?[\u201d\u2033]", "write in for inches"),
+    (r"[\u2018\u2019\u201c\u201d\u201e]", "leave the quotes out"),
+    (r"[\u2013\u2014\u2212]", "write '-'"),
+    (r"\u00d7", "write '*'"),
+    (r"\u00f7", "write '/'"),
+    (r"[\u00bc-\u00be\u2153\u2154\u215b-\u215e]", "write it as in 0.75"),
+    (r"(?<=\d )x(?= *\d)", "write '*'"),
+    (r"(?<=\d)[ ]\d{3}\b", "write thousands as in 14,000"),
+    (r"\b(is )?(no|not) (more|greater|higher) than\b|\b(is )?(at most|up to)\b", "write '<='"),
+    (r"\b(is )?(no|not) (less|lower|fewer) than\b|\b(is )?at least\b", "write '>='"),
+    (r"\b(is )?(more|greater|higher|larger|bigger) than\b|\b(is )?(over|above)\b|\bexceeds?\b", "write '>'"),
+    (r"\b(is )?(less|lower|smaller|fewer) than\b|\b(is )?(under|below)\b", "write '<'"),
+    (r"\b(do|does)n['\u2019]t\b", "write 'do not include'"),
+    (r"\b(is|are)n['\u2019]t\b|\bis no\b", "write 'is not'"),
+    (r"\b(unknown|unanswered)\b", "write 'is not known'"),
+    (r"\b(has|have|contains?|with)\b", "write 'include', as in 'duties include towing'"),
+    (r"\b(are|equals?)\b", "write 'is', or 'include' for a fact that holds several choices"),
+    (r"(?<=\d)( ?-|\D* to) ?(?=\d)", "write 'is between 5 and 8 psi'"),
+)
 _WANTED = (
     ("PHRASE", "a choice is missing", "name it, as in 'duties include towing'"),
     ("AND", "'and' and the upper end are missing", "write 'is between 5 and 8 psi'"),
@@ -169,7 +197,22 @@ def _parse(text: str, start: str) -> Syntax:
         raise _misread(text, offset, set(error.accepts or error.expected), start) from None
 
 
+def spoken(text: str, known: Collection[str] | None = None) -> Misread | None:
+    """What is typed or said in the place of a condition's words, and what to write; None where nothing is.
+
+    With `known` names, only what leaves one of them when it is taken out.
+    """
+    for pattern, mend in _INSTEAD:
+        found = re.search(pattern, text)
+        if found and (known is None or (text[: found.start()] + text[found.end() :]).strip() in known):
+            at = found.start() + len(found[0]) - len(found[0].lstrip())
+            return Misread(at, f"'{found[0].strip()}' can't stand here", mend)
+    return None
+
+
 def _misread(text: str, offset: int, wanted: set[str], start: str) -> Misread:
+    if (instead := spoken(text)) is not None:
+        return instead
     rest = text[offset:].lstrip()
     offset = len(text) - len(rest) if rest else offset
     word = re.match(r"\w+|\W", rest)
@@ -179,6 +222,9 @@ def _misread(text: str, offset: int, wanted: set[str], start: str) -> Misread:
     for sign, mend in _SIGNS.items():
         if rest.startswith(sign) and not (sign.isalpha() and word and word[0] != sign):
             return Misread(offset, f"'{sign}' can't stand here", mend)
+    if rest.startswith(("<", ">")) and re.search("[<>]|\\bis\\b", text[:offset]):
+        mend = "write each condition on its own line after '- ', or 'is between' for two ends"
+        return Misread(offset, "a second comparison in one condition", mend)
     if text[:offset].count("(") > text[:offset].count(")"):
         return Misread(text.index("("), "a '(' is never closed", "close it")
     if not offset and rest.startswith(("<", ">")):

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from lark import Token
 
 from .conditions import AnyOf, Between, Compare, Condition, Expr, Flag, Includes, Is, Known, NoneOf, Number, facts_in
-from .grammar import Misread, Syntax, parse_condition, parse_sum
+from .grammar import Misread, Syntax, parse_condition, parse_sum, spoken
 from .measure import agree, kind_of, quantities_of, wants
 from .places import Fault, Place, did_you_mean, listed, nearest
 from .sums import Sums, is_literal, name_of, start_of, unit_of
@@ -34,6 +34,8 @@ class Reader:
             otherwise = "give it an entry in facts.yaml, or use a known fact"
             if quantities_of(name):
                 otherwise = "write a unit without spaces, as in '52 lb/min'"
+            if name.lower() in {known.lower() for known in self.broken}:
+                return
             mend = did_you_mean(name, (*self.vocabulary, *self.broken), otherwise)
             self.faults.append(Fault(place, f"there is no fact '{name}'{to_do}", mend))
 
@@ -64,6 +66,8 @@ class Reader:
 def unknown_choice(text: str, definition: FactDef) -> tuple[str, str]:
     """What to say about a choice that the fact doesn't have, and the mend."""
     what = f"'{definition.name}' has no choice '{text}'"
+    if text in ("unknown", "not sure", "unanswered"):
+        return what, f"write '{definition.name} is not known'"
     for choice in definition.choices:
         if text.lower() == choice.name.lower() or text.lower() in (word.lower() for word in choice.words):
             return what, f"the choice is called '{choice.name}'"
@@ -179,6 +183,8 @@ class _Line(Sums):
 
     def compare_phrase(self, subject: Syntax, sign: Token, phrase: str, at: int, negated: bool) -> Compare:
         """`cylinders is 6`: the words after `is` read as a sum."""
+        if (instead := spoken(f"is {phrase}")) is not None:
+            raise Misread(start_of(sign), instead.what, instead.mend)
         if _JOINED.search(phrase):
             raise Misread(at, "two conditions on one line", "write each condition on its own line")
         try:
@@ -232,6 +238,8 @@ class _Line(Sums):
         good = True
         for fact in tree.facts():
             name = name_of(fact.children[0])
+            if name not in self.vocabulary and (instead := spoken(name, self.vocabulary)) is not None:
+                raise Misread(base + fact.start + instead.offset, instead.what, instead.mend)
             if name not in self.vocabulary:
                 self.reader.unknown_fact(name, self.locate(base + fact.start))
                 good = False

@@ -32,6 +32,8 @@ DIMENSIONS: dict[str, Dimension] = {
     "count": NONE,
     "angle": NONE,
 }
+_THOUSANDS = re.compile(r"k\b")
+_TWO_WAYS = re.compile(r"[1-9]\d{0,2}\.\d00")
 _NUMBER = re.compile(r"\d{1,3}(?:,\d{3})+(?:\.\d+)?|\d+(?:\.\d+)?|\.\d+")
 
 
@@ -59,7 +61,8 @@ class Kind:
 
 def with_article(quantity: str) -> str:
     """`a pressure`, `an altitude`."""
-    name = {"percent": "percentage", "rotation": "rotational speed"}.get(quantity, quantity)
+    named = {"percent": "percentage", "rotation": "rotational speed", "money": "amount of money"}
+    name = named.get(quantity, quantity)
     return f"{'an' if name[0] in 'aeiou' else 'a'} {name}"
 
 
@@ -112,6 +115,9 @@ def quantities_of(unit: str) -> tuple[str, ...]:
 
 def read_figure(words: str) -> float:
     """`14,000` or `3.73`; raises `Wrong` where it is unclear which number is meant."""
+    if _TWO_WAYS.fullmatch(words):
+        whole = words.replace(".", ",")
+        raise Wrong(f"'{words}' can be read in two ways", f"write {float(words):g}, or {whole} for thousands")
     if _NUMBER.fullmatch(words):
         value = float(words.replace(",", ""))
         if value < 1e15:
@@ -132,6 +138,13 @@ def wants(quantity: str) -> str:
     return f"write it in {' or '.join(usual[:2])}" if usual else "write the number without a unit"
 
 
+def no_unit(unit: str, quantity: str) -> Wrong:
+    """What to say about a unit that nobody knows."""
+    if _THOUSANDS.match(unit):
+        return Wrong(f"'{unit}' is no unit", "write the number in full, as in 14,000")
+    return Wrong(f"'{unit}' is no unit", did_you_mean(unit, units_of(quantity), wants(quantity)))
+
+
 def in_si(value: float, unit: str, quantity: str) -> float:
     """A value in SI; raises `Wrong` for a unit that doesn't measure the quantity."""
     measured = quantities_of(unit)
@@ -139,10 +152,10 @@ def in_si(value: float, unit: str, quantity: str) -> float:
         return to_si(value, unit, quantity)
     if not unit:
         raise Wrong(f"{with_article(quantity)} without its unit", wants(quantity))
-    if measured:
+    if measured and unit != "k":
         what = f"'{unit}' measures {with_article(measured[0])}, {with_article(quantity)} is wanted"
         raise Wrong(what, wants(quantity))
-    raise Wrong(f"'{unit}' is no unit", did_you_mean(unit, QUANTITIES[quantity].units, wants(quantity)))
+    raise no_unit(unit, quantity)
 
 
 def difference_in_si(value: float, unit: str, quantity: str) -> float:

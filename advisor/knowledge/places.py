@@ -65,9 +65,14 @@ class KnowledgeError(Exception):
 
 
 def nearest(word: str, known: Iterable[str]) -> str | None:
-    """The known name closest to `word`, or None when none is close."""
-    found = difflib.get_close_matches(word, sorted(known), n=1, cutoff=0.6)
-    return found[0] if found else None
+    """The known name closest to `word`, or the shortest that holds it as a word; None when there is none."""
+    names = sorted(known)
+    for name in names:
+        if name.lower() == word.lower():
+            return name
+    if found := difflib.get_close_matches(word, names, n=1, cutoff=0.6):
+        return found[0]
+    return min((name for name in names if f" {word} " in f" {name} "), key=len, default=None)
 
 
 def did_you_mean(word: str, known: Iterable[str], otherwise: str = "") -> str:

@@ -46,6 +46,14 @@ def _rule_name(words: str) -> str:
     raise Wrong(f"'{words[:80]}' can't name a rule", "use words joined by hyphens, at most 80 characters")
 
 
+def _keeper(words: str) -> str:
+    if not words:
+        raise Wrong("'kept by' is empty", "write it out, or leave the line out")
+    if re.fullmatch(r".*\w.*, \d{4}-(0[1-9]|1[0-2])", words):
+        return words
+    raise Wrong(f"'{words}' is no keeper with a date", "write name, year and month, as in 'R. Aldous, 2026-11'")
+
+
 Points = Annotated[float, Field(gt=0, le=100)]
 
 
@@ -76,7 +84,7 @@ class RuleEntry(Entry):
     then: ThenEntry
     because: Reason
     basis: Reason
-    kept_by: Text = ""
+    kept_by: Annotated[Text, read_by(_keeper)] = ""
     accepted: tuple[AcceptedEntry, ...] = ()
 
 

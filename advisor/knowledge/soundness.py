@@ -7,7 +7,7 @@ from itertools import combinations
 
 from advisor.quantities import show
 
-from .conditions import Condition, Leaf, Number, leaves
+from .conditions import Between, Compare, Condition, Leaf, Number, facts_in, leaves
 from .domains import (
     Both,
     Claim,
@@ -84,7 +84,29 @@ class _Examination:
             mend = f"write '{key.fact} is known' if that is meant" if key.fact else "leave it out"
             what = f"'{leaf.text}' always holds ({self.because(key, whole)})"
             self.faults.append(Fault(leaf.place, what, mend))
+        elif key.aspect in ("order", "between") and (held := self.settled(leaf)) is not None:
+            said = "always holds" if held else "can never hold"
+            mend = "leave it out, or mend the figures" if held else "mend the figures"
+            self.faults.append(Fault(leaf.place, f"'{leaf.text}' {said} ({self.ranges(leaf)})", mend))
+            return held
         return True
+
+    def settled(self, leaf: Leaf) -> bool | None:
+        """Whether a comparison of sums holds for all plausible answers (True), for none (False), or for some."""
+        match leaf:
+            case Compare(left=left, op=op, right=right):
+                pairs = [(left, op, right)]
+            case Between(expr=expr, low=low, high=high):
+                pairs = [(expr, ">=", low), (expr, "<=", high)]
+            case _:
+                return None
+        found = [_compared(self.universe.span(left), op, self.universe.span(right)) for left, op, right in pairs]
+        return False if False in found else True if all(found) else None
+
+    def ranges(self, leaf: Leaf) -> str:
+        """The plausible ranges of what the leaf reads."""
+        named = [self.universe.vocabulary[name] for name in sorted(facts_in(leaf))]
+        return ", ".join(f"{one.name} lies between {_span(one)}" for one in named if one.plausible is not None)
 
     def because(self, key: Key, whole: Values) -> str:
         """What the vocabulary or the rules say about the key."""
@@ -154,6 +176,21 @@ class _Examination:
         fault = Fault(later.place, what, mend)
         if fault not in self.faults:
             self.faults.append(fault)
+
+
+def _compared(one: tuple[float, float], op: str, other: tuple[float, float]) -> bool | None:
+    """Whether the comparison holds for all values between the ends, for none (False), or for some (None)."""
+    if op in (">", ">="):
+        one, op, other = other, {">": "<", ">=": "<="}[op], one
+    (low, high), (bottom, top) = one, other
+    match op:
+        case "<":
+            return True if high < bottom else False if low >= top else None
+        case "<=":
+            return True if high <= bottom else False if low > top else None
+        case _:
+            apart = high < bottom or low > top
+            return (op == "!=") if apart else None
 
 
 def _span(definition: FactDef) -> str:

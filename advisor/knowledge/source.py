@@ -6,6 +6,7 @@ tags, depth, size, encoding) end in a placed fault before anything is built from
 """
 
 import re
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any, TypeAlias
@@ -13,7 +14,7 @@ from typing import Any, TypeAlias
 import yaml
 
 from .places import Fault, Place
-from .yaml_text import explain, raw_offset
+from .yaml_text import BREAK, explain, raw_offset
 
 MAX_BYTES = 1 << 20
 MAX_DEPTH = 32
@@ -27,7 +28,6 @@ _NOT_TEXT = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f\x80-\x84\x86-\x9f\ufffe\
 _INVISIBLE = re.compile("[\u00ad\u200b-\u200f\u202a-\u202e\u2060-\u2069\ufeff]")
 _ODD_INDENT = re.compile("^(?: *)([\t\u00a0])", re.MULTILINE)
 _LOST_TEXT = re.compile(r"[ \t]+#(?=\w)")
-_BREAK = re.compile("\r\n|[\n\r\x85\u2028\u2029]")
 
 
 @dataclass(slots=True)
@@ -44,6 +44,10 @@ class Document:
     def has(self, path: Steps) -> bool:
         """Whether something is written at `path`."""
         return path in self.nodes
+
+    def in_braces(self, path: Steps) -> bool:
+        """Whether what stands at `path` is written in braces or brackets."""
+        return bool(getattr(self.nodes.get(path), "flow_style", False))
 
     def place(self, path: Steps = ()) -> Place:
         """Place of the value at `path`, or of the nearest thing above it that the file has."""
@@ -67,7 +71,7 @@ class Document:
         if not event.style and raw.startswith(event.value):
             return Place(self.file, start.line, start.column + offset)
         passed = raw[: raw_offset(raw, event.value, event.style, offset)]
-        lines = _BREAK.split(passed)
+        lines = BREAK.split(passed)
         if len(lines) == 1:
             return Place(self.file, start.line, start.column + len(passed))
         return Place(self.file, start.line + len(lines) - 1, len(lines[-1]) + 1)
@@ -116,12 +120,21 @@ def parse_yaml(content: bytes, name: str) -> Document:
     return document
 
 
+def misnamed(folder: Path, ending: str, name: str = "") -> Iterator[Fault]:
+    """A fault for each file of a folder that was meant to be read and isn't, because of how its name ends."""
+    meant = (ending, f"{ending}.txt", ".yml", ".yml.txt") if ending == ".yaml" else (ending, f"{ending}.txt")
+    for path in sorted(folder.iterdir()) if folder.is_dir() else ():
+        if path.name.lower().endswith(meant) and path.suffix != ending and not path.name.startswith("."):
+            place = Place(f"{name}{path.name}", 1, 1)
+            yield Fault(place, f"is not read: its name doesn't end in {ending}", f"let it end in {ending}")
+
+
 def _refused(name: str, place: Place, what: str, mend: str) -> Document:
     return Document(name, faults=[Fault(place, what, mend)])
 
 
 def _place_at(name: str, source: str, index: int) -> Place:
-    lines = _BREAK.split(source[:index])
+    lines = BREAK.split(source[:index])
     return Place(name, len(lines), len(lines[-1]) + 1)
 
 
@@ -207,7 +220,7 @@ class _Builder:
                 end -= 1
             if found := _LOST_TEXT.match(source, end):
                 start, sign = event.start_mark.index, found.end() - 1
-                before = _BREAK.split(source[start - event.start_mark.column : sign])
+                before = BREAK.split(source[start - event.start_mark.column : sign])
                 place = Place(self.document.file, event.start_mark.line + len(before), len(before[-1]) + 1)
                 what = "from '#' on, this line is taken for a comment and lost"
                 mend = "put the text in quotes; if a comment is meant, leave a space after '#'"

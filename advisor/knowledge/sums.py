@@ -16,14 +16,14 @@ from .measure import (
     difference_in_si,
     in_si,
     kind_of,
+    no_unit,
     product,
     quantities_of,
     read_figure,
-    units_of,
     wants,
     with_article,
 )
-from .places import Place, did_you_mean
+from .places import Place
 from .vocabulary import FactDef
 
 
@@ -176,7 +176,7 @@ class Sums:
             return f"did you mean '{figure} * {unit}'?"
         if hint is None:
             return "use a unit such as psi, lb, hp or °F"
-        return did_you_mean(unit, units_of(hint.quantity or ""), wants(hint.quantity or ""))
+        return no_unit(unit, hint.quantity or "").mend
 
     def span(self, start: int = 0, end: int | None = None) -> Span:
         """Place and text of a node, for its constructor."""

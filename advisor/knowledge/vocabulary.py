@@ -80,7 +80,7 @@ _NAME = re.compile(r"[a-z][a-z0-9'-]*(?: [a-z0-9][a-z0-9'-]*)*")
 _GRAMMAR_WORD = re.compile(r" (and|or|is|includes?|do|does)(?= |$)")
 _CHOICE_WORD = re.compile(r"(known|not|one of|between)\b|.*,|.*\b(not sure)$")
 _SPAN = re.compile(r"(?P<low>-?[\d.,]+)\s*(?P<low_unit>[^\d\s.,-].*?)?\s+to\s+(?P<high>-?[\d.,]+)\s*(?P<unit>\S.*)?")
-_FIGURE = re.compile(r"(?P<figure>-?[\d.,]+)\s*(?P<unit>\S.*)?")
+_FIGURE = re.compile(r"(?P<figure>-?[\d.,]+)\s*(?P<unit>(?!to\b)[^\d\s.,].*)?")
 
 
 def fact_name(words: str) -> str:
@@ -269,7 +269,9 @@ class _Definition:
             return None
         found = _SPAN.fullmatch(words)
         if not found:
-            self.fault(key, f"'{words}' is no range", f"write it as '5 to 8 {self.entry.unit}'", *steps)
+            ends = re.sub(r"\s*[-\u2013]\s*(?=\d)|\s+and\s+", " to ", words.removeprefix("between "))
+            mend = ends if ends != words and _SPAN.fullmatch(ends) else f"5 to 8 {self.entry.unit}"
+            self.fault(key, f"'{words}' is no range", f"write it as '{mend}'", *steps)
             return None
         unit = found["unit"] or ""
         try:
@@ -288,7 +290,7 @@ class _Definition:
             return None
         found = _FIGURE.fullmatch(words)
         if not found:
-            self.fault(key, f"'{words}' is no number", f"write it as '5 {self.entry.unit}'", *steps)
+            self.fault(key, f"'{words}' is not one number", f"write it as '5 {self.entry.unit}'", *steps)
             return None
         try:
             return _signed(found["figure"], found["unit"] or "", quantity)

@@ -23,21 +23,24 @@ LEAST_GATE_SHARE = 0.72
 """A gate smaller than this share of the boss isn't sold with it (common practice, no source)."""
 
 FEET = ("T3", "T4", "T6")
-_MEASURED = re.compile(r"(?P<before>\$?)(?P<number>[\d.,]+)(?: ?(?P<after>[^\d\s].*))?")
+_MEASURED = re.compile(r"(?P<before>\$?)(?P<number>[\d.,]+)(?: ?(?P<after>[^\d\s-].*))?")
 
 ENTRIES = ("open", "divided")
 
 
-def measured(quantity: str, unit: str, low: float, high: float) -> BeforeValidator:
-    """One number with its unit, within plausible bounds (given in `unit`); SI once read."""
+def measured(quantity: str, unit: str, low: float, high: float, usual: str) -> BeforeValidator:
+    """One number with its unit, within plausible bounds (given in `unit`); SI once read. `usual` is an example."""
 
     def read(words: str) -> float:
         found = _MEASURED.fullmatch(words)
         if found is None:
-            raise Wrong(
-                f"'{words}' is no {quantity}", f"write a number and its unit, as in '{high:g} {unit}'"
-            )
-        value = in_si(read_figure(found["number"]), found["before"] or found["after"] or "", quantity)
+            if words.replace("$", "").lstrip().startswith("-"):
+                raise Wrong(f"'{words}' is below zero", f"write it without the '-', as in '{usual}'")
+            raise Wrong(f"'{words}' is no {quantity}", f"write a number and its unit, as in '{usual}'")
+        written = found["before"] or found["after"] or ""
+        if not written:
+            raise Wrong(f"'{words}' has no unit", f"write it as in '{usual}'")
+        value = in_si(read_figure(found["number"]), written, quantity)
         least, most = in_si(low, unit, quantity), in_si(high, unit, quantity)
         if not least <= value <= most:
             raise Wrong(f"'{words}' is out of bounds", f"write something from {low:g} to {high:g} {unit}")
@@ -61,17 +64,17 @@ Code = Annotated[
     str, spelt("[A-Z0-9]+(-[A-Z0-9]+)*", "code", "use capitals, digits and hyphens, as in CG-6471")
 ]
 Name = Annotated[str, spelt("[a-z][a-z0-9 -]*", "name", "use small letters, as in 'charge boot'")]
-Wheel = Annotated[float, measured("length", "mm", 20, 300)]
-Blade = Annotated[float, measured("length", "mm", 1, 60)]
-Bore = Annotated[float, measured("length", "mm", 10, 150)]
-Price = Annotated[float, measured("money", "$", 0, 100_000)]
-Delivery = Annotated[float, measured("time", "days", 0, 365)]
-Weight = Annotated[float, measured("mass", "kg", 0.1, 200)]
-Height = Annotated[float, measured("length", "mm", 1, 300)]
+Wheel = Annotated[float, measured("length", "mm", 20, 300, "64 mm")]
+Blade = Annotated[float, measured("length", "mm", 1, 60, "5.9 mm")]
+Bore = Annotated[float, measured("length", "mm", 10, 150, "38 mm")]
+Price = Annotated[float, measured("money", "$", 0, 100_000, "$1485")]
+Delivery = Annotated[float, measured("time", "days", 0, 365, "3 days")]
+Weight = Annotated[float, measured("mass", "kg", 0.1, 200, "7.9 kg")]
+Height = Annotated[float, measured("length", "mm", 1, 300, "12 mm")]
 Ratio = Annotated[float, Field(ge=0.2, le=3.0)]
 HubRatio = Annotated[float, Field(ge=0.1, le=0.6)]
 Blades = Annotated[int, Field(ge=3, le=24)]
-PipeSize = Annotated[float, measured("length", "in", 1, 8)]
+PipeSize = Annotated[float, measured("length", "in", 1, 8, "4 in")]
 Entrance = Annotated[str, one_of(*ENTRIES)]
 Foot = Annotated[str, one_of(*FEET)]
 FeedThread = Annotated[str, one_of("7/16-20", "9/16-18")]
@@ -119,7 +122,7 @@ class CompressorWheel(Ware):
     hub_ratio: HubRatio
     full_blades: Blades
     splitter_blades: Annotated[int, Field(ge=0, le=24)]
-    backsweep: Annotated[float, measured("angle", "deg", 0, 60)]
+    backsweep: Annotated[float, measured("angle", "deg", 0, 60, "35 deg")]
     material: Annotated[str, one_of(*TIP_SPEED_LIMIT)]
     map: Name | None = None
 
@@ -153,7 +156,7 @@ class Turbo(Ware):
     inlet: PipeSize
     outlet: PipeSize
     connection: Annotated[str, one_of("hose", "V-band")]
-    rotor_speed_limit: Annotated[float, measured("rotation", "rpm", 10_000, 400_000)]
+    rotor_speed_limit: Annotated[float, measured("rotation", "rpm", 10_000, 400_000, "116000 rpm")]
     weight: Weight
     price: Price
     delivery: Delivery
@@ -180,7 +183,7 @@ class Housing(Ware):
     outlet: PipeSize
     gate: Annotated[str, one_of("none", "internal", "boss")]
     gate_bore: Bore | None = None
-    throat_area: Annotated[float, measured("area", "cm2", 1, 200)] | None = None
+    throat_area: Annotated[float, measured("area", "cm2", 1, 200, "12.5 cm2")] | None = None
     weight: Weight
     price: Price
     delivery: Delivery

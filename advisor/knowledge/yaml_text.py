@@ -8,6 +8,8 @@ import yaml
 from .places import Fault, Place
 
 _ESCAPE = re.compile(r"\\(?:x.{2}|u.{4}|U.{8}|(?:\r\n|\n|\r)[ \t]*|.)", re.DOTALL)
+BREAK = re.compile("\r\n|[\n\r\x85\u2028\u2029]")
+"""What ends a line for the YAML reader."""
 _FOLD = re.compile(r"[ \t]*(?:\r\n|\n|\r)\s*")
 
 
@@ -58,31 +60,33 @@ def _aligned(raw: str, value: str, style: str | None) -> list[int]:
 _QUOTES = "put the whole text in quotes"
 _COLON = "a ': ' inside a text"
 _MISFIT = "this line doesn't fit the indentation above it"
+_OPEN_QUOTE = "a quote is opened and never closed"
+_CLOSE_QUOTE = "close it, and double any ' inside a text in single quotes"
+_BLOCK = "a text can't begin with '>' or '|'"
+_NOT_A_LINE = "a line that is neither 'key: value' nor part of a text"
 _EARLIER = re.compile("opened|this sign|neither")
 _TEXT_OPENED = re.compile(r"""(?:^|[:-])[ ]+(["'{\[])""")
+_QUOTE_OPENED = re.compile(r"""(?:^|[:-])[ ]+(["'])""")
 _BARE_KEY = re.compile(r"[ -]*[^:]+")
+_GLUED_COLON = re.compile(r"(?:- )?([a-z][a-z ]*):(\S.*)")
 _AFTER_CLOSED = {
     "{": ("a text can't begin with '{'", _QUOTES),
     "[": ("a text can't begin with '['", _QUOTES),
     "'": ("the text goes on after its closing quote", "double any ' inside a text in single quotes"),
     '"': ("the text goes on after its closing quote", 'put single quotes around a text that holds "'),
 }
+_CLOSING = {"{": "}", "[": "]"}
 # What the YAML reader says (C and pure Python wording), what it means at the desk, how to mend it.
 _WORDS: tuple[tuple[str, str, str], ...] = (
     ("mapping values are not allowed", _COLON, _QUOTES),
-    ("unexpected end of stream|unexpected document indicator", "a quote is opened and never closed",
-     "close it, and double any ' inside a text in single quotes"),
-    ("expected (chomping|a comment or a line break)|expected comment or line break",
-     "a text can't begin with '>' or '|'",
-     "name the fact before it, as in 'present boost > 35 psi', or put the text in quotes"),
-    (r"expected ',' or '\]'", "a '[' is opened and never closed", f"close it, or {_QUOTES}"),
-    (r"expected ',' or '\}'", "a '{' at the beginning of a text", _QUOTES),
+    ("unexpected end of stream|unexpected document indicator", _OPEN_QUOTE, _CLOSE_QUOTE),
+    ("expected (chomping|a comment or a line break)|expected comment or line break", _BLOCK, _QUOTES),
     ("unknown escape character|expected escape sequence|invalid Unicode character escape|expected hexdecimal",
      "a backslash that means nothing here", "write the text in single quotes"),
-    ("could not find expected ':'", "a line that is neither 'key: value' nor part of a text",
-     f"add ': ' after the key, or {_QUOTES}"),
-    ("alphabetic or numeric|unexpected character", "a text can't begin with this sign", _QUOTES),
-    ("expected key|expected '-' indicator|expected <block end>|block sequence entries are not allowed|"
+    ("could not find expected ':'", _NOT_A_LINE, f"add ': ' after the key, or {_QUOTES}"),
+    ("alphabetic or numeric|unexpected character|mapping keys are not allowed|sequence entries are not allowed",
+     "a text can't begin with this sign", _QUOTES),
+    ("expected key|expected '-' indicator|expected <block end>|"
      "block collections|block mapping keys|expected the node content|expected node content",
      _MISFIT, "line it up with its neighbours"),
     ("depth|exceeded", "nested too deep", "write it flatter"),
@@ -94,6 +98,9 @@ _WORDS: tuple[tuple[str, str, str], ...] = (
 def explain(error: yaml.MarkedYAMLError, file: str, source: str) -> Fault:
     """A syntax error of the YAML reader as a placed fault in plain words."""
     said = f"{error.problem} {error.context or ''}"
+    lines = BREAK.split(source)
+    if error.problem_mark is not None and error.context_mark is not None and re.search("expected ',' or", said):
+        return _in_brackets(error.context_mark, error.problem_mark, file, lines)
     what, mend = "this is not readable as YAML", "compare it with the lines above"
     for pattern, meaning, remedy in _WORDS:
         if re.search(pattern, said):
@@ -104,16 +111,80 @@ def explain(error: yaml.MarkedYAMLError, file: str, source: str) -> Fault:
         mark = error.context_mark
     if mark is None:
         return Fault(Place(file, 1, 1), what, mend)
-    lines = re.split("\r\n|[\n\r\x85\u2028\u2029]", source)
-    index, line, column = mark.index, mark.line + 1, mark.column + 1
-    if line > len(lines):
-        line, column = len(lines), len(lines[-1]) + 1
-    before = source[index - mark.column : index]
-    if what == _MISFIT and (opened := _TEXT_OPENED.search(before)):
+    line, column = mark.line, mark.column
+    if line >= len(lines):
+        line, column = len(lines) - 1, len(lines[-1])
+    before, after = lines[line][:column], lines[line][column:]
+    if what == _MISFIT and (quote := _open_quote(lines, line, before)) is not None:
+        what, mend, (line, column) = _OPEN_QUOTE, _CLOSE_QUOTE, quote
+    elif what == _MISFIT and (opened := _TEXT_OPENED.search(before)):
         what, mend = _AFTER_CLOSED[opened[1]]
-        column = opened.start(1) + 1
+        column = opened.start(1)
     elif what == _COLON and _BARE_KEY.fullmatch(before):
-        what, mend = _MISFIT, "give the line above its ': ', or indent this line like its neighbours"
+        what, mend, line, column = _bare_key(lines, line)
+    elif what == _BLOCK:
+        mend = _begun_with_sign(before)
+    elif what == _NOT_A_LINE:
+        mend = _not_a_line(lines[line].strip(), mend)
     elif what.endswith("this sign"):
-        what = f"a text can't begin with '{source[index : index + 1].strip()}'"
-    return Fault(Place(file, line, column), what, mend)
+        what = f"a text can't begin with '{after[:1].strip()}'"
+        if after[:1] == "*" and not before.strip():
+            what, mend = "an entry can't begin with '*'", "begin it with '- '"
+    return Fault(Place(file, line + 1, column + 1), what, mend)
+
+
+def _in_brackets(opened: yaml.Mark, stopped: yaml.Mark, file: str, lines: list[str]) -> Fault:
+    """What is wrong inside a '{' or '[': not closed on its line, or its entries are not parted as they should be."""
+    sign = lines[opened.line][opened.column : opened.column + 1]
+    if opened.line != stopped.line or _CLOSING.get(sign, "") not in lines[opened.line][stopped.column :]:
+        place = Place(file, opened.line + 1, opened.column + 1)
+        return Fault(place, f"a '{sign}' is opened and never closed", f"close it, or {_QUOTES}")
+    place = Place(file, stopped.line + 1, stopped.column + 1)
+    found = lines[stopped.line][stopped.column]
+    if found in _CLOSING:
+        return Fault(place, f"a ':' or ',' is missing before this '{found}'", f"add it, or {_QUOTES}")
+    mend = "put ', ' between the entries, and quotes around a text that holds ': ' or ', '"
+    return Fault(place, "the entries in brackets are not parted here", mend)
+
+
+def _open_quote(lines: list[str], line: int, before: str) -> tuple[int, int] | None:
+    """Line and column of a quote of an earlier line that was only closed in this one, by the next quote."""
+    for number in range(line - 1, -1, -1):
+        for opened in _QUOTE_OPENED.finditer(lines[number]):
+            sign, rest = opened[1], lines[number][opened.end() :].replace("\\" + opened[1], "")
+            if rest.count(sign) % 2 == 0:
+                within = [before, *lines[number + 1 : line]]
+                closed = before.count(sign) == 1 and not any(sign in text for text in within[1:])
+                return (number, opened.start(1)) if closed else None
+    return None
+
+
+def _bare_key(lines: list[str], line: int) -> tuple[str, str, int, int]:
+    """A line 'key: value' that was taken as the end of the text above: fault, mend and place."""
+    above = line - 1
+    while above > 0 and not lines[above].split("#")[0].strip():
+        above -= 1
+    if above >= 0 and not re.search(r":(?:\s|$)", lines[above]):
+        text = lines[above]
+        if re.search(r"[<>]|\b(is|includes?)\b", text):
+            return _MISFIT, "indent it like its neighbours", above, len(text) - len(text.lstrip(" -"))
+        mend = _not_a_line(text.strip(), "add it after the key")
+        return "a line without its ': '", mend, above, len(text) - len(text.lstrip(" -"))
+    text = lines[line]
+    return _MISFIT, "indent it like its neighbours", line, len(text) - len(text.lstrip(" -"))
+
+
+def _begun_with_sign(before: str) -> str:
+    if not before.strip(" ->|"):
+        return "name the fact before it, as in 'present boost > 35 psi'"
+    if re.match(r" *- ", before):
+        return "leave out the ':' in a condition, as in 'present boost > 35 psi'"
+    return _QUOTES
+
+
+def _not_a_line(text: str, otherwise: str) -> str:
+    if glued := _GLUED_COLON.match(text):
+        return f"leave a space after the ':', as in '{glued[1]}: {glued[2][:20].strip()}'"
+    if re.match("(and|or) ", text):
+        return "write each condition on its own line after '- ', those of which one is enough under 'any:'"
+    return otherwise
