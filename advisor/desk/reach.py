@@ -119,14 +119,17 @@ def _readable_numbers(definition: FactDef, rules: Sequence[Rule]) -> list[str]:
     compared = sorted({*cuts(rules, definition)})
     edges = [span.low, *(cut for cut in compared if span.low < cut < span.high), span.high]
     near = list(itertools.pairwise(edges))
+    if len(edges) == 2 and definition.prior is not None:
+        near = [(definition.prior.low, definition.prior.high)]
     if len(edges) > 2:  # outermost not far from the edge
         aside = [BESIDE_DEGREES if definition.quantity == "temperature" else BESIDE * abs(cut) for cut in edges]
         near[0] = (max(edges[0], edges[1] - aside[1]), edges[1])
         near[-1] = (edges[-2], min(edges[-1], edges[-2] + aside[-2]))
     found = [_readable(definition, low, high) for low, high in near if low < high]
     if any(definition.name in one.facts and len(one.facts) > 1 for rule in rules for one in literals(rule)):
-        step = (span.high - span.low) / GRID
-        found += [words_for(definition, span.low + step * number, 2) for number in range(GRID + 1)]
+        usual = definition.prior or span
+        low, high = max(span.low, usual.low - BESIDE * abs(usual.low)), min(span.high, usual.high * (1 + BESIDE))
+        found += [words_for(definition, low + (high - low) * number / GRID, 2) for number in range(GRID + 1)]
     return list(dict.fromkeys(found))
 
 
