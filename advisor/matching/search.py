@@ -126,7 +126,7 @@ def root(case: Case, left: Array, right: Array, opened: Array, turns: int) -> Ru
     near = np.where(share < 0.5, left, right)
     last_y, last, settled = near
     y = left[0] + share * width
-    guess = settled + drift * (y - last_y)
+    guess = np.clip(settled + drift * (y - last_y), 0.05, 1.0)
     echo: Array | None = None
     falling = np.ones(live.size, bool)
     for turn in range(turns):
@@ -146,7 +146,7 @@ def root(case: Case, left: Array, right: Array, opened: Array, turns: int) -> Ru
         drift = np.where(steady, drift, (trial.air.efficiency - settled) / np.where(steady, 1.0, moved))
         last_y, last, settled = y, value, trial.air.efficiency
         y = new
-        guess = settled + drift * (y - last_y)
+        guess = np.clip(settled + drift * (y - last_y), 0.05, 1.0)
         run.y[live], run.efficiency[live], run.echo[live] = y, guess, echo
         run.boost[live], run.found[live] = trial.air.charge.boost, done & falling
         if done.all():

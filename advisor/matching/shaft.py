@@ -157,6 +157,10 @@ def _charge(case: Case, y: Array, ratio: Array, flow: Array, lift: Array, charge
     return Charge(y=y, ratio=ratio, air=flow, boost=boost, inlet=inlet, lift=lift, temperature=charge)
 
 
+_FAR = 0.3
+"""Change of density past which a first-order step is cut, so that losses stay below the pressure there is."""
+
+
 def moved(case: Case, charge: Charge, share: Array) -> Charge:
     """The same air side with the rise over the compressor times `share`, good to first order: the flow answers to the
     charge temperature as d ln m = -d ln T / (1 + 2 * 1.05 * loss / boost)."""
@@ -166,7 +170,8 @@ def moved(case: Case, charge: Charge, share: Array) -> Charge:
     temperature = out - case.plumbing.cooler_effectiveness * np.maximum(out - case.medium, 0.0)
     losses = charge.ratio * case.plumbing.filter_resistance + case.plumbing.cooler_resistance
     lost = losses * charge.air * charge.air
-    flow = charge.air * (1.0 + (charge.temperature / temperature - 1.0) / (1.0 + 2.1 * lost / charge.boost))
+    denser = np.clip(charge.temperature / temperature - 1.0, -_FAR, _FAR)
+    flow = charge.air * (1.0 + denser / (1.0 + 2.1 * lost / charge.boost))
     boost = charge.boost + lost - losses * flow * flow
     return _charge(case, charge.y, charge.ratio, flow, lift, temperature, boost)
 
