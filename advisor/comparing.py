@@ -12,7 +12,7 @@ from typing import Literal
 import numpy as np
 
 from advisor import units
-from advisor.knowledge import Knowledge
+from advisor.knowledge import FactDef, Knowledge
 from advisor.matching.inputs import Array, Bools, IntArray
 from advisor.matching.summary import GAUGE_FLOOR, hardest
 from advisor.pairs import Paired
@@ -45,7 +45,7 @@ Which = Literal["goal", "most", "least", "duty", ""]
 @dataclass(frozen=True, slots=True)
 class _Difference:
     """How a difference in one figure is said: from which size on, the words for less and for more, and at which point
-    the figure is read: the goal of all, the most or least over the main duty, the goal of its own duty."""
+    both are read: the goal of all or of a duty, or where the worse of the two has its most or least in the main duty."""
 
     fact: str
     worth_saying: float
@@ -68,21 +68,19 @@ DIFFERENCES = (
     _Difference("sled power", 7_500.0, "makes {} less", "makes {} more", False, "goal", "sled"),
     _Difference("towing exhaust temperature", 14.0, "stays {} cooler", "gets {} hotter", True, "goal", "towing"),
     _Difference("exhaust temperature", 14.0, "runs {} cooler", "runs {} hotter", True, "most"),
-    _Difference("compressor outlet temperature", 20.0, "sends the air out {} cooler", "sends the air out {} hotter",
+    _Difference("compressor outlet temperature", 20.0, "heats the intake air {} less", "heats the intake air {} more",
                 True, "most"),
-    _Difference("drive pressure ratio", 0.1, "needs {} psi less drive pressure for each psi of boost",
-                "needs {} psi more drive pressure for each psi of boost", True, "most"),
+    _Difference("drive pressure ratio", 0.1, "needs {} less drive pressure for the same boost",
+                "needs {} more drive pressure for the same boost", True, "most"),
     _Difference("surge margin", 0.05, "works {} nearer to surge", "works {} further from surge", False, "least"),
     _Difference("choke margin", 0.05, "has {} less air left", "has {} more air left", False, "least"),
     _Difference(FITTED_PRICE, 50.0, "costs {} less with the parts to fit it", "costs {} more with the parts to fit it",
                 True),
     _Difference("delivery days", 2 * DAY, "is here {} sooner", "is here {} later", True),
 )  # fmt: skip
-SIZE_STEP = {"rpm": 10.0, "%": 1.0, "s": 0.1}
+SIZE_STEP = {"rpm": 10.0, "%": 1.0, "s": 0.1, "$": 5.0, "psi": 0.5}
 # Words for a difference, and its place with a space before.
 Placed = tuple[str, str]
-# Points whose speeds differ by less are one point to a driver.
-SAME_POINT = 150.0 * RPM
 
 
 def differences(
@@ -98,9 +96,17 @@ def differences(
         value = None if values is None else values.at(row)
         return value.mid if isinstance(value, Range) else None
 
+    def at_one_point(kind: _Difference) -> tuple[_Difference, float | None, float | None]:
+        mine, other = of(index, kind.fact), of(against, kind.fact)
+        if kind.at in ("most", "least") and mine is not None and other is not None:
+            column = _worse(kind, weighed, index, against, now)
+            mine, other = (float(_read(kind.fact, weighed, row)[column]) for row in (index, against))
+        return kind, mine, other
+
     gains, loses = _said(
-        ((kind, of(index, kind.fact), of(against, kind.fact)) for kind in DIFFERENCES),
+        (at_one_point(kind) for kind in DIFFERENCES),
         lambda kind: _where(kind, weighed, index, against, now),
+        float(weighed.columns["boost made"][index]),
         knowledge,
     )
     lights, lit = of(index, "spool rpm"), of(against, "spool rpm")
@@ -123,16 +129,18 @@ def pair_differences(
         return f" {IN_DUTY[kind.duty or now.main]}" if kind.at else ""
 
     compared = ((kind, mine.get(kind.fact), other.get(kind.fact)) for kind in DIFFERENCES)
-    gains, loses = _said(compared, placed, knowledge)
+    gains, loses = _said(compared, placed, paired.figures.get("boost made", 0.0), knowledge)
     return _grouped(gains), _grouped(loses)
 
 
 def _said(
     compared: Iterable[tuple[_Difference, float | None, float | None]],
     where: Callable[[_Difference], str],
+    boost: float,
     knowledge: Knowledge,
 ) -> tuple[list[Placed], list[Placed]]:
-    """Gains and losses in words, each with its place; what one of the two lacks or never reaches is passed over."""
+    """Gains and losses in words, each with its place; what one of the two lacks or never reaches is passed over.
+    ``boost`` is what the described one makes [Pa]."""
     gains: list[Placed] = []
     loses: list[Placed] = []
     told: set[tuple[str, str]] = set()
@@ -140,7 +148,7 @@ def _said(
         if mine is None or other is None or not kind.worth_saying <= abs(mine - other) < np.inf:
             continue
         definition = knowledge.vocabulary["candidate price" if kind.fact == FITTED_PRICE else kind.fact]
-        size = _size(abs(mine - other), definition.unit, definition.quantity)
+        size = _size_of(kind, abs(mine - other), boost, definition)
         if (definition.quantity, size) in told:
             continue  # the same difference, read in another duty
         told.add((definition.quantity, size))
@@ -162,10 +170,19 @@ def listed(words: Sequence[str]) -> str:
     return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"
 
 
+def _size_of(kind: _Difference, value: float, boost: float, definition: FactDef) -> str:
+    """The size of a difference in the caller's terms: a ratio of pressures as a pressure, at the boost made [Pa]."""
+    if kind.fact == "drive pressure ratio":
+        return _size(value * boost, "psi", "pressure")
+    if kind.fact == "quarter mile time":  # hundredths count there
+        return units.show_difference(value, definition.unit, definition.quantity)
+    return _size(value, definition.unit, definition.quantity)
+
+
 def _size(value: float, unit: str, quantity: str) -> str:
     """The size of a difference as it is said: to two digits, and no finer than one can feel."""
     step = SIZE_STEP.get(unit)
-    if step is None or (unit == "s" and value < 1.0):
+    if step is None:
         return units.show_difference(value, unit, quantity)
     scale = units.QUANTITIES[quantity].units[unit].factor
     return units.show_difference(max(1, round(value / scale / step)) * step * scale, unit, quantity)
@@ -176,29 +193,26 @@ def _fitted_price(weighed: Weighed, row: int) -> float:
 
 
 def _where(kind: _Difference, weighed: Weighed, index: int, against: int, now: Situation) -> str:
-    """Where the figure of row ``index`` is read: duty and engine speed, with a space before."""
+    """Where the figures of two rows are read: duty and engine speed, with a space before."""
     if kind.at == "":
         return ""
     if kind.at == "duty":
-        if kind.fact == "spool time":
-            return f" from {_rpm(wanted_by(now))} {IN_DUTY[now.main]}"
-        return f" {IN_DUTY[now.main]}"
-    column, other = (_column(kind, weighed, row, now) for row in (index, against))
-    speeds = _speeds(weighed, index)
-    words = f" {at_point(weighed, index, column)}"
-    return words if abs(speeds[column] - speeds[other]) < SAME_POINT else f" at its worst{words}"
-
-
-def _column(kind: _Difference, weighed: Weighed, row: int, now: Situation) -> int:
-    """The point at which the figure of a row is read."""
+        since = f" from {_rpm(wanted_by(now))}" if kind.fact == "spool time" else ""
+        return f"{since} {IN_DUTY[now.main]}"
     if kind.at == "goal":
-        if not kind.duty:
-            return hardest(weighed.grid, now.main)
-        own = weighed.grid.of(kind.duty)
-        return int(own[weighed.grid.at_goal[own]][0])
+        own = weighed.grid.of(kind.duty) if kind.duty else np.array([hardest(weighed.grid, now.main)])
+        column = int(own[weighed.grid.at_goal[own]][0])
+    else:
+        column = _worse(kind, weighed, index, against, now)
+    return f" {at_point(weighed, index, column)}"
+
+
+def _worse(kind: _Difference, weighed: Weighed, index: int, against: int, now: Situation) -> int:
+    """The point of the main duty at which the worse of two rows has its worst: there both are read."""
     main = weighed.grid.of(now.main)
-    values = _read(kind.fact, weighed, row)[main]
-    return int(main[np.argmax(values) if kind.at == "most" else np.argmin(values)])
+    both = np.stack([_read(kind.fact, weighed, row)[main] for row in (index, against)])
+    at = np.argmax(both) if kind.at == "most" else np.argmin(both)
+    return int(main[np.unravel_index(at, both.shape)[1]])
 
 
 def _read(fact: str, weighed: Weighed, row: int) -> Array:
@@ -241,7 +255,7 @@ def wanted_by(now: Situation) -> float:
 
 OUT_OF_BREATH = 0.03
 CLOSE_TO_SPEED = 0.03
-OVER = 5.0  # K
+OVER = 11.0  # K; nearer than that the figure is not known
 HELD = {"daily": "in bursts", "towing": "for minutes", "strip": "for seconds", "sled": "for seconds"}
 LATE = 150.0 * RPM
 SLOW = 3.0
@@ -292,6 +306,8 @@ def _too_fast(weighed: Weighed, row: int, own: IntArray) -> Iterator[str]:
     left = float(margin.min())
     if left < 0.0:
         yield f"turns faster than its wheel may {where}"
+    elif left < 0.01:
+        yield f"runs right at its safe speed {where}"
     else:
         yield f"runs within {units.show_computed(left, '%', 'percent')} of its safe speed {where}"
 

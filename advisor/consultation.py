@@ -22,7 +22,7 @@ from advisor.matching.rank import SURE
 from advisor.outcome import Answer, Consultation, DutyTrade, Figure, OpenQuestion, Option
 from advisor.pairs import Paired, best_pair
 from advisor.questions import Asking, open_questions
-from advisor.requested import Beside, requested_lines
+from advisor.requested import GAINS_BY_FUEL, Beside, requested_lines
 from advisor.situation import Situation
 from advisor.units import Range
 from advisor.weighing import Uncertain, Weighed, power_with_fuel, uncertain
@@ -164,13 +164,12 @@ def _short_of(now: Situation, weighed: Weighed, best: int, fuelled: Array | None
         return ""
     most = float(np.nanmax(weighed.columns["power made"][weighed.kept]))
     hp = [units.show(value, "hp", "power", 0) for value in (made, goal)]
-    fed = now.fuel_limited and float(now.fuel_power) < goal
     cause = "others here make more, at a cost elsewhere"
-    if fed:
+    if fuelled is not None and fuelled[best] > GAINS_BY_FUEL * made:
+        more = units.show_computed(float(fuelled[best]), "hp", "power")
+        cause = f"the fuel as it is feeds no more (with fuel for the goal it would make about {more})"
+    elif fuelled is None and now.fuel_limited and float(now.fuel_power) < goal:
         cause = "the fuel as it is feeds no more"
-        if fuelled is not None and np.isfinite(fuelled[best]):
-            more = units.show_computed(float(fuelled[best]), "hp", "power")
-            cause += f" (with fuel for the goal it would make about {more})"
     elif made >= ALL_BUT * most:
         cause = "no single turbo here makes more within its limits"
     return f", but it falls short of the goal: {hp[0]} of {hp[1]} at the crank; {cause}"
@@ -298,7 +297,9 @@ def _trade_words(trades: Sequence[DutyTrade], facts: FactBase) -> str:
     codes = {trade.option.code for trade in trades}
     enough = facts.value("one set-up enough")
     if enough is False:
-        return "One set-up won't do all of that well. Say so plainly: either choose the duty that matters, or run two."
+        same = ", though of what there is the same one comes first for each" if len(codes) == 1 else ""
+        way = "Say so plainly: either choose the duty that matters, or run two."
+        return f"One set-up won't do all of that well{same}. {way}"
     if len(codes) == 1:
         return "His duties want the same set-up; nothing is given away."
     return "No one turbo is best at all of it; this is what a set-up for one duty alone would gain and lose."

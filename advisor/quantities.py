@@ -348,8 +348,10 @@ STEPS = {  # how finely a computed figure is worth telling, in its unit
     ("percent", "%"): 1.0,
     ("pressure", "psi"): 1.0,
     ("pressure", "bar"): 0.1,
+    ("power", "hp"): 5.0,
     ("time", "s"): 0.1,
     ("mass flow", "lb/min"): 1.0,
+    ("mass flow", "lb/h"): 5.0,
     ("ratio", ""): 0.01,
 }
 

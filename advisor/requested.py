@@ -68,6 +68,8 @@ OPENINGS = {
     "too small": "That one lights early, which is why people like it.",
     "does not bolt on": "That one won't bolt to what you have without changing the manifold side.",
 }
+GAINS_BY_FUEL = 1.03
+"""Power with more fuel over power without from which on the fuel holds it back."""
 SPOKEN = 3
 """Differences that can be said in one breath."""
 
@@ -113,7 +115,7 @@ def _does(beside: Beside) -> str:
         if np.isfinite(lights)
         else "never quite come up to what you want"
     )
-    if beside.fuelled is not None and np.isfinite(beside.fuelled[row]):
+    if beside.fuelled is not None and beside.fuelled[row] > GAINS_BY_FUEL * power:
         more = units.show_computed(float(beside.fuelled[row]), "hp", "power")
         return f"{made} of boost, and {does}, on the fuel you have. With fuel for your goal it would make about {more}."
     if beside.now.fuel_limited:

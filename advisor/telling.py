@@ -406,5 +406,5 @@ def resting_on(
 def _begun(sentence: str) -> str:
     """A sentence as it goes on after a colon: no full stop, and a small letter where it is a plain word."""
     first = sentence.split(" ", 1)[0]
-    plain = len(first) > 1 and first[1:].islower()
+    plain = first == "A" or first[1:].islower()
     return (sentence[:1].lower() + sentence[1:] if plain else sentence).removesuffix(".")

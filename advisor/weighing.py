@@ -299,9 +299,13 @@ def _matched(situation: Situation, knowledge: Knowledge) -> _Matched:
 
 
 def power_with_fuel(situation: Situation, knowledge: Knowledge) -> Array | None:
-    """Power of every candidate (N,) [W] were there fuel enough for the goal; None where the fuel holds nothing back."""
+    """Power of every candidate (N,) [W] were there fuel enough for the goal, never less than without; None where the
+    fuel holds nothing back."""
     fed = fuelled(situation)
-    return None if fed is None else _matched(fed, knowledge).columns["power made"]
+    if fed is None:
+        return None
+    with_it, without = (_matched(each, knowledge).columns["power made"] for each in (fed, situation))
+    return np.asarray(np.fmax(with_it, without))
 
 
 def _looked_at(situation: Situation) -> tuple[int, int]:

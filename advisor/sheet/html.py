@@ -72,6 +72,8 @@ def call_sheet(
         pictures=[(caption, Markup(svg)) for caption, svg in (*drawn, *pictures)],
         first_steps=text.first_steps(consultation),
         last_steps=text.last_steps(consultation),
+        little=text.LITTLE,
+        option_mark=text.option_mark,
         trade_share=text.trade_share,
         trade_title=text.trade_title,
         money=parts.money,

@@ -42,6 +42,7 @@ TALKED_OF = (
 BANDS_TALKED_OF = ("power made", "spool rpm", "exhaust temperature", "towing exhaust temperature")
 # What rules of the earlier stages say belongs to the moment at which they fire.
 AT_THE_END = ("judge", "advise")
+LITTLE = "beside the first there is little between them"
 CAUTION_NOTE = (
     "Fitting, testing and competition: the law of the place, the class rules and the workshop's own licensed "
     "practice come before anything said here."
@@ -120,7 +121,7 @@ def recommendation(
             yield Para(words, "say", 2, "Say: ")
         if answer := request_answer(consultation):
             yield Para(answer, "", 2, "His answer: ")
-    yield from options(shown(consultation))
+    yield from options(shown(consultation), consultation.verdict)
     if consultation.trade_words or consultation.trade:
         yield from trades(consultation)
     yield from spoken(worth_saying(consultation, knowledge, said), "Also tell him")
@@ -139,7 +140,7 @@ def first_steps(consultation: Consultation) -> tuple[Line, ...]:
     """What a complaint asks for before any part is thought of: the steps that follow from his own words."""
     if consultation.verdict != "diagnosed":
         return ()
-    return tuple(step for step in consultation.next_steps if step.stage == "understand")
+    return tuple(step for step in consultation.next_steps if step.stage == "understand" and step.topic != "fit")
 
 
 def last_steps(consultation: Consultation) -> tuple[Line, ...]:
@@ -190,14 +191,19 @@ def shown(consultation: Consultation) -> tuple[Option, ...]:
     return tuple(options_.values())
 
 
-def options(offered: Sequence[Option]) -> Iterable[Block]:
+def option_mark(option: Option, verdict: str) -> str:
+    """What stands beside an option's name; in a complaint no turbo is recommended before the checks are done."""
+    best = "if it is the turbo" if verdict == "diagnosed" else "recommended"
+    return {"recommended": best, "requested": "asked for"}.get(option.role, "")
+
+
+def options(offered: Sequence[Option], verdict: str) -> Iterable[Block]:
     """The options with what each costs him, then their figures side by side."""
     if not offered:
         return
     yield from heading("His choices" if len(offered) > 1 else "His choice")
     for number, option in enumerate(offered, 1):
-        mark = {"recommended": "recommended", "requested": "asked for"}.get(option.role, "")
-        role = f" [{mark}]" if mark else ""
+        role = f" [{mark}]" if (mark := option_mark(option, verdict)) else ""
         yield Para(f"{option.title} ({option.code}), {money(option.price)}{role}", "option", 2, f"{number}  ")
         if option.closest_because:
             yield Para(option.closest_because, "", 5)
@@ -207,6 +213,8 @@ def options(offered: Sequence[Option]) -> Iterable[Block]:
             yield Para("; ".join(option.gains), "", 5, "gains: ")
         if option.loses:
             yield Para("; ".join(option.loses), "", 5, "costs him: ")
+        if number > 1 and not (option.gains or option.loses):
+            yield Para(LITTLE, "", 5)
         for words in option.to_mind:
             yield Para(words, "care", 5, "mind: ")
     yield from beside_each_other(offered, TALKED_OF)
@@ -307,6 +315,8 @@ def worth_saying(
         if firing.columns and any(set(firing.columns) <= facts for facts in advised)
     }
     done = {*elsewhere, *assuming, *said, *covered}
+    if consultation.requested_words:  # three lines of their own speak of the part he asked for
+        done |= {line.rule for line in consultation.say if line.topic == "request" and line.stage == "judge"}
     return tuple(line for line in consultation.say if line.rule not in done and line.stage in AT_THE_END)
 
 
