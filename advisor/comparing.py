@@ -45,7 +45,7 @@ Which = Literal["goal", "most", "least", "duty", ""]
 @dataclass(frozen=True, slots=True)
 class _Difference:
     """How a difference in one figure is said: from which size on, the words for less and for more, and at which point
-    both are read: the goal of all or of a duty, or where the worse of the two has its most or least in the main duty."""
+    both are read: the goal of all or of a duty, or at the worst point of the worse of the two in the main duty."""
 
     fact: str
     worth_saying: float
