@@ -7,7 +7,7 @@ import argparse
 import json
 import os
 import sys
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from functools import cache, partial
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -28,6 +28,8 @@ from advisor.shell import (
 )
 
 if TYPE_CHECKING:  # each command imports what it needs, so that the first question comes soon
+    from advisor.dialogue.turn import Consult, Fresh
+    from advisor.inference.agenda import Agenda
     from advisor.knowledge import Knowledge
     from advisor.outcome import Answer, Consultation
 
@@ -120,25 +122,48 @@ def _call(options: argparse.Namespace) -> int:
             journal = Journal.start(folder, knowledge.digest)
     except JournalError as error:
         raise Refused(str(error)) from None
+    consulted, concluded = _consulting(knowledge, agenda, maps)
     with journal:
+        reread = partial(_reread, shop, agenda)
+        return run(consulted, knowledge, who, journal, Path.cwd(), concluded, reread)
 
-        def consulted(answers: "Sequence[Answer]") -> "Consultation":
-            from advisor.consultation import consult
 
-            maps()
-            return consult(answers, knowledge, agenda, bands=False)
+def _consulting(knowledge: "Knowledge", agenda: "Agenda", first: Callable[[], None]) -> "tuple[Consult, Consult]":
+    """How a call is consulted after each answer, and when the advice is told; ``first`` runs before."""
 
-        def concluded(answers: "Sequence[Answer]") -> "Consultation":
-            from advisor.consultation import consult
+    def consulted(answers: "Sequence[Answer]") -> "Consultation":
+        from advisor.consultation import consult
 
-            return consult(answers, knowledge, agenda)
+        first()
+        return consult(answers, knowledge, agenda, bands=False)
 
-        return run(consulted, knowledge, who, journal, Path.cwd(), concluded)
+    def concluded(answers: "Sequence[Answer]") -> "Consultation":
+        from advisor.consultation import consult
+
+        return consult(answers, knowledge, agenda)
+
+    return consulted, concluded
+
+
+def _reread(
+    shop: Path, agenda: "Agenda", answers: "Sequence[Answer]", old: "Knowledge"
+) -> "Fresh | tuple[str, ...]":
+    """The knowledge as it is in the folder now, for a call with these answers, or its faults."""
+    from advisor.desk.edits import reload
+    from advisor.dialogue.turn import Fresh
+
+    try:
+        new = knowledge_in(shop)
+    except Refused as refused:
+        return refused.lines
+    changes = tuple(reload(answers, old, new, agenda).lines())
+    return Fresh(new, *_consulting(new, agenda, lambda: None), changes)
 
 
 def _call_from_file(options: argparse.Namespace) -> int:
     from advisor.bounds import followed
     from advisor.consultation import consult
+    from advisor.outcome import DECIDED
     from advisor.scripted import read_script
 
     knowledge = knowledge_in(shop_of(options))
@@ -164,7 +189,7 @@ def _call_from_file(options: argparse.Namespace) -> int:
         from advisor.sheet.text import written
 
         print(written(outcome, knowledge, columns(), script.call, options.workings), end="")
-    return FINE if outcome.verdict in ("recommended", "diagnosed") else DIFFERS
+    return FINE if outcome.verdict in DECIDED else DIFFERS
 
 
 def _write_sheet(path: Path, outcome: "Consultation", knowledge: "Knowledge", title: str, workings: bool) -> None:

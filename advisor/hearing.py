@@ -2,7 +2,7 @@
 back."""
 
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import replace
 
 from advisor import choosing, surroundings, units
@@ -97,6 +97,19 @@ def take_all(definitions: Sequence[FactDef], words: str) -> list[Understood]:
     for understood in (*_numbers_in(definitions, words), *_choices_in(definitions, words)):
         found.setdefault(understood.answer.fact, understood)
     return list(found.values())[:MOST_OFFERS]
+
+
+def also_said(vocabulary: Mapping[str, FactDef], heard: Understood, settled: Collection[str]) -> list[Understood]:
+    """Other facts that a sentence holds beside the one it answers, without those that are ``settled``; what it says of
+    the one asked is not offered for another."""
+    asked = [
+        definition
+        for definition in vocabulary.values()
+        if definition.source == "asked" and definition.name not in settled
+    ]
+    value = heard.fact.value if heard.fact is not None else None
+    found = take_all(asked, heard.answer.words)
+    return [more for more in found if more.fact is not None and more.fact.value != value]
 
 
 def _number(definition: FactDef, answer: Answer) -> Understood:

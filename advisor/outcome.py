@@ -218,6 +218,10 @@ class Switch:
         return f"{self.fact} {self.words} instead of {self.now}{away}"
 
 
+DECIDED = ("recommended", "diagnosed")
+"""Verdicts with which a call has come to something; after the others it has fallen short."""
+
+
 @dataclass(frozen=True, slots=True)
 class Consultation:
     """Everything a call has come to so far."""

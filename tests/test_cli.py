@@ -257,6 +257,6 @@ def test_replay_on_one_process_and_on_two_says_the_same():
 
 def test_a_piped_call_takes_a_line_for_each_question_and_concludes(tmp_path):
     code, out, _ = advisor("call", "--calls", tmp_path, stdin="new turbo\nmy neighbour runs a 64\n")
-    assert code == 0
+    assert code == 1
     assert "neighbour runs a 64" in out
     assert "Not enough is known" in out

@@ -8,28 +8,25 @@ from collections.abc import Callable, Iterable, Sequence
 from threading import Lock
 
 from advisor import units
-from advisor.dialogue import commands, reasons, views
+from advisor.dialogue import commands, files, reasons, views
 from advisor.dialogue.commands import Command
-from advisor.dialogue.script import as_script, file_name
-from advisor.dialogue.turn import Prompt, Turn
-from advisor.hearing import example, suggestions, take_all, understand
+from advisor.dialogue.turn import Consult, Fresh, Prompt, Reread, Turn
+from advisor.hearing import also_said, example, suggestions, understand
 from advisor.journal import Entry, Record, entries_of
 from advisor.knowledge import FactDef, Knowledge
-from advisor.outcome import Answer, Consultation, OpenQuestion, Understood
-from advisor.sheet.layout import GAP, Block, Para
+from advisor.outcome import DECIDED, Answer, Consultation, OpenQuestion, Understood
+from advisor.sheet.layout import GAP, Block, Para, heading
 from advisor.sheet.text import best_line, recommendation, told
 
 # Asked once the recommendation is told.
 CLOSING = frozenset({"request answer", "insists reason", "objection"})
 HINT = "Type the caller's words; ? lists what else can be typed."
 
-Consult = Callable[[Sequence[Answer]], Consultation]
-
 
 class Call:
     """One call. ``consult`` follows each answer, ``conclude`` says the same with the bands of its figures once the
-    advice is told. ``open`` first, then ``hear`` line by line until a turn has no prompt; ``finish`` at the end
-    of input concludes with what is known."""
+    advice is told, ``reread`` reads the knowledge anew. ``open`` first, then ``hear`` line by line until a turn has
+    no prompt; ``finish`` at the end of input concludes with what is known."""
 
     def __init__(
         self,
@@ -37,6 +34,7 @@ class Call:
         knowledge: Knowledge,
         record: Record | None = None,
         conclude: Consult | None = None,
+        reread: Reread | None = None,
     ) -> None:
         record = record or Record()
         self.knowledge = knowledge
@@ -46,6 +44,7 @@ class Call:
         self.told = False
         self._consult = consult
         self._conclude = conclude or consult
+        self._reread = reread
         self._answers = {
             fact: words for fact, words in record.answers.items() if fact in knowledge.vocabulary
         }
@@ -72,6 +71,11 @@ class Call:
             if self._latest is None:
                 self._latest = self._consult(self.answers)
             return self._latest
+
+    @property
+    def fell_short(self) -> bool:
+        """Whether the call was concluded and nothing could be advised."""
+        return self.told and self.consultation.verdict not in DECIDED
 
     def open(self) -> Turn:
         """The first turn."""
@@ -113,6 +117,7 @@ class Call:
         if not self.told:
             blocks += told(self.consultation, self.knowledge.vocabulary)
             blocks += recommendation(self._conclude(self.answers), self.knowledge, self._said)
+            self.told = True
         return Turn(tuple(blocks), entries=({"enough": True}, {"closed": True}))
 
     # what is asked ------------------------------------------------------------------------------------------
@@ -207,32 +212,22 @@ class Call:
         blocks: list[Block] = [Para(heard.echo, "echo", 0, "= ")]
         if heard.read_back:
             blocks.append(Para(heard.read_back, "say", 2, "Read back: "))
-        remarks = views.remarks(before, self.consultation, self.knowledge, self._said)
+        if fact == "request":
+            blocks += views.decoded(self.consultation)
+        late = fact in CLOSING
+        remarks = views.remarks(before, self.consultation, self.knowledge, self._said, late)
         self._said.update(line.rule for line in remarks)
         blocks += [Para(line.text, "say", 0, "Say: ") for line in remarks]
+        if late:
+            blocks += views.new_cautions(before, self.consultation)
         if changed:
             blocks += views.changes(before, self.consultation, self.knowledge)
             if self.told:  # told again when the change opens a question
                 self.told = False
                 self.told = self._question is None
         if not changed and not self._offers:
-            self._offers = self._also_said(heard)
+            self._offers = also_said(self.knowledge.vocabulary, heard, {*self._answers, *CLOSING})
         return self._next(blocks, entries_of([heard.answer]))
-
-    def _also_said(self, heard: Understood) -> list[Understood]:
-        """Other facts that the same sentence holds; what it says of the asked one is not offered for
-        another."""
-        asked = [
-            definition
-            for definition in self.knowledge.vocabulary.values()
-            if definition.source == "asked" and definition.name not in CLOSING
-        ]
-        value = heard.fact.value if heard.fact is not None else None
-        return [
-            more
-            for more in take_all(asked, heard.answer.words)
-            if more.answer.fact not in self._answers and more.fact is not None and more.fact.value != value
-        ]
 
     def _after_doubt(self, doubted: Understood, said: str) -> Turn:
         definition = self._definition(doubted.answer.fact)
@@ -315,10 +310,12 @@ class Call:
             case "note":
                 self.notes.append(argument)
                 return self._stay([Para(f"Noted: {argument}", "echo")], [{"note": argument}])
+            case "rules again":
+                return self._rules_again()
             case "save":
-                return self._save(argument)
+                return self._file(argument, files.script)
             case "sheet":
-                return self._sheet(argument)
+                return self._file(argument, files.sheet)
             case _:
                 return self._close() if self.told else Turn(entries=())
 
@@ -414,19 +411,27 @@ class Call:
             [Para(f"Left out: {fact}; change {fact} brings it back.", "echo")], [{"skip": fact}]
         )
 
-    def _save(self, argument: str) -> Turn:
-        name = argument or self.name
-        text = as_script(name, self.answers, self.consultation, self.knowledge)
-        return self._stay([], files=[(file_name(name, ".yaml"), text)])
+    def _rules_again(self) -> Turn:
+        """Go on with edited knowledge, or with the old where it can't be used."""
+        fresh = self._reread(self.answers, self.knowledge) if self._reread else ("There are no rules to read again.",)
+        if not isinstance(fresh, Fresh):
+            blocks = [Para(line, "warn", 2) for line in fresh]
+            return self._stay([*blocks, Para("The call goes on with the rules it had.", "warn")])
+        self.knowledge, self._consult, self._conclude = fresh.knowledge, fresh.consult, fresh.conclude
+        gone = [fact for fact in self._answers if fact not in self.knowledge.vocabulary]
+        self._answers = {fact: words for fact, words in self._answers.items() if fact not in gone}
+        self._skipped = [fact for fact in self._skipped if fact in self.knowledge.vocabulary]
+        self._doubted, self._offers, self._again, self._reading_back = None, [], "", False
+        self._latest = self._consult(self.answers)
+        self.told = self.told and (self._question is None or self._question.fact in CLOSING)
+        shown = [Para(line, "", 2) for line in fresh.changes]
+        shown += [Para(f"{fact} is asked no more; its answer is left out.", "warn", 2) for fact in gone]
+        return self._next([*heading("The rules as they are now"), *shown])
 
-    def _sheet(self, argument: str) -> Turn:
-        from advisor.bounds import followed  # the first question need not wait for these
-        from advisor.sheet.html import call_sheet
-
-        name = argument or self.name
-        outcome = followed(self._conclude(self.answers), self.answers, self.knowledge)
-        page = call_sheet(outcome, self.knowledge, title=name, notes=self.notes)
-        return self._stay([], files=[(file_name(name, ".html"), page)])
+    def _file(self, argument: str, kind: Callable[[str, files.Told], files.File | Para]) -> Turn:
+        told = files.Told(self.name, self.answers, self.consultation, self.knowledge, self._conclude, self.notes)
+        made = kind(argument or self.name, told)
+        return self._stay([made]) if isinstance(made, Para) else self._stay([], files=[made])
 
 
 def _agrees(said: str) -> bool | None:

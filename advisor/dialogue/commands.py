@@ -32,8 +32,9 @@ FORMS = (
     Form("skip", "", "leave this question out; change FACT brings it back"),
     Form("enough", "", "stop asking and conclude"),
     Form("note", "TEXT", "keep a remark with the call"),
-    Form("save", "[NAME]", "save the call as a script, names and numbers masked"),
-    Form("sheet", "[NAME]", "write the call sheet, to print"),
+    Form("rules again", "", "take up rules edited meanwhile, and say what they change in this call"),
+    Form("save", "[NAME]", "save the call as a script, people masked; F4 does the same"),
+    Form("sheet", "[NAME]", "write the call sheet, .html or .txt, here or where a path says"),
     Form("help", "", "this list; ? does the same"),
     Form("quit", "", "leave; the call is kept"),
 )

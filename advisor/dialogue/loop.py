@@ -10,8 +10,8 @@ from threading import Thread
 from types import FrameType
 from typing import TextIO
 
-from advisor.dialogue.call import Call, Consult
-from advisor.dialogue.turn import Asker, Ended, Prompt, Turn
+from advisor.dialogue.call import Call
+from advisor.dialogue.turn import Asker, Consult, Ended, Prompt, Reread, Turn
 from advisor.inference.agenda import FiringError
 from advisor.journal import Entry, Journal, JournalError
 from advisor.knowledge import Knowledge
@@ -28,20 +28,22 @@ def run(
     journal: Journal | None,
     folder: Path,
     conclude: Consult | None = None,
+    reread: Reread | None = None,
 ) -> int:
-    """Take a call; ``consult`` and ``conclude`` as in ``Call``. Scripts and sheets go to ``folder``. Returns the exit
-    code: 0, 1 when the rule engine fails, 130 after Ctrl-C, 128 and the signal's number after a signal."""
+    """Take a call; ``consult``, ``conclude`` and ``reread`` as in ``Call``. Scripts and sheets go to ``folder``.
+    Returns the exit code: 0, also for a call that was left and is kept; 1 when nothing could be advised or the rule
+    engine fails; 130 after Ctrl-C; 128 and the signal's number after a signal."""
     with _signals():
         try:
             with asker.working():
-                call = Call(consult, knowledge, journal.record if journal else None, conclude)
+                call = Call(consult, knowledge, journal.record if journal else None, conclude, reread)
                 turn = call.open()
             Thread(target=_consult_ahead, args=(call,)).start()
             while True:
                 _record(journal, turn.entries, asker)
                 asker.show(turn)
                 for name, content in turn.files:
-                    asker.show(Turn((_written(folder / name, content),)))
+                    asker.show(Turn((_written(folder / Path(name).expanduser(), content),)))
                 if turn.prompt is None:
                     break
                 try:
@@ -54,7 +56,7 @@ def run(
                     continue
                 with asker.working():
                     turn = call.hear(line)
-            code = 0
+            code = FELL_SHORT if call.fell_short else 0
         except KeyboardInterrupt:
             code = INTERRUPTED
         except Ended as ended:

@@ -29,7 +29,9 @@ SAME_SIZE = 0.00075  # m; the trade rounds to whole millimetres
 
 def how(wanted: str, consultation: Consultation, knowledge: Knowledge) -> Iterator[Block]:
     """How a fact, figure, rule, option or the advice came about, down to the caller's own words."""
-    figures = {figure.name: figure for figure in _figures(consultation)}
+    figures: dict[str, Figure] = {}
+    for figure in _figures(consultation):  # of the turbo recommended, where it has one of the name
+        figures.setdefault(figure.name, figure)
     options = {option.code: option for option in shown(consultation)}
     firings = dict.fromkeys(firing.rule for firing in consultation.firings)
     found = resolve(
@@ -44,7 +46,7 @@ def how(wanted: str, consultation: Consultation, knowledge: Knowledge) -> Iterat
         yield from _advice(consultation, knowledge)
     elif name in options:
         yield from _option(options[name], consultation, knowledge)
-    elif (step := _explained(name, consultation, knowledge)) is not None:
+    elif (step := None if name in figures else _explained(name, consultation, knowledge)) is not None:
         yield from _steps(step, 0)
     elif name not in figures:
         yield Para(f"{name} is not known yet: nobody has answered or set it.", "", 2)

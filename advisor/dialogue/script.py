@@ -82,12 +82,6 @@ def _best(consultation: Consultation, knowledge: Knowledge) -> Iterator[str]:
             yield f"{name} is {value}"
 
 
-def file_name(name: str, ending: str) -> str:
-    """A name that any file system takes, without folders."""
-    slug = re.sub(r"[^a-z0-9]+", "-", masked(units.clean(name)).lower()).strip("-")[:60]
-    return (slug or "call") + ending
-
-
 def _only_figures(definition: FactDef, words: str) -> bool:
     """Whether the words are nothing but a figure: numbers, plain number words and units."""
     known = PLAIN_WORDS | {definition.unit.lower()}

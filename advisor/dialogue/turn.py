@@ -1,11 +1,13 @@
 """What passes between a call and whoever asks: terminal, plain pipe, script or test."""
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import AbstractContextManager
 from dataclasses import dataclass
 from typing import Protocol
 
 from advisor.journal import Entry
+from advisor.knowledge import Knowledge
+from advisor.outcome import Answer, Consultation
 from advisor.sheet.layout import Block, lines
 
 
@@ -52,6 +54,24 @@ class Asker(Protocol):
     def working(self) -> AbstractContextManager[None]:
         """Around work that may take long: shows that something is going on."""
         ...
+
+
+Consult = Callable[[Sequence[Answer]], Consultation]
+
+
+@dataclass(frozen=True, slots=True)
+class Fresh:
+    """Knowledge that was read anew: how a call is consulted with it, and what that changes, line by line."""
+
+    knowledge: Knowledge
+    consult: Consult
+    conclude: Consult
+    changes: tuple[str, ...]
+
+
+Reread = Callable[[Sequence[Answer], Knowledge], Fresh | tuple[str, ...]]
+"""Reads the knowledge anew for a call with these answers, taken so far with that knowledge; the faults in lines
+where it can't be used."""
 
 
 class Ended(Exception):

@@ -5,9 +5,10 @@ from collections.abc import Collection, Iterable, Iterator, Sequence
 from advisor.dialogue.commands import FORMS
 from advisor.hearing import value_words
 from advisor.knowledge import FactDef, Knowledge
+from advisor.knowledge.rules import Assume
 from advisor.outcome import Consultation, Figure, Line, OpenQuestion
 from advisor.sheet.layout import GAP, Block, Para, Table, heading
-from advisor.sheet.text import best_line, told, worth_saying
+from advisor.sheet.text import best_line, told
 
 MOST_CHANGES, MOST_NAMES, MOST_REMARKS = 12, 8, 2
 
@@ -109,6 +110,27 @@ def summary(
     )
 
 
+def decoded(consultation: Consultation) -> Iterator[Block]:
+    """What the words for the part fix, and what they leave open; what of them wasn't understood."""
+    if consultation.request_fixes:
+        fixes = "; ".join(f"{what} {value}" for what, value in consultation.request_fixes)
+        yield Para(fixes + ".", "", 2, "That fixes: ")
+    else:
+        yield Para("It names no size that can be read, so it fixes nothing.", "warn", 2)
+    if consultation.request_leaves_open:
+        yield Para(", ".join(consultation.request_leaves_open) + ".", "dim", 2, "It leaves open: ")
+    for doubt in consultation.request_doubts:
+        yield Para(doubt[:1].upper() + doubt[1:] + ("" if doubt.endswith((".", "?")) else "."), "dim", 2)
+
+
+def new_cautions(before: Consultation, after: Consultation) -> Iterator[Block]:
+    """The cautions that an answer brought."""
+    warned = {caution.rule for caution in before.cautions}
+    for caution in after.cautions:
+        if caution.rule not in warned:
+            yield Para(f"{caution.text} [{caution.rule}]", caution.severity, 2, "Caution: ")
+
+
 def helping() -> Iterator[Block]:
     """The commands."""
     yield from heading("During a call")
@@ -163,13 +185,18 @@ def unresolved(wanted: str, found: Sequence[str]) -> Para:
 
 
 def remarks(
-    before: Consultation, after: Consultation, knowledge: Knowledge, said: Collection[str]
+    before: Consultation, after: Consultation, knowledge: Knowledge, said: Collection[str], late: bool
 ) -> list[Line]:
-    """What to say at once to an answer: the words of the first rules that it made fire."""
+    """What to say at once to an answer: the words of the first rules that it made fire. What comes with the advice
+    waits for it, unless it was told already (``late``)."""
     fired = {firing.rule for firing in before.firings}
-    early = {rule.name for rule in knowledge.rules if rule.stage in ("understand", "demand")}
-    new = [line for line in worth_saying(after, knowledge, said) if line.rule in early - fired]
-    return new[:MOST_REMARKS]
+    stages = ("understand", "demand", "judge", "advise") if late else ("understand", "demand")
+    assuming = {rule.name for rule in knowledge.rules if any(isinstance(act, Assume) for act in rule.then)}
+    with_advice = {caution.rule for caution in after.cautions} | {line.rule for line in after.advice}
+    waiting = set() if late else with_advice
+    done = {*fired, *assuming, *waiting, *said}
+    new = [line for line in after.say if line.rule not in done and line.stage in stages]
+    return new if late else new[:MOST_REMARKS]
 
 
 def changes(before: Consultation, after: Consultation, knowledge: Knowledge) -> Iterator[Block]:
