@@ -58,7 +58,7 @@ _AS_BUILT = (
 )  # fmt: skip
 
 
-def _stem(word: str) -> str:
+def stem_of(word: str) -> str:
     """A word without its ending, so that "towing" and "tow", "smoking" and "smoke" meet."""
     if same := _SAME.get(word):
         return same
@@ -81,7 +81,7 @@ def _words(text: str) -> list[tuple[str, int, int]]:
     """The words of a folded text as stems, each with its place; punctuation as pauses."""
     found = []
     for match in re.finditer(r"[a-z0-9./]*[a-z0-9]|[,;:.!?]", text):
-        stem = _stem(match[0]) if match[0][-1].isalnum() else _PAUSE
+        stem = stem_of(match[0]) if match[0][-1].isalnum() else _PAUSE
         found.append((stem, match.start(), match.end()))
     return found
 
@@ -119,6 +119,9 @@ def _spans(stems: Sequence[str], phrase: str) -> list[tuple[int, int]]:
     pattern = _pattern(phrase)
     if not pattern:
         return []
+    head = pattern[0]
+    if head is not None and head.isdisjoint(stems):
+        return []
     ends = [(at, _ends(stems, at, pattern)) for at in range(len(stems))]
     return [(at, end) for at, end in ends if end is not None]
 
@@ -139,6 +142,7 @@ def _phrases_of(choices: tuple[tuple[str, tuple[str, ...]], ...]) -> tuple[tuple
     return tuple(pairs)
 
 
+@lru_cache(maxsize=8192)
 def _turning(phrase: str) -> bool:
     """Whether a phrase holds a negation or a clause word itself ("no gate", "race only")."""
     return _TURNS.search(_folded(plain(phrase)).replace("/", " ")) is not None
@@ -265,7 +269,18 @@ def read_choice(words: object, choices: Choices, by_name: bool = True) -> str:
     raise _not_understood(plain(words), choices)
 
 
-def read_several(words: object, choices: Choices) -> frozenset[str]:
+def stems_of(words: object) -> list[str]:
+    """The words said, without their endings."""
+    return [stem for stem, _, _ in _words(_folded(plain(words)))]
+
+
+def holds(words: object, phrases: Iterable[str]) -> bool:
+    """Whether one of the phrases stands in the words, said or denied."""
+    stems = stems_of(words)
+    return any(_spans(stems, phrase) for phrase in phrases)
+
+
+def read_several(words: object, choices: Choices, by_name: bool = True) -> frozenset[str]:
     """All choices that the words name ("mostly towing, some strip"); "both" and "all of it" where the choices
     allow it.
 
@@ -274,7 +289,7 @@ def read_several(words: object, choices: Choices) -> frozenset[str]:
     text = plain(words)
     if not text:
         raise Unclear(f"which of them: {_offer(choices)}?", f"one or more of: {_offer(choices)}")
-    said, denied = _heard(words, choices)
+    said, denied = _heard(words, choices, by_name)
     clash = set(said) & denied
     if clash:
         raise Unclear(f"is {' and '.join(sorted(clash))} in or out?", f"one or more of: {_offer(choices)}")

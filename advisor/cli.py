@@ -173,10 +173,10 @@ def _call_from_file(options: argparse.Namespace) -> int:
     outcome = consult(script.answers, knowledge, agenda_of(options))
     again = [heard for heard in outcome.understood if heard.again]
     if again:
-        raise Refused(*(f"{options.answers}: {heard.answer.fact}: {heard.again}" for heard in again))
+        raise Refused(*(f"{script.place_of(heard.answer)}: {heard.answer.fact}: {heard.again}" for heard in again))
     for heard in outcome.understood:
         if heard.doubt:
-            print(f"{options.answers}: {heard.answer.fact}: {heard.doubt}", file=sys.stderr)
+            print(f"{script.place_of(heard.answer)}: {heard.answer.fact}: {heard.doubt}", file=sys.stderr)
     outcome = followed(outcome, script.answers, knowledge)
     if options.sheet is not None:
         _write_sheet(options.sheet, outcome, knowledge, script.call, options.workings)

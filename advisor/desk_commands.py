@@ -106,7 +106,7 @@ def _replay(options: argparse.Namespace) -> int:
         return _accept(options, folder, paths)
     results = replay(paths, folder, options.fire, options.processes)
     for result in results:
-        for line in (*result.refused, *map(str, result.differences)):
+        for line in (*result.refused, *map(str, result.differences), *result.doubts):
             print(line)
     if options.junit is not None:
         from advisor.desk.junit import junit

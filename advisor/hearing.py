@@ -4,6 +4,7 @@ back."""
 import re
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import replace
+from functools import lru_cache
 
 from advisor import choosing, surroundings, units
 from advisor.inference import explain
@@ -14,6 +15,8 @@ from advisor.units import Range, Unclear
 
 NOT_SURE = "not sure"
 MOST_OFFERS = 4
+MOST_SHARING = 3  # facts in whose phrases the name of a choice may stand and still tell which it is
+LEAST_WORDS = 3  # of an answer that can hold another
 NO_FIGURE = re.compile(r"\b(same|like) (as |that of )?(my|his|her|their|the|a) ", re.IGNORECASE)
 UNSURE_START = re.compile(
     r"^(?:i'?m |well )?(?:not (?:too |really |quite )?sure|no idea|(?:i )?don'?t know)[\s,;.:-]+(?:but )?",
@@ -26,8 +29,13 @@ NOT_MEASURED = re.compile(
     re.IGNORECASE,
 )
 KNOWN_AT_ALL = re.compile(r"\b(?:do you (?:know|have)|as near as you know)\b", re.IGNORECASE)
+UP_TO = re.compile(r"\bup to\b", re.IGNORECASE)
 PAST = re.compile(r"\bwas\b", re.IGNORECASE)
 EVER = re.compile(r"\bever\b", re.IGNORECASE)
+# Last words of a fact's name that also stand for other things.
+GENERAL = frozenset(
+    ["turbo", "kind", "end", "rule", "status", "answer", "reason", "since", "when", "by", "at", "stay", "loss"]
+)
 SPAN = re.compile(
     r"(?<![\w.,/])\d[\d,.]*(?:\s?k\b)?(?:\s?(?:to|-|\u2013|and)\s?\d[\d,.]*(?:\s?k\b)?)?", re.IGNORECASE
 )
@@ -107,6 +115,8 @@ def also_said(vocabulary: Mapping[str, FactDef], heard: Understood, settled: Col
         for definition in vocabulary.values()
         if definition.source == "asked" and definition.name not in settled
     ]
+    if len(heard.answer.words.split()) < LEAST_WORDS:
+        return []
     value = heard.fact.value if heard.fact is not None else None
     found = take_all(asked, heard.answer.words)
     return [more for more in found if more.fact is not None and more.fact.value != value]
@@ -136,7 +146,7 @@ def _number(definition: FactDef, answer: Answer) -> Understood:
         if not figured and (NOT_MEASURED.search(answer.words) or _no_to_known(definition, answer.words)):
             return _not_sure(definition, answer)
         raise
-    if heard.bound is not None and definition.limit:
+    if heard.bound is not None and (definition.limit or UP_TO.search(answer.words)):
         heard = replace(heard, value=Range(heard.bound, heard.bound))
     return _noted(definition, answer, _in_thousands(definition, heard))
 
@@ -265,9 +275,28 @@ def _numbers_in(definitions: Sequence[FactDef], words: str) -> Iterable[Understo
         readings = [understand(d, span) for d in numbers if (span := _with_unit(d, words, hit))]
         able = [reading for reading in readings if reading.fact is not None and not reading.doubt]
         named = [len(nearby & {_stem(word) for word in reading.answer.fact.split()}) for reading in able]
-        best = [reading for reading, count in zip(able, named, strict=True) if count == max(named)]
+        best = list(_as_mentioned(numbers, words, hit, [reading.answer.fact for reading in able]))
+        if len(best) != 1:
+            best = [reading for reading, count in zip(able, named, strict=True) if count == max(named)]
         if len(best) == 1:
             yield best[0]
+
+
+def _as_mentioned(
+    numbers: Sequence[FactDef], words: str, hit: re.Match[str], among: Sequence[str]
+) -> Iterable[Understood]:
+    """The facts, ``among`` those where any are named, that the words around a figure stand for: "pull ... #"."""
+    for definition in numbers:
+        if not definition.mentioned or (among and definition.name not in among):
+            continue
+        marked = f"{words[: hit.start()]} FIGURE {words[hit.end() :]}"
+        phrases = [phrase.replace("#.#", "FIGURE").replace("#", "FIGURE") for phrase in definition.mentioned]
+        pointed = any("#.#" in phrase for phrase in definition.mentioned)
+        if (pointed and not re.fullmatch(r"\d\.\d", hit.group(0))) or not choosing.holds(marked, phrases):
+            continue
+        reading = understand(definition, _with_unit(definition, words, hit) or hit.group(0))
+        if reading.fact is not None and not reading.doubt:
+            yield reading
 
 
 def _with_unit(definition: FactDef, words: str, hit: re.Match[str]) -> str:
@@ -301,26 +330,61 @@ def _stem(word: str) -> str:
 
 
 def _choices_in(definitions: Sequence[FactDef], words: str) -> Iterable[Understood]:
-    lowered = words.lower()
-    owners: dict[str, set[str]] = {}
-    for definition in definitions:
-        for choice in definition.choices:
-            for phrase in (choice.name, *choice.words):
-                owners.setdefault(phrase.lower(), set()).add(definition.name)
-    for definition in definitions:
-        if definition.kind not in ("choice", "several"):
+    choosers = [definition for definition in definitions if definition.kind in ("choice", "several")]
+    said_of = tuple(
+        (fact.name, tuple((choice.name, tuple(map(str, choice.words))) for choice in fact.choices)) for fact in choosers
+    )
+    stems = choosing.stems_of(words)
+    for definition, (heads, own) in zip(choosers, _telling(said_of), strict=True):
+        if heads.isdisjoint(stems):
             continue
-        own = [
-            (
-                choice.name,
-                tuple(p for p in (choice.name, *choice.words) if len(p) >= 4 and len(owners[p.lower()]) == 1),
-            )
-            for choice in definition.choices
-        ]
-        own = [(name, phrases) for name, phrases in own if any(p.lower() in lowered for p in phrases)]
         try:
-            said = choosing.read_several(words, own) if own else frozenset()
+            said = choosing.read_several(words, own, by_name=False)
         except Unclear:
             continue
         if len(said) == 1 or (said and definition.kind == "several"):
-            yield understand(definition, " and ".join(sorted(said)))
+            names = sorted(definition.choices[int(index)].name for index in said)
+            yield understand(definition, " and ".join(names))
+
+
+@lru_cache(maxsize=64)
+def _telling(
+    said_of: tuple[tuple[str, tuple[tuple[str, tuple[str, ...]], ...]], ...],
+) -> tuple[tuple[frozenset[str], choosing.Choices], ...]:
+    """Of each fact the phrases that tell by themselves which fact they are about, by the place of the choice, and
+    the stems of their first words.
+
+    These are names of choices that no other fact has, phrases of several words that no other fact has, single words
+    that stand in no phrase of another fact, and a choice before the noun of its fact ("loose converter").
+    """
+    names: dict[str, set[str]] = {}
+    phrases: dict[str, set[str]] = {}
+    words: dict[str, set[str]] = {}
+    for fact, choices in said_of:
+        for name, others in choices:
+            names.setdefault(name.lower(), set()).add(fact)
+            for phrase in (name, *others):
+                phrases.setdefault(phrase.lower(), set()).add(fact)
+                for word in re.findall(r"[a-z0-9]+", phrase.lower()):
+                    words.setdefault(choosing.stem_of(word), set()).add(fact)
+
+    def telling(phrase: str, fact: str, is_name: bool) -> bool:
+        lowered = phrase.lower()
+        if re.search(r"\.\.\.|[/~]", phrase) or len(phrase) < 4:
+            return False
+        if not lowered.isalnum():
+            return phrases[lowered] == {fact}
+        return (sharing := words[choosing.stem_of(lowered)]) == {fact} or (is_name and len(sharing) <= MOST_SHARING)
+
+    found = []
+    for fact, choices in said_of:
+        noun = fact.split()[-1]
+        own = []
+        for index, (name, others) in enumerate(choices):
+            kept = [p for p in (name, *others) if telling(p, fact, p == name and names[p.lower()] == {fact})]
+            if noun not in GENERAL:
+                kept += [f"{p} {noun}" for p in (name, *others) if not re.search(r"\.\.\.|[/~]", p)]
+            own.append((str(index), tuple(kept)))
+        heads = frozenset(stem for _, kept in own for phrase in kept for stem in choosing.stems_of(phrase)[:1])
+        found.append((heads, tuple(own)))
+    return tuple(found)

@@ -51,6 +51,7 @@ class Replayed:
     call: str
     differences: tuple[Difference, ...] = ()
     refused: tuple[str, ...] = ()
+    doubts: tuple[str, ...] = ()  # what is odd about an answer that was understood, with its place
     fired: frozenset[str] = frozenset()
     verdict: str = ""
     best: str = ""
@@ -97,10 +98,15 @@ def replayed(script: Script, knowledge: Knowledge, agenda: Agenda) -> Replayed:
     course = taken(script, knowledge, agenda)
     differing = tuple(differences(script, course, knowledge))
     fired = frozenset(firing.rule for firing in course.firings)
+    doubts = tuple(
+        f"{script.place_of(heard.answer)}: {heard.answer.fact}: {heard.doubt}"
+        for heard in course.understood
+        if heard.doubt
+    )
     if not isinstance(course, Course):
-        return Replayed(script.file, script.call, differing, fired=fired)
+        return Replayed(script.file, script.call, differing, doubts=doubts, fired=fired)
     best = course.weighed.candidates.codes[course.best] if course.best is not None else ""
-    return Replayed(script.file, script.call, differing, fired=fired, verdict=course.verdict, best=best)
+    return Replayed(script.file, script.call, differing, (), doubts, fired, course.verdict, best)
 
 
 def taken(script: Script, knowledge: Knowledge, agenda: Agenda) -> Reached:
@@ -146,7 +152,7 @@ def differences(script: Script, course: Reached, knowledge: Knowledge) -> Iterab
     for heard in course.understood:
         if heard.again:
             words = f"'{heard.answer.words}' was not understood as {heard.answer.fact}: {heard.again}"
-            yield Difference(script.place, words)
+            yield Difference(script.place_of(heard.answer), words)
     # Questions cost most to find, so what hangs on them comes last.
     asks = [expectation for expectation in script.expectations if expectation.kind == "asks"]
     for expectation in script.expectations:

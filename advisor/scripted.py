@@ -32,7 +32,7 @@ Reading never raises for what a file holds: the faults, each with its place, say
 """
 
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import partial
 from pathlib import Path
@@ -97,6 +97,11 @@ class Script:
     order: tuple[str, ...] = field(default=())
     outcome: tuple[str, ...] | None = None
     outcome_place: Place | None = None
+    places: Mapping[Answer, Place] = field(default_factory=dict, compare=False)
+
+    def place_of(self, answer: Answer) -> Place:
+        """Where the words of an answer stand."""
+        return self.places.get(answer, self.place)
 
     @property
     def expects(self) -> bool:
@@ -156,6 +161,7 @@ class _Reading:
     def __init__(self, document: Document, knowledge: Knowledge) -> None:
         self.document = document
         self.knowledge = knowledge
+        self.places: dict[Answer, Place] = {}
         self.reader = Reader(knowledge.vocabulary, document.faults)
 
     def fault(self, path: Steps, what: str, mend: str, key: bool = False) -> None:
@@ -202,6 +208,7 @@ class _Reading:
             order=self.order(conclude.get("asks first"), (*under, "asks first")),
             outcome=self.outcome(conclude.get("outcome"), (*under, "outcome")),
             outcome_place=self.document.key_place((*under, "outcome")),
+            places=self.places,
         )
 
     def variants(self, listed: Any, main: Script) -> list[Script]:
@@ -272,6 +279,7 @@ class _Reading:
                 self.fault((*path, fact), "the caller's words are wanted here", "write them in one line, in quotes")
             elif self.asked_fact(fact, (*path, fact)):
                 answers.append(Answer(fact, words))
+                self.places.setdefault(answers[-1], self.document.place((*path, fact)))
         return tuple(answers)
 
     def asked_fact(self, name: str, path: Steps, key: bool = True) -> bool:

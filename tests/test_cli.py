@@ -260,3 +260,50 @@ def test_a_piped_call_takes_a_line_for_each_question_and_concludes(tmp_path):
     assert code == 1
     assert "neighbour runs a 64" in out
     assert "Not enough is known" in out
+
+
+def test_answers_that_are_refused_or_doubted_are_told_where_they_stand(tmp_path):
+    text = 'call: odd\nanswers:\n  - duties: towing\n  - altitude: "2,4"\n  - transmission: banana\n'
+    path = script(tmp_path, text + 'conclude: {verdict: not enough known}\n')
+    code, _, errors = advisor("call", "--answers", path)
+    assert code == 2
+    assert f"{path}:4:15: altitude: " in errors
+    assert f"{path}:5:19: transmission: " in errors
+    code, out, _ = advisor("replay", path)
+    assert code == 1
+    assert f"{path}:4:15: " in out
+    doubted = script(tmp_path, text.replace("2,4", "6,200 ft").replace("transmission: banana", 'present boost: "3500"'))
+    code, _, errors = advisor("call", "--answers", doubted)
+    assert f"{doubted}:5:20: present boost: That would be 3,500 psi; did you mean 35 psi?" in errors
+    code, out, _ = advisor("replay", doubted)
+    assert code == 0
+    assert f"{doubted}:5:20: present boost: " in out
+
+
+def test_a_live_call_that_is_left_is_kept_and_one_that_falls_short_says_so(tmp_path):
+    code, out, _ = advisor("call", "--calls", tmp_path, stdin="new turbo\nquit\n")
+    assert code == 0
+    assert "The call is kept" in out
+    code, out, _ = advisor("call", "--calls", tmp_path, stdin="new turbo\nenough\nyes\n\n\n\n")
+    assert code == 1
+    assert "Not enough is known" in out
+
+
+def test_a_sheet_goes_where_the_path_says(tmp_path):
+    there = tmp_path / "sheets" / "x.html"
+    wanted = [f"sheet {there}", f"sheet {tmp_path / 'y.txt'}", f"sheet {tmp_path / 'z.pdf'}", f"save {tmp_path / 'c'}"]
+    lines = "\n".join(["new turbo", *wanted, "quit"]) + "\n"
+    _, out, _ = advisor("call", "--calls", tmp_path / "calls", stdin=lines, cwd=tmp_path)
+    assert "<html" in there.read_text(encoding="utf-8")
+    assert "Recommendation" in (tmp_path / "y.txt").read_text(encoding="utf-8")
+    assert "written as .html or .txt" in " ".join(out.split())
+    assert (tmp_path / "c.yaml").read_text(encoding="utf-8").startswith("call: ")
+
+
+def test_an_objection_gets_its_words_at_once(tmp_path):
+    answers = ["change duties = towing", "change displacement = 6.7", "change power goal = 500", "enough", "yes"]
+    lines = "\n".join(["new turbo", *answers, "change objection = price", "quit"]) + "\n"
+    _, out, _ = advisor("call", "--calls", tmp_path, stdin=lines)
+    told = " ".join(out.split("= objection: price")[1].split())
+    assert told.startswith("Say: I understand. Let me show you the next one down")
+    assert "Caution: A cheaper turbo without known wheel limits" in told

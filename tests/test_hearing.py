@@ -231,3 +231,60 @@ def test_stock_injectors_are_nothing_over_stock_and_pulling_alone_is_asked_again
     assert both.fact is not None
     assert both.fact.value == frozenset({"towing", "daily"})
     assert understand(vocabulary["duties"], "pulling").fact is None
+
+
+@pytest.mark.parametrize(
+    ("words", "facts"),
+    [
+        (
+            "it's a 6.7 with 30 over sticks and I pull 14k",
+            {"displacement": "6.7 L", "injector size": "30 %", "trailer weight": "14,000 lb"},
+        ),
+        (
+            "auto with a loose converter, four wheel drive",
+            {"transmission": "automatic", "converter": "loose", "driven wheels": "four"},
+        ),
+        ("I want 600 hp and it makes 400 now", {"power goal": "600 hp", "power now": "400 hp"}),
+        ("I tow at 65 mph", {"towing speed": "65 mph", "duties": "towing"}),
+        ("smokes on hills", {}),
+    ],
+)
+def test_several_facts_in_one_sentence_of_the_shops_callers(words: str, facts: dict[str, str]) -> None:
+    vocabulary = load(shipped_folder()).vocabulary
+    asked = [definition for definition in vocabulary.values() if definition.source == "asked"]
+    assert {heard.answer.fact: heard.echo.split(": ")[1] for heard in take_all(asked, words)} == facts
+
+
+@pytest.mark.parametrize(
+    ("fact", "words", "unit", "low", "high"),
+    [
+        ("working rpm high", "three", "rpm", 3000, 3000),
+        ("deadline", "no rush", "days", 60, 400),
+        ("altitude", "mile high", "ft", 5280, 5280),
+        ("budget", "under 2500", "$", 2500, 2500),
+        ("present boost", "under 30", "psi", 5, 30),
+        # 275/70R18: 2 x 275 mm x 0.70 / 25.4 + 18 in, by the size designation of ISO 4000-1
+        ("tyre diameter", "275/70R18", "in", 33.2, 33.2),
+    ],
+)
+def test_figures_as_this_question_takes_them(fact: str, words: str, unit: str, low: float, high: float) -> None:
+    definition = load(shipped_folder()).vocabulary[fact]
+    heard = understand(definition, words).fact
+    assert heard is not None
+    assert isinstance(heard.value, Range)
+    ends = [from_si(end, unit, definition.quantity) for end in (heard.value.low, heard.value.high)]
+    assert ends == pytest.approx([low, high], rel=1e-6)
+
+
+@pytest.mark.parametrize(
+    ("fact", "words"),
+    [
+        ("altitude", "up around seven"),
+        ("sled share", "five hooks a year"),
+        ("present boost", "35 when it's cold"),
+        ("power now", "it was 400 before"),
+        ("power goal", "not 500"),
+    ],
+)
+def test_what_could_mean_something_else_is_asked_again(fact: str, words: str) -> None:
+    assert understand(load(shipped_folder()).vocabulary[fact], words).fact is None

@@ -45,6 +45,8 @@ class FactDef:
 
     `said_as` are words that stand for figures. `limit`: it is asked for the most or the least, so that "up to
     14k" is 14k. `check_by` says how a caller who isn't sure can find out.
+    `said_as` are words that stand for figures, `mentioned` phrases around a figure ("#") that name this fact.
+    `limit`: it is asked for the most or the least, so that "up to 14k" is 14k.
     """
 
     name: str
@@ -69,6 +71,7 @@ class FactDef:
     said_as: tuple[Said, ...] = ()
     limit: bool = False
     check_by: str = ""
+    mentioned: tuple[str, ...] = ()
 
     @cached_property
     def choice_names(self) -> tuple[str, ...]:
@@ -133,6 +136,7 @@ class FactEntry(Entry):
     choices: tuple[ChoiceEntry, ...] = ()
     said_as: tuple[SaidEntry, ...] = ()
     limit: YesNo = False
+    mentioned: tuple[Text, ...] = ()
     ask: Text = ""
     listen_for: Text = ""
     why: Text = ""
@@ -217,6 +221,7 @@ class _Definition:
             said_as=self.said_as(quantity),
             limit=entry.limit,
             check_by=entry.check_by,
+            mentioned=entry.mentioned,
         )
 
     def check_asking(self) -> None:
@@ -233,7 +238,7 @@ class _Definition:
         """The quantity of a number fact, its unit checked; None when there's no sound one."""
         entry = self.entry
         if entry.kind != "number":
-            for key in ("quantity", "unit", "plausible", "prior", "typical", "said as", "limit"):
+            for key in ("quantity", "unit", "plausible", "prior", "typical", "said as", "limit", "mentioned"):
                 if getattr(entry, key.replace(" ", "_")):
                     self.fault(key, f"'{key}' is for numbers, '{entry.fact}' is {_a(entry.kind)}", "leave it out")
             return None
