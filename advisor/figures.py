@@ -60,7 +60,7 @@ from advisor.sheet.layout import Block, Para, Table, heading, plain
 from advisor.units import show
 
 Speed = Annotated[float, measured("rotation", "rpm", 300, 8_000)]
-Diameter = Annotated[float, measured("length", "mm", 15, 1_500)]
+Diameter = Annotated[float, measured("length", "mm", 15, 1_500, "64 mm")]
 Share = Annotated[float, measured("percent", "%", 0, 100)]
 Factor = Annotated[float, Field(ge=0.3, le=3.0)]
 
@@ -107,9 +107,9 @@ class _Turbo(Entry):
     hub_ratio: Annotated[float, Field(ge=0.05, le=0.85)] = 0.30
     full_blades: Annotated[int, Field(ge=3, le=60)] = 6
     splitter_blades: Annotated[int, Field(ge=0, le=60)] = 6
-    backsweep: Annotated[float, measured("angle", "deg", 0, 70)] = float(np.deg2rad(38.0))
-    tip_height: Annotated[float, measured("length", "mm", 0.5, 200)] | None = None
-    inducer_blade_angle: Annotated[float, measured("angle", "deg", 30, 80)] | None = None
+    backsweep: Annotated[float, measured("angle", "deg", 0, 70, "38 deg")] = float(np.deg2rad(38.0))
+    tip_height: Annotated[float, measured("length", "mm", 0.5, 200, "6.5 mm")] | None = None
+    inducer_blade_angle: Annotated[float, measured("angle", "deg", 30, 80, "60 deg")] | None = None
     ported_shroud: YesNo = False
     vaned_diffuser: YesNo = False
     volute: YesNo = True
@@ -124,7 +124,7 @@ class _Turbo(Entry):
     count: Annotated[int, Field(ge=1, le=4)] = 1
     fed_by: Text | None = None
     cooler_between: Share = 0.0
-    low_stage_share: Annotated[float, measured("percent", "%", 20, 90)] = 0.55
+    low_stage_share: Annotated[float, measured("percent", "%", 20, 90, "55 %")] = 0.55
 
 
 class _File(Entry):
