@@ -59,26 +59,26 @@ from advisor.matching.tables import WheelTables, build, join
 from advisor.sheet.layout import Block, Para, Table, heading, plain
 from advisor.units import show
 
-Speed = Annotated[float, measured("rotation", "rpm", 300, 8_000)]
+Speed = Annotated[float, measured("rotation", "rpm", 300, 8_000, "2,800 rpm")]
 Diameter = Annotated[float, measured("length", "mm", 15, 1_500, "64 mm")]
-Share = Annotated[float, measured("percent", "%", 0, 100)]
+Share = Annotated[float, measured("percent", "%", 0, 100, "75 %")]
 Factor = Annotated[float, Field(ge=0.3, le=3.0)]
 
 
 class _Engine(Entry):
-    displacement: Annotated[float, measured("volume", "L", 0.5, 60)]
+    displacement: Annotated[float, measured("volume", "L", 0.5, 60, "6.7 L")]
     cylinders: Annotated[int, Field(ge=1, le=20)]
     compression_ratio: Annotated[float, Field(ge=10.0, le=25.0)] = 17.0
     rpm_limit: Speed
     breathing: Factor = 1.0
     heat_loss_factor: Factor = 1.0
-    fuel_per_stroke: Annotated[float, measured("volume", "mm3", 5, 3_000)] = 1e-6
-    fuel_flow: Annotated[float, measured("mass flow", "kg/h", 1, 2_000)] = 1.0
+    fuel_per_stroke: Annotated[float, measured("volume", "mm3", 5, 3_000, "150 mm3")] = 1e-6
+    fuel_flow: Annotated[float, measured("mass flow", "kg/h", 1, 2_000, "90 kg/h")] = 1.0
 
 
 class _Place(Entry):
-    altitude: Annotated[float, measured("altitude", "ft", 0, 16_000)] = 0.0
-    temperature: Annotated[float, measured("temperature", "F", 0, 130)] = 298.15
+    altitude: Annotated[float, measured("altitude", "ft", 0, 16_000, "1,500 ft")] = 0.0
+    temperature: Annotated[float, measured("temperature", "F", 0, 130, "85 F")] = 298.15
 
 
 class _Plumbing(Entry):
@@ -90,13 +90,13 @@ class _Plumbing(Entry):
 
 
 class _Duty(Entry):
-    power: Annotated[float, measured("power", "hp", 20, 5_000)]
+    power: Annotated[float, measured("power", "hp", 20, 5_000, "450 hp")]
     at: Speed
     from_: Annotated[Speed, Field(alias="from")]
     to: Speed
     smoke_lambda: Annotated[float, Field(ge=0.9, le=5.0)] = 1.25
     target_lambda: Annotated[float, Field(ge=0.9, le=5.0)] = 1.4
-    boost_limit: Annotated[float, measured("pressure", "psi", 0, 150)] | None = None
+    boost_limit: Annotated[float, measured("pressure", "psi", 0, 150, "35 psi")] | None = None
 
 
 class _Turbo(Entry):
@@ -119,7 +119,7 @@ class _Turbo(Entry):
     housing_ratio: Annotated[float, Field(ge=0.2, le=3.0)]
     housing_entry: Annotated[str, one_of("open", "divided")] = "open"
     wastegate: Annotated[str, one_of("none", "internal", "external")] = "none"
-    gate_bore: Annotated[float, measured("length", "mm", 5, 120)] = 0.0
+    gate_bore: Annotated[float, measured("length", "mm", 5, 120, "38 mm")] = 0.0
     bearing: Annotated[str, one_of(*THRUST_ANGLE)] = "journal 270"
     count: Annotated[int, Field(ge=1, le=4)] = 1
     fed_by: Text | None = None
