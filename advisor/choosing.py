@@ -214,6 +214,7 @@ def _heard(words: object, choices: Choices, by_name: bool = True) -> tuple[dict[
     """The choices said, with the length of the phrase, and the choices said with a negation."""
     # "bigger than stock" isn't stock
     text = re.sub(r"\b(than|over) (?:the )?(?:stock|factory|original|standard)\b", r"\1", _folded(plain(words)))
+    text = re.sub(r"^(?:no|nope|nah),? (?=(?:i|we|it|he|she|its|im|thats) )", "", text)  # to the asker, not to a choice
     phrases = [pair for pair in _phrases(choices) if by_name or pair[0] != pair[1]]
     if any(name == "none" for name, _ in choices) and re.fullmatch(_NONE, text.replace(",", "").rstrip(" .!")):
         return {"none": 1}, set()

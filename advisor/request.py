@@ -9,10 +9,13 @@ import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from advisor.numerals import decimals_said, mixed_fraction, small_number
-from advisor.speech import Unclear, clean, plain
+from advisor.numerals import mixed_fraction
+from advisor.speech import clean, plain
+from advisor.spelled import in_digits
 from advisor.units import SPREAD, Range, show
 
+WIDEST = 1.22  # turbine wheel against compressor inducer of one turbo, beyond which two turbos may be meant
+_ANOTHERS = r"\b(?:same|whatever|what|like|one)\b.*\b(?:buddy|friend|neighbou?r|mate|guy|his|their|brother|cousin)\b"
 MM, INCH = 0.001, 0.0254  # m
 WHEELS = Range(0.040, 0.130)  # m; wheel diameters that a pickup, truck or pulling engine can carry
 AREA_RATIOS = Range(0.3, 1.6)  # A/R (in) of turbine housings for such wheels
@@ -55,7 +58,6 @@ _NUMBER = re.compile(
     r"(?<![a-z\d.,/-])(?P<dollar>[$£€])?(?P<figure>\d+ \d/\d+(?!\d)|\d*\.\d+|\d+)(?P<comma>,"
     r"\d+)?(?![\d.]*\d)"
 )
-_NUMBER_START = r"(?:point|oh|ten|eleven|twelve|\w+teen|twenty|thirty|hundred)$"
 _GATES = (
     (
         "none",
@@ -106,12 +108,18 @@ class _Size:
 
 def decode(words: object) -> Request:
     """Read the trade's shorthand for a turbocharger. Never raises; what can't be read fixes nothing."""
-    text = _figures(plain(words))
+    text = in_digits(plain(words))
     doubts: list[str] = []
     count = _count(text)
     entry, foot, gate = _entry(text, doubts), _foot(text, doubts), _gate(text, doubts)
     sizes, ratios = _sort(text, doubts)
-    wheels = _wheels(text, sizes, count, doubts)
+    pair = _pair(text, sizes, count)
+    if pair and count == "twins":
+        doubts.append("twins of two sizes are taken as one behind the other; or does he mean two side by side?")
+    count = "compound" if pair else count
+    wheels = {} if pair or _one_or_two(text, sizes, count, doubts) else _wheels(text, sizes, count, doubts)
+    if re.search(_ANOTHERS, text) and not sizes:
+        doubts.append("what is on another truck fixes nothing until its tag is read; ask for size and housing")
     ratio = None
     if len(ratios) == 1:
         ratio = Range(ratios[0], ratios[0])
@@ -136,7 +144,11 @@ def decode(words: object) -> Request:
         if bearing[1] and not bearing[0]
         else None,
         "chargers": count,
+        "compressors of the pair": " over ".join(show(size, "mm", "length") for size in pair) or None,
     }
+    if pair:
+        fixed["compressor inducer"] = fixed["turbine wheel"] = None
+
     return Request(
         clean(words),
         wheels.get("inducer"),
@@ -148,7 +160,7 @@ def decode(words: object) -> Request:
         gate,
         count,
         tuple((what, value) for what, value in fixed.items() if value is not None),
-        tuple(name for what, name in OPEN_BY_NAME if fixed.get(what) is None),
+        tuple(name for what, name in OPEN_BY_NAME[bool(pair) :] if fixed.get(what) is None),
         tuple(dict.fromkeys(doubts)),
     )
 
@@ -162,69 +174,22 @@ def _span(value: Range | None, sizes: list[_Size]) -> str | None:
     return f"{show(value, 'in', 'length')} ({shown})" if inches else shown
 
 
-def _figures(text: str) -> str:
-    """The text with spoken numbers as digits: "sixty four seventy one" is "64 71", "point nine oh" is ".90",
-    "one fifteen" is "115".
-    """
-    for old, new in (("½", " 1/2"), ("¼", " 1/4"), ("¾", " 3/4")):
-        text = text.replace(old, new)
-    text = re.sub(r"\btee[- ]?(?=three|four|six|[346]\b)", "t", text)
-    text = re.sub(
-        r"\bt[- ]?(three|four|six)\b", lambda m: {"three": "t3", "four": "t4", "six": "t6"}[m[1]], text
-    )
-    words = re.findall(r"[a-z]+(?:/[a-z]+)?|[^a-z]+", text)
-    spoken = [word for word in words if word.strip(" -")]
-    gaps: list[str] = []  # what stands between the spoken words, so that all else keeps its spacing
-    for word in words:
-        if word.strip(" -"):
-            gaps.append("")
-        elif gaps:
-            gaps[-1] = word
-    out: list[str] = []
-    at = 0
-    while at < len(spoken):
-        number = _spoken(spoken, at)
-        if number is None:
-            out.append(spoken[at] + gaps[at])
-            at += 1
-        else:
-            out.append(number[0] + (" " if gaps[number[1] - 1] else ""))
-            at = number[1]
-    return re.sub(r"\s+", " ", "".join(out)).strip()
+def _pair(text: str, sizes: list[_Size], count: str | None) -> tuple[float, ...]:
+    """The compressors (m) of two turbos in series, the smaller first: "62/80 compounds"."""
+    bare = [size.value for size in sizes if not size.role]
+    if count is None or len(bare) != 2 or not max(bare) >= 1.1 * min(bare):
+        return ()
+    return min(bare), max(bare)
 
 
-def _spoken(words: list[str], at: int) -> tuple[str, int] | None:
-    """One number in words as digits, and where it ends."""
-    try:
-        if words[at] == "point" and at + 1 < len(words):
-            digits, end = decimals_said(words, at + 1)
-            return "." + digits, end
-        found = (1, at) if words[at] == "hundred" else small_number(words, at)
-        if found is None or (
-            words[at] in ("oh", "one")
-            and (at + 1 >= len(words) or not re.match(_NUMBER_START, words[at + 1]))
-        ):
-            return None
-        value, end = found
-        if end < len(words) and words[end] == "point":
-            digits, then = decimals_said(words, end + 1)
-            if value >= 40 and len(digits) > 1:  # "sixty eight point nine oh": a wheel and an A/R
-                return str(value), end
-            return f"{value}.{digits}", then
-        if words[end : end + 3] == ["and", "a", "half"]:
-            return f"{value}.5", end + 3
-        if value < 10:
-            if end < len(words) and words[end] == "hundred":
-                tail = small_number(words, end + 2 if words[end + 1 : end + 2] == ["and"] else end + 1)
-                return (str(100 * value + tail[0]), tail[1]) if tail else (str(100 * value), end + 1)
-            tail = small_number(words, end)
-            if tail and tail[0] == 0 and (unit := small_number(words, tail[1])):
-                return f"{value}0{unit[0]}", unit[1]
-            if tail and tail[0] >= 10:
-                return f"{value}{tail[0]}", tail[1]
-    except Unclear:
-        return None
-    return str(value), end
+def _one_or_two(text: str, sizes: list[_Size], count: str | None, doubts: list[str]) -> bool:
+    """Whether two sizes lie too far apart to be taken for the wheels of one turbo ("62 over 80"); leaves a doubt."""
+    bare = [size for size in sizes if not size.role]
+    if count or len(sizes) != 2 or len(bare) != 2 or bare[1].value < WIDEST * bare[0].value or _either(text, bare):
+        return False
+    shown = [show(size.value, size.unit, "length") for size in bare]
+    doubts.append(f"{shown[0]} and {shown[1]}: the two wheels of one turbo, or two turbos in series? Ask which")
+    return True
 
 
 def _count(text: str) -> str | None:
@@ -233,7 +198,8 @@ def _count(text: str) -> str | None:
         text,
     ):
         return "compound"
-    return "twins" if re.search(r"\btwins?\b(?![- ]?(?:scroll|entry|volute|inlet))", text) else None
+    twins = r"\btwins?\b(?![- ]?(?:scroll|entry|volute|inlet))|\b(?:pair|set|two|2|couple) (?:of )?\d\d(?:mm)?'?s\b"
+    return "twins" if re.search(twins, text) else None
 
 
 def _entry(text: str, doubts: list[str]) -> str | None:

@@ -107,7 +107,9 @@ def test_what_is_fixed(
         ("64/71", "71 mm is taken as the turbine wheel"),
         ("80/60", "the other way round"),
         ("a 64 or 66", "to choose between"),
-        ("a set of compounds, 64 over 88", "two compressors of the pair"),
+        ("62 over 80", "two turbos in series? Ask which"),
+        ("twins, 66 over 80", "one behind the other"),
+        ("whatever my buddy has", "until its tag is read"),
         ("6471", "64/71 perhaps"),
         ("64,5", "more than one way"),
         ("2.5", "taken as inches"),
@@ -180,3 +182,17 @@ def test_never_raises(words: object) -> None:
 @settings(max_examples=1500, deadline=None)
 def test_never_raises_on_scrambled_shorthand(pieces: list[str], gap: str) -> None:
     sound(decode(gap.join(pieces)))
+
+
+@pytest.mark.parametrize("words", ["62/80 compounds", "twins, 62 over 80", "compound set, 62 and 80"])
+def test_two_sizes_of_two_turbos_are_no_wheels_of_one(words: str) -> None:
+    request = decode(words)
+    assert request.count == "compound"
+    assert request.inducer is None
+    assert request.turbine is None
+    assert ("compressors of the pair", "62 mm over 80 mm") in request.fixes
+
+
+@pytest.mark.parametrize("words", ["twin 62s", "a pair of 62s"])
+def test_two_of_one_size_are_twins(words: str) -> None:
+    assert decode(words).count == "twins"

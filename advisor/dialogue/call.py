@@ -193,6 +193,8 @@ class Call:
     def _take(self, fact: str, said: str) -> Turn:
         heard = understand(self._definition(fact), said)
         if heard.again:
+            settled = {*self._answers, *CLOSING, fact}
+            self._offers = also_said(self.knowledge.vocabulary, heard, settled)
             return self._stay([Para(heard.again, "warn")])
         if heard.doubt:
             self._doubted = heard
@@ -250,9 +252,9 @@ class Call:
 
     def _after_offer(self, said: str) -> Turn:
         offer = self._offers[0]
-        yes = _agrees(said)
+        yes = False if units.is_unsure(said) else _agrees(said)
         if yes is None:
-            return self._next([Para("Please say yes or no first.", "warn")])
+            return self._next([Para("Please say yes or no first; not sure leaves it open.", "warn")])
         self._offers = self._offers[1:]
         return self._keep(offer) if yes else self._next([])
 

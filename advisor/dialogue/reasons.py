@@ -210,6 +210,9 @@ def _not_these(
         return
     out = {gone.code: gone.by for gone in consultation.ruled_out if gone.code in codes}
     yield Para(f"{len(codes)} in the catalogue, {len(out)} of them ruled out.", "", 2)
+    turbos = dict.fromkeys(_turbo_of(code, knowledge) for code in codes)
+    if len(turbos) > 1:
+        yield Para(", ".join(turbos) + ". Which does he mean? why not with one of these says more.", "", 2, "They are ")
     because = {rule.name: rule.because for rule in knowledge.rules}
     for rule, count in Counter(rule for by in out.values() for rule in by).most_common(MOST_REASONS):
         words = because.get(rule, "")
