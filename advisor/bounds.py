@@ -1,29 +1,38 @@
 """How far the advice holds, and the nearest change with which another turbo would be advised.
 
-Both ask the stages of a call again with one answer changed, so nothing here can say other than the call itself
-would. A boundary is looked for on a grid of round figures by halving: at the figure named the advice is the same, at
-the next one on the grid it is not. That takes dozens of matches: it is for the written recommendation and for who
-asks, not for every answer.
+Whole grids of round figures are tried at once, on the first candidates only (`prospects`), so that a region that is
+left and entered again is seen; what is said is then asked of the call itself with that one answer changed, so nothing
+here can say other than the call would. At the figure named the advice is the same, at the next one on the grid it is
+not. It is for the written recommendation and for who asks, not for every answer.
 """
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from math import floor, log10
+from itertools import compress, islice
+from math import floor, isfinite, log10
+
+import numpy as np
 
 from advisor import units
 from advisor.course import NOT_ENOUGH, Course, infer
+from advisor.drawing import joined
 from advisor.hearing import value_words
 from advisor.inference.agenda import Agenda
 from advisor.inference.agenda import agenda as find_agenda
+from advisor.inference.facts import Column, coded, numbers
 from advisor.knowledge import FactDef, Knowledge
 from advisor.outcome import Answer, Consultation, Hold, Switch
-from advisor.questions import influence
+from advisor.outlook import contenders, effects_of, worth_of_knowing
+from advisor.prospects import prospects
 from advisor.units import Range
+from advisor.weighing import SPEEDS, SWEEP
 
 # How many facts the advice is followed along, and how many steps the grid has from the value to the end.
 MOST_FACTS = 3
 STEPS = 16
 MOST_SWITCHES = 4
+# Candidates that a grid is tried with, and those of a turbo that is asked about.
+RIVALS, OWN_ROWS = 10, 4
 # What a caller can look up again or alter; what he tows and where he lives he can only be unsure of.
 ALTERABLE = (
     "power goal",
@@ -40,6 +49,7 @@ ALTERABLE = (
 )
 IF_UNSURE = ("altitude", "summer temperature", "stock power", "trailer weight", "grade")
 MOST_DECIMALS = 4
+Tried = tuple[str, Column]
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,14 +78,22 @@ def holds(answers: Sequence[Answer], knowledge: Knowledge, agenda: Agenda | None
     if best is None:
         return ()
     given = {taken.name: taken.value for taken in course.now.taken if taken.name in call.answers}
-    numbers = [
+    figures = [
         definition
         for name, value in given.items()
         if isinstance(value, Range) and _ends(definition := knowledge.vocabulary[name]) is not None
     ]
-    moves = influence(course.last.facts, course.now, course.weighed, numbers, knowledge)
-    first = sorted(numbers, key=lambda definition: (-moves[definition.name], definition.order))[:MOST_FACTS]
-    return tuple(_hold(definition, given[definition.name], best, call) for definition in first)
+    moves = _moves(course, figures, knowledge)
+    first = sorted(figures, key=lambda definition: (-moves[definition.name], definition.order))[:MOST_FACTS]
+    rows = contenders(course, RIVALS)
+    sides = [(definition, _side(definition, given[definition.name], end)) for definition in first for end in (-1, 1)]
+    tried = iter(_first(course, [_numbers(definition, grid) for definition, grid in sides], rows, knowledge))
+    ends = []
+    for definition, grid in sides:
+        wins = [turbo == best for turbo in islice(tried, len(grid))]
+        ends.append(_end(definition, given[definition.name], grid, wins, best, course, rows, call))
+    pairs = zip(first, ends[::2], ends[1::2], strict=True)
+    return tuple(_hold(definition, given[definition.name], low, high) for definition, low, high in pairs)
 
 
 def switches(
@@ -90,19 +108,22 @@ def switches(
     course = call.course()
     turbo = _turbo_of(wanted, course)
     unsure = {taken.name for taken in course.now.taken if taken.basis == "assumed"}
+    names = (*ALTERABLE, *(name for name in IF_UNSURE if name in unsure))
+    changes = [change for name in names for change in _changes(name, course, call, name not in unsure)]
+    rows = list(dict.fromkeys((*contenders(course, RIVALS), *_rows_of(turbo, course))))
+    tried = iter(_first(course, [change.column for change in changes], rows, knowledge))
     found: list[Switch] = []
-    for name in (*ALTERABLE, *(name for name in IF_UNSURE if name in unsure)):
-        definition = knowledge.vocabulary.get(name)
-        if definition is None:
-            continue
-        fact = course.last.facts.get(name)
-        now = fact.value if fact is not None else None
-        said = name in call.answers and name not in unsure
-        if definition.kind == "choice":
-            found += _choice_switches(definition, now if isinstance(now, str) else "", said, turbo, call)
-        elif definition.kind == "number" and _ends(definition):
-            start = now if isinstance(now, Range) else _middle(definition)
-            found += _number_switches(definition, start, said, turbo, call)
+    for change in changes:
+        wins = [first == turbo for first in islice(tried, len(change.words))]
+
+        def won(at: int, change: _Change = change) -> bool:
+            return call.best(change.fact, change.words[at]) == turbo
+
+        at = next(filter(won, compress(range(len(wins)), wins)), None)
+        while at and won(at - 1):
+            at -= 1
+        if at is not None:
+            found.append(Switch(turbo, change.fact, change.words[at], change.now, change.margins[at], change.far[at]))
     return tuple(sorted(found, key=lambda switch: (switch.distance, switch.fact, switch.words))[:MOST_SWITCHES])
 
 
@@ -119,6 +140,15 @@ def followed(
         holds=holds(answers, knowledge, agenda),
         switches=switches(asked_for, answers, knowledge, agenda) if asked_for else (),
     )
+
+
+def _moves(course: Course, figures: Sequence[FactDef], knowledge: Knowledge) -> dict[str, float]:
+    """Points by which knowing each of these facts betters the choice, were they not known."""
+    rows = contenders(course)
+    if len(rows) < 2 or not figures:
+        return dict.fromkeys((definition.name for definition in figures), 0.0)
+    usual, effects = effects_of(course, figures, rows, knowledge)
+    return worth_of_knowing(usual, {name: (chance, effect) for name, (_, chance, effect) in effects.items()})
 
 
 def _call(answers: Sequence[Answer], knowledge: Knowledge, agenda: Agenda | None) -> _Asked:
@@ -175,48 +205,130 @@ def _words(definition: FactDef, figure: float) -> str:
     return units.show(value, definition.unit, definition.quantity, decimals)
 
 
-def _boundary(grid: Sequence[float], same: Callable[[float], bool]) -> int:
-    """Index of the first figure of the grid at which ``same`` no longer holds, by halving; its length where it
-    holds at the end."""
-    if not grid or same(grid[-1]):
-        return len(grid)
-    low, high = -1, len(grid) - 1
-    while high - low > 1:
-        middle = (low + high) // 2
-        low, high = (middle, high) if same(grid[middle]) else (low, middle)
-    return high
+def _first_other(wins: Sequence[bool], confirmed: Callable[[int], bool]) -> int:
+    """Index of the first figure of a grid that no longer wins, its length where all do. What the first candidates say
+    (``wins``) is asked of the call itself (``confirmed``), and of the figures next to it where that knows better."""
+    at = next((place for place, won in enumerate(wins) if not won), len(wins))
+    while at > 0 and not confirmed(at - 1):
+        at -= 1
+    while at < len(wins) and confirmed(at):
+        at += 1
+    return at
 
 
-def _hold(definition: FactDef, value: Range | str, best: str, call: _Asked) -> Hold:
-    assert isinstance(value, Range)
+def _numbers(definition: FactDef, grid: Sequence[float]) -> Tried:
+    """Figures of a grid as answers of so many callers."""
+    values = [units.to_si(figure, definition.unit, definition.quantity) for figure in grid]
+    return definition.name, numbers(np.asarray(values, dtype=np.float64))
+
+
+def _first(course: Course, tried: Sequence[Tried], rows: Sequence[int], knowledge: Knowledge) -> list[str]:
+    """The turbo that comes first among some candidates with each answer in turn, "" where none does."""
+    lots = [(name, values) for name, values in tried if len(values)]
+    if not lots:
+        return []
+    columns = joined([{name: values} for name, values in lots], [len(values) for _, values in lots])
+    callers = prospects(course, columns, knowledge)
+    points = callers.points(rows, callers.figures(rows, SPEEDS, SWEEP))
+    first, most = points.argmax(axis=1).tolist(), points.max(axis=1).tolist()
+    return [course.weighed.turbo(rows[at]) if isfinite(made) else "" for at, made in zip(first, most, strict=True)]
+
+
+def _side(definition: FactDef, value: Range | str, sign: int) -> list[float]:
+    """The grid from a value to one end of what is usual."""
     ends = _ends(definition)
+    assert isinstance(value, Range)
     assert ends is not None
-
-    def side(end: float) -> tuple[float, str]:
-        """(last figure that holds, SI; the turbo advised at the next one, "" where it holds to the end)."""
-        others: dict[float, str | None] = {}
-
-        def same(figure: float) -> bool:
-            others[figure] = call.best(definition.name, _words(definition, figure))
-            return others[figure] == best
-
-        grid = _grid(definition, value.mid, end)
-        at = _boundary(grid, same)
-        if at == 0 and grid:  # nearer than one step: once more between here and there
-            grid = _grid(definition, value.mid, units.to_si(grid[0], definition.unit, definition.quantity))
-            at = _boundary(grid, same)
-        last = grid[at - 1] if at > 0 and grid else None
-        si = value.mid if last is None else units.to_si(last, definition.unit, definition.quantity)
-        return si, "" if at == len(grid) else others[grid[at]] or "nothing"
-
-    (low, below), (high, above) = side(min(ends.low, value.mid)), side(max(ends.high, value.mid))
-    return Hold(definition.name, definition.quantity, definition.unit, value, Range(low, high), below, above)
+    return _grid(definition, value.mid, min(ends.low, value.mid) if sign < 0 else max(ends.high, value.mid))
 
 
-def _choice_switches(definition: FactDef, now: str, said: bool, turbo: str, call: _Asked) -> Iterator[Switch]:
-    for name in definition.choice_names:
-        if name != now and call.best(definition.name, name) == turbo:
-            yield Switch(turbo, definition.name, name, _as_it_stands(now, said), "", 0.5)
+def _end(
+    definition: FactDef,
+    value: Range | str,
+    grid: list[float],
+    wins: Sequence[bool],
+    best: str,
+    course: Course,
+    rows: Sequence[int],
+    call: _Asked,
+) -> tuple[float, str]:
+    """(last figure that holds, SI; the turbo advised at the next one, "" where it holds to the end)."""
+    assert isinstance(value, Range)
+    others: dict[float, str | None] = {}
+
+    def end(figures: Sequence[float], wins: Sequence[bool]) -> int:
+        def confirmed(at: int) -> bool:
+            if figures[at] not in others:
+                others[figures[at]] = call.best(definition.name, _words(definition, figures[at]))
+            return others[figures[at]] == best
+
+        return _first_other(wins, confirmed)
+
+    at = next((place for place, won in enumerate(wins) if not won), len(wins))
+    if 0 < len(grid) > at:  # once more between the last figure that holds and the next
+        start = units.to_si(grid[at - 1], definition.unit, definition.quantity) if at > 0 else value.mid
+        between = _grid(definition, start, units.to_si(grid[at], definition.unit, definition.quantity))
+        finer = _first(course, [_numbers(definition, between)], rows, call.knowledge)
+        figures = [*grid[:at][-1:], *between]
+        found = end(figures, [True] * (len(figures) - len(between)) + [turbo == best for turbo in finer])
+        if (found > 0 or at == 0) and found < len(figures):
+            si = units.to_si(figures[found - 1], definition.unit, definition.quantity) if found > 0 else value.mid
+            return si, others[figures[found]] or "nothing"
+    at = end(grid, wins)
+    si = units.to_si(grid[at - 1], definition.unit, definition.quantity) if at > 0 and grid else value.mid
+    return si, "" if at == len(grid) else others[grid[at]] or "nothing"
+
+
+def _hold(definition: FactDef, value: Range | str, low: tuple[float, str], high: tuple[float, str]) -> Hold:
+    assert isinstance(value, Range)
+    over = Range(low[0], high[0])
+    return Hold(definition.name, definition.quantity, definition.unit, value, over, low[1], high[1])
+
+
+@dataclass(frozen=True, slots=True)
+class _Change:
+    """Other answers to one question, the nearest first: as columns and in words, with what stands now, how far each
+    is away in words, and as a share of the usual range."""
+
+    fact: str
+    column: Tried
+    words: Sequence[str]
+    now: str
+    margins: Sequence[str]
+    far: Sequence[float]
+
+
+def _changes(name: str, course: Course, call: _Asked, sure: bool) -> Iterator[_Change]:
+    definition = call.knowledge.vocabulary.get(name)
+    if definition is None:
+        return
+    fact = course.last.facts.get(name)
+    value = fact.value if fact is not None else None
+    said = name in call.answers and sure
+    if definition.kind == "choice":
+        stands = value if isinstance(value, str) else ""
+        for choice in definition.choice_names:
+            if choice != stands:
+                yield _Change(name, (name, coded([choice])), [choice], _as_it_stands(stands, said), [""], [0.5])
+    elif definition.kind == "number" and (ends := _ends(definition)) is not None:
+        start = value if isinstance(value, Range) else _middle(definition)
+        for end in _sides(ends, start.mid):
+            grid = _grid(definition, start.mid, end)
+            away = [abs(units.to_si(figure, definition.unit, definition.quantity) - start.mid) for figure in grid]
+            yield _Change(
+                name,
+                _numbers(definition, grid),
+                [_words(definition, figure) for figure in grid],
+                _as_it_stands(value_words(start, definition), said),
+                [units.show_difference(far, definition.unit, definition.quantity) for far in away],
+                [far / (ends.high - ends.low) for far in away],
+            )
+
+
+def _rows_of(turbo: str, course: Course) -> list[int]:
+    """The best of a turbo's candidates, ruled out or not."""
+    own = [row for row in range(len(course.weighed.candidates)) if course.weighed.turbo(row) == turbo]
+    return sorted(own, key=lambda row: (-float(course.weighed.points[row]), row))[:OWN_ROWS]
 
 
 def _as_it_stands(now: str, said: bool) -> str:
@@ -225,38 +337,5 @@ def _as_it_stands(now: str, said: bool) -> str:
     return f"{now}, as is assumed"
 
 
-def _number_switches(definition: FactDef, now: Range, said: bool, turbo: str, call: _Asked) -> Iterator[Switch]:
-    ends = _ends(definition)
-    assert ends is not None
-    for end in _sides(ends, now.mid):
-        grid = _grid(definition, now.mid, end)
-        wins = {figure: call.best(definition.name, _words(definition, figure)) == turbo for figure in _probes(grid)}
-        first = next((figure for figure, won in wins.items() if won), None)
-        if first is None:
-            continue
-        upto = grid.index(first)
-        start = max((grid.index(figure) + 1 for figure in wins if grid.index(figure) < upto), default=0)
-
-        def loses(figure: float) -> bool:
-            return call.best(definition.name, _words(definition, figure)) != turbo
-
-        figure = grid[start + _boundary(grid[start : upto + 1], loses)]
-        value = units.to_si(figure, definition.unit, definition.quantity)
-        yield Switch(
-            turbo,
-            definition.name,
-            _words(definition, figure),
-            _as_it_stands(value_words(now, definition), said),
-            units.show_difference(abs(value - now.mid), definition.unit, definition.quantity),
-            abs(value - now.mid) / (ends.high - ends.low),
-        )
-
-
 def _sides(ends: Range, middle: float) -> Iterable[float]:
     return (end for end, out in ((ends.low, ends.low < middle), (ends.high, ends.high > middle)) if out)
-
-
-def _probes(grid: Sequence[float]) -> list[float]:
-    """A near, a middle and the last figure of a grid."""
-    last = len(grid) - 1
-    return [grid[at] for at in dict.fromkeys((last // 4, last // 2, last))] if grid else []

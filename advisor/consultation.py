@@ -21,7 +21,7 @@ from advisor.matching.inputs import Array
 from advisor.matching.rank import SURE
 from advisor.outcome import Answer, Consultation, DutyTrade, Figure, OpenQuestion, Option
 from advisor.pairs import Paired, best_pair
-from advisor.questions import Asking, open_questions
+from advisor.questions import still_open
 from advisor.requested import GAINS_BY_FUEL, Beside, requested_lines
 from advisor.situation import Situation
 from advisor.units import Range
@@ -71,6 +71,7 @@ def consult(
     )
     beside = None if requested is None else Beside(weighed, now, requested, best, compared, fuelled)
     short = "" if best is None else _short_of(now, weighed, best, fuelled)
+    left = still_open(course, knowledge)
     return Consultation(
         verdict=verdict,
         verdict_words=_verdict_words(verdict, now, recommended, short),
@@ -81,7 +82,8 @@ def consult(
         facts=last.facts.facts,
         firings=firings,
         conflicts=course.conflicts,
-        questions=questions_of(course, knowledge),
+        questions=left.questions,
+        stands=left.stands,
         figures=(*telling.taken_figures(now, vocabulary), *_demand_figures(course.opening.demanded, vocabulary)),
         recommended=None if provisional else recommended,
         alternatives=() if provisional else shown,
@@ -111,9 +113,7 @@ def consult(
 
 def questions_of(course: Course, knowledge: Knowledge) -> tuple[OpenQuestion, ...]:
     """What is still worth asking after the stages of a call."""
-    last, best = course.last.facts, course.best
-    asking = Asking(course.opening.said, last, course.understood, course.firings, course.now, course.weighed, best)
-    return open_questions(asking, knowledge)
+    return still_open(course, knowledge).questions
 
 
 def _founded(firings: Sequence[Firing], knowledge: Knowledge) -> tuple[Firing, ...]:

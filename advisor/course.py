@@ -249,11 +249,11 @@ def _demand_facts(now: Situation, facts: FactBase, asked: Asked, knowledge: Know
     """What the power goal asks of the air side, as facts (SI). Where the caller gave a range, each figure is the range
     that follows from all the ends of what he gave."""
     duty = _goal_duty(now)
-    cases = [_demand_values(now, duty)]
+    cases = [demand_values(now, duty)]
     if ends := _ends(now, facts, knowledge):
         over = situation(facts, knowledge.vocabulary, ends)
         same = next(other for other in over.duties if other.name == duty.name)
-        cases.append(_demand_values(over, replace(same, power=over.power_goal) if _whole(now, duty) else same))
+        cases.append(demand_values(over, replace(same, power=over.power_goal) if _whole(now, duty) else same))
     ranges = {
         name: (min(float(np.min(case[name])) for case in cases), max(float(np.max(case[name])) for case in cases))
         for name in cases[0]
@@ -289,7 +289,7 @@ def _ends(now: Situation, facts: FactBase, knowledge: Knowledge) -> dict[str, ND
     return {name: np.asarray([case[at] for case in cases]).reshape(-1, 1, 1) for at, name in enumerate(names)}
 
 
-def _demand_values(now: Situation, duty: Duty) -> dict[str, Number]:
+def demand_values(now: Situation, duty: Duty) -> dict[str, Number]:
     needs = demand(now.engine, now.place, now.plumbing, duty.power, duty.goal_speed, duty.target_lambda)
     ambient = now.place.pressure
     values: dict[str, Number] = {

@@ -11,6 +11,8 @@ from advisor import units
 from advisor.inference.agenda import Conflict, Firing
 from advisor.inference.facts import Fact, FactBase
 
+CLOSING = frozenset({"request answer", "insists reason", "objection"})
+"""Facts that are asked once the recommendation is told."""
 SEVERITIES = ("stop", "danger", "care", "note")
 
 
@@ -38,7 +40,9 @@ class Understood:
 
 @dataclass(frozen=True, slots=True)
 class OpenQuestion:
-    """A question that nobody has answered, with the reason why it is asked now."""
+    """A question that nobody has answered, with the reason why it is asked now, and what it settles: "essential"
+    (nothing can be proposed without it), "first" (a rule wants it first), "choice" (of the turbo), "safety" (a grave
+    caution), "parts" (a joint of the turbo that stands), or "detail" (a remark at most; not asked unless wanted)."""
 
     fact: str
     ask: str
@@ -49,6 +53,7 @@ class OpenQuestion:
     asked_by: tuple[str, ...]
     choices: tuple[tuple[str, str], ...] = ()
     worth: float = 0.0
+    settles: str = "choice"
 
 
 @dataclass(frozen=True, slots=True)
@@ -257,6 +262,7 @@ class Consultation:
     knowledge_digest: str
     candidate_facts: FactBase
     requested_is: str  # right, close, too big, too small, does not bolt on, unknown
+    stands: str = ""  # a sentence once nothing still open is likely to change the turbo
     holds: tuple[Hold, ...] = ()  # filled in for the written recommendation only (``bounds``)
     switches: tuple[Switch, ...] = ()  # the same, for the turbo that was asked for
 

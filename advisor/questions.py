@@ -1,25 +1,26 @@
-"""What is still worth asking, and in which order.
+"""Which questions are still worth asking, in which order, and why each is asked now.
 
-A question is worth what knowing its answer would change: how much better the choice of turbo could become
-(expected value of partial perfect information; Strong & Oakley, Medical Decision Making 34, 2014, 311, estimate it
-by regression of the outcomes on the inputs), and which rules wait for it. Rules may force a question first (safety,
-fit, the law). What nothing depends on any more is not asked.
+A question is asked because nothing can be proposed without it, because a rule puts it first (safety, fit, the law),
+because the choice of turbo hangs on it (`outlook`), or because the joints of the turbo that stands, or a grave
+caution, do. What could only add a remark or a care is left to who wants to go on. What nothing depends on any
+more is not asked.
 """
 
 import math
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
+from advisor.course import DIAGNOSED, Course
 from advisor.inference.agenda import Firing
 from advisor.inference.facts import FactBase
 from advisor.inference.stage import wanted
 from advisor.inference.verdict import judge
 from advisor.knowledge import FactDef, Knowledge
+from advisor.knowledge.conditions import facts_in
 from advisor.knowledge.rules import (
     AddPart,
     Ask,
@@ -32,107 +33,162 @@ from advisor.knowledge.rules import (
     RuleOut,
     SetFact,
 )
-from advisor.matching.rank import HARD_LIMITS
-from advisor.outcome import OpenQuestion, Understood
-from advisor.situation import ESSENTIAL, FUEL_FACTS, UNLIMITED, Situation, situation, unstated
-from advisor.units import Range
-from advisor.weighing import JOINTS, Weighed, figures_of_draws
+from advisor.outcome import CLOSING, OpenQuestion
+from advisor.outlook import Outlook, outlook
+from advisor.situation import ESSENTIAL
+from advisor.units import show
+from advisor.weighing import Weighed
 
-# Answers tried for a number that is not known, candidates held against each other, engine speeds looked at in each
-# duty; the first choices that an answer may move against each other, and the share of that which counts.
-LEVELS = 3
-CONTENDERS = 12
-SPEEDS = 2
-LEADERS = 5
-LEAN = 0.25
-# How far past a hard limit a candidate has lost all points here: the figures are no surer than that.
-NEAR_LIMIT = 0.05
-# What a rule that waits for the answer is worth, in points of rank; by what it would do. The desk's judgement
-# (common practice, no source).
+# What a rule that waits for the answer is worth, by what it would do. The desk's judgement (common practice, no
+# source).
 WORTH_OF_CAUTION = {"stop": 6.0, "danger": 4.0, "care": 1.5, "note": 0.5}
 WORTH_OF_RULING_OUT = 5.0
 POINTS_OF_ONE = 4.0
 WORTH_OF_PART = 1.0
-WORTH_OF_JOINT = 1.0
 WORTH_OF_ADVICE = 0.8
 WORTH_OF_FACT = 0.8
 WORTH_OF_WORDS = 0.2
-# A fired rule asks for it: that is worth as much as a good reason; without the essentials nothing can be said.
-WORTH_OF_ASKING = 3.0
-WORTH_OF_ESSENTIAL = 100.0
-# Points below which a question is not worth a caller's time, for each second it takes.
-WORTH_ASKING = 0.015
-SAME_TOPIC = 1.3
-LATER = 1_000_000
+# A fired rule asks for it: that is worth something in points of rank.
+WORTH_OF_ASKING = 0.5
+GRAVE = ("stop", "danger")
+# How much more a question counts that stays at the topic of the last answer, and one that comes early in a good
+# call: the vocabulary's order, first to last.
+SAME_TOPIC = 1.5
+EARLY = 6.0
+# What a question settles, in the order in which it is asked.
+ESSENTIALS, FIRST, CHOICE, SAFETY, PARTS, DETAIL = "essential", "first", "choice", "safety", "parts", "detail"
+SETTLES = (ESSENTIALS, FIRST, CHOICE, SAFETY, PARTS, DETAIL)
+# Facts that only calls about a complaint are asked for hang on one of these.
+OF_COMPLAINTS = frozenset({"call kind", "complaint"})
 
 
 @dataclass(frozen=True, slots=True)
-class Asking:
-    """What the questions follow from: the caller's own facts, all facts, what was heard, the rules that fired,
-    the situation, the candidates, and the best of them."""
+class Open:
+    """What is open in a call: the questions, those worth asking first; what the choice of turbo hangs on; and, once
+    the turbo stands, a sentence that says so."""
 
-    said: FactBase
-    facts: FactBase
-    understood: Sequence[Understood]
-    firings: Sequence[Firing]
-    now: Situation
-    weighed: Weighed
-    best: int | None
+    questions: tuple[OpenQuestion, ...]
+    outlook: Outlook
+    stands: str
 
 
-def open_questions(asking: Asking, knowledge: Knowledge) -> tuple[OpenQuestion, ...]:
+def still_open(course: Course, knowledge: Knowledge) -> Open:
     """What is still worth asking, the most urgent first; each with the reason why it is asked now."""
-    answered = {heard.answer.fact for heard in asking.understood}
-    topic = knowledge.vocabulary[asking.understood[-1].answer.fact].topic if asking.understood else ""
-    asked_by, urgent = _asked_by(asking.firings, knowledge)
-    waiting = wanted(knowledge, "advise", asking.facts)
-    possible = [
-        definition
-        for name, definition in knowledge.vocabulary.items()
-        if definition.source == "asked" and name not in answered and applies(definition, asking.said)
-    ]
-    gained = _gained(asking, possible, knowledge) if not asking.now.missing else {}
+    answered = {heard.answer.fact for heard in course.understood}
+    said, facts = course.opening.said, course.last.facts
+    asked_by, urgent = _asked_by(course.firings, knowledge)
+    waiting = wanted(knowledge, "advise", facts)
+    left = [d for name, d in knowledge.vocabulary.items() if d.source == "asked" and name not in answered]
+    verdicts = {d.name: 1 if d.ask_when is None else int(judge(d.ask_when, said)) for d in left}
+    possible = [d for d in left if verdicts[d.name] == 1]
+    later = [d for d in left if verdicts[d.name] == -1]
+    ahead = outlook(course, possible, later, knowledge) if not course.now.missing else NOTHING
+    joints = _open_joints(course)
+    grave = _grave_facts(waiting, knowledge)
+    first = min((knowledge.vocabulary[name].order for name in ESSENTIAL), default=0)
+    topic = knowledge.vocabulary[course.understood[-1].answer.fact].topic if course.understood else ""
+    last = max(d.order for d in knowledge.vocabulary.values() if d.source == "asked")
     ranked = []
     for definition in possible:
         name = definition.name
-        by_rules = sum(_stake(knowledge.rule(rule)) for rule in waiting.get(name, ()))
-        worth = (
-            gained.get(name, 0.0)
-            + math.log1p(by_rules)
-            + (WORTH_OF_ASKING if name in asked_by else 0.0)
-            + (WORTH_OF_JOINT if name in JOINTS else 0.0)
-            + (WORTH_OF_ESSENTIAL if name in asking.now.missing else 0.0)
-        )
-        pace = worth * definition.known / definition.seconds
-        if pace < WORTH_ASKING and name not in urgent:
+        rules = [knowledge.rule(rule) for rule in waiting.get(name, ())]
+        worth = ahead.worth.get(name, 0.0)
+        settles = DETAIL
+        if name in course.now.missing or (course.now.missing and definition.order < first):
+            settles = ESSENTIALS
+        elif name in urgent or _of_complaint(definition, course):
+            settles = FIRST
+        elif worth > 0.0 and not ahead.stands:
+            settles = CHOICE
+            worth += WORTH_OF_ASKING if name in asked_by else 0.0
+        elif name in grave:
+            settles = SAFETY
+        elif name in joints:
+            settles = PARTS
+        if settles in (SAFETY, PARTS, DETAIL):
+            worth = math.log1p(sum(_stake(rule) for rule in rules)) + (WORTH_OF_ASKING if name in asked_by else 0.0)
+        if settles == DETAIL and worth == 0.0:
             continue
+        pace = worth * definition.known / definition.seconds
+        pace *= (SAME_TOPIC if definition.topic == topic else 1.0) * EARLY ** (1.0 - definition.order / last)
         question = OpenQuestion(
             fact=name,
             ask=definition.ask,
             listen_for=definition.listen_for,
             why=definition.why,
-            reason=_reason(
-                name, asked_by.get(name, ()), waiting.get(name, ()), gained.get(name, 0.0), asking, knowledge
-            ),
+            reason=_reason(definition, settles, asked_by.get(name, ()), rules, ahead, course, knowledge),
             urgent=name in urgent,
             asked_by=tuple(sorted(asked_by.get(name) or waiting.get(name) or ())),
             choices=tuple((choice.name, choice.means) for choice in definition.choices),
             worth=worth,
+            settles=settles,
         )
-        opening = _opening(definition, asking, knowledge)
-        rank = (name not in urgent, opening, -pace * (SAME_TOPIC if definition.topic == topic else 1.0))
-        ranked.append(((*rank, definition.order), question))
-    return tuple(question for _, question in sorted(ranked, key=lambda entry: entry[0]))
+        ranked.append(((SETTLES.index(settles), 0.0 if settles == ESSENTIALS else -pace, definition.order), question))
+    questions = tuple(question for _, question in sorted(ranked, key=lambda entry: entry[0]))
+    return Open(questions, ahead, _stands(questions, ahead, course))
 
 
-def _opening(definition: FactDef, asking: Asking, knowledge: Knowledge) -> int:
-    """Place among the questions that a call opens with, in the order of the vocabulary: what the caller wants and
-    why, then what no turbo can be proposed without. After them worth decides."""
-    if not asking.now.missing:
-        return 0
-    first = min(knowledge.vocabulary[name].order for name in ESSENTIAL)
-    opens = definition.order < first or definition.name in asking.now.missing
-    return definition.order if opens else LATER
+NOTHING = Outlook((), np.zeros(0), {}, {}, 1.0, 0.0, stands=False)
+
+
+def _stands(questions: Sequence[OpenQuestion], ahead: Outlook, course: Course) -> str:
+    if course.best is None or course.now.missing or not ahead.stands:
+        return ""
+    settling = [question.fact for question in questions if question.settles in (FIRST, SAFETY, PARTS)]
+    left = [fact for fact in settling if fact not in CLOSING]
+    words = "The turbo stands: nothing still open is likely to change it."
+    if left:
+        count = f"{len(left)} question{'s' * (len(left) > 1)}"
+        words += f" {count} would still settle parts lines or cautions: {', '.join(left)}."
+    return words
+
+
+def _of_complaint(definition: FactDef, course: Course) -> bool:
+    asked_when = definition.ask_when
+    return course.verdict == DIAGNOSED and asked_when is not None and bool(facts_in(asked_when) & OF_COMPLAINTS)
+
+
+def _grave(rule: Rule) -> bool:
+    return any(isinstance(action, Caution) and action.severity in GRAVE for action in rule.then)
+
+
+def _grave_facts(waiting: Mapping[str, Sequence[str]], knowledge: Knowledge) -> frozenset[str]:
+    """Facts that rules with a grave caution wait for, and those that rules wait for which set one of them."""
+    reached = {name for name, rules in waiting.items() if any(_grave(knowledge.rule(rule)) for rule in rules)}
+    while True:
+        more = {
+            name
+            for name, rules in waiting.items()
+            if any(isinstance(a, SetFact) and a.fact in reached for rule in rules for a in knowledge.rule(rule).then)
+        }
+        if more <= reached:
+            return frozenset(reached)
+        reached |= more
+
+
+def _open_joints(course: Course) -> frozenset[str]:
+    """Facts about the vehicle's ends without which a joint of the best candidate can be made in different ways."""
+    if course.best is None:
+        return frozenset()
+    fits = {one.joint: one for one in course.weighed.fits.of(course.best)}
+    found = {
+        fact
+        for fact, joint in JOINT_OF.items()
+        if joint in fits and len({None if chain is None else chain.words for chain in fits[joint].chains}) > 1
+    }
+    entry = course.weighed.facts.columns.get("entry fit")
+    if entry is None or entry.at(course.best) is None:
+        found.add("manifold entry")
+    return frozenset(found)
+
+
+JOINT_OF = {
+    "manifold foot": "foot",
+    "exhaust size": "exhaust",
+    "charge pipe size": "charge pipe",
+    "oil feed": "oil feed",
+    "oil drain": "oil drain",
+}
 
 
 def applies(definition: FactDef, facts: FactBase) -> bool:
@@ -176,150 +232,91 @@ def _stake(rule: Rule) -> float:
     return stake / math.sqrt(max(1, len(rule.then)))
 
 
-# ------------------------------------------------------------------------- the value of knowing, by the match
-
-
-def _gained(asking: Asking, possible: Sequence[FactDef], knowledge: Knowledge) -> dict[str, float]:
-    """Points by which knowing each fact would better the choice, from one match over answers to all of them."""
-    read = {taken.name for taken in asking.now.taken} | unstated(asking.now).keys()
-    wanted_facts = [definition for definition in possible if definition.name in read and _drawable(definition)]
-    return influence(asking.facts, asking.now, asking.weighed, wanted_facts, knowledge)
-
-
-def influence(
-    facts: FactBase, now: Situation, weighed: Weighed, definitions: Sequence[FactDef], knowledge: Knowledge
-) -> dict[str, float]:
-    """Points by which knowing each of these facts would better the choice among the first candidates; nothing where
-    there is no choice. The facts are numbers with a prior or choices, and the situation read them."""
-    rows = sorted(_contenders(weighed))
-    effects: dict[str, tuple[NDArray[np.float64], NDArray[np.float64]]] = {}
-    if len(rows) < 2 or not definitions:
-        return dict.fromkeys((definition.name for definition in definitions), 0.0)
-    usual: NDArray[np.float64] | None = None
-    for together in _apart(definitions, now):
-        names = tuple(definition.name for definition in together)
-        points = _tried(_Trial(now, tuple(rows), names, knowledge, facts))
-        points = points - weighed.penalties[rows]
-        usual, at = points[0] if usual is None else usual, 1
-        for definition in together:
-            chance = np.asarray([share for _, share in _levels(definition)])
-            effects[definition.name] = chance, points[at : at + len(chance)] - usual
-            at += len(chance)
-    return {} if usual is None else worth_of_knowing(usual, effects)
-
-
-def _apart(definitions: Sequence[FactDef], now: Situation) -> Iterator[list[FactDef]]:
-    """The facts that are tried together. Until the first word on the fuel system it limits nothing: what that word
-    would do is tried on its own."""
-    limited = np.all(np.asarray(now.engine.fuel_per_stroke) < UNLIMITED)
-    yield [definition for definition in definitions if limited or definition.name not in FUEL_FACTS]
-    fuel = [definition for definition in definitions if definition.name in FUEL_FACTS]
-    if fuel and not limited:
-        yield fuel
-
-
-def _contenders(weighed: Weighed) -> list[int]:
-    """The first places, one gate and housing of a turbo after the other, so that many turbos are among them."""
-    seen: dict[str, int] = {}
-    keyed = []
-    for place, row in enumerate(weighed.order):
-        turbo = weighed.turbo(row)
-        seen[turbo] = seen.get(turbo, 0) + 1
-        keyed.append((seen[turbo], place, row))
-    return [row for _, _, row in sorted(keyed)[:CONTENDERS]]
-
-
-def _drawable(definition: FactDef) -> bool:
-    if definition.kind == "number":
-        return definition.prior is not None
-    return definition.kind == "choice" and len(definition.choices) > 1
-
-
-def _levels(definition: FactDef) -> tuple[tuple[float | str, float], ...]:
-    """Answers that stand for the prior of a fact, each with its chance."""
-    if definition.kind == "number" and definition.prior is not None:
-        low, high = definition.prior.low, definition.prior.high
-        return tuple((low + (high - low) * (step + 0.5) / LEVELS, 1.0 / LEVELS) for step in range(LEVELS))
-    whole = sum(choice.weight for choice in definition.choices)
-    return tuple((choice.name, choice.weight / whole) for choice in definition.choices)
-
-
-@dataclass(frozen=True, slots=True)
-class _Trial:
-    """What the trial match follows from: the situation, the contenders, the facts that are tried. ``facts`` only
-    says again what the situation was read from, so it stays out of the comparison."""
-
-    now: Situation
-    rows: tuple[int, ...]
-    names: tuple[str, ...]
-    knowledge: Knowledge
-    facts: FactBase = field(compare=False)
-
-
-@lru_cache(maxsize=64)
-def _tried(trial: _Trial) -> NDArray[np.float64]:
-    """Points (1 + levels, n) of the contenders as things are taken now, then with each level of each fact in turn,
-    before rules take any; past a hard limit they fade to none."""
-    vocabulary, rows = trial.knowledge.vocabulary, list(trial.rows)
-    taken = unstated(trial.now) | {entry.name: entry.value for entry in trial.now.taken}
-    levels = [(name, value) for name in trial.names for value, _ in _levels(vocabulary[name])]
-    drawn: dict[str, NDArray[Any]] = {}
-    for name in trial.names:
-        now = taken[name]
-        usual = now.mid if isinstance(now, Range) else now
-        values = [usual, *(value if tried == name else usual for tried, value in levels)]
-        kind: type = float if vocabulary[name].kind == "number" else object
-        drawn[name] = np.asarray(values, dtype=kind).reshape(-1, 1, 1)
-    tried = situation(trial.facts, vocabulary, drawn)
-    shares = {duty.name: np.reshape(duty.weight, (-1, 1)) for duty in tried.duties}
-    found = figures_of_draws(tried, rows, shares, SPEEDS, trial.knowledge)
-    within = np.where(found.columns["solved"], 1.0, 0.0)
-    for name in HARD_LIMITS:
-        margin = np.where(np.isfinite(found.columns[name]), found.columns[name], 0.0)
-        within = within * np.clip(1.0 + margin / NEAR_LIMIT, 0.0, 1.0)
-    return np.broadcast_to(within * found.score, (1 + len(levels), len(rows)))
-
-
-def worth_of_knowing(
-    usual: NDArray[np.float64], effects: Mapping[str, tuple[NDArray[np.float64], NDArray[np.float64]]]
-) -> dict[str, float]:
-    """What knowing each input is worth to the choice, in points.
-
-    usual (choices,): points of each choice with every input as it is taken now; effects: for each input the chance
-    of each level (levels,) and what the level adds to each choice (levels, choices). Effects of several inputs are
-    taken to add up. An input is worth how much better the best choice becomes on average when it alone is known,
-    and a share of how far it moves the first choices against each other, since inputs decide together as well.
-    """
-    mean = usual + sum(chance @ effect for chance, effect in effects.values())
-    leaders = np.argsort(-mean, kind="stable")[:LEADERS]
-    made = {}
-    for name, (chance, effect) in effects.items():
-        own = effect - chance @ effect
-        gain = float(chance @ (mean + own).max(axis=1) - mean.max())
-        apart = own[:, leaders] - own[:, leaders[:1]]
-        made[name] = max(0.0, gain) + LEAN * float(np.sqrt(chance @ apart**2)[1:].mean())
-    return made
+# ------------------------------------------------------------------------------------------------ why it is asked
 
 
 def _reason(
-    name: str,
+    definition: FactDef,
+    settles: str,
     asked_by: Sequence[str],
-    waiting: Sequence[str],
-    gain: float,
-    asking: Asking,
+    waiting: Sequence[Rule],
+    ahead: Outlook,
+    course: Course,
     knowledge: Knowledge,
 ) -> str:
     """Why it is asked now, in words."""
-    if name in asking.now.missing:
+    name = definition.name
+    if name in course.now.missing:
         return "Without it no turbo can be proposed."
+    if settles == ESSENTIALS:
+        return definition.why
+    if settles == FIRST and asked_by:
+        return knowledge.rule(min(asked_by)).because
+    if settles == CHOICE:
+        return _what_it_decides(name, definition, ahead, course)
+    if settles == PARTS:
+        return "The turbo stands; until this is known the parts list stays open at that joint."
+    if waiting:
+        first = max(waiting, key=lambda rule: (_grave(rule), _stake(rule), rule.name))
+        return first.because
     if asked_by:
         return knowledge.rule(min(asked_by)).because
-    if gain >= 1.0:
-        turbos = list(dict.fromkeys(asking.weighed.turbo(row) for row in asking.weighed.order))[:2]
-        return f"It moves the choice most now, between turbos such as {' and '.join(turbos)}."
-    if waiting:
-        first = max(waiting, key=lambda rule: (_stake(knowledge.rule(rule)), rule))
-        return knowledge.rule(first).because
-    if name in JOINTS:
-        return "Until it is known the parts list stays open at that joint."
-    return "The figures need it; until then the usual value is taken."
+    return definition.why
+
+
+def _what_it_decides(name: str, definition: FactDef, ahead: Outlook, course: Course) -> str:
+    """Which turbos its answers put first, from the points with each answer tried."""
+    if name not in ahead.effects:
+        return definition.why
+    winners = ahead.winners(name)
+    rows = list(dict.fromkeys(row for _, row in winners))
+    if len(rows) > 1:
+        usual = ahead.rows[int(np.argmax(ahead.usual))]
+        one = usual if usual in rows else rows[0]
+        other = next(row for row in rows if row != one)
+        value = next(value for value, row in winners if row == other)
+        apart, said = _difference(course.weighed, one, other), _answer(value, definition)
+        return f"This decides {apart}: {said} speaks for the latter."
+    one, other = ahead.torn(name)
+    return f"With other answers it can still turn the choice {_difference(course.weighed, one, other)}."
+
+
+def _answer(value: object, definition: FactDef) -> str:
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, float):
+        return f"about {show(value, definition.unit, definition.quantity)}"
+    if isinstance(value, frozenset):
+        return " and ".join(sorted(value))
+    return str(value)
+
+
+def _difference(weighed: Weighed, one: int, other: int) -> str:
+    """What sets two candidates apart, in the words of the trade."""
+    listed = weighed.candidates.facts
+
+    def of(fact: str) -> tuple[Any, Any]:
+        return listed[fact][one], listed[fact][other]
+
+    def sizes(fact: str) -> tuple[str, str]:
+        return f"{1000.0 * listed[fact][one]:.0f}", f"{1000.0 * listed[fact][other]:.0f}"
+
+    if weighed.turbo(one) == weighed.turbo(other):
+        small, large = (f"{float(ratio):.2f}".lstrip("0") for ratio in of("housing ratio"))
+        if small != large:
+            return f"between the {small} and the {large} housing"
+        gates = of("wastegate")
+        if gates[0] != gates[1]:
+            return f"between {_gate(gates[0])} and {_gate(gates[1])}"
+        return f"between {weighed.candidates.codes[one]} and {weighed.candidates.codes[other]}"
+    inducers = sizes("compressor inducer")
+    if inducers[0] != inducers[1]:
+        return f"between the {inducers[0]} and the {inducers[1]} wheel"
+    turbines = sizes("turbine exducer")
+    if turbines[0] != turbines[1]:
+        return f"between the {turbines[0]} and the {turbines[1]} turbine"
+    return f"between {weighed.turbo(one)} and {weighed.turbo(other)}"
+
+
+def _gate(kind: object) -> str:
+    return "no gate" if kind == "none" else f"an {kind} gate"

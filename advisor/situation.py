@@ -227,12 +227,9 @@ def fuelled(now: Situation) -> Situation | None:
     if not now.fuel_limited or all(np.all(np.asarray(duty.power) >= 0.98 * power) for duty, power in pairs):
         return None
     whole = zip(now.duties, now.asked_powers, strict=True)
-    return replace(
-        now,
-        engine=replace(now.engine, fuel_per_stroke=UNLIMITED, fuel_flow=UNLIMITED),
-        duties=tuple(replace(duty, power=power) for duty, power in whole),
-        fuel_limited=False,
-    )
+    duties = tuple(replace(duty, power=power) for duty, power in whole)
+    engine = replace(now.engine, fuel_per_stroke=UNLIMITED, fuel_flow=UNLIMITED)
+    return replace(now, engine=engine, duties=duties, fuel_limited=False)
 
 
 Plain = TypeVar("Plain")
@@ -336,11 +333,12 @@ def _engine(read: _Reader) -> Engine:
     pump = read.factor("injection pump", PUMP_FLOW, "stock")
     lift = read.factor("lift pump", LIFT_PUMP_FLOW, "stock")
     injected = read.number_or_none("injected volume")
-    if injected is not None:
-        per_stroke: Number = injected * FUEL_DENSITY
-    else:
-        strokes = bare.cylinders * rated / (4.0 * pi)
+    strokes = bare.cylinders * rated / (4.0 * pi)
+    per_stroke: Number = np.nan
+    if injected is None or np.any(np.isnan(injected)):
         per_stroke = stock_flow * tune * (1.0 + read.number("injector size")) / strokes
+    if injected is not None:
+        per_stroke = _unless_nan(injected, injected * FUEL_DENSITY, per_stroke)
     return replace(bare, fuel_per_stroke=per_stroke, fuel_flow=stock_flow * np.minimum(pump, lift))
 
 

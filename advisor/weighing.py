@@ -7,6 +7,7 @@ that was not found) and of the fit (cannot be bolted on) hold whatever the rules
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, fields, replace
 from functools import lru_cache
+from typing import Any, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -131,7 +132,7 @@ def weigh(
     of_each = facts.with_columns({**_listed(catalogue), **joined, **requested}, LISTED)
     of_each = of_each.with_columns(known, MATCHED)
     judged = run_stage("judge", knowledge, of_each, agenda)
-    out_by, penalties = _sentences(judged.firings, knowledge, len(candidates))
+    out_by, penalties = sentences(judged.firings, knowledge, len(candidates))
     out_by[NO_FOOT] = np.asarray(fits.facts["foot fit"] == "none", dtype=bool)
     ranking = rank(matched.columns, situation.duties, penalties, _any(out_by, len(candidates)))
     out_by = {limit: mask for limit, mask in {**out_by, **ranking.limits}.items() if mask.any()}
@@ -139,7 +140,7 @@ def weigh(
     closest = nearest(candidates, asked, preferred=np.where(out, ranking.score - OUT_OF_THE_RUNNING, ranking.score))
     return Weighed(
         candidates=candidates,
-        machines=_machines(knowledge),
+        machines=machines_of(knowledge),
         grid=matched.grid,
         match=matched.match,
         fits=fits,
@@ -243,7 +244,7 @@ def tables_of(knowledge: Knowledge) -> WheelTables:
 def choke_share(knowledge: Knowledge, row: int, corrected_air: float, pressure_ratio: float) -> float:
     """Choking flow of a candidate's compressor at a pressure ratio, over a corrected air flow [kg/s]."""
     tables = tables_of(knowledge)
-    wheel: IntArray = _machines(knowledge).wheel[row : row + 1]
+    wheel: IntArray = machines_of(knowledge).wheel[row : row + 1]
     ratio = np.asarray([pressure_ratio])
     asked = np.asarray([corrected_air / tables.reference_flow(int(wheel[0]))])
     choke = asked
@@ -258,7 +259,7 @@ def _any(masks: Mapping[str, Bools], count: int) -> Bools:
     return np.asarray(np.any(np.stack([np.zeros(count, dtype=bool), *masks.values()]), axis=0), dtype=bool)
 
 
-def _sentences(
+def sentences(
     firings: tuple[Firing, ...], knowledge: Knowledge, count: int
 ) -> tuple[dict[str, Bools], Array]:
     """Which rule rules out whom, and the points that rules take from each candidate."""
@@ -275,7 +276,7 @@ def _sentences(
 
 
 @lru_cache(maxsize=8)
-def _machines(knowledge: Knowledge) -> Machines:
+def machines_of(knowledge: Knowledge) -> Machines:
     return machines(knowledge.catalogue.candidates().geometry)
 
 
@@ -291,10 +292,10 @@ def _matched(situation: Situation, knowledge: Knowledge) -> _Matched:
     stock, tables = installed(situation, knowledge), tables_of(knowledge)
     asked = (situation.engine, situation.place, situation.plumbing)
     speeds, sweep = _looked_at(situation)
-    grid, solved = _within_limits(
+    grid, solved = within_limits(
         asked, points(*asked, situation.duties, count=speeds, sweep_count=sweep), stock, tables
     )
-    figures = _figures(situation, asked, grid, stock, solved, slice(None), knowledge)
+    figures = figures_of(situation, asked, grid, stock, solved, slice(None), knowledge)
     return _Matched(grid, solved, figures | _at_the_strip(figures, situation))
 
 
@@ -315,11 +316,11 @@ def _looked_at(situation: Situation) -> tuple[int, int]:
 
 def installed(situation: Situation, knowledge: Knowledge) -> Machines:
     """The machines as they would work on this manifold: a divided housing on an open manifold works as an open one."""
-    stock = _machines(knowledge)
+    stock = machines_of(knowledge)
     return stock if situation.divided_manifold else replace(stock, divided=np.zeros_like(stock.divided))
 
 
-def _within_limits(
+def within_limits(
     asked: tuple[Engine, Place, Plumbing], grid: Points, stock: Machines, tables: WheelTables
 ) -> tuple[Points, Match]:
     """The match with each gate set as high as the goal needs and the compressor wheel may turn, no higher.
@@ -336,13 +337,26 @@ def _within_limits(
         head = (ratio**_HEAD - 1.0) * share[rows] ** 2
         lower = ((1.0 + head) ** (1.0 / _HEAD) / ratio)[:, None]
         target = np.broadcast_to(grid.boost_target, solved.boost.shape).copy()
-        target[rows] = np.maximum(target[rows] * lower, asked[1].pressure)
+        target[rows] = np.maximum(target[rows] * lower, _of_rows(asked[1], rows).pressure)
         grid = replace(grid, boost_target=target, boost_needed=np.minimum(grid.boost_needed, target))
-        few = replace(grid, boost_target=target[rows], boost_needed=grid.boost_needed[rows])
-        again = match(*asked, few, rows_of(stock, rows), tables)
+        some = _of_rows(asked[0], rows), _of_rows(asked[1], rows), _of_rows(asked[2], rows)
+        again = match(*some, _of_rows(grid, rows), rows_of(stock, rows), tables)
         for field in fields(Match):
             getattr(solved, field.name)[rows] = getattr(again, field.name)
     return grid, solved
+
+
+Part = TypeVar("Part", Engine, Place, Plumbing, Points)
+
+
+def _of_rows(asked: Part, rows: IntArray) -> Part:
+    """What is asked of some rows: of figures that each row has to itself (N, K), those rows."""
+    own: dict[str, Any] = {
+        field.name: value[rows]
+        for field in fields(asked)
+        if isinstance(value := getattr(asked, field.name), np.ndarray) and value.ndim > 1
+    }
+    return replace(asked, **own)
 
 
 def rows_of(stock: Machines, rows: Sequence[int] | IntArray) -> Machines:
@@ -356,13 +370,13 @@ class _Drawn:
     score: Array
 
 
-def _figures(
+def figures_of(
     situation: Situation,
     asked: tuple[Engine, Place, Plumbing],
     grid: Points,
     stock: Machines,
     solved: Match,
-    rows: slice | list[int],
+    rows: slice | list[int] | IntArray,
     knowledge: Knowledge,
     model: Model = MODEL,
 ) -> dict[str, Array]:
@@ -390,18 +404,6 @@ def _at_the_strip(figures: Mapping[str, Array], situation: Situation) -> dict[st
     return dict(zip(AT_THE_STRIP, (time, speed), strict=True))
 
 
-def figures_of_draws(
-    situation: Situation, rows: Sequence[int], shares: Mapping[str, Array], speeds: int, knowledge: Knowledge
-) -> "_Drawn":
-    """Figures and score (draws, n) of some rows for a situation whose inputs are drawn; ``shares`` (draws, 1)."""
-    stock, tables = rows_of(installed(situation, knowledge), rows), tables_of(knowledge)
-    asked = (situation.engine, situation.place, situation.plumbing)
-    grid = points(*asked, situation.duties, count=speeds)
-    solved = match(*asked, grid, stock, tables)
-    figures = _figures(situation, asked, grid, stock, solved, list(rows), knowledge)
-    return _Drawn(figures, score(figures, shares)[0])
-
-
 @lru_cache(maxsize=64)
 def _drawn(situation: Situation, rows: tuple[int, ...], knowledge: Knowledge) -> _Drawn:
     tables = tables_of(knowledge)
@@ -427,6 +429,6 @@ def _drawn(situation: Situation, rows: tuple[int, ...], knowledge: Knowledge) ->
             boost_needed=np.minimum(grid.boost_needed, setting.boost_target[picked]),
         )
     solved = match(*asked, grid, drawn.machines, tables, drawn.model)
-    figures = _figures(situation, asked, grid, drawn.machines, solved, picked, knowledge, drawn.model)
+    figures = figures_of(situation, asked, grid, drawn.machines, solved, picked, knowledge, drawn.model)
     figures = figures | _at_the_strip(figures, situation)
     return _Drawn(figures, score(figures, {duty.name: duty.weight for duty in situation.duties})[0])

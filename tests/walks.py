@@ -19,6 +19,7 @@ REQUESTS = ("a 64", "a 72", "64/71 .90 divided T4", "80 mil", "66 with a gate")
 AFTER_ADVICE = ("request answer", "insists reason", "objection")
 ADVICE = ("verdict", "recommended", "alternatives", "kept", "ruled_out", "cautions", "parts", "firings", "facts")
 REFERENCE = agenda("reference")
+HALF_INCH = 0.0127
 
 
 def hidden(seed: int, knowledge: Knowledge) -> dict[str, str]:
@@ -31,6 +32,8 @@ def hidden(seed: int, knowledge: Knowledge) -> dict[str, str]:
         if definition.kind == "number":
             spread = definition.prior or definition.plausible
             value = chance.uniform(spread.low, spread.high)
+            if definition.quantity == "length":  # pipes, tyres and class limits come in whole and half inches
+                value = round(value / HALF_INCH) * HALF_INCH
             known[definition.name] = units.show(value, definition.unit, definition.quantity, digits=3)
         elif definition.kind == "choice":
             known[definition.name] = chance.choices(

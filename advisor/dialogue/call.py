@@ -14,12 +14,10 @@ from advisor.dialogue.turn import Consult, Fresh, Prompt, Reread, Turn
 from advisor.hearing import also_said, example, suggestions, understand
 from advisor.journal import Entry, Record, entries_of
 from advisor.knowledge import FactDef, Knowledge
-from advisor.outcome import DECIDED, Answer, Consultation, OpenQuestion, Understood
+from advisor.outcome import CLOSING, DECIDED, Answer, Consultation, OpenQuestion, Understood
 from advisor.sheet.layout import GAP, Block, Para, heading
 from advisor.sheet.text import best_line, recommendation, told
 
-# Asked once the recommendation is told.
-CLOSING = frozenset({"request answer", "insists reason", "objection"})
 HINT = "Type the caller's words; ? lists what else can be typed."
 
 
@@ -55,6 +53,7 @@ class Call:
         self._offers: list[Understood] = []
         self._said: set[str] = set()  # rules whose words the caller has heard
         self._reading_back = False
+        self._more = False  # go on with what could only add a remark
         self._latest: Consultation | None = None
         self._consulting = Lock()
 
@@ -130,6 +129,8 @@ class Call:
                 return opening
         for question in self.consultation.questions:
             if question.fact in self._skipped or question.fact in self._answers:
+                continue
+            if question.settles == "detail" and not self._more and question.fact not in CLOSING:
                 continue
             if (question.fact in CLOSING) == self.told and (self.told or not self.enough):
                 return question
@@ -227,6 +228,8 @@ class Call:
             if self.told:  # told again when the change opens a question
                 self.told = False
                 self.told = self._question is None
+        elif self.consultation.stands and not before.stands:
+            blocks += views.stands(self.consultation)
         if not changed and not self._offers:
             self._offers = also_said(self.knowledge.vocabulary, heard, {*self._answers, *CLOSING})
         return self._next(blocks, entries_of([heard.answer]))
@@ -309,6 +312,9 @@ class Call:
             case "enough":
                 self._doubted, self._offers, self._again, self.enough = None, [], "", True
                 return self._next([], [{"enough": True}])
+            case "more":
+                self._more, self._reading_back = True, False
+                return self._next([])
             case "note":
                 self.notes.append(argument)
                 return self._stay([Para(f"Noted: {argument}", "echo")], [{"note": argument}])

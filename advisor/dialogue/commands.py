@@ -31,6 +31,7 @@ FORMS = (
     Form("summary", "", "what was said, what is assumed, the best so far"),
     Form("skip", "", "leave this question out; change FACT brings it back"),
     Form("enough", "", "stop asking and conclude"),
+    Form("more", "", "ask on, about what could only add a remark"),
     Form("note", "TEXT", "keep a remark with the call"),
     Form("rules again", "", "take up rules edited meanwhile, and say what they change in this call"),
     Form("save", "[NAME]", "save the call as a script, people masked; F4 does the same"),

@@ -6,7 +6,7 @@ from advisor.dialogue.commands import FORMS
 from advisor.hearing import value_words
 from advisor.knowledge import FactDef, Knowledge
 from advisor.knowledge.rules import Assume
-from advisor.outcome import Consultation, Figure, Line, OpenQuestion
+from advisor.outcome import CLOSING, Consultation, Figure, Line, OpenQuestion
 from advisor.sheet.layout import GAP, Block, Para, Table, heading
 from advisor.sheet.text import best_line, told
 
@@ -58,13 +58,23 @@ def read_back(
         yield Para("Stopped asking. What is not known is assumed, and said so.", "dim")
     elif any(question.fact in skipped for question in consultation.questions):
         yield Para("Only what was left out could still change the advice.", "dim")
+    elif consultation.stands or consultation.recommended is None:
+        yield Para("Nothing that is still open is likely to change the advice.", "dim")
     else:
-        yield Para("Nothing that is still open can change the advice.", "dim")
+        yield Para("What could still change the advice can't be asked.", "dim")
+    details = [q.fact for q in consultation.questions if q.settles == "detail" and q.fact not in (*skipped, *CLOSING)]
+    if details and not enough:
+        yield Para(f"{', '.join(details)}; more asks them.", "dim", 2, "Could only add a remark: ")
     yield from told(consultation, knowledge.vocabulary)
     yield from left_open(consultation, knowledge, skipped)
     yield GAP
     yield Para("“Let me read that back to you. Is all of it right?”", "say", 0, "Say: ")
     yield Para("yes (or Enter) concludes; change FACT corrects an answer.", "dim", 2)
+
+
+def stands(consultation: Consultation) -> Iterator[Block]:
+    """That the turbo stands, what would still be settled, and how to conclude at once."""
+    yield Para(f"{consultation.stands} Type enough to conclude now.", "option", 2)
 
 
 def left_open(consultation: Consultation, knowledge: Knowledge, skipped: Sequence[str]) -> Iterator[Block]:

@@ -155,6 +155,7 @@ class Connections:
                     graph.add_edge(near, far, part=part, weight=round(part.price * 100) * 1000 + 1)
         self._graph: Any = graph
         self._from: dict[str, Mapping[str, list[str]]] = {}
+        self._known: dict[str, tuple[str, ...]] = {}
 
     def chain(self, near: str, far: str) -> Chain | None:
         """The cheapest chain from `near` to `far`; None when the fittings don't lead there."""
@@ -168,8 +169,11 @@ class Connections:
 
     def known(self, kind: str) -> tuple[str, ...]:
         """All ends of a kind that the fittings know, by size."""
-        ends = [end for end in self._graph if kind_of(end) == kind]
-        return tuple(sorted(ends, key=lambda end: (size_of(end) if end.endswith(" in") else 0.0, end)))
+        if kind not in self._known:
+            ends = [end for end in self._graph if kind_of(end) == kind]
+            ordered = sorted(ends, key=lambda end: (size_of(end) if end.endswith(" in") else 0.0, end))
+            self._known[kind] = tuple(ordered)
+        return self._known[kind]
 
 
 @lru_cache(maxsize=8)

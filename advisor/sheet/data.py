@@ -68,6 +68,7 @@ def as_data(consultation: Consultation, knowledge: Knowledge) -> dict[str, Any]:
         "parts": [_part(part) for part in c.parts],
         "next steps": _lines(c.next_steps),
         "rests on": list(c.rests_on),
+        "stands": c.stands,
         "open questions": [_question(question) for question in c.questions],
         "facts": {name: _fact(fact, vocabulary.get(name)) for name, fact in sorted(c.facts.items())},
         "holds": [
@@ -215,6 +216,7 @@ def _question(question: OpenQuestion) -> dict[str, Any]:
         "asked by": list(question.asked_by),
         "choices": [name for name, _ in question.choices],
         "worth": round(question.worth, 4),
+        "settles": question.settles,
     }
 
 

@@ -1,40 +1,39 @@
-"""How soon the advice settles, by the order in which questions are asked; run by hand:
-python tests/benchmarks/bench_questions.py [CALLERS [PROCESSES]]
+"""How soon the advice settles, by the order in which questions are asked, and whether asking stops too early; run by
+hand: python tests/benchmarks/bench_questions.py [CALLERS [PROCESSES [THINNED]]]
 
 Generated callers know all about themselves: every answer is drawn from its prior with a fixed seed. They are asked
-in order of worth, in the fixed order of the vocabulary, and at random (what no turbo can be proposed without
-first, so that chance isn't made to look worse than it is), over a catalogue with one turbo in six, so that a walk of
-fifty questions takes seconds. Counted is the question after
-which the advice (turbo and housing, and every caution of severity stop or danger) stays what it is with all
-answers given. The order of worth stops by itself; a caller for whom it stopped too early counts with all his
-questions, and is counted.
+in order of worth, in the fixed order of the vocabulary, and at random (what no turbo can be proposed without first,
+so that chance isn't made to look worse than it is), over a catalogue with one turbo in THINNED (1: all), so that a
+walk of fifty questions takes seconds. Counted is the question after which the turbo stays what it is with all answers
+given, and after which the whole advice does (turbo and housing, verdict, and every caution of severity stop or
+danger). The order of worth stops by itself: a stop is too early when the turbo then differs from that of the full
+truth; such a caller counts with all his questions.
 """
 
 import random
 import sys
 from concurrent.futures import ProcessPoolExecutor
+from functools import partial
 from pathlib import Path
 
 import numpy as np
 
 sys.path.insert(0, str(Path(__file__).parent.parent))
 
-from calls import thinned
+from calls import shop, thinned
 from walks import AFTER_ADVICE, hidden
 
 from advisor.conclusion import fired_for
-from advisor.consultation import questions_of
 from advisor.course import infer
 from advisor.hearing import understand
 from advisor.inference.agenda import agenda
 from advisor.inference.facts import FactBase
 from advisor.knowledge.rules import Caution
 from advisor.outcome import Answer
-from advisor.questions import applies
+from advisor.questions import applies, still_open
 from advisor.situation import ESSENTIAL
 
 THINNED = 6
-CLOSE = 2.0
 FIRST = ("call kind", "request", *ESSENTIAL)
 
 
@@ -53,27 +52,31 @@ def advice(course, knowledge):
     return course.verdict, turbo, frozenset(grave)
 
 
-def as_good(made, course, final):
-    """Whether an advice is as good as the final one, by the points of the final course."""
-    if (made[0], made[2]) != (final[0], final[2]) or (made[1] is None) != (final[1] is None):
-        return False
-    if made[1] in (None, final[1]):
-        return True
+def turbo_of(made):
+    """The turbo of an advice, None without one."""
+    return made[1] and made[1][0]
+
+
+def given_away(made, course):
+    """Points of the final course that the turbo of an advice gives away to the best one; None where it is out."""
     weighed = course.weighed
-    every = ((row, weighed.candidates.combinations[row]) for row in weighed.order)
-    alike = [float(weighed.points[row]) for row, one in every if (one.turbo.code, one.housing.code) == made[1]]
-    return bool(alike) and float(weighed.points[course.best]) - max(alike) <= CLOSE
+    alike = [float(weighed.points[row]) for row in weighed.order if weighed.turbo(row) == turbo_of(made)]
+    return float(weighed.points[course.best]) - max(alike) if alike and course.best is not None else None
 
 
 def walk_by_worth(known, knowledge, fires):
-    """The facts in the order of worth until the questions stop, and the advice after each."""
-    order, made, answers = [], [], []
+    """The facts in the order of worth until the questions stop, the advice after each, and after how many of them the
+    turbo was first said to stand (None: never)."""
+    order, made, answers, stood = [], [], [], None
     while True:
         course = infer(answers, knowledge, fires)
         made.append(advice(course, knowledge))
-        fact = next((q.fact for q in questions_of(course, knowledge) if q.fact not in AFTER_ADVICE), None)
+        left = still_open(course, knowledge)
+        stood = len(answers) if left.stands and stood is None else stood
+        worth = (q.fact for q in left.questions if q.settles != "detail" and q.fact not in AFTER_ADVICE)
+        fact = next(worth, None)
         if fact is None:
-            return order, made
+            return order, made, stood
         order.append(fact)
         answers.append(Answer(fact, known[fact]))
 
@@ -95,22 +98,25 @@ def walk_in_order(names, known, knowledge):
 
 
 def settled(answers, final, knowledge, fires):
-    """After how many answers the advice stays final, and stays as good; looked for from the end."""
-    course = infer(answers, knowledge, fires)
+    """After how many answers the turbo stays final, and the whole advice; looked for from the end."""
     same = None
     for count in range(len(answers) - 1, -1, -1):
         made = advice(infer(answers[:count], knowledge, fires), knowledge)
         if same is None and made != final:
             same = count + 1
-        if not as_good(made, course, final):
-            return same, count + 1
-    return same or 0, 0
+        if turbo_of(made) != turbo_of(final):
+            return count + 1, same
+    return 0, same or 0
 
 
-def one(seed):
-    """(questions until the advice stays, and until it stays as good: by worth, fixed, at random; seconds of each;
-    asked by worth, asked in all; whether worth ended with the same advice, with one as good)."""
-    knowledge, fires = thinned(THINNED), agenda("reference")
+def first_of(made, right, most):
+    """The first place from which on all are right; ``most`` where the last one isn't."""
+    return next((n for n in range(len(made)) if all(right(one) for one in made[n:])), most)
+
+
+def one(seed, thin):
+    """What came of one caller, by name."""
+    knowledge, fires = shop() if thin == 1 else thinned(thin), agenda("reference")
     known = hidden(seed, knowledge)
     names = [d.name for d in sorted(knowledge.vocabulary.values(), key=lambda d: d.order) if d.name in known]
     shuffled = [name for name in names if name not in FIRST]
@@ -118,43 +124,53 @@ def one(seed):
     fixed, all_answers = walk_in_order(names, known, knowledge)
     course = infer(all_answers, knowledge, fires)
     final = advice(course, knowledge)
-    order, made = walk_by_worth(known, knowledge, fires)
-    by_worth = []
-    for right in (lambda one: one == final, lambda one: as_good(one, course, final)):
-        stays = next((n for n in range(len(made)) if all(right(one) for one in made[n:])), None)
-        by_worth.append(len(fixed) if stays is None else stays)
+    order, made, stood = walk_by_worth(known, knowledge, fires)
     by_chance, answers = walk_in_order([*FIRST, *shuffled], known, knowledge)
-    counts = (by_worth, settled(all_answers, final, knowledge, fires), settled(answers, final, knowledge, fires))
+    turbo = first_of(made, lambda one: turbo_of(one) == turbo_of(final), len(fixed))
+    whole = first_of(made, lambda one: one == final, len(fixed))
+    counts = ((turbo, whole), settled(all_answers, final, knowledge, fires), settled(answers, final, knowledge, fires))
     paths = ([*order, *(name for name in fixed if name not in order)], fixed, by_chance)
-    seconds = [
-        sum(knowledge.vocabulary[name].seconds for name in path[: count[0]])
-        for path, count in zip(paths, counts, strict=True)
-    ]
-    ended = (made[-1] == final, as_good(made[-1], course, final))
-    return (*(n for count in counts for n in count), *seconds, len(order), len(fixed), *ended)
+    found = {"asked": len(order), "all": len(fixed)}
+    for name, path, (turbo, whole) in zip(("worth", "fixed", "random"), paths, counts, strict=True):
+        seconds = sum(knowledge.vocabulary[fact].seconds for fact in path[:turbo])
+        found |= {f"{name} turbo": turbo, f"{name} whole": whole, f"{name} seconds": seconds}
+    found["early"] = turbo_of(made[-1]) != turbo_of(final)
+    found["stood"] = np.nan if stood is None else stood
+    found["stood early"] = np.nan if stood is None else turbo_of(made[stood]) != turbo_of(final)
+    away = given_away(made[-1], course)
+    found["given away"] = np.nan if away is None else away
+    return found
 
 
 def main() -> None:
-    count = int(sys.argv[1]) if len(sys.argv) > 1 else 200
-    processes = int(sys.argv[2]) if len(sys.argv) > 2 else 2
+    count, processes, thin = (
+        int(sys.argv[at]) if len(sys.argv) > at else usual for at, usual in ((1, 200), (2, 2), (3, THINNED))
+    )
     with ProcessPoolExecutor(processes) as pool:
-        found = np.asarray(list(pool.map(one, range(count), chunksize=5)), dtype=float)
-    print(f"{count} callers, {len(thinned(THINNED).catalogue.candidates())} candidates")
-    for at, name in enumerate(("worth", "fixed", "random")):
-        same, good, seconds = found[:, 2 * at], found[:, 2 * at + 1], found[:, 6 + at]
+        rows = list(pool.map(partial(one, thin=thin), range(count), chunksize=2))
+    found = {name: np.asarray([row[name] for row in rows], dtype=float) for name in rows[0]}
+    candidates = len((shop() if thin == 1 else thinned(thin)).catalogue.candidates())
+    print(f"{count} callers, {candidates} candidates")
+    for name in ("worth", "fixed", "random"):
+        turbo, whole, seconds = (found[f"{name} {what}"] for what in ("turbo", "whole", "seconds"))
         print(
-            f"{name:7s} until the advice stays: median {np.median(same):.0f}, mean {same.mean():.1f}, "
-            f"90 % {np.quantile(same, 0.9):.0f} questions, {np.median(seconds):.0f} s of asking; "
-            f"until it stays as good: median {np.median(good):.0f}, mean {good.mean():.1f}"
+            f"{name:7s} questions until the turbo stays: median {np.median(turbo):.0f}, mean {turbo.mean():.1f}, "
+            f"90 % {np.quantile(turbo, 0.9):.0f}, {np.median(seconds):.0f} s of asking; until the whole advice stays: "
+            f"median {np.median(whole):.0f}, mean {whole.mean():.1f}"
         )
-    print(f"worth asks {found[:, 9].mean():.1f} of {found[:, 10].mean():.1f} questions and stops")
-    print(f"the advice then is as with all answers in {found[:, 11].mean():.1%}, as good in {found[:, 12].mean():.1%}")
-    for at, name in ((2, "fixed"), (4, "random")):
-        print(
-            f"worth against {name}: sooner in {np.mean(found[:, 0] < found[:, at]):.0%}, "
-            f"later in {np.mean(found[:, 0] > found[:, at]):.0%}; as good sooner in "
-            f"{np.mean(found[:, 1] < found[:, at + 1]):.0%}"
-        )
+    print(
+        f"asking stops after {np.median(found['asked']):.0f} of {np.median(found['all']):.0f} questions (median; mean "
+        f"{found['asked'].mean():.1f}); too early in {found['early'].mean():.1%}, giving away at most "
+        f"{np.nanmax(found['given away']):.1f} points"
+    )
+    stood = ~np.isnan(found["stood"])
+    print(
+        f"the turbo is said to stand in {stood.mean():.0%}, after {np.nanmedian(found['stood']):.0f} questions "
+        f"(median), too early in {np.nanmean(found['stood early']):.1%}"
+    )
+    for name in ("fixed", "random"):
+        sooner, later = (found["worth turbo"] < found[f"{name} turbo"]), found["worth turbo"] > found[f"{name} turbo"]
+        print(f"worth against {name}: sooner in {np.mean(sooner):.0%}, later in {np.mean(later):.0%}")
 
 
 if __name__ == "__main__":

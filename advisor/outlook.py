@@ -1,0 +1,292 @@
+"""What the choice of turbo still hangs on.
+
+Each open question is tried on its own, answer by answer, round the caller as he is taken now; what each answer adds
+to the points of the first candidates gives the question's worth. Once little seems to hang on them, all that is
+open is drawn together, and those callers are matched and judged as the call itself would: the share of them who
+would be advised another turbo is the chance that the advice still changes.
+
+The worth of knowing: expected value of partial perfect information (Strong & Oakley, Medical Decision Making 34,
+2014, 311). The draws are even shares of each prior, the same for the same question in every call.
+"""
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Any
+
+import numpy as np
+
+from advisor.course import Course
+from advisor.drawing import draw, drawable, joined, levels, picked, shares, without
+from advisor.inference.facts import Column, column, numbers
+from advisor.knowledge import FactDef, Knowledge
+from advisor.knowledge.conditions import facts_in
+from advisor.knowledge.rules import Assume, SetFact, Stage
+from advisor.matching.inputs import Array, Bools
+from advisor.prospects import Book, prospects, read_by
+from advisor.situation import FUEL_FACTS
+from advisor.weighing import JOINTS, SPEEDS, SWEEP
+
+# Answers tried for a number, candidates held against each other, engine speeds looked at in each duty and in the sweep.
+# What only rules read costs no match: more answers are tried.
+LEVELS, FINE_LEVELS = 3, 8
+CONTENDERS, HOUSINGS = 5, 2
+FEW_SPEEDS, FEW_SWEEP = 2, 5
+# The first choices that an answer may move against each other, and the share of that which counts: answers decide
+# together as well.
+LEADERS = 5
+LEAN = 0.25
+# Points that a candidate loses here by being ruled out: more than any good mark makes up for.
+OUT = 40.0
+# Points below the first at which some other candidate stands in, or none, when all of these fall out.
+ANOTHER = 15.0
+# Callers drawn by adding up what each answer does; from this share of others among them on, the choice is plainly
+# open. Below it callers are matched in full, in lots: no more of them once so many are others that it can't stand.
+ADDED, PLAINLY = 256, 0.6
+CALLERS, LOTS = 64, (8, 4, 1)
+# Callers with another turbo for whom each answer is taken back in turn, and how much more such a question counts: it
+# is what the rest hangs on.
+TRACED, TRACE = 4, 4.0
+# From here on some question is plainly worth asking, whatever else there is.
+WORTH_A_QUESTION = 0.3
+# The advice stands when at most this share of the callers who may be on the line would be advised another turbo,
+# and when knowing everything would better the choice by less than this many points of a hundred on average: less
+# than the price of a good set-up against a dear one moves them (common practice, no source).
+CHANGE, REGRET = 1 / 32, 0.5
+# What is given away beyond that, to another housing mostly, is let go when no single question is worth this much.
+LITTLE = 0.1
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class Outlook:
+    """What hangs on the open questions. ``rows``: the candidates held against each other, ``usual`` (n,) their points
+    with the caller as he is taken now; ``effects``: for each question the answers tried, their chances (levels,) and
+    what each adds (levels, n); ``worth`` in points; ``change``: the chance that another turbo would be advised once
+    everything is known, ``regret`` the points then given away; ``stands``: whether that is little enough."""
+
+    rows: tuple[int, ...]
+    usual: Array
+    effects: Mapping[str, tuple[list[Any], Array, Array]]
+    worth: Mapping[str, float]
+    change: float
+    regret: float
+    stands: bool
+
+    def winners(self, fact: str) -> list[tuple[Any, int]]:
+        """Each answer tried with the row that it puts first."""
+        values, _, effect = self.effects[fact]
+        first = np.argmax(self.usual + effect, axis=1)
+        return [(value, self.rows[int(row)]) for value, row in zip(values, first, strict=True)]
+
+    def torn(self, fact: str) -> tuple[int, int]:
+        """The first candidate and the one that the answers move most against it, by what it has to make up."""
+        first = int(np.argmax(self.usual))
+        gap = self.usual[first] - self.usual
+        _, _, effect = self.effects[fact]
+        made_up = (effect - effect[:, first : first + 1]).max(axis=0) - gap
+        made_up[first] = -np.inf
+        return self.rows[first], self.rows[int(np.argmax(made_up))]
+
+
+def outlook(course: Course, possible: Sequence[FactDef], later: Sequence[FactDef], knowledge: Knowledge) -> Outlook:
+    """What hangs on the questions that can be asked now (``possible``) and on those that their answers may open."""
+    moving = influential(Book(knowledge), read_by(course.now))
+    asked = [d for d in possible if d.name in moving and drawable(d)]
+    rows = contenders(course)
+    best = course.best
+    if best is None or not asked:
+        return Outlook(tuple(rows), np.zeros(len(rows)), {}, {}, 0.0, 0.0, stands=True)
+    usual, effects = effects_of(course, asked, rows, knowledge)
+    if course.now.fuel_limited:  # then the caller as he is taken now has been matched at more speeds already
+        usual = course.weighed.points[rows]
+    worth = worth_of_knowing(
+        np.append(usual, usual.max() - ANOTHER),
+        {name: (chance, np.pad(effect, ((0, 0), (0, 1)))) for name, (_, chance, effect) in effects.items()},
+    )
+    every = [*asked, *(d for d in later if d.ask_when is not None and d.name in moving and drawable(d))]
+    change, regret = _changed(_added_up(usual, effects), rows, course)
+    nothing_plain = max(worth.values()) < WORTH_A_QUESTION
+    if change < PLAINLY or nothing_plain:
+        change, regret, hangs = _matched(course, every, rows, knowledge, nothing_plain)
+        for definition in every:
+            opens = {definition.name} if definition.name in worth else _opened_by(definition) & worth.keys()
+            for name in opens:
+                worth[name] += TRACE * hangs.get(definition.name, 0.0)
+    settled = regret <= REGRET or max(worth.values()) < LITTLE
+    return Outlook(tuple(rows), usual, effects, worth, change, regret, change <= CHANGE and settled)
+
+
+def _opened_by(definition: FactDef) -> frozenset[str]:
+    return frozenset() if definition.ask_when is None else frozenset(facts_in(definition.ask_when))
+
+
+def effects_of(
+    course: Course, definitions: Sequence[FactDef], rows: Sequence[int], knowledge: Knowledge
+) -> tuple[Array, dict[str, tuple[list[Any], Array, Array]]]:
+    """Points (n,) of the candidates as the caller is taken now, and what each answer to each question adds to them."""
+    read = read_by(course.now)
+    tried = [(d, levels(d, LEVELS if d.name in read else FINE_LEVELS, knowledge)) for d in definitions]
+    base = _fuel_as_usual(course, knowledge)
+    parts: list[Mapping[str, Column]] = [base]
+    sizes = [1]
+    for definition, answers in tried:
+        values = [value for value, _ in answers]
+        own = numbers(np.asarray(values, dtype=float)) if definition.kind == "number" else column(_objects(values))
+        parts.append({**{name: _repeated(one, len(values)) for name, one in base.items()}, definition.name: own})
+        sizes.append(len(values))
+    callers = prospects(course, joined(parts, sizes), knowledge)
+    figures = callers.figures(rows, FEW_SPEEDS, FEW_SWEEP)
+    points = callers.points(rows, figures)
+    points = np.where(np.isfinite(points), points, np.nanmax(np.where(np.isfinite(points), points, np.nan)) - OUT)
+    effects, at = {}, 1
+    for (definition, answers), size in zip(tried, sizes[1:], strict=True):
+        chance = np.asarray([share for _, share in answers])
+        effects[definition.name] = [value for value, _ in answers], chance, points[at : at + size] - points[0]
+        at += size
+    return points[0], effects
+
+
+def _objects(values: Sequence[Any]) -> Any:
+    made = np.empty(len(values), dtype=object)
+    made[:] = values
+    return made
+
+
+def _repeated(one: Column, count: int) -> Column:
+    value = one.at(0)
+    return column(_objects([value] * count))
+
+
+def _fuel_as_usual(course: Course, knowledge: Knowledge) -> dict[str, Column]:
+    """Answers that make fuel count as told of where nobody told: the usual ones."""
+    if course.now.fuel_limited:
+        return {}
+    usual = {taken.name: taken.value for taken in course.now.taken if taken.name in FUEL_FACTS}
+    return {name: column(_objects([value])) for name, value in usual.items()}
+
+
+def contenders(course: Course, count: int = CONTENDERS) -> list[int]:
+    """The first places, with many turbos among them: of a turbo the best one, of each foot and entry while the
+    manifold's are not known, then its next; and the next housings of the first turbo."""
+    weighed = course.weighed
+    listed = weighed.candidates.facts
+    open_ends = [fact for fact, end in ENDS.items() if course.last.facts.value(end) is None]
+    seen: dict[tuple[str, ...], int] = {}
+    keyed = []
+    for place, row in enumerate(weighed.order):
+        kind = (weighed.turbo(row), *(str(listed[fact][row]) for fact in open_ends))
+        seen[kind] = seen.get(kind, 0) + 1
+        keyed.append((seen[kind], place, row))
+    rows = [row for _, _, row in sorted(keyed)[:count]]
+    housings = {float(listed["housing ratio"][row]) for row in rows[:1]}
+    for row in weighed.order:
+        ratio = float(listed["housing ratio"][row])
+        if len(housings) <= HOUSINGS and ratio not in housings and weighed.turbo(row) == weighed.turbo(rows[0]):
+            housings.add(ratio)
+            rows.append(row)
+    return list(dict.fromkeys(rows))
+
+
+ENDS = {"housing foot": "manifold foot", "housing entry": "manifold entry"}
+
+
+def worth_of_knowing(usual: Array, effects: Mapping[str, tuple[Array, Array]]) -> dict[str, float]:
+    """What knowing each input is worth to the choice, in points.
+
+    usual (choices,): points of each choice with every input as it is taken now; effects: for each input the chance
+    of each level (levels,) and what the level adds to each choice (levels, choices). Effects of several inputs are
+    taken to add up. An input is worth how much better the best choice becomes on average when it alone is known,
+    and a share of how far it moves the first choices against each other, since inputs decide together as well.
+    """
+    mean = usual + sum(chance @ effect for chance, effect in effects.values())
+    leaders = np.argsort(-mean, kind="stable")[:LEADERS]
+    made = {}
+    for name, (chance, effect) in effects.items():
+        own = effect - chance @ effect
+        gain = float(chance @ (mean + own).max(axis=1) - mean.max())
+        apart = own[:, leaders] - own[:, leaders[:1]]
+        moved = float(np.sqrt(chance @ apart**2)[1:].mean()) if len(leaders) > 1 else 0.0
+        made[name] = max(0.0, gain) + LEAN * moved
+    return made
+
+
+def _added_up(usual: Array, effects: Mapping[str, tuple[list[Any], Array, Array]]) -> Array:
+    """Points (draws, n) of callers drawn from all answers, with what each answer adds."""
+    points = np.tile(usual, (ADDED, 1))
+    for name, (_, chance, effect) in effects.items():
+        points += effect[np.searchsorted(np.cumsum(chance)[:-1], shares(name, ADDED))]
+    return np.where(points < usual.max() - ANOTHER, -np.inf, points)
+
+
+def _changed(points: Array, rows: Sequence[int], course: Course) -> tuple[float, float]:
+    """Share of the callers (draws, n) who would be advised another turbo, and the points given away on average."""
+    others, lost = _losses(points, rows, course)
+    return float(others.mean()), float(lost.mean())
+
+
+def _losses(points: Array, rows: Sequence[int], course: Course) -> tuple[Bools, Array]:
+    """Who would be advised another turbo, and what the one advised now gives away there, at most `OUT`."""
+    assert course.best is not None
+    turbos = np.asarray([course.weighed.turbo(row) for row in rows])
+    first, own = points.max(axis=1), points[:, list(rows).index(course.best)]
+    fits = np.isfinite(first)
+    others = ~fits | (turbos[points.argmax(axis=1)] != course.weighed.turbo(course.best))
+    both = fits & np.isfinite(own)
+    return others, np.minimum(np.where(both, first - np.where(both, own, 0.0), OUT), OUT)
+
+
+def _matched(
+    course: Course, definitions: Sequence[FactDef], rows: Sequence[int], knowledge: Knowledge, trace: bool
+) -> tuple[float, float, dict[str, float]]:
+    """The chance of another turbo and the points given away, from callers matched and judged in full; on demand, how
+    much of that goes with each answer."""
+    every = draw(definitions, course.opening.said, CALLERS, knowledge)
+    for step in LOTS:
+        lot = np.arange(0, CALLERS, step)
+        answers = {name: picked(values, lot) for name, values in every.items()}
+        others, lost = _losses(_in_full(course, answers, rows, knowledge), rows, course)
+        if others.sum() > CHANGE * CALLERS:
+            break
+    hangs = _traced(course, answers, others, lost, rows, knowledge) if trace else {}
+    return float(others.mean()), float(lost.mean()), hangs
+
+
+def _in_full(course: Course, answers: Mapping[str, Column], rows: Sequence[int], knowledge: Knowledge) -> Array:
+    callers = prospects(course, answers, knowledge)
+    return callers.points(rows, callers.figures(rows, SPEEDS, SWEEP))
+
+
+def _traced(
+    course: Course, every: Mapping[str, Column], others: Bools, lost: Array, rows: Sequence[int], knowledge: Knowledge
+) -> dict[str, float]:
+    """Points given away, over all callers, that are no longer when one answer is taken back: for each question."""
+    traced = np.flatnonzero(others)[:TRACED]
+    if not traced.size:
+        return {}
+    names = list(every)
+    answers = {
+        name: without(picked(values, np.tile(traced, len(names))), at * len(traced), len(traced))
+        for at, (name, values) in enumerate(every.items())
+    }
+    again, _ = _losses(_in_full(course, answers, rows, knowledge), rows, course)
+    undone = np.where(again, 0.0, np.tile(np.maximum(lost[traced], WORTH_A_QUESTION), len(names)))
+    shares_of = undone.reshape(len(names), len(traced)).mean(axis=1) * float(others.mean())
+    return dict(zip(names, shares_of.tolist(), strict=True))
+
+
+@lru_cache(maxsize=64)
+def influential(book: Book, read: frozenset[str]) -> frozenset[str]:
+    """Facts that can move points: the figures read them (``read``), the rules that judge, the joints, or rules that
+    set such facts."""
+    reached = {*JOINTS, *read}
+    for layer in book.knowledge.layers("judge"):
+        for rule in layer:
+            reached |= facts_in(rule.when)
+    stages: tuple[Stage, ...] = ("understand", "demand")
+    early = [rule for stage in stages for layer in book.knowledge.layers(stage) for rule in layer]
+    while True:
+        setting = (r for r in early if any(isinstance(a, SetFact | Assume) and a.fact in reached for a in r.then))
+        more = {name for rule in setting for name in facts_in(rule.when)}
+        if more <= reached:
+            return frozenset(reached)
+        reached |= more
