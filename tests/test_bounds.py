@@ -40,9 +40,9 @@ def test_the_turbo_is_the_same_at_each_end_and_another_past_it() -> None:
         width = SHOP.vocabulary[hold.fact].prior.high - SHOP.vocabulary[hold.fact].prior.low
         for other, end, sign in ((hold.below, hold.over.low, -1), (hold.above, hold.over.high, 1)):
             if other:
-                past = {turbo(**{name: units.show(end + sign * width * step / 256, hold.unit, hold.quantity, 4)})
-                        for step in (1, 2, 3, 4)}  # fmt: skip
-                assert other in past
+                    steps = [end + sign * width * step for step in (1 / 256, 1 / 128, 1 / 64, 1 / 32, 1 / 16, 1 / 8)]
+                    near = [units.show(step, hold.unit, hold.quantity, 4) for step in steps]
+                    assert {turbo(**{name: words}) for words in near} - {best}
     assert any(hold.below or hold.above for hold in found)
     assert all(re.search(r"holds (to|down to|from) \S+ .*\(", hold.text) for hold in found)
 
