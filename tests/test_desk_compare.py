@@ -112,6 +112,16 @@ def test_what_is_neither_folder_nor_revision_is_refused(shops, capsys, other):
     assert "folder" in errors
 
 
+def test_how_a_question_is_asked_changes_no_conclusion(shops, capsys):
+    old, new, calls = shops
+    facts = (new / "facts.yaml").read_text(encoding="utf-8")
+    (new / "facts.yaml").write_text(re.sub(r"(?m)^(  ask: )", r"\1Now then. ", facts, count=3), encoding="utf-8")
+    code, out, _ = run(capsys, "compare", old, calls, "--shop", new, "--near", 0)
+    assert code == 0
+    assert out.count("fact changed: ") == 3
+    assert "changes 0 of 2" in out
+
+
 def test_logged_calls_are_compared_too(shops, tmp_path, capsys):
     old, new, calls = shops
     with Journal.start(tmp_path / "log") as journal:
@@ -177,6 +187,7 @@ def test_try_shows_the_trace_and_saves_nothing(shops, capsys):
     assert code == 0
     assert "Trace" in out
     assert "inducer-uses-the-limit (class.yaml:" in out
+    assert re.search(r"so: 9 points for the candidate, for \d+ of \d+ candidates", out)
     assert "+ gives 9 points" in out
     assert files == {path: path.read_bytes() for path in new.rglob("*") if path.is_file()}
     edit(new / "class.yaml", "prefer: 9", "prefr: 9")
