@@ -219,7 +219,7 @@ def _check(options: argparse.Namespace) -> int:
 
 
 def _figures(options: argparse.Namespace) -> int:
-    from advisor import figures
+    from advisor import figures, figures_text
     from advisor.knowledge import KnowledgeError
 
     try:
@@ -236,7 +236,7 @@ def _figures(options: argparse.Namespace) -> int:
             raise Refused("pictures need matplotlib; install it with: pip install 'advisor[pictures]'") from None
         except (OSError, ValueError) as error:
             raise Refused(f"{options.picture}: {error}") from None
-    print(figures.as_json(line) if options.json else figures.as_text(line), end="\n" if options.json else "")
+    print(figures_text.as_json(line) if options.json else figures_text.as_text(line), end="\n" if options.json else "")
     every = (point for turbo in (*line["turbos"], *line["pairs"]) for point in turbo["points"])
     return FINE if all(point["converged"] for point in every) else DIFFERS
 

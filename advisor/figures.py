@@ -32,8 +32,7 @@ the file makes a pair in series with it: `cooler between: 70 %` if there is one,
 In Python: `read(Path("ask.yaml")).line()` is the same as plain data.
 """
 
-import json
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Annotated, Any
@@ -56,8 +55,6 @@ from advisor.matching.pair_statement import Stages, pair_lines
 from advisor.matching.speedlines import SpeedLines
 from advisor.matching.statement import operating_line
 from advisor.matching.tables import WheelTables, build, join
-from advisor.sheet.layout import Block, Para, Table, heading, plain
-from advisor.units import show
 
 Speed = Annotated[float, measured("rotation", "rpm", 300, 8_000, "2,800 rpm")]
 Diameter = Annotated[float, measured("length", "mm", 15, 1_500, "64 mm")]
@@ -187,63 +184,6 @@ class Asked:
         return tuple(row for row in range(len(self.names)) if row not in paired)
 
 
-def as_json(line: Mapping[str, Any]) -> str:
-    """The operating line as JSON text, one figure a line."""
-    return json.dumps(line, indent=2, ensure_ascii=False, allow_nan=False)
-
-
-# A text table's columns: head, figure of a point, quantity and unit, whether it is over the outside pressure.
-_COLUMNS = (
-    ("boost", "boost", "pressure", "psi", True),
-    ("drive", "drive pressure", "pressure", "psi", True),
-    ("ratio", "pressure ratio", "ratio", "", False),
-    ("air", "air", "mass flow", "lb/min", False),
-    ("power", "power", "power", "hp", False),
-    ("exhaust", "exhaust temperature", "temperature", "°F", False),
-    ("surge", "surge margin", "percent", "%", False),
-    ("choke", "choke margin", "percent", "%", False),
-    ("tip speed", "tip speed margin", "percent", "%", False),
-    ("gate", "gate share", "percent", "%", False),
-)
-
-
-def as_text(line: Mapping[str, Any], width: int = 100) -> str:
-    """The operating line in the trade's units, a table for each turbo; points that did not converge say
-    so."""
-    outside = line["place"]["pressure"]
-    blocks: list[Block] = []
-    for turbo in (*line["turbos"], *line["pairs"]):
-        blocks += heading(f"{turbo['turbo']} ({turbo['map']} map)")
-        blocks.append(Para(_spool_words(turbo)))
-        rows = []
-        for point in turbo["points"]:
-            shown = [
-                show(point[name] - (outside if gauge else 0.0), unit, quantity).removesuffix(unit).rstrip()
-                if name in point
-                else ("no balance" if not point["converged"] else "-")
-                for _, name, quantity, unit, gauge in _COLUMNS
-            ]
-            rows.append((f"{point['engine speed']:,.0f}", *shown))
-        heads = ("rpm", *(f"{head} {unit}".rstrip() for head, _, _, unit, _ in _COLUMNS))
-        blocks.append(Table(heads, tuple(rows), frozenset(range(len(heads)))))
-        for words in dict.fromkeys(point["off the map"] for point in turbo["points"] if point["off the map"]):
-            there = [f"{p['engine speed']:,.0f}" for p in turbo["points"] if p["off the map"] == words]
-            blocks.append(Para(f"At {', '.join(there)} rpm {words}."))
-    blocks.append(Para("Boost and drive pressure over the outside air. --json gives every figure, residual and band."))
-    return plain(blocks, width)
-
-
-def _spool_words(turbo: Mapping[str, Any]) -> str:
-    """When the boost that the gate holds stands, and how quickly, in a sentence."""
-    rpm, seconds = turbo["boost stands at"], turbo["seconds to boost"]
-    if rpm is None:
-        return "The boost asked for does not stand at full load anywhere in the band."
-    low, high = turbo["boost stands at band"]
-    until = f"{high:,.0f} rpm" if high is not None else "never"
-    quick = "it hangs there" if seconds is None else f"{seconds:.1f} s from light load at the goal's engine speed"
-    return f"Boost stands from {rpm:,.0f} rpm (nine times in ten: {low:,.0f} rpm to {until}); {quick}."
-
-
 def read(path: Path) -> Asked:
     """Read a figures file. Raises KnowledgeError with every fault: what, where and how to mend it."""
     document = read_yaml(path, path.name)
@@ -278,13 +218,10 @@ def _check(asked: _File, document: Document) -> None:
     elif not duty.from_ <= duty.at <= duty.to:
         what = "'at' is not between 'from' and 'to'"
         document.faults.append(Fault(document.place(("duty", "at")), what, "widen the band or move the goal"))
-    names = [turbo.turbo for turbo in asked.turbos]
     for i, turbo in enumerate(asked.turbos):
         place = document.place(("turbos", i))
-        if turbo.fed_by is not None and (turbo.fed_by == turbo.turbo or names.count(turbo.fed_by) != 1):
-            where = document.place(("turbos", i, "fed by"))
-            what = f"'{turbo.fed_by}' is not the name of one other turbo of this file"
-            document.faults.append(Fault(where, what, did_you_mean(turbo.fed_by, names, "give that turbo's name")))
+        if turbo.fed_by is not None:
+            _check_feeder(turbo, asked.turbos, document, document.place(("turbos", i, "fed by")))
         if turbo.wastegate != "none" and not turbo.gate_bore:
             document.faults.append(Fault(place, "a wastegate without a bore", "add 'gate bore: 38 mm' or the like"))
         if turbo.wastegate == "none" and turbo.gate_bore:
@@ -292,6 +229,22 @@ def _check(asked: _File, document: Document) -> None:
         if turbo.turbine_exducer > turbo.turbine_inducer:
             what = "the turbine's exducer is larger than its inducer"
             document.faults.append(Fault(place, what, "gas comes in at the inducer, the larger of the two"))
+
+
+def _check_feeder(turbo: _Turbo, turbos: Sequence[_Turbo], document: Document, place: Spot) -> None:
+    """Series means two: a turbo on the manifold and the one that feeds it alone."""
+    feeders = [other for other in turbos if other.turbo == turbo.fed_by and other is not turbo]
+    if len(feeders) != 1:
+        others = [other.turbo for other in turbos if other.turbo != turbo.turbo]
+        what = f"'{turbo.fed_by}' is not the name of one other turbo of this file"
+        mend = did_you_mean(turbo.fed_by or "", others, "give that turbo's name")
+    elif feeders[0].fed_by is not None:
+        what, mend = f"'{turbo.fed_by}' is itself fed by another", "two stages are matched; leave one 'fed by' out"
+    elif sum(other.fed_by == turbo.fed_by for other in turbos) > 1:
+        what, mend = f"'{turbo.fed_by}' feeds more than one turbo", "describe it a second time under another name"
+    else:
+        return
+    document.faults.append(Fault(place, what, mend))
 
 
 def _tables(asked: _File, document: Document, folder: Path) -> WheelTables | None:

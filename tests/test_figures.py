@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from numpy.testing import assert_allclose
 
-from advisor import figures
+from advisor import figures, figures_text
 from advisor.knowledge.places import KnowledgeError
 from advisor.matching import air, gas, turbine
 from advisor.matching.model import MODEL
@@ -64,7 +64,7 @@ def line(tmp_path_factory: pytest.TempPathFactory) -> dict:  # type: ignore[type
 
 
 def test_the_line_is_json_with_a_unit_for_every_figure(line: dict) -> None:  # type: ignore[type-arg]
-    again = json.loads(figures.as_json(line))
+    again = json.loads(figures_text.as_json(line))
     assert again["units"] == dict(UNITS)
     assert [t["turbo"] for t in again["turbos"]] == ["the 64", "the 66 with a gate"]
     for turbo in again["turbos"]:
@@ -240,7 +240,7 @@ def test_a_turbo_fed_by_another_makes_a_pair(tmp_path: Path) -> None:
     assert earliest <= pair["boost stands at"] <= (latest or np.inf)
     assert 0.1 < pair["seconds to boost"] < 20.0
     assert [t["turbo"] for t in line["turbos"]] == ["the 64"]
-    assert "fed by the big one" in figures.as_text(line)
+    assert "fed by the big one" in figures_text.as_text(line)
 
 
 def test_a_pair_is_drawn_on_both_maps(tmp_path: Path) -> None:
@@ -264,7 +264,7 @@ def test_where_a_measured_map_says_nothing_there_are_no_figures(tmp_path: Path) 
     assert refused
     assert all(p["converged"] and "boost" not in p for p in refused)
     assert all("boost" in p for p in points if p["off the map"] is None)
-    assert f"rpm {FASTER}" in " ".join(figures.as_text(line).split())
+    assert f"rpm {FASTER}" in " ".join(figures_text.as_text(line).split())
     predicted = figures.read(written(tmp_path, GOOD.replace("power: 450 hp", "power: 600 hp"))).line()
     assert all("boost" in p for turbo in predicted["turbos"] for p in turbo["points"])
 
@@ -303,3 +303,18 @@ def test_an_unknown_feeder_is_refused(tmp_path: Path) -> None:
         KnowledgeError, match="is not the name of one other turbo of this file; did you mean 'the big one'"
     ):
         figures.read(written(tmp_path, PAIR.replace("fed by: the big one", "fed by: the bigg one")))
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "wanted"),
+    [
+        ("fed by: the big one", "fed by: the 66 with a gate", "is not the name of one other turbo of this file; give"),
+        ("ratio: 1.25\n", "ratio: 1.25\n    fed by: the 64\n", "'the big one' is itself fed by"),
+        ("ratio: 0.90\n  -", "ratio: 0.90\n    fed by: the big one\n  -", "feeds more than one"),
+    ],
+)
+def test_series_means_two(tmp_path: Path, old: str, new: str, wanted: str) -> None:
+    assert old in PAIR
+    with pytest.raises(KnowledgeError) as refused:
+        figures.read(written(tmp_path, PAIR.replace(old, new, 1)))
+    assert any(wanted in str(fault) for fault in refused.value.faults), str(refused.value)
