@@ -8,6 +8,7 @@ import json
 import os
 import sys
 from collections.abc import Callable, Sequence
+from contextlib import suppress
 from functools import cache, partial
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -37,6 +38,9 @@ if TYPE_CHECKING:  # each command imports what it needs, so that the first quest
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run a command; returns its exit code."""
     os.environ.setdefault("PYDANTIC_DISABLE_PLUGINS", "__all__")  # looking for plugins takes longer than loading
+    for stream in (sys.stdout, sys.stderr):  # a console that has no degree sign shows a question mark
+        with suppress(AttributeError, ValueError):
+            stream.reconfigure(errors="replace")  # type: ignore[union-attr]
     options = _parser().parse_args(arguments)
     try:
         return int(options.run(options))
@@ -183,7 +187,8 @@ def _call_from_file(options: argparse.Namespace) -> int:
     if options.json:
         from advisor.sheet.data import as_data
 
-        print(json.dumps(as_data(outcome, knowledge), ensure_ascii=False, indent=1, allow_nan=False))
+        unicode = (sys.stdout.encoding or "").lower().startswith("utf")
+        print(json.dumps(as_data(outcome, knowledge), ensure_ascii=not unicode, indent=1, allow_nan=False))
     else:
         from advisor.dialogue.loop import columns
         from advisor.sheet.text import written

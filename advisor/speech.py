@@ -212,7 +212,10 @@ _PLAINLY = tuple(
             r"(?= ?(?:[,.!]|$|all|both|one|too))",
             " yes ",
         ),
-        (r"\b(?:did|does|has|done|checked|tested)(?= it\b|[,.!]|$| last\b)", " yes "),
+        (
+            r"(?<!n't )(?<!not )(?<!never )\b(?:did|does|has|done|checked|tested)(?= it\b| that\b|[,.!]|$| last\b)",
+            " yes ",
+        ),
     )
 )
 _FILLERS = re.compile(

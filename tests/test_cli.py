@@ -14,7 +14,7 @@ DEMO = ROOT / "transcripts_demo"
 TOW = DEMO / "tow-only.yaml"
 
 
-def advisor(*arguments, cwd=ROOT, stdin="", env=None):
+def advisor(*arguments, cwd=ROOT, stdin="", env=None, encoding=None):
     """Run the program as installed for this Python; (exit code, output, errors)."""
     done = subprocess.run(
         [sys.executable, "-m", "advisor", *map(str, arguments)],
@@ -22,6 +22,7 @@ def advisor(*arguments, cwd=ROOT, stdin="", env=None):
         input=stdin,
         capture_output=True,
         text=True,
+        encoding=encoding,
         timeout=120,
         env={**os.environ, **(env or {})},
     )
@@ -307,3 +308,14 @@ def test_an_objection_gets_its_words_at_once(tmp_path):
     told = " ".join(out.split("= objection: price")[1].split())
     assert told.startswith("Say: I understand. Let me show you the next one down")
     assert "Caution: A cheaper turbo without known wheel limits" in told
+
+
+@pytest.mark.parametrize("encoding", ["cp1252", "cp437", "ascii"])
+def test_a_console_that_lacks_some_characters_is_no_hindrance(encoding):
+    environment = {"PYTHONIOENCODING": encoding}
+    code, out, _ = advisor("call", "--answers", TOW, env=environment, encoding=encoding)
+    assert code == 0
+    assert "Recommendation" in out
+    code, out, _ = advisor("call", "--answers", TOW, "--json", env=environment, encoding=encoding)
+    assert code == 0
+    assert any("\u00b0F" in figure["text"] for figure in json.loads(out)["figures"])

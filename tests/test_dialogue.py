@@ -251,6 +251,10 @@ def test_a_saved_call_is_a_script_without_personal_data() -> None:
     "words",
     [
         "this is Alma Quill calling",
+        "Alma Quill here, I want a 64",
+        "it's for Benno's truck",
+        "PO Box 0142",
+        "Mill Road 12",
         "Mr Quill wants it",
         "ask for Benno",
         "mail alma.q@example.org",

@@ -6,6 +6,7 @@ import re
 MASK = "(masked)"
 
 _WORD = r"[A-Z][\w'\u2019-]*"
+_WORD_OF_HIS = r"(?!(?:It|That|He|She|There|What|Who|Here|Let)\b)[A-Z][\w-]*['\u2019]s"
 _PERSON = rf"{_WORD}(?:[ ]{_WORD})*"
 _NOT_A_NAME = r"(?!(?:back|later|again|about|when|if|before|after|at|on|tomorrow|and|a|the|me|it)\b)"
 
@@ -21,6 +22,8 @@ _PATTERNS = (
     r"(?<![\w.,])\d{3}[ .-]\d{4}(?!\w|,\d)",
     r"\b\d{1,5}[ ](?:[A-Z]\w+[ ]){1,3}"
     r"(?:Street|St|Road|Rd|Avenue|Ave|Lane|Ln|Drive|Dr|Court|Ct|Way|Close)\b\.?",
+    r"\b[A-Z]\w+[ ](?:Street|St|Road|Rd|Avenue|Ave|Lane|Ln|Drive|Dr|Court|Ct|Way|Close)\b\.?[ ]\d{1,5}\b",
+    r"\b(?i:p\.?o\.?[ ]box)[ ]\d+\b",
     # plates as they are commonly written; EGT, RPM and the like before a figure are no plates
     r"\b(?!(?:EGT|RPM|PSI|HP|AR|CC|CI|TQ|WOT)\b)[A-Z]{2,3}[ -]\d{3,4}\b",
     r"\b\d[A-Z]{3}\d{3}\b|\b[A-Z]{2}\d{2}[ ]?[A-Z]{3}\b",
@@ -31,6 +34,9 @@ _AFTER = (
         r"(?i:\b(?:plates?|registration|licen[cs]e)(?:[ ](?:is|number|no))*[ :]+)",
         r"(?=[A-Za-z -]*\d)[A-Za-z0-9]+(?:[ -][A-Z0-9]+)*",
     ),
+    (r"(?i:\b(?:zip|post|postal)(?:[ ]?code)?(?:[ ]is)?[ :]+)", r"[A-Z0-9]*\d[A-Z0-9]*(?:[ -]\d[A-Z0-9]+)?"),
+    (r"(?i:^(?:hi|hello|hey|yeah|morning)?,?[ ]*)", rf"{_PERSON}(?=[ ](?:here|speaking|calling)\b)"),
+    (r"(?<!\w)", rf"{_WORD_OF_HIS}(?=[ ](?:truck|rig|pickup|shop|place|farm|tractor|dually|diesel|one|setup)\b)"),
     (
         r"(?i:\b(?:(?:my|the|his|her)[ ])?name(?:[ ]is|'s|\u2019s)?[ :]+)",
         rf"{_NOT_A_NAME}(?:{_PERSON}|[a-z'\u2019-]+)",
