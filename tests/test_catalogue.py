@@ -75,7 +75,7 @@ def test_fault_is_placed_and_says_how_to_mend_it(tmp_path: Path, case: dict[str,
     )
     expected = f"catalogue/{case['fault in']}:{line}:{column}: {case['says']}"
     found = faults_of(folder)
-    assert any(fault.startswith(expected) for fault in found), found
+    assert expected in found
     assert all("; " in fault for fault in found)
 
 
@@ -356,3 +356,40 @@ def test_no_other_compressor_is_closer(candidates: Candidates, inducer: float, t
     both = nearest(candidates, Asked(inducer=mm(inducer), turbine=mm(turbine)))
     assert both is not None
     assert both.exact == (not both.differs)
+
+
+def test_every_part_of_a_name_that_the_shop_can_not_meet_is_said(candidates: Candidates) -> None:
+    found = nearest(candidates, Asked(mm(63.4, 63.6), mm(60.5), Range(2.0, 2.5), "open", "T3", "internal"))
+    assert found is not None
+    assert not found.exact
+    best = candidates.combinations[found.indices[0]]
+    assert f"A/R {best.housing.housing_ratio:.2f}, asked 2 to 2.5" in found.differs
+    assert any(line.startswith(("turbine ", "compressor ")) and "asked 60.5 mm" in line for line in found.differs)
+    far = nearest(candidates, Asked(inducer=mm(120)))
+    assert far is not None
+    assert far.differs == ("compressor 106 mm, asked 120 mm",)
+
+
+def test_the_gate_that_was_left_open_is_called_by_its_name(candidates: Candidates) -> None:
+    found = nearest(candidates, Asked(mm(64), mm(71), Range(0.9, 0.9), "divided", "T4"))
+    assert found is not None
+    gates = {
+        one.wastegate.replace("none", "no gate")
+        for one in candidates.combinations
+        if one.turbo.turbo == "CG-6471" and one.housing.short == "090D-T4"
+    }
+    taken = candidates.combinations[found.indices[0]].wastegate.replace("none", "no gate")
+    rest = ", ".join(sorted(gates - {taken}, key=lambda word: (len(word), word)))
+    assert f"the gate was left open: {taken} taken; there is also {rest}" in found.chosen
+    fixed = nearest(candidates, Asked(mm(64), mm(71), Range(0.9, 0.9), "divided", "T4", "none"))
+    assert fixed is not None
+    assert not any(line.startswith("the gate") for line in fixed.chosen)
+    foot = nearest(candidates, Asked(mm(64), mm(71), Range(0.9, 0.9), "divided"))
+    assert foot is not None
+    assert any(line.startswith("the foot was left open: ") for line in foot.chosen)
+
+
+def test_no_more_than_three_rows_come_back_unless_asked(candidates: Candidates) -> None:
+    asked = Asked(inducer=mm(64))
+    assert len(nearest(candidates, asked).indices) == 3
+    assert len(nearest(candidates, asked, limit=5).indices) == 5

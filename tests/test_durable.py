@@ -11,12 +11,16 @@ import subprocess
 import sys
 import threading
 from concurrent.futures import ProcessPoolExecutor
+from dataclasses import replace
 
+import numpy as np
 import pytest
 from inference_cases import Layered, outcome, random_case, random_joins
 
-from advisor.inference.agenda import FiringError, Joins, ReferenceAgenda, agenda
+from advisor.inference.agenda import Firing, FiringError, Joins, Judged, ReferenceAgenda, agenda
+from advisor.inference.facts import Fact, Origin
 from advisor.inference.stage import run_stage
+from advisor.knowledge.places import Place
 
 HAS_DURABLE = sys.version_info < (3, 13)
 ENGINES = ["reference", "durable"] if HAS_DURABLE else ["reference"]
@@ -154,8 +158,12 @@ def test_without_the_engine_the_reference_fires(monkeypatch):
     monkeypatch.setitem(sys.modules, "advisor.inference.durable", None)
     monkeypatch.delattr("advisor.inference.durable", raising=False)
     assert isinstance(agenda("auto"), ReferenceAgenda)
-    with pytest.raises(FiringError, match="needs a C compiler"):
+    with pytest.raises(FiringError) as refused:
         agenda("durable")
+    assert str(refused.value) == (
+        "durable-rules is not installed here (it needs a C compiler and Python 3.12 or earlier); "
+        "install advisor[fire] or leave the choice of engine to the advisor"
+    )
 
 
 BROKEN = """
@@ -211,3 +219,50 @@ if HAS_DURABLE:
         done = subprocess.run(program, capture_output=True, text=True, timeout=60, check=False)
         assert done.stdout.startswith(expected)
         assert (done.stdout.count("\n"), done.stderr, done.returncode) == (1, "", 0)
+
+
+def test_the_reference_is_had_by_name():
+    assert isinstance(agenda("reference"), ReferenceAgenda)
+    assert agenda("reference").describe() == "reference evaluation (built in)"
+
+
+def test_joins_are_told_apart_by_what_they_join():
+    assert Joins([(1, 2), (3,)]) == Joins([(2, 1, 1), (3,)])
+    assert hash(Joins([(1, 2)])) == hash(Joins([(2, 1)]))
+    assert Joins([(1, 2)]) != Joins([(1,)])
+    assert Joins([(1, 2)]) != ((1, 2),)
+
+
+def test_firings_are_told_apart_by_all_that_they_rest_on():
+    place, other = Place("a.yaml", 1, 1), Place("a.yaml", 2, 1)
+    leaf = Judged("tune is hot", place, np.array(1, np.int8))
+    assert leaf == Judged("tune is hot", place, np.array(1, np.int8))
+    assert hash(leaf) == hash(Judged("tune is hot", place, np.array(0, np.int8)))
+    differing = (leaf, Judged("b", place, leaf.verdict), Judged("tune is hot", other, leaf.verdict))
+    assert len({hash(one) for one in differing}) == 3
+    for unlike in (
+        Judged("tune is stock", place, leaf.verdict),
+        Judged("tune is hot", other, leaf.verdict),
+        Judged("tune is hot", place, np.array(0, np.int8)),
+        "tune is hot",
+    ):
+        assert leaf != unlike
+    fact = Fact("tune", "hot", Origin("answer", "hot"))
+    mask = np.array([True, False])
+    firing = Firing("r", place, (leaf,), (fact,), ("gate",), ("boost",), mask)
+    assert firing == Firing("r", place, (leaf,), (fact,), ("gate",), ("boost",), mask.copy())
+    assert hash(firing) == hash(Firing("r", place, (), ()))
+    assert hash(firing) != hash(Firing("s", place, (), ()))
+    for change in (
+        {"rule": "s"},
+        {"place": other},
+        {"leaves": ()},
+        {"facts": ()},
+        {"columns": ()},
+        {"unknown": ()},
+        {"mask": None},
+        {"mask": np.array([True, True])},
+    ):
+        assert firing != replace(firing, **change), change
+    assert replace(firing, mask=None) == replace(firing, mask=None)
+    assert firing != "r"

@@ -243,3 +243,32 @@ def test_needed_for_some_candidates():
     near = compare("margin", ">", 5.0)
     assert needed(rule("r", far, TOWS), facts).possible is False
     assert needed(rule("r", near, TOWS), facts).facts == ("duties",)
+
+
+def test_explanations_as_plain_data():
+    step = how("gate", *told(), SHOP, candidate=0).as_json()
+    assert step.keys() == {"what", "why", "place", "tests", "rests on"}
+    assert (step["what"], step["place"]) == ("conclusion gate", "rules.yaml:8:3")
+    assert step["tests"][0] == {"text": "sustained load is yes", "verdict": "true"}
+    assert step["rests on"][1]["place"] is None
+    answer = why_not(rule("tow", TOWS), known(duties=frozenset({"daily"})), VOCABULARY).as_json()
+    assert answer == {
+        "rule": "tow",
+        "place": "rules.yaml:1:1",
+        "verdict": "false",
+        "hindrances": [
+            {
+                "text": "duties include towing",
+                "place": str(TOWS.place),
+                "verdict": "false",
+                "wanted": "true",
+                "values": {"duties": "daily"},
+            }
+        ],
+    }
+    assert needed(rule("tow", TOWS), known(tune="hot")).as_json() == {
+        "rule": "tow", "possible": True, "facts": ["duties"], "vague": []
+    }  # fmt: skip
+    assert needed(rule("tow", TOWS), known(duties=frozenset())).as_json() == {
+        "rule": "tow", "possible": False, "facts": [], "vague": []
+    }  # fmt: skip

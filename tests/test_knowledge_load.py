@@ -5,6 +5,7 @@ import pickle
 import random
 import shutil
 from concurrent.futures import ProcessPoolExecutor
+from dataclasses import fields, replace
 from multiprocessing import get_context
 from pathlib import Path
 
@@ -153,6 +154,18 @@ def test_maps_are_given_as_text(tmp_path: Path) -> None:
 def digest(knowledge: Knowledge) -> str:
     assert knowledge.vocabulary["duties"].choice_names
     return knowledge.digest
+
+
+def test_a_copy_is_whole_and_as_read_only(knowledge: Knowledge) -> None:
+    copied = pickle.loads(pickle.dumps(knowledge))
+    for one, other in ((copied, knowledge), (copied.catalogue, knowledge.catalogue)):
+        for field in fields(one):
+            value, same = getattr(one, field.name), getattr(other, field.name)
+            assert type(value) is type(same), field.name
+            assert field.name == "catalogue" or value == same, field.name
+    with pytest.raises(TypeError):
+        copied.vocabulary["tune"] = None
+    assert replace(knowledge, strata={}).layers("understand") == ()
 
 
 def test_travels_to_another_process(knowledge: Knowledge) -> None:

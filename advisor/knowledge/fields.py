@@ -258,8 +258,6 @@ def _fault(detail: Any, document: Document, base: Steps, refusals: _Refusals) ->
             return Fault(place, f"'{last}' wants a list", _as_list(given, document.in_braces(path[:-1])))
         case "model_type" | "dict_type" | "model_attributes_type":
             return _no_group(last, given, place, _below(refusals.model, (*detail["loc"], 0)))
-        case "literal_error":
-            return Fault(place, _shown(given, "is not known here"), f"write one of: {detail['ctx']['expected']}")
         case "int_parsing" | "int_type" | "int_from_float":
             return Fault(place, _shown(given, "is no whole number"), "write a number such as 12")
         case "float_parsing" | "float_type" | "finite_number":
