@@ -92,3 +92,12 @@ def test_one_candidate_as_plain_facts():
     }  # fmt: skip
     assert facts.at(0)["wastegate"].origin is BUILT
     assert "wastegate" not in facts.at(1)
+
+
+def test_rows_of_a_column_taken_again():
+    for values in ([1.0, 2.0, None], ["hot", None, "stock"], [True, False, None]):
+        whole = column([Range(value, value) if isinstance(value, float) else value for value in values])
+        picked = whole.take(np.array([2, 0, 0, 1]))
+        assert len(picked) == 4
+        assert [picked.at(row) for row in range(4)] == [whole.at(row) for row in (2, 0, 0, 1)]
+        assert picked.known.tolist() == [whole.known[row] for row in (2, 0, 0, 1)]

@@ -112,7 +112,7 @@ def _combined(values: Mapping[str, Sequence[Value | None]]) -> dict[str, Column]
             stride *= count
         else:  # a Kronecker sequence: multiples of an irrational number, one for each fact
             picked = (row * math.sqrt(_prime(number)) % 1.0 * count).astype(np.intp)
-        columns[name] = column([options[index] for index in picked.tolist()])
+        columns[name] = column(options).take(picked)
     return columns
 
 

@@ -64,6 +64,10 @@ class Numbers:
         low, high = float(self.low[index]), float(self.high[index])
         return None if np.isnan(low) or np.isnan(high) else Range(low, high)
 
+    def take(self, rows: NDArray[np.intp]) -> "Numbers":
+        """The column of these rows of this one, shape (len(rows),); a row may come again."""
+        return Numbers(self.low[rows], self.high[rows])
+
     @property
     def known(self) -> NDArray[np.bool_]:
         """Where there is a value, shape (N,)."""
@@ -91,6 +95,10 @@ class Coded:
         """The value of one candidate, None where not known."""
         code = int(self.codes[index])
         return None if code < 0 else self.table[code]
+
+    def take(self, rows: NDArray[np.intp]) -> "Coded":
+        """The column of these rows of this one, shape (len(rows),); a row may come again."""
+        return Coded(self.codes[rows], self.table)
 
     @property
     def known(self) -> NDArray[np.bool_]:
@@ -133,13 +141,14 @@ def column(values: Columnar) -> Column:
     if array.dtype.kind in "fiu":
         return numbers(array)
     items = array.tolist()
-    if any(isinstance(item, Range) for item in items):
+    kinds = set(map(type, items))
+    if Range in kinds:
         nan = float("nan")
         return numbers(
             [item.low if isinstance(item, Range) else nan for item in items],
             [item.high if isinstance(item, Range) else nan for item in items],
         )
-    if any(isinstance(item, int | float) and not isinstance(item, bool) for item in items):
+    if any(issubclass(kind, int | float) and kind is not bool for kind in kinds):
         return numbers(np.array(items, dtype=np.float64))
     return coded(items)
 

@@ -121,8 +121,13 @@ class Judgement:
         """The sign of a leaf by its number in `Conditions.leaf_numbers`."""
         sign = self._leaves[number]
         if sign is None:
-            with np.errstate(all="ignore"):
-                sign = self._leaves[number] = self._conditions.judges[number](self._facts)
+            judged = self._conditions.judges[number]
+            if self._facts.columns:
+                with np.errstate(all="ignore"):
+                    sign = judged(self._facts)
+            else:
+                sign = judged(self._facts)
+            self._leaves[number] = sign
         return sign
 
 

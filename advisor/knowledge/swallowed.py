@@ -3,8 +3,9 @@
 Words to say aloud don't count as an effect, unless a rule has no other.
 """
 
-from collections import defaultdict
-from collections.abc import Hashable, Iterator, Mapping, Sequence
+from collections import Counter, defaultdict
+from collections.abc import Hashable, Iterable, Iterator, Mapping, Sequence
+from typing import TypeAlias
 
 from .conditions import All, facts_in, leaves
 from .domains import Both, Claim, Claims, Possible, Universe, conjunctions, join, meet
@@ -26,20 +27,24 @@ from .rules import (
 )
 
 _WAYS = 64
+_Mark: TypeAlias = tuple[Stage, Hashable, str | None]
+"""Stage and sort of an effect, and the rarest fact without which the rule that has it can't hold."""
 _GRAVENESS = ("note", "care", "danger", "stop")
 
 
 def swallowed(universe: Universe, rules: Sequence[Rule]) -> Iterator[Fault]:
     """A note for each rule that another one makes needless."""
     effects = {rule.name: _effects(rule) for rule in rules}
-    having: dict[tuple[Stage, Hashable], list[Rule]] = defaultdict(list)
-    for rule in rules:
-        for kind in {kind for effect in effects[rule.name] for kind in _offers(effect)}:
-            having[rule.stage, kind].append(rule)
-    needless: set[str] = set()
     reader = _Reader(universe)
+    having: dict[_Mark, list[Rule]] = defaultdict(list)
+    common = Counter(fact for rule in rules for fact in reader.needs(rule))
+    for rule in rules:
+        needed = min(reader.needs(rule), key=lambda fact: (common[fact], fact), default=None)
+        for kind in {kind for effect in effects[rule.name] for kind in _offers(effect)}:
+            having[rule.stage, kind, needed].append(rule)
+    needless: set[str] = set()
     for rule in sorted(rules, key=lambda rule: rule.place, reverse=True):  # of two that are alike the later one
-        for other in _candidates(rule, effects[rule.name], having):
+        for other in _candidates(rule, effects[rule.name], reader.reads(rule), having):
             if other is rule or other.name in needless:
                 continue
             enough = all(any(_covers(theirs, mine) for theirs in effects[other.name]) for mine in effects[rule.name])
@@ -86,10 +91,12 @@ def _offers(effect: Action) -> tuple[Hashable, ...]:
 
 
 def _candidates(
-    rule: Rule, effects: Sequence[Action], having: Mapping[tuple[Stage, Hashable], Sequence[Rule]]
+    rule: Rule, effects: Sequence[Action], reads: Iterable[str], having: Mapping[_Mark, Sequence[Rule]]
 ) -> Sequence[Rule]:
-    """The rules that share the rarest of the effects."""
-    return min((having.get((rule.stage, _wants(effect)), ()) for effect in effects), key=len)
+    """The rules that share the rarest of the effects and need nothing that the rule doesn't read."""
+    needed = (None, *reads)
+    marks = ([(rule.stage, _wants(effect), fact) for fact in needed] for effect in effects)
+    return min(([one for mark in some for one in having.get(mark, ())] for some in marks), key=len)
 
 
 def _covers(wide: Action, narrow: Action) -> bool:

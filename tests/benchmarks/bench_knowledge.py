@@ -1,8 +1,12 @@
 """What loading and checking cost as rules grow; run by hand: python tests/benchmarks/bench_knowledge.py
 
 Processor time without what was parsed before, best of three, beside a fixed task (reading the same text by PyYAML).
+With `--fuzz 100000 [--first 0]`: so many random edits of a small folder, one a seed, each answered with placed faults
+or sound knowledge; says how long the slowest check took.
 """
 
+import argparse
+import random
 import shutil
 import sys
 import tempfile
@@ -13,6 +17,7 @@ import yaml
 
 sys.path.insert(0, str(Path(__file__).parent.parent))
 
+from test_knowledge_fuzz import FILES, SPICES, edited, examine
 from test_knowledge_load import BASE, many_rules
 
 from advisor.desk.review import review
@@ -82,5 +87,43 @@ def setting_rules(folder: Path, count: int) -> Path:
     return folder
 
 
+def fuzz(first: int, count: int) -> None:
+    """Every seed is one folder: a file of the small folder with one to six edits, or with noise among its bytes."""
+    taken = []
+    for seed in range(first, first + count):
+        chance = random.Random(seed)
+        name = chance.choice(sorted(FILES))
+        files = {file: text.encode() for file, text in FILES.items()}
+        if seed % 5:
+            kinds = ("insert", "delete", "replace", "repeat", "indent")
+            edits = [
+                (chance.choice(kinds), chance.random(), chance.randint(1, 30), chance.choice(SPICES))
+                for _ in range(chance.randint(1, 6))
+            ]
+            files[name] = edited(FILES[name], edits).encode("utf-8", "surrogatepass")
+        else:
+            at = chance.randrange(len(files[name]))
+            files[name] = files[name][:at] + chance.randbytes(chance.randint(1, 200)) + files[name][at:]
+        started = time.process_time()
+        try:
+            examine(files)
+        except BaseException:
+            print(f"seed {seed} fails", flush=True)
+            raise
+        taken.append((time.process_time() - started, seed))
+        if len(taken) % 10_000 == 0:
+            print(f"{len(taken):,} so far, slowest {max(taken)[0]:.3f} s", flush=True)
+    taken.sort()
+    middle, (slowest, seed) = taken[len(taken) // 2][0], taken[-1]
+    print(f"{count:,} files from seed {first}: median {middle:.4f} s, slowest {slowest:.3f} s (seed {seed})")
+
+
 if __name__ == "__main__":
-    main()
+    options = argparse.ArgumentParser()
+    options.add_argument("--fuzz", type=int, default=0)
+    options.add_argument("--first", type=int, default=0)
+    chosen = options.parse_args()
+    if chosen.fuzz:
+        fuzz(chosen.first, chosen.fuzz)
+    else:
+        main()
