@@ -23,6 +23,7 @@ from advisor.weighing import Weighed
 DAY = 86_400.0
 RPM = np.pi / 30.0
 FITTED_PRICE = "price with fitting"
+WITH_PARTS = " with the parts to fit it"
 
 # What a duty is called after "lights sooner", and where its points lie; in a duty with a goal on the road the first of
 # two stands for the point of the goal.
@@ -74,8 +75,7 @@ DIFFERENCES = (
                 "needs {} more drive pressure for the same boost", True, "most"),
     _Difference("surge margin", 0.05, "works {} nearer to surge", "works {} further from surge", False, "least"),
     _Difference("choke margin", 0.05, "has {} less air left", "has {} more air left", False, "least"),
-    _Difference(FITTED_PRICE, 50.0, "costs {} less with the parts to fit it", "costs {} more with the parts to fit it",
-                True),
+    _Difference(FITTED_PRICE, 50.0, "costs {} less" + WITH_PARTS, "costs {} more" + WITH_PARTS, True),
     _Difference("delivery days", 2 * DAY, "is here {} sooner", "is here {} later", True),
 )  # fmt: skip
 SIZE_STEP = {"rpm": 10.0, "%": 1.0, "s": 0.1, "$": 5.0, "psi": 0.5}
@@ -129,7 +129,10 @@ def pair_differences(
         return f" {IN_DUTY[kind.duty or now.main]}" if kind.at else ""
 
     compared = ((kind, mine.get(kind.fact), other.get(kind.fact)) for kind in DIFFERENCES)
-    gains, loses = _said(compared, placed, paired.figures.get("boost made", 0.0), knowledge)
+    gains, loses = (
+        [(words.replace(WITH_PARTS, " before pipes and fitting"), where) for words, where in each]
+        for each in _said(compared, placed, paired.figures.get("boost made", 0.0), knowledge)
+    )
     return _grouped(gains), _grouped(loses)
 
 

@@ -50,7 +50,7 @@ def consult(
     speaking = _founded(firings, knowledge) if provisional else firings
     told = telling.words_of(speaking, knowledge, last.facts, best)
     tradeoff = _trade(weighed, now, best, knowledge) if best is not None else ()
-    others = _alternatives(weighed, order, _money_matters(weighed, best, last.facts))
+    others = _alternatives(weighed, order, last.facts)
     rows = [row for row in dict.fromkeys((*order[:1], *others, requested, *order[1:CONTENDERS])) if row is not None]
     spread = uncertain(now, weighed, rows, knowledge) if rows and bands else None
     fuelled = None if now.missing or not bands else power_with_fuel(now, knowledge)
@@ -66,7 +66,7 @@ def consult(
             option(requested, "requested"),
             closest_because="; ".join((*weighed.closest.differs, *weighed.closest.chosen)),
         )
-        if requested is not None and weighed.closest is not None
+        if requested is not None and weighed.closest is not None and not provisional
         else None
     )
     beside = None if requested is None else Beside(weighed, now, requested, best, compared, fuelled)
@@ -121,7 +121,6 @@ def _founded(firings: Sequence[Firing], knowledge: Knowledge) -> tuple[Firing, .
     nobody has named."""
     vocabulary = knowledge.vocabulary
     hollow = {name for name, definition in vocabulary.items() if definition.source in ("computed", "candidate")}
-    hollow.discard("request verdict")
     reads = {
         firing.rule: {*firing.columns, *(fact.name for fact in firing.facts), *firing.unknown} for firing in firings
     }
@@ -235,19 +234,27 @@ def _pair(now: Situation, weighed: Weighed, facts: FactBase, knowledge: Knowledg
     return best_pair(now, weighed, air.mid, ratio.mid, knowledge, facts.value("cooler between stages") is True)
 
 
-def _money_matters(weighed: Weighed, best: int | None, facts: FactBase) -> bool:
+def _money_matters(weighed: Weighed, best: int, facts: FactBase) -> bool:
     """Whether he should be shown a cheaper one: he said so, or the best one is over his budget."""
     objections, budget = facts.value("objection"), facts.value("budget")
     if isinstance(objections, frozenset) and "price" in objections:
         return True
-    return best is not None and isinstance(budget, Range) and bool(_fitted(weighed)[best] > budget.high)
+    return isinstance(budget, Range) and bool(_fitted(weighed)[best] > budget.high)
+
+
+def _cheaper(weighed: Weighed, best: int, others: Sequence[int], facts: FactBase) -> list[int]:
+    """Those that cost noticeably less with fitting, the ones within his budget first."""
+    price, budget = _fitted(weighed), facts.value("budget")
+    most = budget.high if isinstance(budget, Range) else 0.0
+    less = [row for row in others if price[row] < price[best] - CHEAPER]
+    return sorted(less, key=lambda row: bool(price[row] > most))
 
 
 def _fitted(weighed: Weighed) -> Array:
     return np.asarray(weighed.columns["candidate price"] + weighed.fits.facts["fitting cost"])
 
 
-def _alternatives(weighed: Weighed, order: Sequence[int], cheap: bool) -> tuple[int, ...]:
+def _alternatives(weighed: Weighed, order: Sequence[int], facts: FactBase) -> tuple[int, ...]:
     """Up to two other set-ups worth putting to him: one that lights sooner, one that breathes more freely; first a
     cheaper one where money matters."""
     if len(order) < 2:
@@ -259,8 +266,7 @@ def _alternatives(weighed: Weighed, order: Sequence[int], cheap: bool) -> tuple[
     picks: list[int] = []
     sooner = [i for i in others if spool[i] < spool[best] - SOONER]
     freer = [i for i in others if power[i] > power[best] + MORE_POWER or heat[i] < heat[best] - COOLER]
-    price = _fitted(weighed)
-    cheaper = [i for i in others if price[i] < price[best] - CHEAPER] if cheap else []
+    cheaper = _cheaper(weighed, best, others, facts) if _money_matters(weighed, best, facts) else []
     for pool in (cheaper, sooner, freer, others, order[1:]):
         fresh = [i for i in pool if i not in picks and weighed.turbo(i) not in {weighed.turbo(p) for p in picks}]
         if fresh and len(picks) < 2:
