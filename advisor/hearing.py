@@ -36,6 +36,7 @@ EVER = re.compile(r"\bever\b", re.IGNORECASE)
 GENERAL = frozenset(
     ["turbo", "kind", "end", "rule", "status", "answer", "reason", "since", "when", "by", "at", "stay", "loss"]
 )
+PATTERN = re.compile(r"\.\.\.|[/~]")  # what makes a phrase of the vocabulary more than words
 SPAN = re.compile(
     r"(?<![\w.,/])\d[\d,.]*(?:\s?k\b)?(?:\s?(?:to|-|\u2013|and)\s?\d[\d,.]*(?:\s?k\b)?)?", re.IGNORECASE
 )
@@ -107,18 +108,29 @@ def take_all(definitions: Sequence[FactDef], words: str) -> list[Understood]:
     return list(found.values())[:MOST_OFFERS]
 
 
-def also_said(vocabulary: Mapping[str, FactDef], heard: Understood, settled: Collection[str]) -> list[Understood]:
-    """Other facts that a sentence holds beside the one it answers, without those that are ``settled``; what it says of
-    the one asked is not offered for another."""
+def agrees(said: str) -> bool | None:
+    """Yes, no, or neither was said."""
+    try:
+        return units.read_yes_no(said)
+    except Unclear:
+        return None
+
+
+def also_said(
+    vocabulary: Mapping[str, FactDef], heard: Understood | str, settled: Collection[str]
+) -> list[Understood]:
+    """Facts that a sentence holds, beside the one that it answers where it was understood, without those that are
+    ``settled``; what it says of the one asked is not offered for another."""
+    said = heard if isinstance(heard, str) else heard.answer.words
     asked = [
         definition
         for definition in vocabulary.values()
         if definition.source == "asked" and definition.name not in settled
     ]
-    if len(heard.answer.words.split()) < LEAST_WORDS:
+    if len(said.split()) < LEAST_WORDS:
         return []
-    value = heard.fact.value if heard.fact is not None else None
-    found = take_all(asked, heard.answer.words)
+    value = heard.fact.value if isinstance(heard, Understood) and heard.fact is not None else None
+    found = take_all(asked, said)
     return [more for more in found if more.fact is not None and more.fact.value != value]
 
 
@@ -243,7 +255,7 @@ def _one(definition: FactDef, words: str) -> str:
         begun = {
             choice.name
             for choice in definition.choices
-            if any(phrase.lower().startswith(words.lower()) for phrase in (choice.name, *choice.words))
+            if any(p.lower().startswith(words.lower()) for p in (choice.name, *choice.words) if not PATTERN.search(p))
         }
         if len(begun) != 1 or len(words) < 3:
             raise
@@ -370,7 +382,7 @@ def _telling(
 
     def telling(phrase: str, fact: str, is_name: bool) -> bool:
         lowered = phrase.lower()
-        if re.search(r"\.\.\.|[/~]", phrase) or len(phrase) < 4:
+        if PATTERN.search(phrase) or len(phrase) < 4:
             return False
         if not lowered.isalnum():
             return phrases[lowered] == {fact}
@@ -383,7 +395,7 @@ def _telling(
         for index, (name, others) in enumerate(choices):
             kept = [p for p in (name, *others) if telling(p, fact, p == name and names[p.lower()] == {fact})]
             if noun not in GENERAL:
-                kept += [f"{p} {noun}" for p in (name, *others) if not re.search(r"\.\.\.|[/~]", p)]
+                kept += [f"{p} {noun}" for p in (name, *others) if not PATTERN.search(p)]
             own.append((str(index), tuple(kept)))
         heads = frozenset(stem for _, kept in own for phrase in kept for stem in choosing.stems_of(phrase)[:1])
         found.append((heads, tuple(own)))

@@ -486,3 +486,17 @@ def test_a_saved_call_is_read_and_replayed_with_the_same_outcome() -> None:
     assert script is not None
     assert call.consultation.verdict == "recommended"
     assert list(differences(script, infer(script.answers, knowledge, agenda()), knowledge)) == []
+
+
+def test_a_correction_in_the_read_back_is_taken_as_it_is_said() -> None:
+    call, seen = call_with(*STRAIGHT, "no, the trailer is 12,000 lb", "yes")
+    assert "That makes trailer weight: 12,000 lb. Take it?" in seen[-2]
+    assert "= trailer weight: 12,000 lb" in seen[-1]
+    assert "Is all of it right?" in seen[-1]
+    assert {answer.fact: answer.words for answer in call.answers}["trailer weight"].startswith("12,000")
+
+
+def test_what_answers_another_question_is_offered_for_it() -> None:
+    _, seen = call_with("a 72", "it makes 35 psi of boost now", "not sure")
+    assert "He also said present boost: 35 psi. Take it?" in seen[2]
+    assert "What about the duties?" in seen[3]

@@ -11,7 +11,7 @@ from advisor import units
 from advisor.dialogue import commands, files, reasons, views
 from advisor.dialogue.commands import Command
 from advisor.dialogue.turn import Consult, Fresh, Prompt, Reread, Turn
-from advisor.hearing import also_said, example, suggestions, understand
+from advisor.hearing import agrees, also_said, example, suggestions, understand
 from advisor.journal import Entry, Record, entries_of
 from advisor.knowledge import FactDef, Knowledge
 from advisor.outcome import CLOSING, DECIDED, Answer, Consultation, OpenQuestion, Understood
@@ -152,7 +152,8 @@ class Call:
         if self._doubted is not None:
             label = "yes, no (it stands), or the right one"
         elif self._offers:
-            shown.append(Para(f"He also said {self._offers[0].echo}. Take it?", "echo"))
+            lead = "That makes" if self._offers[0].answer.fact in self._answers else "He also said"
+            shown.append(Para(f"{lead} {self._offers[0].echo}. Take it?", "echo"))
             label = "yes or no"
         elif self._again:
             shown += views.asking_again(self._definition(self._again), self._answers.get(self._again, ""))
@@ -236,7 +237,7 @@ class Call:
 
     def _after_doubt(self, doubted: Understood, said: str) -> Turn:
         definition = self._definition(doubted.answer.fact)
-        yes = _agrees(said)
+        yes = agrees(said)
         if yes is None and not said:
             return self._next([Para(doubted.doubt, "warn")])
         self._doubted = None
@@ -255,14 +256,17 @@ class Call:
 
     def _after_offer(self, said: str) -> Turn:
         offer = self._offers[0]
-        yes = False if units.is_unsure(said) else _agrees(said)
+        yes = False if units.is_unsure(said) else agrees(said)
         if yes is None:
             return self._next([Para("Please say yes or no first; not sure leaves it open.", "warn")])
         self._offers = self._offers[1:]
         return self._keep(offer) if yes else self._next([])
 
     def _after_read_back(self, said: str) -> Turn:
-        yes = _agrees(said or "yes")
+        yes = agrees(said or "yes")
+        if not yes and (meant := also_said(self.knowledge.vocabulary, said, CLOSING)):  # "no, the trailer is 12,000 lb"
+            self._offers, self._reading_back = meant, False
+            return self._next([])
         if yes is None:
             return self._next([Para("Yes concludes; change FACT corrects an answer.", "warn")])
         if not yes:
@@ -271,7 +275,7 @@ class Call:
         return self._next(recommendation(self._conclude(self.answers), self.knowledge, self._said))
 
     def _after_all(self, said: str) -> Turn:
-        if not said or _agrees(said) is False:
+        if not said or agrees(said) is False:
             return self._close()
         return self._next(
             [Para("The call is at its end: Enter closes it, change FACT reopens an answer.", "warn")]
@@ -440,11 +444,3 @@ class Call:
         told = files.Told(self.name, self.answers, self.consultation, self.knowledge, self._conclude, self.notes)
         made = kind(argument or self.name, told)
         return self._stay([made]) if isinstance(made, Para) else self._stay([], files=[made])
-
-
-def _agrees(said: str) -> bool | None:
-    """Yes, no, or neither was said."""
-    try:
-        return units.read_yes_no(said)
-    except units.Unclear:
-        return None
