@@ -24,6 +24,7 @@ _SPEEDS = np.array([0.6, 0.8, 1.0, 1.2, 1.4, 1.6, 1.8])
 _MARGIN = 6
 _DASHES = ("", "6 2", "2 2", "8 2 2 2", "1 3")
 _WIDE, _HIGH, _LEFT, _LOW = 640, 400, 46, 40
+_ROOM, _LINE_HEIGHT = 42.0, 10.0  # of a label
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,13 +132,23 @@ def as_svg(chart: CompressorMap) -> str:
 
     grey, black = 'stroke="#999" stroke-width="0.7"', 'stroke="#222" stroke-width="1.4"'
     parts = [line(points, grey) for _, points in chart.speeds]
-    parts += [word(at(points[-1])[0] + 3, at(points[-1])[1], f"{speed:.0f} m/s") for speed, points in chart.speeds]
+    told = -_ROOM
+    for speed, points in chart.speeds:
+        x, y = at(points[-1])
+        if x - told >= _ROOM:  # a label that would lie on the one before is left out
+            parts.append(word(x + 3, y - 3, f"{speed:.0f} m/s"))
+            told = x
     parts.append(line(chart.surge, black))
     parts.append(word(at(chart.surge[-1])[0] - 4, at(chart.surge[-1])[1], "surge", "end"))
+    taken: list[float] = []
     for (duty, points), dash in zip(chart.duties, _DASHES * 2, strict=False):
         parts.append(line(points, f'stroke="#8a3b12" stroke-width="1.6" stroke-dasharray="{dash or "none"}"'))
         parts += [f'<circle cx="{x:.1f}" cy="{y:.1f}" r="2" fill="#8a3b12"/>' for x, y in map(at, points)]
-        parts.append(word(at(points[-1])[0] + 4, at(points[-1])[1] - 4, duty))
+        x, y = at(points[-1])
+        while any(abs(y - other) < _LINE_HEIGHT for other in taken):  # lines that end together, one under the other
+            y += _LINE_HEIGHT
+        taken.append(y)
+        parts.append(word(x + 5, y + 3, duty))
     floor = _HIGH - _LOW
     parts.append(f'<path d="M{_LEFT} 8V{floor}H{_WIDE - 30}" fill="none" stroke="#222" stroke-width="0.8"/>')
     parts += [word(at((flow, 1.0))[0], floor + 13, f"{flow:g}", "middle") for flow in _round_steps(0.0, most)]
