@@ -10,6 +10,7 @@ from calls import DAILY, call, shop
 from advisor.scripted import read_script
 from advisor.sheet.text import shown, written
 
+DEMO = Path(__file__).parent.parent / "transcripts_demo"
 TOW = {
     **DAILY,
     "duties": "towing and daily",
@@ -107,7 +108,7 @@ def place(words):
 
 def told(name):
     """What a scripted call of the demo shop comes to."""
-    script, faults = read_script(Path(__file__).parent.parent / "transcripts_demo" / f"{name}.yaml", shop())
+    script, faults = read_script(DEMO / f"{name}.yaml", shop())
     assert script is not None, faults
     return call({answer.fact: answer.words for answer in script.answers})
 
@@ -168,3 +169,34 @@ def test_nothing_is_said_twice_of_the_same_figure():
     text = written(told("tow-only"), shop())
     assert "[slow-down-before-it-gets-hot]" in text
     assert "[too-hot-on-the-grade]" not in text
+
+
+ROAD_LAW = {
+    "controls-stay-on-the-road",
+    "nobody-knows-of-the-controls",
+    "built-without-controls",
+    "competition-only-yet-on-the-road",
+}
+SHIELDS = {"competition-needs-shields", "competition-has-shields", "rotor-can-burst"}
+
+
+@pytest.mark.parametrize("name", sorted(path.stem for path in DEMO.glob("*.yaml")))
+def test_the_cautions_that_a_call_needs_are_in_it(name):
+    """Road law wherever it is driven on the road, the rating of the truck or a load below it where it tows, shields
+    where it competes, speed where the wheel is near its limit, gas and oil wherever a turbo is advised."""
+    outcome = told(name)
+    said = {caution.rule for caution in outcome.cautions}
+    facts = {fact: known.value for fact, known in outcome.facts.items()}
+    duties = facts.get("duties", frozenset())
+    if facts.get("road use") is True:
+        assert said & ROAD_LAW
+    if "towing" in duties and outcome.facts.get("tow rating") is None:
+        assert "nobody-knows-the-tow-rating" in said
+    if duties & {"strip", "sled"}:
+        assert said & SHIELDS
+    if outcome.recommended is not None:
+        assert {"hot-gas-on-a-running-engine", "first-start-with-oil"} <= said
+        near = figures(outcome.recommended)["tip speed margin"].value.mid < 0.06
+        assert ("too-little-speed-left-to-be-careless" in said) == near
+        gated = outcome.facts_of(outcome.recommended.code).value("wastegate") != "none"
+        assert ("gate-line-stays-connected" in said) == gated
