@@ -1,9 +1,11 @@
 """Compare over many recorded calls, run by hand: python tests/benchmarks/bench_compare.py [CALLS [PROCESSES]]
 
 The calls are the demo calls with goal, weight, altitude and summer drawn anew, so that no two share a match. Each edit
-is of another kind; the time is given for all calls, and as a ratio to running every call once.
+is of another kind; the time is given for all calls, as core time too (what it would take on cores that have nothing
+else to do), and that as a ratio to running every call once.
 """
 
+import os
 import random
 import re
 import shutil
@@ -68,11 +70,12 @@ def main() -> None:
                 print(f"{what}: '{old}' no longer stands in {file}")
                 continue
             (edited / file).write_text(text.replace(old, new, 1), encoding="utf-8")
-            start = time.perf_counter()
+            start, before = time.perf_counter(), os.times()
             found = compare(calls, rules, edited, processes=processes)
-            took = time.perf_counter() - start
-            ratio = took * processes / (count * once)
-            print(f"{what:<32} {took:6.1f} s, {ratio:4.2f} of running each once; changes {len(found.changed)}")
+            took, after = time.perf_counter() - start, os.times()
+            cores = sum(after[:4]) - sum(before[:4])
+            print(f"{what:<32} {took:6.1f} s; {cores / processes:6.1f} s on {processes} free cores, "
+                  f"{cores / (count * once):4.2f} of running each once; changes {len(found.changed)}")  # fmt: skip
 
 
 if __name__ == "__main__":
