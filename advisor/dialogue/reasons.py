@@ -117,7 +117,8 @@ def instead(
     for change in changes:
         yield Para(change.text + ".", "option", 2, "- ")
     if not changes:
-        words = "No single thing that he can look up or alter would do it; why not says what stands against it."
+        words = "No single thing that he can look up or alter would do it (two at once are not tried); "
+        words += "why not says what stands against it."
         yield Para(words, "", 2)
 
 
