@@ -130,6 +130,7 @@ def test_how_over_all_candidates_says_that_they_differ():
         (Origin("answer", "a 64"), 'the caller said "a 64"'),
         (Origin("computed", "gas law", None, "handbook"), "computed: gas law [handbook]"),
         (Origin("catalogue", ""), "from the catalogue"),
+        (Origin("catalogue", "the catalogue"), "from the catalogue"),
         (Origin("assumed", "typical"), "assumed: typical"),
         (Origin("rule", "of another base"), "rule of another base"),
     ],
@@ -272,3 +273,16 @@ def test_explanations_as_plain_data():
     assert needed(rule("tow", TOWS), known(duties=frozenset())).as_json() == {
         "rule": "tow", "possible": False, "facts": [], "vague": []
     }  # fmt: skip
+
+
+def test_how_says_what_was_not_known_when_it_was_assumed_and_asks_nothing_twice():
+    unasked = Known("altitude", True, **HERE)
+    first = rule("take-sea-level", unasked, some(unasked, TOWS), then=(assumes("altitude", number(0.0)),))
+    facts = known(duties=frozenset({"towing"}))
+    result = run_stage("judge", Layered(((first,),)), facts, ReferenceAgenda())
+    lines = how("altitude", result.facts, result.firings, Shop((first,), VOCABULARY)).lines()
+    assert lines[0].startswith("altitude is ")
+    assert "assumed by rule take-sea-level" in lines[0]
+    assert len([line for line in lines if line.startswith("  - as written: ")]) == 1
+    assert "  altitude was not known then: nobody had answered it" in lines
+    assert not any("altitude is not known" in line for line in lines)

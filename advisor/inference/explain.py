@@ -133,11 +133,15 @@ class _Teller:
         why = f"assumed by rule {firing.rule}{reason}" if assumed else f"rule {firing.rule}{reason}"
         below = [self._fact(fact) for fact in firing.facts]
         below += [self._column(name) for name in firing.columns]
-        below += [
-            Step(f"{name} is not known", "nobody has answered or set it", None) for name in firing.unknown
-        ]
-        tests = tuple((leaf.text, VERDICTS[leaf.at(self._candidate)]) for leaf in firing.leaves)
+        below += [self._unknown(name) for name in firing.unknown]
+        # Once each: a rule may ask the same in several of its groups.
+        tests = tuple(dict.fromkeys((leaf.text, VERDICTS[leaf.at(self._candidate)]) for leaf in firing.leaves))
         return Step(what, why, firing.place, tests, tuple(below))
+
+    def _unknown(self, name: str) -> Step:
+        if name in self._facts:  # assumed or set since, by this very rule perhaps
+            return Step(f"{name} was not known then", "nobody had answered it", None)
+        return Step(f"{name} is not known", "nobody has answered or set it", None)
 
     def _column(self, name: str) -> Step:
         fact = self._facts.get(name)
@@ -157,7 +161,9 @@ def _because(origin: Origin) -> str:
             return f"computed: {origin.source}{reference}"
         case "catalogue":
             return (
-                f"from the catalogue: {origin.source}{reference}" if origin.source else "from the catalogue"
+                "from the catalogue"
+                if origin.source in ("", "the catalogue")
+                else f"from the catalogue: {origin.source}{reference}"
             )
         case "assumed":
             return f"assumed: {origin.source}{reference}"
