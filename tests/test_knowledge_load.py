@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from advisor.knowledge import Fault, Knowledge, Place, Rule, check, load, shipped_folder
+from advisor.knowledge import Fault, Knowledge, Place, Rule, check, load, read_maps, shipped_folder
 from advisor.knowledge.conditions import All, FactRef, Flag, Known, Number
 from advisor.knowledge.rules import (
     AddPart,
@@ -300,3 +300,20 @@ def test_notes_keep_nothing_from_loading(tmp_path: Path) -> None:
     ]
     assert load(tmp_path / "shop").rules
     assert check(tmp_path / "shop", needed_elsewhere={"altitude", "duties"}) == ()
+
+
+def test_a_map_that_is_too_large_is_named(tmp_path: Path) -> None:
+    (tmp_path / "maps").mkdir()
+    (tmp_path / "maps" / "bench.csv").write_bytes(b"x" * ((1 << 20) + 1))
+    faults: list[Fault] = []
+    assert read_maps(tmp_path, faults) == {}
+    assert [str(fault) for fault in faults] == ["maps/bench.csv:1:1: is larger than 1 MiB; leave out points"]
+
+
+def test_a_fault_without_a_mend_says_what_is_wrong_alone() -> None:
+    assert str(Fault(Place("a.yaml", 1, 2), "is odd")) == "a.yaml:1:2: is odd"
+
+
+def test_the_condition_of_a_rule_stands_where_its_list_begins(knowledge: Knowledge) -> None:
+    rule = knowledge.rule("long-pull-is-sustained")
+    assert str(rule.when.place) == "rules.yaml:6:7"
