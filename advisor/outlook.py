@@ -30,7 +30,7 @@ from advisor.weighing import JOINTS, SPEEDS, SWEEP
 # Answers tried for a number, candidates held against each other, engine speeds looked at in each duty and in the sweep.
 # What only rules read costs no match: more answers are tried.
 LEVELS, FINE_LEVELS = 3, 8
-CONTENDERS, HOUSINGS = 5, 2
+CONTENDERS, HOUSINGS = 6, 2
 FEW_SPEEDS, FEW_SWEEP = 2, 5
 # The first choices that an answer may move against each other, and the share of that which counts: answers decide
 # together as well.
