@@ -241,3 +241,37 @@ def test_nothing_is_said_of_a_goal_or_a_turbo_that_nobody_named():
 def test_a_road_vehicle_whose_controls_nobody_knows_gets_a_caution():
     outcome = call({**DAILY, "road use": "yes", "emissions status": "not sure"})
     assert "nobody-knows-of-the-controls" in {caution.rule for caution in outcome.cautions}
+
+
+PULLER = {
+    **DAILY,
+    "request": "a 66",
+    "duties": "sled",
+    "displacement": "5.9 litres",
+    "cylinders": "6",
+    "rpm limit": "4200",
+    "tune": "competition",
+    "injector size": "200 over",
+    "injection pump": "larger",
+    "lift pump": "upgraded",
+    "class rule": "inducer limit",
+    "inducer limit": "66 mm",
+    "exhaust size": "5 in",
+    "altitude": "900 ft",
+    "bottom end": "built",
+    "head fasteners": "studs",
+    "transmission": "manual",
+}
+
+
+def test_a_goal_out_of_reach_takes_no_power_from_the_turbo_that_misses_it():
+    """A gate that has to stay below the goal's boost is set as high as the wheel may turn, wherever the goal lies: asking
+    for more power never yields less of it (common practice, no source)."""
+    made = []
+    for goal in ("650 hp", "800 hp", "1000 hp", "1300 hp"):
+        best = call({**PULLER, "power goal": goal}).recommended
+        figures = {figure.name: figure.value.mid for figure in best.figures}
+        made.append(figures["power made"])
+        if goal != "650 hp":
+            assert 0.02 < figures["tip speed margin"] < 0.09  # what is safe is used
+    assert all(more >= 0.97 * less for less, more in zip(made, made[1:], strict=False)), made
