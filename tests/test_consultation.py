@@ -2,6 +2,7 @@
 
 import math
 import random
+from itertools import pairwise
 
 import pytest
 from calls import DAILY, call, shop
@@ -265,8 +266,8 @@ PULLER = {
 
 
 def test_a_goal_out_of_reach_takes_no_power_from_the_turbo_that_misses_it():
-    """A gate that has to stay below the goal's boost is set as high as the wheel may turn, wherever the goal lies: asking
-    for more power never yields less of it (common practice, no source)."""
+    """A gate that has to stay below the goal's boost is set as high as the wheel may turn, wherever the goal lies:
+    asking for more power never yields less of it (common practice, no source)."""
     made = []
     for goal in ("650 hp", "800 hp", "1000 hp", "1300 hp"):
         best = call({**PULLER, "power goal": goal}).recommended
@@ -274,4 +275,4 @@ def test_a_goal_out_of_reach_takes_no_power_from_the_turbo_that_misses_it():
         made.append(figures["power made"])
         if goal != "650 hp":
             assert 0.02 < figures["tip speed margin"] < 0.09  # what is safe is used
-    assert all(more >= 0.97 * less for less, more in zip(made, made[1:], strict=False)), made
+    assert all(more >= 0.97 * less for less, more in pairwise(made)), made
