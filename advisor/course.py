@@ -43,15 +43,19 @@ COMPUTED = (
     "brake mean pressure",
     "corrected air flow",
     "charge pipe speed",
+    "crank goal",
+    "goal share",
     "request verdict",
 )
 """What the engine demand, and at last the match, give in every call."""
-COMPUTED_AT_LAST = frozenset(("request verdict",))
+COMPUTED_AT_LAST = frozenset(("request verdict", "goal share", "requested spool rpm"))
 """What of it the match gives; the rest is there before."""
-COMPUTED_AT_TIMES = ("towing road load", "towing rpm", "requested air flow share")
+COMPUTED_AT_TIMES = ("towing road load", "towing rpm", "requested air flow share", "requested spool rpm")
 """What it gives for callers who tow, and for those who ask for a part of a size that the shop has."""
 # Shares of the catalogue's points below which two set-ups count as equally good (common practice, no source).
 CLOSE_POINTS = 5.0
+REACHED = 0.9
+"""Share of the power goal from which on it counts as reached (common practice, no source)."""
 RECOMMENDED, NOTHING_FITS, NOT_ENOUGH, DIAGNOSED = (
     "recommended",
     "nothing fits",
@@ -170,13 +174,13 @@ def conclude(opening: Opening, knowledge: Knowledge, agenda: Agenda, weighed: We
         weighed = weigh(now, second.facts, _asked(opening.request), knowledge, agenda)
     order = weighed.order
     best = order[0] if order else None
-    compared = _request_verdict(weighed, best, weighed.requested)
+    compared = _request_verdict(now, weighed, best, weighed.requested)
     about = (
         weighed.facts.at(best)
         if best is not None
         else FactBase(dict(weighed.facts.facts), disputed=weighed.facts.disputed)
     )
-    about = about.with_facts([Fact("request verdict", compared, MATCH_VERDICT)])
+    about = about.with_facts([Fact("request verdict", compared, MATCH_VERDICT), *_against_the_goal(now, weighed, best)])
     last = run_stage("advise", knowledge, about, agenda)
     firings = tuple(
         sorted(
@@ -305,6 +309,7 @@ def demand_values(now: Situation, duty: Duty) -> dict[str, Number]:
         "peak pressure index": needs.peak_pressure,
         "brake mean pressure": needs.mean_pressure,
         "corrected air flow": needs.corrected_air,
+        "crank goal": now.power_goal,
         "charge pipe speed": pipe_flow(needs.air, needs.boost, needs.charge_temperature, now.charge_pipe).velocity,
     }
     for each in now.duties:
@@ -325,7 +330,23 @@ def _air_share(
     return min(shares), max(shares)
 
 
-def _request_verdict(weighed: Weighed, best: int | None, requested: int | None) -> str:
+def _against_the_goal(now: Situation, weighed: Weighed, best: int | None) -> list[Fact]:
+    """How much of the goal the best one makes, and when the one that was asked for lights, where it does."""
+    share = 0.0 if best is None else _goal_share(now, weighed, best)
+    facts = [Fact("goal share", Range(share, share), MATCH_VERDICT)]
+    lights = np.nan if weighed.requested is None else float(weighed.columns["spool rpm"][weighed.requested])
+    if np.isfinite(lights):
+        facts.append(Fact("requested spool rpm", Range(lights, lights), MATCH_VERDICT))
+    return facts
+
+
+def _goal_share(now: Situation, weighed: Weighed, row: int) -> float:
+    """Power made over the goal, both at the crank; nothing where no balance was found."""
+    made = float(weighed.columns["power made"][row])
+    return made / float(now.power_goal) if np.isfinite(made) else 0.0
+
+
+def _request_verdict(now: Situation, weighed: Weighed, best: int | None, requested: int | None) -> str:
     """How the part that was asked for does beside the best one."""
     if requested is None or best is None:
         return "unknown"
@@ -336,6 +357,8 @@ def _request_verdict(weighed: Weighed, best: int | None, requested: int | None) 
         return "right"
     if kept and weighed.points[best] - weighed.points[requested] <= CLOSE_POINTS:
         return "close"
+    if max(_goal_share(now, weighed, row) for row in (best, requested)) < REACHED:
+        return "short of the goal"
     inducer = weighed.candidates.facts["compressor inducer"]
     if inducer[requested] > inducer[best] + 5e-4:
         return "too big"

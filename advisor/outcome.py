@@ -261,7 +261,7 @@ class Consultation:
     fired_by: str
     knowledge_digest: str
     candidate_facts: FactBase
-    requested_is: str  # right, close, too big, too small, does not bolt on, unknown
+    requested_is: str  # right, close, too big, too small, short of the goal, does not bolt on, unknown
     stands: str = ""  # a sentence once nothing still open is likely to change the turbo
     holds: tuple[Hold, ...] = ()  # filled in for the written recommendation only (``bounds``)
     switches: tuple[Switch, ...] = ()  # the same, for the turbo that was asked for

@@ -65,6 +65,7 @@ LIMIT_WORDS = {
 OPENINGS = {
     "close": "That one is close, and I can see why you'd want it.",
     "too big": "That's a fine turbo on an engine that can feed it.",
+    "short of the goal": "On the engine as it stands, neither that one nor the one I'd fit makes your goal.",
     "too small": "That one lights early, which is why people like it.",
     "does not bolt on": "That one won't bolt to what you have without changing the manifold side.",
 }

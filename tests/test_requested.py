@@ -47,6 +47,22 @@ def test_every_verdict_has_its_lines(request_: str, verdict: str) -> None:
     assert (lines[0] == "You picked well: that one is right for your engine.") == (verdict == "right")
 
 
+@pytest.mark.parametrize("altitude", ["1,500 ft", "3,100 ft", "4,300 ft"])
+def test_what_reaches_the_goal_as_little_as_the_best_one_is_neither_too_big_nor_too_small(altitude: str) -> None:
+    """Which of the two is larger changes with the altitude; what is said of the one asked for does not."""
+    told = {"duties": "daily, towing", "trailer weight": "14k", "power goal": "500 hp at the wheels", "tune": "mild"}
+    outcome = said(**{**told, "injector size": "0 %", "boost wanted by": "1,700 rpm", "transmission": "automatic"},
+                   request="a 64", altitude=altitude)  # fmt: skip
+    goal = outcome.facts["crank goal"].value.high
+    for option in (outcome.recommended, outcome.requested):
+        assert outcome.facts_of(option.code).value("power made").high < 0.9 * goal
+    assert outcome.requested_is == "short of the goal"
+    told_of = " ".join(line.text for line in (*outcome.advice, *outcome.say)) + outcome.requested_words[0]
+    assert "either" in told_of
+    assert "more turbo than this goal" not in told_of
+    assert "small side" not in told_of
+
+
 def test_a_part_that_cannot_be_bolted_on_is_said_to_be_so() -> None:
     outcome = said(without_adapters(), request="80 mil with a 1.15 T6 open")
     assert outcome.requested_is == "does not bolt on"

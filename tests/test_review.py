@@ -37,6 +37,7 @@ EVERYTHING = {
     "call kind": "new turbo",
     "request": "63/68 .90 divided T4",
     "duties": "daily, towing, strip and sled",
+    "today's trouble": "late, and hot on the grade",
     "displacement": "5.9 litres",
     "power goal": "600 hp",
     "trailer weight": "12,000 lb",
