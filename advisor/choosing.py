@@ -281,6 +281,12 @@ def holds(words: object, phrases: Iterable[str]) -> bool:
     return any(_spans(stems, phrase) for phrase in phrases)
 
 
+def places(words: object, phrases: Iterable[str]) -> set[int]:
+    """Which of the words said belong to one of the phrases, by their place."""
+    stems = stems_of(words)
+    return {at for phrase in phrases for start, end in _spans(stems, phrase) for at in range(start, end)}
+
+
 def read_several(words: object, choices: Choices, by_name: bool = True) -> frozenset[str]:
     """All choices that the words name ("mostly towing, some strip"); "both" and "all of it" where the choices
     allow it.

@@ -125,7 +125,7 @@ def _within(words: str, quantity: str, unit: str, plausible: Range | None) -> He
             start, end = first - left, last + 1 + right
             around = " ".join((*said[:start], ",", *said[end:]))
             beside = " ".join((*said[max(0, start - 2) : start], ",", *said[end : end + 1]))
-            changed = _CHANGES.search(around) or _BESIDE.search(beside) or _other_unit(said[end:], quantity)
+            changed = _CHANGES.search(around) or _BESIDE.search(beside) or other_unit(said[end:], quantity)
             if len(said) - (end - start) > MOST_WORDS or changed or (quantity == "percent" and _COUNTED.search(around)):
                 continue
             try:
@@ -137,7 +137,7 @@ def _within(words: str, quantity: str, unit: str, plausible: Range | None) -> He
     return None
 
 
-def _other_unit(after: list[str], quantity: str) -> bool:
+def other_unit(after: list[str], quantity: str) -> bool:
     """Whether the word after the figure measures something else."""
     if not after:
         return False

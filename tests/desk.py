@@ -103,6 +103,7 @@ FACTS = (
         6,
         topic="driveline",
         choices=(choice("manual", "stick"), choice("automatic", "auto")),
+        mentioned=("manual", "automatic", "auto"),
     ),
     fact("road use", "yes/no", 7, topic="law"),
     fact(

@@ -5,7 +5,8 @@ from desk import FACTS, VOCABULARY, choice, fact
 from hypothesis import given
 from hypothesis import strategies as st
 
-from advisor.hearing import example, suggestions, take_all, understand, value_words
+from advisor.beside import take_all
+from advisor.hearing import example, suggestions, understand, value_words
 from advisor.knowledge import load, shipped_folder
 from advisor.units import Range, from_si
 
@@ -164,7 +165,7 @@ def taken(words: str) -> dict[str, str]:
 
 
 def test_several_facts_in_one_sentence() -> None:
-    found = taken("it's a 5.9 litre with the auto, I tow 14,000 lb at 6,200 feet and it makes 35 psi")
+    found = taken("displacement 5.9 litre, the trailer is 14,000 lb, altitude 6,200 feet and present boost 35 psi")
     assert found["displacement"] == "displacement: 5.9 L"
     assert found["trailer weight"] == "trailer weight: 14,000 lb"
     assert found["altitude"] == "altitude: 6,200 ft"
@@ -191,7 +192,7 @@ def test_nothing_is_taken_from_a_sentence_that_does_not_clearly_say_it(words: st
 
 def test_words_that_two_facts_share_are_not_taken() -> None:
     assert "transmission" in taken("it has the automatic box")
-    head = fact("head", "choice", 1, choices=(choice("as built", "stock"), choice("ported")))
+    head = fact("head", "choice", 1, choices=(choice("as built", "stock"), choice("ported")), mentioned=("ported",))
     tune = fact("tune", "choice", 2, choices=(choice("as delivered", "stock"), choice("hot")))
     assert take_all([head, tune], "all stock") == []
     assert [heard.echo for heard in take_all([head, tune], "stock but ported")] == ["head: ported"]
@@ -247,6 +248,21 @@ def test_stock_injectors_are_nothing_over_stock_and_pulling_alone_is_asked_again
         ("I want 600 hp and it makes 400 now", {"power goal": "600 hp", "power now": "400 hp"}),
         ("I tow at 65 mph", {"towing speed": "65 mph", "duties": "towing"}),
         ("smokes on hills", {}),
+        ("12 valve 5.9", {"displacement": "5.9 L", "valves per cylinder": "two"}),
+        ("pull the fifth wheel on weekends, bout 14k", {"trailer weight": "14,000 lb", "duties": "towing"}),
+        ("2.6 inducer, smooth bore", {"inducer limit": "2.6 in (66 mm)", "class rule": "inducer limit"}),
+        ("it has the three disc clutch", {"transmission": "manual"}),
+        # what only sounds like another fact: the name of an engine's fuel system, a gauge, a trailer's brakes
+        ("5.9 common rail", {"displacement": "5.9 L"}),
+        ("she gets hot like 1350, 1400 on the pyro", {}),
+        ("215 pump, five by 18s", {}),
+        ("yep, four-wheel electrics, brake controller in the dash", {}),
+        ("with water in the tanks", {}),
+        ("500ish would be plenty", {}),
+        ("whatever came on it, no idea", {}),
+        ("as much as she'll make, say 1000", {}),
+        ("four inch downpipe, five inch tailpipe", {}),
+        ("20 foot bumper pull, 20k miles a year", {}),
     ],
 )
 def test_several_facts_in_one_sentence_of_the_shops_callers(words: str, facts: dict[str, str]) -> None:

@@ -20,7 +20,7 @@ KEYS = {
     "check by": "How he can find out himself, where he is not sure; goes on from 'check by'.",
     "said as": "Words that stand for a figure, and the figure.",
     "limit": "yes where the most or the least is asked for, so that 'up to' is the figure itself.",
-    "mentioned": "Phrases around a figure, '#', that tell it is this fact where a sentence holds several.",
+    "mentioned": "Phrases around a figure, '#', or phrases of a choice, that tell it is this fact in any sentence.",
     "ask when": "Conditions under which the question makes sense.",
     "order": "Its place among questions of equal worth; a small number comes first.",
     "accepted": "Findings of 'advisor check' about this entry that are meant so, each with a reason.",

@@ -8,10 +8,11 @@ from collections.abc import Callable, Iterable, Sequence
 from threading import Lock
 
 from advisor import units
+from advisor.beside import also_said
 from advisor.dialogue import commands, files, reasons, views
 from advisor.dialogue.commands import Command
 from advisor.dialogue.turn import Consult, Fresh, Prompt, Reread, Turn
-from advisor.hearing import agrees, also_said, example, suggestions, understand
+from advisor.hearing import agrees, example, suggestions, understand
 from advisor.journal import Entry, Record, entries_of
 from advisor.knowledge import FactDef, Knowledge
 from advisor.outcome import CLOSING, DECIDED, Answer, Consultation, OpenQuestion, Understood
@@ -51,6 +52,7 @@ class Call:
         self._again = ""  # the fact that is asked again by back or change
         self._doubted: Understood | None = None
         self._offers: list[Understood] = []
+        self._refused: set[str] = set()  # facts offered once and not taken
         self._said: set[str] = set()  # rules whose words the caller has heard
         self._reading_back = False
         self._more = False  # go on with what could only add a remark
@@ -155,6 +157,9 @@ class Call:
             lead = "That makes" if self._offers[0].answer.fact in self._answers else "He also said"
             shown.append(Para(f"{lead} {self._offers[0].echo}. Take it?", "echo"))
             label = "yes or no"
+            if (fact := self._asked) and self._definition(fact).kind != "yes/no":
+                shown.append(Para(f"“{self._definition(fact).ask}”", "dim", 2, "Else go on with: "))
+                label = "yes, no, or the answer"
         elif self._again:
             shown += views.asking_again(self._definition(self._again), self._answers.get(self._again, ""))
             label = views.label(self._definition(self._again))
@@ -195,8 +200,7 @@ class Call:
     def _take(self, fact: str, said: str) -> Turn:
         heard = understand(self._definition(fact), said)
         if heard.again:
-            settled = {*self._answers, *CLOSING, fact}
-            self._offers = also_said(self.knowledge.vocabulary, heard, settled)
+            self._offers = self._also_said(heard, fact)
             return self._stay([Para(heard.again, "warn")])
         if heard.doubt:
             self._doubted = heard
@@ -225,14 +229,14 @@ class Call:
         if late:
             blocks += views.new_cautions(before, self.consultation)
         if changed:
-            blocks += views.changes(before, self.consultation, self.knowledge)
+            blocks += views.changes(before, self.consultation)
             if self.told:  # told again when the change opens a question
                 self.told = False
                 self.told = self._question is None
         elif self.consultation.stands and not before.stands:
             blocks += views.stands(self.consultation)
         if not changed and not self._offers:
-            self._offers = also_said(self.knowledge.vocabulary, heard, {*self._answers, *CLOSING})
+            self._offers = self._also_said(heard)
         return self._next(blocks, entries_of([heard.answer]))
 
     def _after_doubt(self, doubted: Understood, said: str) -> Turn:
@@ -255,12 +259,24 @@ class Call:
         return self._next([Para(f"Say it again, for example {example(definition)}.", "warn")])
 
     def _after_offer(self, said: str) -> Turn:
+        """Yes takes the offer and no drops it; anything else drops them all and answers the question that is open."""
         offer = self._offers[0]
-        yes = False if units.is_unsure(said) else agrees(said)
-        if yes is None:
-            return self._next([Para("Please say yes or no first; not sure leaves it open.", "warn")])
-        self._offers = self._offers[1:]
-        return self._keep(offer) if yes else self._next([])
+        yes = False if units.is_unsure(said) or not said else agrees(said)
+        if yes:
+            self._offers = self._offers[1:]
+            return self._keep(offer)
+        dropped = self._offers if yes is None else self._offers[:1]
+        self._refused.update(more.answer.fact for more in dropped)
+        self._offers = self._offers[len(dropped) :]
+        if yes is not None:
+            return self._next([])
+        self._reading_back = self._asked is None and not self.told
+        return self.hear(said)
+
+    def _also_said(self, heard: Understood, *more: str) -> list[Understood]:
+        """What the words hold beside their answer, without what is known, is asked at the end, or was refused."""
+        settled = {*self._answers, *CLOSING, *self._refused, *more}
+        return also_said(self.knowledge.vocabulary, heard, settled)
 
     def _after_read_back(self, said: str) -> Turn:
         yes = agrees(said or "yes")
@@ -298,7 +314,9 @@ class Call:
             case "why not":
                 return self._stay(reasons.why_not(argument, self.consultation, self.knowledge))
             case "what if":
-                return self._stay(self._what_if(argument))
+                return self._stay(
+                    reasons.what_if(argument, self.answers, self.consultation, self.knowledge, self._consult)
+                )
             case "instead":
                 return self._stay(reasons.instead(argument, self.answers, self.consultation, self.knowledge))
             case "holds":
@@ -357,37 +375,6 @@ class Call:
         question = next((q for q in self.consultation.questions if q.fact == fact), None)
         return views.why(self._definition(fact), question, self.knowledge)
 
-    def _what_if(self, argument: str) -> Iterable[Block]:
-        tried: dict[str, Understood] = {}
-        for piece in argument.split(" and if "):
-            name, _, words = piece.partition("=")
-            fact = self._one_of(name, self._asked_facts())
-            if not words.strip() or isinstance(fact, Para):
-                return [
-                    fact
-                    if isinstance(fact, Para)
-                    else Para("Say it like: what if altitude = 7,000 ft.", "warn")
-                ]
-            heard = understand(self._definition(fact), words)
-            if heard.again:
-                return [Para(heard.again, "warn")]
-            tried[fact] = heard
-        trial = self._consult([Answer(fact, words) for fact, words in {
-            **self._answers, **{fact: heard.answer.words for fact, heard in tried.items()}
-        }.items()])  # fmt: skip
-        return views.what_if([heard.echo for heard in tried.values()], self.consultation, trial)
-
-    def _asked_facts(self) -> list[str]:
-        return [
-            name for name, definition in self.knowledge.vocabulary.items() if definition.source == "asked"
-        ]
-
-    def _one_of(self, wanted: str, names: Sequence[str]) -> str | Para:
-        found = commands.resolve(wanted, names)
-        if len(found) == 1:
-            return found[0]
-        return views.unresolved(wanted, found)
-
     def _back(self) -> Turn:
         given = list(self._answers)
         self._doubted, self._offers = None, []
@@ -399,9 +386,9 @@ class Call:
 
     def _change(self, argument: str) -> Turn:
         name, equals, words = argument.partition("=")
-        fact = self._one_of(name, list(self._answers))
+        fact = reasons.one_of(name, list(self._answers))
         if isinstance(fact, Para):
-            fact = self._one_of(name, self._asked_facts())
+            fact = reasons.one_of(name, reasons.askable(self.knowledge))
         if isinstance(fact, Para):
             return self._stay([fact])
         self._doubted, self._offers, self._reading_back = None, [], False

@@ -1,5 +1,5 @@
 """How a conclusion came about, why another did not, how far it holds and what would change it: the answers to
-`how`, `why not`, `holds` and `instead`."""
+`how`, `why not`, `holds`, `instead` and `what if`."""
 
 from collections import Counter
 from collections.abc import Iterator, Sequence
@@ -9,13 +9,14 @@ from numpy.typing import NDArray
 
 from advisor import units
 from advisor.dialogue.commands import resolve
-from advisor.dialogue.views import unresolved
-from advisor.hearing import value_words
+from advisor.dialogue.turn import Consult
+from advisor.dialogue.views import beside_trial, unresolved
+from advisor.hearing import understand, value_words
 from advisor.inference import explain
 from advisor.inference.explain import Step
 from advisor.knowledge import Knowledge
 from advisor.knowledge.rules import AddPart, Penalise
-from advisor.outcome import Answer, Consultation, Figure, Option
+from advisor.outcome import Answer, Consultation, Figure, Option, Understood
 from advisor.request import decode
 from advisor.sheet.layout import Block, Para, Sketch, Table, heading
 from advisor.sheet.text import shown
@@ -163,6 +164,39 @@ def mapped(wanted: str, consultation: Consultation, knowledge: Knowledge) -> Ite
             duty, speed, _, figures = min(sound, key=lambda row: row[3][at])
             where = f"{duty} at {units.show(round(speed, 1), 'rpm', 'rotation', 0)}"
             yield Para(f"{where}, {units.show(figures[at], '%', 'percent', 0)}.", "", 2, f"Nearest to {border}: ")
+
+
+def what_if(
+    argument: str, answers: Sequence[Answer], now: Consultation, knowledge: Knowledge, consult: Consult
+) -> Iterator[Block]:
+    """The advice as it stands beside the advice with other values: "altitude = 7,000 ft and if ..."."""
+    tried: dict[str, Understood] = {}
+    for piece in argument.split(" and if "):
+        name, _, words = piece.partition("=")
+        fact = one_of(name, askable(knowledge))
+        if isinstance(fact, Para) or not words.strip():
+            yield fact if isinstance(fact, Para) else Para("Say it like: what if altitude = 7,000 ft.", "warn")
+            return
+        heard = understand(knowledge.vocabulary[fact], words)
+        if heard.again:
+            yield Para(heard.again, "warn")
+            return
+        tried[fact] = heard
+    given = {answer.fact: answer.words for answer in answers}
+    given |= {fact: heard.answer.words for fact, heard in tried.items()}
+    trial = consult([Answer(fact, words) for fact, words in given.items()])
+    yield from beside_trial([heard.echo for heard in tried.values()], now, trial)
+
+
+def askable(knowledge: Knowledge) -> list[str]:
+    """The facts that a caller can be asked for."""
+    return [name for name, definition in knowledge.vocabulary.items() if definition.source == "asked"]
+
+
+def one_of(wanted: str, names: Sequence[str]) -> str | Para:
+    """The one name that is meant, or what to say where it isn't clear."""
+    found = resolve(wanted, names)
+    return found[0] if len(found) == 1 else unresolved(wanted, found)
 
 
 def _titles(consultation: Consultation) -> dict[str, str]:

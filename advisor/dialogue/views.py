@@ -10,7 +10,8 @@ from advisor.outcome import CLOSING, Consultation, Figure, Line, OpenQuestion
 from advisor.sheet.layout import GAP, Block, Para, Table, heading
 from advisor.sheet.text import best_line, told
 
-MOST_CHANGES, MOST_NAMES, MOST_REMARKS = 12, 8, 2
+MOST_CHANGES, MOST_NAMES, MOST_REMARKS = 4, 8, 2
+GRAVE = ("stop", "danger")
 
 
 def opening(knowledge: Knowledge) -> OpenQuestion:
@@ -103,13 +104,15 @@ def afterwards() -> Iterator[Block]:
 def summary(
     consultation: Consultation, knowledge: Knowledge, skipped: Sequence[str], notes: Sequence[str]
 ) -> Iterator[Block]:
-    """All answers so far, what is assumed, the best so far in one line."""
+    """All answers so far, what is assumed, the best so far in one line, and its cautions."""
     yield from told(consultation, knowledge.vocabulary)
     yield from left_open(consultation, knowledge, skipped)
     for note in notes:
         yield Para(note, "", 2, "Note: ")
     yield GAP
     yield Para(best_line(consultation), "option", 0, "Best so far: ")
+    for caution in consultation.cautions:
+        yield Para(f"{caution.text} [{caution.rule}]", caution.severity, 2, "Caution: ")
     kept, out = len(consultation.kept), len(consultation.ruled_out)
     open_ = len(consultation.questions)
     yield Para(
@@ -209,43 +212,28 @@ def remarks(
     return new if late else new[:MOST_REMARKS]
 
 
-def changes(before: Consultation, after: Consultation, knowledge: Knowledge) -> Iterator[Block]:
-    """What a changed answer does to the advice, and which rules make the difference."""
+def changes(before: Consultation, after: Consultation) -> Iterator[Block]:
+    """What a changed answer does to the advice: the turbo, the verdict, and what warns of damage or danger."""
     was, now = best_line(before), best_line(after)
     if was == now and before.verdict == after.verdict:
         yield Para(f"The advice stays: {now}.", "option", 2)
     else:
         yield Para(was, "", 2, "The advice was: ")
         yield Para(now, "option", 2, "It is now: ")
-    yield from _changed_facts(before, after, knowledge)
-    rules = {rule.name: rule for rule in knowledge.rules}
-    fired_before = dict.fromkeys(firing.rule for firing in before.firings)
-    fired_after = dict.fromkeys(firing.rule for firing in after.firings)
-    for label, gone_or_come in (
-        ("Now fires: ", [name for name in fired_after if name not in fired_before]),
-        ("No longer fires: ", [name for name in fired_before if name not in fired_after]),
-    ):
-        for name in gone_or_come[:MOST_CHANGES]:
-            because = rules[name].because if name in rules else ""
-            yield Para(f"{name}: {because}".rstrip(": "), "dim", 2, label)
-        if len(gone_or_come) > MOST_CHANGES:
-            yield Para(f"and {len(gone_or_come) - MOST_CHANGES} more rules.", "dim", 4)
+    told_before, told_after = _grave(before), _grave(after)
+    lines = [Para(text, "warn", 2, "New: ") for rule, text in told_after.items() if rule not in told_before]
+    lines += [Para(text, "dim", 2, "No longer: ") for rule, text in told_before.items() if rule not in told_after]
+    yield from lines[:MOST_CHANGES]
+    if len(lines) > MOST_CHANGES:
+        yield Para(f"and {len(lines) - MOST_CHANGES} more; summary shows all.", "dim", 2)
 
 
-def _changed_facts(before: Consultation, after: Consultation, knowledge: Knowledge) -> Iterator[Block]:
-    rows = []
-    for name in dict.fromkeys((*before.facts, *after.facts)):
-        was, now = before.facts.get(name), after.facts.get(name)
-        definition = knowledge.vocabulary.get(name)
-        said = [value_words(fact.value, definition) if fact else "not known" for fact in (was, now)]
-        if said[0] != said[1]:
-            rows.append((name, said[0], said[1]))
-    if len(rows) > MOST_CHANGES:
-        rows = [*rows[:MOST_CHANGES], (f"and {len(rows) - MOST_CHANGES} more", "", "")]
-    yield Table(("fact", "was", "is"), tuple(rows))
+def _grave(consultation: Consultation) -> dict[str, str]:
+    """The cautions that tell to stop or warn of danger, by the rule or limit behind them."""
+    return {caution.rule: caution.text for caution in consultation.cautions if caution.severity in GRAVE}
 
 
-def what_if(tried: Sequence[str], now: Consultation, trial: Consultation) -> Iterator[Block]:
+def beside_trial(tried: Sequence[str], now: Consultation, trial: Consultation) -> Iterator[Block]:
     """The advice as it stands beside the advice with a value tried."""
     yield from heading("What if " + "; ".join(tried))
     rows: list[tuple[str, str, str]] = [

@@ -43,10 +43,9 @@ class Said:
 class FactDef:
     """One thing that can be known. Ranges and numbers are SI; `unit` is how the shop shows them.
 
-    `said_as` are words that stand for figures. `limit`: it is asked for the most or the least, so that "up to
+    `said_as` are words that stand for figures, `mentioned` phrases around a figure ("#") that name this fact, or
+    those of its choices that name it in any sentence. `limit`: it is asked for the most or the least, so that "up to
     14k" is 14k. `check_by` says how a caller who isn't sure can find out.
-    `said_as` are words that stand for figures, `mentioned` phrases around a figure ("#") that name this fact.
-    `limit`: it is asked for the most or the least, so that "up to 14k" is 14k.
     """
 
     name: str
@@ -238,9 +237,10 @@ class _Definition:
         """The quantity of a number fact, its unit checked; None when there's no sound one."""
         entry = self.entry
         if entry.kind != "number":
-            for key in ("quantity", "unit", "plausible", "prior", "typical", "said as", "limit", "mentioned"):
+            for key in ("quantity", "unit", "plausible", "prior", "typical", "said as", "limit"):
                 if getattr(entry, key.replace(" ", "_")):
                     self.fault(key, f"'{key}' is for numbers, '{entry.fact}' is {_a(entry.kind)}", "leave it out")
+            self.check_marked()
             return None
         if entry.quantity is None:
             self.fault(
@@ -255,6 +255,14 @@ class _Definition:
             self.fault("unit", wrong.what, wrong.mend)
             return None
         return entry.quantity
+
+    def check_marked(self) -> None:
+        """The marked phrases of a choice are phrases that it has."""
+        phrases = {str(phrase) for choice in self.entry.choices for phrase in (choice.choice, *choice.words)}
+        for index, marked in enumerate(self.entry.mentioned):
+            if marked not in phrases:
+                what = f"'{marked}' is no phrase of a choice of '{self.entry.fact}'"
+                self.fault("mentioned", what, "write it as it stands in 'words', or leave it out", index)
 
     def said_as(self, quantity: str | None) -> tuple[Said, ...]:
         found = []

@@ -1,0 +1,189 @@
+"""Facts that a sentence holds beside the one that it answers: offered one by one, and only where it is plain.
+
+A figure is taken with its unit and the words that name its fact, or as the vocabulary marks it (``mentioned``); a
+choice by a phrase that the vocabulary marks, or before the noun of its fact ("loose converter"). What two facts could
+mean is nobody's.
+"""
+
+import re
+from collections import Counter
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from functools import lru_cache
+
+from advisor import choosing, surroundings, units
+from advisor.hearing import PATTERN, suggestions, understand
+from advisor.knowledge import FactDef
+from advisor.outcome import Understood
+from advisor.units import Unclear
+
+MOST_OFFERS = 4
+LEAST_WORDS = 3  # of an answer that can hold another
+# Last words of a fact's name that also stand for other things.
+GENERAL = frozenset(
+    ["turbo", "kind", "end", "rule", "status", "answer", "reason", "since", "when", "by", "at", "stay", "loss", "room",
+     "wheels", "cylinder", "foot", "entry", "colour", "size"]
+)  # fmt: skip
+SPAN = re.compile(
+    r"(?<![\w.,/])\d(?:[\d,.]*\d)?(?:\s?k\b)?(?:\s?(?:to|-|\u2013|and)\s?\d(?:[\d,.]*\d)?(?:\s?k\b)?)?", re.IGNORECASE
+)
+THOUSANDS = re.compile(r"k$", re.IGNORECASE)
+GAP_AT_FIGURE = re.compile(r"#\s*\.\.\.|\.\.\.\s*#")
+# A comma before a figure that is said by itself: "pull the fifth wheel on weekends, about 14k".
+LONE_FIGURE = re.compile(r",\s*(?:(?:a?bout|around|maybe|roughly|say|call it) )?FIGURE(?= *(?:[,.;]|$))")
+
+
+def also_said(
+    vocabulary: Mapping[str, FactDef], heard: Understood | str, settled: Collection[str]
+) -> list[Understood]:
+    """Facts that a sentence holds, beside the one that it answers where it was understood, without those that are
+    ``settled``; what it says of the one asked is not offered for another."""
+    said = heard if isinstance(heard, str) else heard.answer.words
+    asked = [definition for definition in vocabulary.values() if definition.source == "asked"]
+    if len(said.split()) < LEAST_WORDS:
+        return []
+    value = heard.fact.value if isinstance(heard, Understood) and heard.fact is not None else None
+    return [
+        more
+        for more in take_all(asked, said)
+        if more.answer.fact not in settled and more.fact is not None and more.fact.value != value
+    ]
+
+
+def take_all(definitions: Sequence[FactDef], words: str) -> list[Understood]:
+    """Facts that a sentence plainly holds, to be confirmed one by one; ``definitions`` are all that can be asked,
+    those known already too, since their figures must not pass for another's."""
+    words = units.clean(words)
+    found: dict[str, Understood] = {}
+    for understood in (*_numbers_in(definitions, words), *_choices_in(definitions, words)):
+        found.setdefault(understood.answer.fact, understood)
+    return list(found.values())[:MOST_OFFERS]
+
+
+def _numbers_in(definitions: Sequence[FactDef], words: str) -> Iterable[Understood]:
+    numbers = [definition for definition in definitions if definition.kind == "number"]
+    for hit in SPAN.finditer(words):
+        clause = _clause(words, hit.start(), hit.end())
+        nearby = {_stem(word) for word in re.findall(r"[a-z]+", clause.lower())}
+        readings = [understand(d, span) for d in numbers if (span := _with_unit(d, words, hit))]
+        able = [reading for reading in readings if reading.fact is not None and not reading.doubt]
+        marked = list(_as_mentioned(numbers, words, hit))
+        if len(marked) == 1:
+            yield marked[0]
+            continue
+        named = [len(nearby & {_stem(word) for word in reading.answer.fact.split()}) for reading in able]
+        best = [reading for reading, count in zip(able, named, strict=True) if count == max(named)]
+        if len(best) == 1 and max(named):
+            yield best[0]
+
+
+def _as_mentioned(numbers: Sequence[FactDef], words: str, hit: re.Match[str]) -> Iterable[Understood]:
+    """The facts that the words around a figure stand for: "pull ... #".
+
+    Words apart from the figure count only where its unit was said, or thousands of a weight.
+    """
+    said = LONE_FIGURE.sub(" FIGURE", f"{words[: hit.start()]}FIGURE{words[hit.end() :]}")
+    for definition in numbers:
+        if not definition.mentioned:
+            continue
+        span = _with_unit(definition, words, hit)
+        weighed = (
+            definition.quantity == "mass"
+            and THOUSANDS.search(hit.group(0))
+            and not surroundings.other_unit(words[hit.end() :].split(), definition.quantity)
+        )
+        phrases = [
+            phrase.replace("#.#", "FIGURE").replace("#", "FIGURE")
+            for phrase in definition.mentioned
+            if ("#.#" not in phrase or re.fullmatch(r"\d\.\d", hit.group(0)))
+            and (span or weighed or not GAP_AT_FIGURE.search(phrase))
+        ]
+        if not choosing.holds(said, phrases):
+            continue
+        reading = understand(definition, span or hit.group(0))
+        if len(meant := suggestions(reading.doubt)) == 1:  # "2.6 inducer" is in inches
+            reading = understand(definition, meant[0])
+        if reading.fact is not None and not reading.doubt:
+            yield reading
+
+
+def _with_unit(definition: FactDef, words: str, hit: re.Match[str]) -> str:
+    """The stretch of words from a number to its unit, where one was said; else ""."""
+    after = re.match(r"((?:[ -]?[^\s,;.\d]+){0,3})", words[hit.end() :])
+    tail = re.findall(r"[ -]?[^\s,;.\d-]+", after.group(0)) if after else []
+    for count in range(len(tail), 0, -1):
+        if tail[count - 1].strip(" -").lower() in ("of", "the", "a"):
+            continue
+        stretch = hit.group(0) + "".join(tail[:count])
+        try:
+            heard = units.read_number(stretch, definition.quantity, definition.unit)
+            bare = units.read_number(hit.group(0), definition.quantity, definition.unit)
+        except Unclear:
+            continue
+        if heard.words != bare.words:
+            return stretch
+    return ""
+
+
+def _clause(words: str, start: int, end: int) -> str:
+    """The clause around a number."""
+    breaks = list(re.finditer(r"[;.,](?=\s)|\b(?:and|but|with)\b", words))
+    left = max((hit.end() for hit in breaks if hit.end() <= start), default=0)
+    right = min((hit.start() for hit in breaks if hit.start() >= end), default=len(words))
+    return words[left:right]
+
+
+def _stem(word: str) -> str:
+    return re.sub(r"(ing|ed|s)$", "", word) if len(word) > 4 else word
+
+
+def _choices_in(definitions: Sequence[FactDef], words: str) -> Iterable[Understood]:
+    choosers = [definition for definition in definitions if definition.kind in ("choice", "several")]
+    said_of = tuple(
+        (fact.name, tuple((choice.name, tuple(map(str, choice.words))) for choice in fact.choices), fact.mentioned)
+        for fact in choosers
+    )
+    taken: set[int] = set()
+    for definition, own in zip(choosers, _telling(said_of), strict=True):
+        places = choosing.places(words, [phrase for _, phrases in own for phrase in phrases])
+        if not places or places & taken:
+            continue
+        try:
+            said = choosing.read_several(words, own, by_name=False)
+        except Unclear:
+            continue
+        if len(said) == 1 or (said and definition.kind == "several"):
+            taken |= places
+            names = sorted(definition.choices[int(index)].name for index in said)
+            yield understand(definition, " and ".join(names))
+
+
+@lru_cache(maxsize=64)
+def _telling(
+    said_of: tuple[tuple[str, tuple[tuple[str, tuple[str, ...]], ...], tuple[str, ...]], ...],
+) -> tuple[choosing.Choices, ...]:
+    """Of each fact the phrases that tell by themselves which fact they are about, by the place of the choice: those
+    that the vocabulary marks, and a choice before the noun of its fact, where that isn't a figure and no phrase or
+    noun of another fact."""
+    nouns = Counter(fact.split()[-1] for fact, _, _ in said_of)
+    phrases: dict[str, set[str]] = {}
+    for fact, choices, _ in said_of:
+        for name, others in choices:
+            for phrase in (name, *others):
+                phrases.setdefault(phrase.lower(), set()).add(fact)
+    found = []
+    for fact, choices, mentioned in said_of:
+        noun = fact.split()[-1]
+        own = []
+        for index, (name, others) in enumerate(choices):
+            kept = [phrase for phrase in (name, *others) if phrase in mentioned]
+            if noun not in GENERAL and nouns[noun] == 1:
+                kept += [
+                    f"{phrase} {noun}"
+                    for phrase in (name, *others)
+                    if not PATTERN.search(phrase)
+                    and not surroundings.names_a_figure(phrase)
+                    and phrases.get(f"{phrase} {noun}".lower(), {fact}) == {fact}
+                ]
+            own.append((str(index), tuple(kept)))
+        found.append(tuple(own))
+    return tuple(found)
