@@ -50,8 +50,14 @@ COMPUTED = (
 """What the engine demand, and at last the match, give in every call."""
 COMPUTED_AT_LAST = frozenset(("request verdict", "goal share", "requested spool rpm"))
 """What of it the match gives; the rest is there before."""
-COMPUTED_AT_TIMES = ("towing road load", "towing rpm", "requested air flow share", "requested spool rpm")
-"""What it gives for callers who tow, and for those who ask for a part of a size that the shop has."""
+COMPUTED_AT_TIMES = (
+    "towing road load",
+    "towing rpm",
+    "trouble to cure",
+    "requested air flow share",
+    "requested spool rpm",
+)
+"""What it gives for callers who tow, who tell what bothers them, or who ask for a part of a size that the shop has."""
 # Shares of the catalogue's points below which two set-ups count as equally good (common practice, no source).
 CLOSE_POINTS = 5.0
 REACHED = 0.9
@@ -62,6 +68,7 @@ RECOMMENDED, NOTHING_FITS, NOT_ENOUGH, DIAGNOSED = (
     "not enough known",
     "diagnosed",
 )
+HEARD_OF_TROUBLE = Origin("computed", "heard in what bothers him today")
 MATCH_VERDICT = Origin("computed", "the requested part beside the best one", None, "the match")
 
 
@@ -129,6 +136,7 @@ def open_call(answers: Sequence[Answer], knowledge: Knowledge, agenda: Agenda) -
     """The stages before the match. Raises ValueError for an answer to a fact that the vocabulary does not know."""
     understood = _understood(answers, knowledge)
     said = FactBase().with_facts(u.fact for u in understood if u.fact is not None)
+    said = said.with_facts(_trouble(said, knowledge))
     request = decode(_text(said, "request"))
     first = run_stage("understand", knowledge, said, agenda)
     before = situation(first.facts, knowledge.vocabulary)
@@ -207,6 +215,15 @@ def _understood(answers: Sequence[Answer], knowledge: Knowledge) -> tuple[Unders
         last.pop(answer.fact, None)
         last[answer.fact] = answer
     return tuple(_heard(knowledge.vocabulary[answer.fact], answer.words) for answer in last.values())
+
+
+def _trouble(said: FactBase, knowledge: Knowledge) -> list[Fact]:
+    """What kinds of trouble the caller tells of in his own words, by the words for complaints."""
+    told, kinds = _text(said, "today's trouble"), knowledge.vocabulary.get("complaint")
+    if not told or kinds is None or "trouble to cure" not in knowledge.vocabulary:
+        return []
+    heard = _heard(kinds, told).fact
+    return [] if heard is None else [Fact("trouble to cure", heard.value, HEARD_OF_TROUBLE)]
 
 
 @lru_cache(maxsize=4096)
