@@ -25,6 +25,21 @@ class Amount:
     numeral: Numeral
 
 
+# What is measured, as it is said; the others are called by the name of the quantity.
+_SAID_AS = {
+    "rotation": "an engine speed",
+    "mass": "a weight",
+    "money": "a price",
+    "count": "a number",
+    "percent": "a percentage",
+    "ratio": "a ratio",
+}
+
+
+def _called(quantity: str) -> str:
+    return _SAID_AS.get(quantity, f"{'an' if quantity[0] in 'aeiou' else 'a'} {quantity}")
+
+
 class AmountReader:
     """Reads single amounts of one quantity; keeps the phrase for its refusals."""
 
@@ -40,7 +55,6 @@ class AmountReader:
         if not self.words:
             return self.refuse("nothing was said")
         shown = self.words if len(self.words) <= 60 else self.words[:57] + "..."
-        article = "an" if self.kind.name[0] in "aeiou" else "a"
         for at, token in enumerate(self.tokens):
             if (
                 at
@@ -50,9 +64,9 @@ class AmountReader:
                 for other in QUANTITIES.values():
                     if token in other.aliases and other is not self.kind and token != "k":
                         return self.refuse(
-                            f'"{shown}" is said as {other.name}, and this is {article} {self.kind.name}'
+                            f'"{shown}" is said as {_called(other.name)}, and this is {_called(self.kind.name)}'
                         )
-        return self.refuse(f'"{shown}" isn\'t understood as {article} {self.kind.name}')
+        return self.refuse(f'"{shown}" isn\'t understood as {_called(self.kind.name)}')
 
     def unit_at(self, tokens: Sequence[str], at: int) -> tuple[Unit, int] | None:
         """The longest unit name that begins at a token, and where it ends."""

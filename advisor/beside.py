@@ -8,12 +8,14 @@ mean is nobody's.
 import re
 from collections import Counter
 from collections.abc import Collection, Iterable, Mapping, Sequence
+from dataclasses import replace
 from functools import lru_cache
 
 from advisor import choosing, surroundings, units
 from advisor.hearing import PATTERN, suggestions, understand
 from advisor.knowledge import FactDef
 from advisor.outcome import Understood
+from advisor.request import decode
 from advisor.units import Unclear
 
 MOST_OFFERS = 4
@@ -25,6 +27,10 @@ GENERAL = frozenset(
 )  # fmt: skip
 SPAN = re.compile(
     r"(?<![\w.,/])\d(?:[\d,.]*\d)?(?:\s?k\b)?(?:\s?(?:to|-|\u2013|and)\s?\d(?:[\d,.]*\d)?(?:\s?k\b)?)?", re.IGNORECASE
+)
+WANTED = re.compile(
+    r"\b(?:look|lookin|looking|shopping|hunting|want|wants|wanting|need|needs|after|thinking|interested)\b",
+    re.IGNORECASE,
 )
 THOUSANDS = re.compile(r"k$", re.IGNORECASE)
 GAP_AT_FIGURE = re.compile(r"#\s*\.\.\.|\.\.\.\s*#")
@@ -47,6 +53,27 @@ def also_said(
         for more in take_all(asked, said)
         if more.answer.fact not in settled and more.fact is not None and more.fact.value != value
     ]
+
+
+def asks_for_a_size(words: str) -> bool:
+    """Whether an opening names the size of the turbo that is wanted: "looking for a 64", or the size alone."""
+    wanted = WANTED.search(words) is not None or len(words.split()) <= LEAST_WORDS
+    return wanted and decode(words).inducer is not None
+
+
+def beside_the_question(heard: Understood, more: Sequence[Understood], vocabulary: Mapping[str, FactDef]) -> Understood:
+    """Free text that plainly says ``more`` and nothing that anybody complains of, doubted as the answer."""
+    troubles = [
+        phrase
+        for definition in vocabulary.values()
+        if definition.topic == "complaint"
+        for choice in definition.choices
+        for phrase in (choice.name, *choice.words)
+    ]
+    if choosing.holds(heard.answer.words, troubles):
+        return heard
+    about = " and ".join(one.answer.fact for one in more)
+    return replace(heard, doubt=f"That tells the {about}. Is it the answer to this question too?")
 
 
 def take_all(definitions: Sequence[FactDef], words: str) -> list[Understood]:

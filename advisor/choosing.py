@@ -1,8 +1,8 @@
 """Choices picked out of what a caller says, by the phrases of the vocabulary.
 
 A phrase of the vocabulary is met by word, endings aside: "towing" by "I tow". In a phrase, "..." stands for up
-to three words between ("foot ... floor"), "/" between words that do equally ("floor/metal"), and a phrase that
-begins with "~" counts only while nothing else was named ("~truck").
+to six words between ("foot ... floor"), "/" between words that do equally ("floor/metal"), "##" for the size of a
+turbo ("64", "64/71"), and a phrase that begins with "~" counts only while nothing else was named ("~truck").
 """
 
 import difflib
@@ -22,6 +22,18 @@ _NONE = (
     r"(?:no|nope|nah|none|nothing|neither|not any|without"
     r"|(?:it |he |i |we )?(?:doesnt|dont|hasnt|havent)(?: have| got)?)"
     r"(?: (?:of (?:them|those|it)|one|any|at all|i dont|it doesnt|sir|maam|there|fitted))*"
+)
+# Wheel sizes as the trade names a turbo by them, in mm: one, or the compressor's and the turbine's.
+_SIZES = frozenset(
+    said
+    for size in map(str, range(40, 90))
+    for said in (size, f"{size}mm", *(f"{size}/{turbine}" for turbine in range(40, 110)))
+)
+# The truck itself brought to an event: neither towing nor, beside another duty, what is done there.
+_PLACE = r" to (?:the )?(?:track|strip|dragstrip|drags|events?|pulls?|fairs?)\b"
+_CARRIED = re.compile(
+    rf"\b(?:(?:trailered|trailer it)(?: there\b|(?={_PLACE}))?"
+    rf"|(?:towed|hauled|carried|(?:tow|haul|carry) it)(?: there\b|(?={_PLACE})))(?P<to>{_PLACE})?"
 )
 _DIGITS = {
     word: str(figure)
@@ -63,6 +75,8 @@ def stem_of(word: str) -> str:
     if same := _SAME.get(word):
         return same
     bare = word
+    if len(word) > 4:
+        word = bare = re.sub(r"(?<=[klwntgv]in)$", "g", word)  # "lookin", "haulin"
     if len(word) > 3:
         bare = re.sub(r"(?<=\w{3})(?:ing|ed|s)$", "", word)
         if bare != word and re.search(r"([bdgmnprt])\1$", bare):
@@ -74,7 +88,7 @@ def stem_of(word: str) -> str:
 
 def _folded(text: str) -> str:
     """Plain text without apostrophes and inner dashes, "T-4" as "t4"."""
-    return re.sub(r"\b([a-z])[- ](\d)", r"\1\2", text.replace("'", "")).replace("-", " ")
+    return re.sub(r"\b([b-z])[- ](\d)", r"\1\2", text.replace("'", "")).replace("-", " ")
 
 
 def _words(text: str) -> list[tuple[str, int, int]]:
@@ -93,6 +107,8 @@ def _pattern(phrase: str) -> tuple[frozenset[str] | None, ...]:
     for part in re.sub(r"(?<=[a-z])(?=\.\.\.)|(?<=\.\.\.)(?=[a-z])", " ", _folded(plain(phrase)).lstrip("~")).split():
         if part == "...":
             parts.append(None)
+        elif part == "##":
+            parts.append(_SIZES)
         else:
             either = [part] if re.fullmatch(r"\d/\d{1,2}|[^/]*", part) else part.split("/")
             parts.append(frozenset(stem for word in either for stem, _, _ in _words(word)))
@@ -216,6 +232,9 @@ def _heard(words: object, choices: Choices, by_name: bool = True) -> tuple[dict[
     text = re.sub(r"\b(than|over) (?:the )?(?:stock|factory|original|standard)\b", r"\1", _folded(plain(words)))
     text = re.sub(r"^(?:no|nope|nah),? (?=(?:i|we|it|he|she|its|im|thats) )", "", text)  # to the asker, not to a choice
     phrases = [pair for pair in _phrases(choices) if by_name or pair[0] != pair[1]]
+    if _CARRIED.search(text) and not any("trailered" in phrase for phrase, _ in phrases):
+        apart = _heard(_CARRIED.sub(" ", text), choices, by_name)
+        return apart if apart[0] else _heard(_CARRIED.sub(lambda carried: carried["to"] or " ", text), choices, by_name)
     if any(name == "none" for name, _ in choices) and re.fullmatch(_NONE, text.replace(",", "").rstrip(" .!")):
         return {"none": 1}, set()
     said: dict[str, int] = {}

@@ -24,6 +24,7 @@ NOT_MEASURED = re.compile(
     re.IGNORECASE,
 )
 KNOWN_AT_ALL = re.compile(r"\b(?:do you (?:know|have)|as near as you know)\b", re.IGNORECASE)
+HOLES = re.compile(r"\b(?:\d|five|six|seven|eight|nine|ten)(?: holes?)?(?: ?x ?| by )", re.IGNORECASE)
 UP_TO = re.compile(r"\bup to\b", re.IGNORECASE)
 PAST = re.compile(r"\bwas\b", re.IGNORECASE)
 EVER = re.compile(r"\bever\b", re.IGNORECASE)
@@ -68,6 +69,7 @@ def example(definition: FactDef) -> str:
     match definition.kind:
         case "number":
             pick = definition.typical if definition.typical is not None else _middle(definition)
+            pick = pick or _middle(definition)  # stock injectors, 0 % over, show nothing of how a figure is said
             return "" if pick is None else units.show(pick, definition.unit, definition.quantity)
         case "yes/no":
             return "yes"
@@ -104,6 +106,13 @@ def _number(definition: FactDef, answer: Answer) -> Understood:
             past=PAST.search(definition.ask) is not None,
         )
     except Unclear as unclear:
+        if (told := _marked_clause(definition, answer.words)) is not None:
+            return replace(told, answer=answer)
+        if definition.quantity == "percent" and HOLES.search(answer.words):
+            raise Unclear(
+                "that is how many holes and how wide, not a percentage",
+                "ask how much over stock they flow, or say 'not sure'",
+            ) from unclear
         if UNSURE_START.match(answer.words):
             about = understand(definition, "about " + UNSURE_START.sub("", answer.words))
             if about.fact is not None:
@@ -118,6 +127,14 @@ def _number(definition: FactDef, answer: Answer) -> Understood:
     if heard.bound is not None and (definition.limit or UP_TO.search(answer.words)):
         heard = replace(heard, value=Range(heard.bound, heard.bound))
     return _noted(definition, answer, _in_thousands(definition, heard))
+
+
+def _marked_clause(definition: FactDef, words: str) -> Understood | None:
+    """Of several figures the one that the vocabulary marks as this fact's: "five inch pipe, four inch down pipe"."""
+    marks = [phrase.replace("#", " ... ").strip(" .") for phrase in definition.mentioned if "..." not in phrase]
+    clauses = [part.strip() for part in re.split(r"[,;](?!\d)|\b(?:and|with|but)\b", words) if part.strip()]
+    marked = [clause for clause in clauses if surroundings.names_a_figure(clause) and choosing.holds(clause, marks)]
+    return understand(definition, marked[0]) if len(clauses) > 1 and len(marked) == 1 else None
 
 
 def _in_thousands(definition: FactDef, heard: units.Heard) -> units.Heard:
@@ -191,10 +208,10 @@ def _not_sure(definition: FactDef, answer: Answer) -> Understood:
 
 
 def _again(answer: Answer, what: str, definition: FactDef, hint: str = "") -> Understood:
-    if not hint:
+    if not hint or (definition.kind == "number" and hint.startswith("for example")):
         shown = example(definition)
-        kind = "one of" if definition.kind in ("choice", "several") else "for example"
-        hint = f"{kind}: {shown}" if shown else "say it again in a few words"
+        kind = "one of:" if definition.kind in ("choice", "several") else "for example"
+        hint = f"{kind} {shown}" if shown else "say it again in a few words"
     what, hint = _sentence(what.rstrip(" .")), hint.rstrip(" .")
     again = f"{what} {_sentence(hint)}." if what.endswith("?") else f"{what}; {hint}."
     return Understood(answer, None, "", again=again)

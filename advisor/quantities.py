@@ -430,7 +430,7 @@ def plausibility(value: Range, plausible: Range, quantity: str, unit: str) -> st
         return plausible.low <= number * other.factor + other.offset <= plausible.high
 
     offers: list[str] = []
-    for power in (10.0, 100.0, 1000.0):
+    for power in (1000.0, 10.0, 100.0) if quantity == "mass" and high < 100 else (10.0, 100.0, 1000.0):
         moved = [
             factor
             for factor in (1 / power, power)

@@ -47,8 +47,26 @@ _CYLINDERS = re.compile(
     r"(?:[ -]cylinders?)?[.!]?$",
     re.IGNORECASE,
 )
+_PERCENT = re.compile(r"\d ?%|\bpercent\b", re.IGNORECASE)
 _SHARE = _any(r"(\w+) (?:\w+ )?(?:out of|in)(?: every)? (\w+)")
 _TEEN_FIVE = re.compile(rf"\b(ten|eleven|twelve|\w+teen)[ -](one|{_SMALL})\b(?! (?:hundred|thousand))", re.IGNORECASE)
+_NUMERAL = rf"\d{{1,4}}|(?:{_COUNTING})(?:[ -](?:{_SMALL}|one))?"
+_PAIR = re.compile(
+    rf"\b(?P<low>{_NUMERAL}),? (?:or )?(?P<high>{_NUMERAL})(?P<scale> hundred| thousand| grand)\b", re.IGNORECASE
+)
+_YEAR = re.compile(
+    r"\b(?:it's|its|it is|she's|i have|i've got|got)? ?an? '?(?:0\d|[89]\d|(?:19|20)\d\d)\b"
+    r"(?=,| (?:so|model|truck|and)\b)",
+    re.IGNORECASE,
+)
+# What stands beside a figure as a matter of course and measures something else.
+_ASIDE = {
+    "power": (re.compile(
+        r"[, ]+(?:and )?\d[\d,]* (?:of )?(?:torque|foot[ -]?pounds?|ft[ -]?lbs?|pound[ -]feet|lb[ -]?ft)"
+        r"(?: of torque)?\b",
+        re.IGNORECASE,
+    ),),
+}  # fmt: skip
 _OF_A_HUNDRED = _any("(?:miles )?(?:out of|in|of) (?:a |one |every )?(?:hundred|100)(?: miles)?")
 _METRIC_TYRE = re.compile(r"(?<!\d)(\d{3})\s?[/ -]\s?(\d{2})\s?(?:[/ -]|z?r)\s?(\d{2}(?:\.5)?)\b", re.IGNORECASE)
 _FLOTATION_TYRE = re.compile(
@@ -74,7 +92,7 @@ def read(words: str, quantity: str, unit: str, plausible: Range | None, past: bo
     except Unclear:
         for plainer in _plainer(words, quantity):
             try:
-                return replace(read(plainer, quantity, unit, plausible), words=words)
+                return replace(read(plainer.strip(" ,"), quantity, unit, plausible), words=words)
             except Unclear:
                 continue
         found = _within(words, quantity, unit, plausible)
@@ -96,6 +114,13 @@ def _plainer(words: str, quantity: str) -> Iterator[str]:
             return
         if part.exact and whole.exact and part.high <= whole.low:
             yield f"{words[: share.start()]} {100 * part.low / whole.low:.4g} percent {words[share.end() :]}"
+    if quantity == "ratio" and (short := _TEEN_FIVE.search(words)):
+        yield f"{words[: short.start()]}{short[1]} point {short[2]}{words[short.end() :]}"
+    if (pair := _PAIR.search(words)) and pair["low"] != pair["high"]:
+        scale = pair["scale"] or ""
+        yield f"{words[: pair.start()]}{pair['low']}{scale} to {pair['high']}{scale}{words[pair.end() :]}"
+    if aside := [pattern for pattern in (_YEAR, *_ASIDE.get(quantity, ())) if pattern.search(words)]:
+        yield aside[0].sub(" ", words, count=1)
     if quantity == "mass" and (short := _TEEN_FIVE.search(words)):
         yield f"{words[: short.start()]}{short[1]} point {short[2]} thousand{words[short.end() :]}"
     if quantity == "length":
@@ -126,7 +151,8 @@ def _within(words: str, quantity: str, unit: str, plausible: Range | None) -> He
             around = " ".join((*said[:start], ",", *said[end:]))
             beside = " ".join((*said[max(0, start - 2) : start], ",", *said[end : end + 1]))
             changed = _CHANGES.search(around) or _BESIDE.search(beside) or other_unit(said[end:], quantity)
-            if len(said) - (end - start) > MOST_WORDS or changed or (quantity == "percent" and _COUNTED.search(around)):
+            counted = quantity == "percent" and not _PERCENT.search(words) and _COUNTED.search(around)
+            if len(said) - (end - start) > MOST_WORDS or changed or counted:
                 continue
             try:
                 phrase = " ".join(said[start:end]).lstrip(",;").rstrip(",;.")

@@ -509,6 +509,29 @@ def test_an_offer_never_stands_in_the_way_and_is_made_once() -> None:
     ]  # fmt: skip
 
 
+def test_an_opening_that_names_a_size_is_the_request_too() -> None:
+    knowledge = load(shipped_folder())
+    call = Call(lambda answers: consult(answers, knowledge), knowledge)
+    call.open()
+    assert "He also said request: yeah, I'm lookin for a 64. Take it?" in shown(
+        call.hear("yeah, I'm lookin for a 64")
+    )
+    call.hear("yes")
+    assert {a.fact for a in call.answers} == {"call kind", "request"}
+
+
+def test_a_remark_is_not_taken_for_the_trouble_unasked() -> None:
+    knowledge = load(shipped_folder())
+    call = Call(lambda answers: consult(answers, knowledge), knowledge)
+    call.open()
+    assert "That tells the displacement." in shown(call.hear("change today's trouble = it's the 5.9, 359 cubes"))
+    assert "He also said displacement: 5.9 L. Take it?" in shown(call.hear("no"))
+    call.hear("yes")
+    assert [a.fact for a in call.answers] == ["displacement"]
+    call.hear("change today's trouble = my 5.9 smokes on the hills")
+    assert "today's trouble" in {a.fact for a in call.answers}
+
+
 def test_what_answers_another_question_is_offered_for_it() -> None:
     _, seen = call_with("a 72", "it makes 35 psi of boost now", "not sure")
     assert "He also said present boost: 35 psi. Take it?" in seen[2]

@@ -272,8 +272,43 @@ def test_several_facts_in_one_sentence_of_the_shops_callers(words: str, facts: d
 
 
 @pytest.mark.parametrize(
+    ("fact", "words", "value"),
+    [
+        ("duties", "just sled pulling, nothing on the road, trailered to the track", frozenset({"sled"})),
+        ("duties", "trailered to the track", frozenset({"strip"})),
+        ("duties", "daily, and I trailer a boat", frozenset({"daily", "towing"})),
+        ("lift pump", "mechanical lift pump and a 150 electric", "upgraded"),
+        ("lift pump", "the mechanical one", "stock"),
+        ("call kind", "yeah hey I'm lookin for a 64 like my buddy's got", "new turbo"),
+        ("call kind", "a 64/71", "new turbo"),
+        ("call kind", "the 64 blew up", "replacement"),
+        ("acceptable loss", "don't care about spool", "late spool"),
+        ("transmission", "four speed auto, stock converter, four wheel drive", "automatic"),
+        ("oil feed", "dash 4", None),  # a quarter inch by its number of sixteenths (SAE AS4395), and not the stock one
+    ],
+)
+def test_choices_as_callers_say_them(fact: str, words: str, value: object) -> None:
+    heard = understand(load(shipped_folder()).vocabulary[fact], words)
+    assert (heard.fact and heard.fact.value) == value
+
+
+def test_asked_again_the_example_is_the_facts_own() -> None:
+    vocabulary = load(shipped_folder()).vocabulary
+    assert "for example 90 °F" in understand(vocabulary["summer temperature"], "hot").again
+    assert "as an engine speed; for example 3,300 rpm" in understand(vocabulary["rpm limit"], "fast").again
+    assert "how many holes" in understand(vocabulary["injector size"], "five by eighteens").again
+    assert suggestions(understand(vocabulary["tow rating"], "16.5 or so").doubt)[0] == "16,500 lb"
+
+
+@pytest.mark.parametrize(
     ("fact", "words", "unit", "low", "high"),
     [
+        ("compression ratio", "fourteen five to one", "", 14.5, 14.5),
+        ("sled share", "6 percent mostly, it's that one pass", "%", 6, 6),
+        ("power goal", "16, 17 hundred", "hp", 1600, 1700),
+        ("exhaust size", "four inch downpipe, five inch tailpipe", "in", 4, 4),
+        ("exhaust size", "five inch straight pipe, I think a four inch down pipe", "in", 3.8, 4.2),
+        ("stock power", "it's an 06 so the 325 horse one, 610 torque", "hp", 325, 325),
         ("working rpm high", "three", "rpm", 3000, 3000),
         ("deadline", "no rush", "days", 60, 400),
         ("altitude", "mile high", "ft", 5280, 5280),

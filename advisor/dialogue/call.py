@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterable, Sequence
 from threading import Lock
 
 from advisor import units
-from advisor.beside import also_said
+from advisor.beside import also_said, asks_for_a_size, beside_the_question
 from advisor.dialogue import commands, files, reasons, views
 from advisor.dialogue.commands import Command
 from advisor.dialogue.turn import Consult, Fresh, Prompt, Reread, Turn
@@ -199,6 +199,8 @@ class Call:
 
     def _take(self, fact: str, said: str) -> Turn:
         heard = understand(self._definition(fact), said)
+        if self._definition(fact).kind == "text" and fact != "request" and (more := self._also_said(heard, fact)):
+            heard = beside_the_question(heard, more, self.knowledge.vocabulary)
         if heard.again:
             self._offers = self._also_said(heard, fact)
             return self._stay([Para(heard.again, "warn")])
@@ -256,7 +258,9 @@ class Call:
             return self._next([Para(f"Which: {' or '.join(meant)}?", "warn")])
         if yes or meant:
             return self._keep(doubted)
-        return self._next([Para(f"Say it again, for example {example(definition)}.", "warn")])
+        self._offers = self._also_said(doubted)
+        shown = example(definition)
+        return self._next([Para(f"Say it again, for example {shown}." if shown else "Say it again.", "warn")])
 
     def _after_offer(self, said: str) -> Turn:
         """Yes takes the offer and no drops it; anything else drops them all and answers the question that is open."""
@@ -276,7 +280,12 @@ class Call:
     def _also_said(self, heard: Understood, *more: str) -> list[Understood]:
         """What the words hold beside their answer, without what is known, is asked at the end, or was refused."""
         settled = {*self._answers, *CLOSING, *self._refused, *more}
-        return also_said(self.knowledge.vocabulary, heard, settled)
+        found = also_said(self.knowledge.vocabulary, heard, settled)
+        opening = heard.answer.fact == views.opening(self.knowledge).fact
+        open_ = "request" in self.knowledge.vocabulary and "request" not in settled
+        if opening and open_ and asks_for_a_size(heard.answer.words):
+            found.insert(0, understand(self._definition("request"), heard.answer.words))
+        return found
 
     def _after_read_back(self, said: str) -> Turn:
         yes = agrees(said or "yes")
