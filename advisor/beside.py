@@ -15,8 +15,9 @@ from advisor import choosing, surroundings, units
 from advisor.hearing import PATTERN, suggestions, understand
 from advisor.knowledge import FactDef
 from advisor.outcome import Understood
+from advisor.quantities import QUANTITIES
 from advisor.request import decode
-from advisor.units import Unclear
+from advisor.units import Range, Unclear
 
 MOST_OFFERS = 4
 LEAST_WORDS = 3  # of an answer that can hold another
@@ -127,7 +128,7 @@ def _as_mentioned(numbers: Sequence[FactDef], words: str, hit: re.Match[str]) ->
         if not choosing.holds(said, phrases):
             continue
         reading = understand(definition, span or hit.group(0))
-        if len(meant := suggestions(reading.doubt)) == 1:  # "2.6 inducer" is in inches
+        if "." in hit.group(0) and len(meant := suggestions(reading.doubt)) == 1:  # "2.6 inducer" is in inches
             reading = understand(definition, meant[0])
         if reading.fact is not None and not reading.doubt:
             yield reading
@@ -143,12 +144,19 @@ def _with_unit(definition: FactDef, words: str, hit: re.Match[str]) -> str:
         stretch = hit.group(0) + "".join(tail[:count])
         try:
             heard = units.read_number(stretch, definition.quantity, definition.unit)
-            bare = units.read_number(hit.group(0), definition.quantity, definition.unit)
+            if _names_its_unit(stretch, heard.value, definition):
+                return stretch
         except Unclear:
             continue
-        if heard.words != bare.words:
-            return stretch
     return ""
+
+
+def _names_its_unit(stretch: str, value: Range, definition: FactDef) -> bool:
+    """Whether a figure holds its unit itself: then it is the same whatever unit is assumed."""
+    others = [symbol for symbol in QUANTITIES[definition.quantity].units if symbol not in ("", definition.unit)]
+    if others:
+        return units.read_number(stretch, definition.quantity, others[0]).value == value
+    return definition.quantity == "percent" and re.search(r"%|\bpercent\b", stretch) is not None
 
 
 def _clause(words: str, start: int, end: int) -> str:

@@ -253,6 +253,8 @@ def test_stock_injectors_are_nothing_over_stock_and_pulling_alone_is_asked_again
         ("2.6 inducer, smooth bore", {"inducer limit": "2.6 in (66 mm)", "class rule": "inducer limit"}),
         ("it has the three disc clutch", {"transmission": "manual"}),
         # what only sounds like another fact: the name of an engine's fuel system, a gauge, a trailer's brakes
+        ("I'm lookin for a 64 like my buddy's got", {}),
+        ("I want a 72 on my truck, 15 like yours", {}),
         ("5.9 common rail", {"displacement": "5.9 L"}),
         ("she gets hot like 1350, 1400 on the pyro", {}),
         ("215 pump, five by 18s", {}),
