@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from advisor.outcome import Answer, Consultation
+from advisor.outcome import Answer, Caution, Consultation
 from advisor.sheet.html import call_sheet
 from advisor.sheet.layout import Para, Table, lines, plain
 from advisor.sheet.parts import parts_total, total_words
@@ -62,6 +62,17 @@ class Page(HTMLParser):
     @property
     def text(self) -> str:
         return " ".join(" ".join(self.words).split())
+
+
+def test_while_a_caution_says_stop_the_parts_are_no_order() -> None:
+    told = consultation()
+    stop = Caution("stop", "Not to be driven before the leak is found.", "leak")
+    for cautions, said in ((told.cautions, False), ((stop, *told.cautions), True)):
+        kept = tuple(caution for caution in cautions if said or caution.severity != "stop")
+        either = replace(told, cautions=kept)
+        text = plain(recommendation(either, desk.KNOWLEDGE), 200)
+        for words in (text.split("\nParts\n")[1], Page(call_sheet(either, desk.KNOWLEDGE)).text):
+            assert ("Nothing of it is ordered before" in words) == said
 
 
 def test_the_advice_is_told_in_the_order_of_a_good_call() -> None:

@@ -80,6 +80,7 @@ def call_sheet(
         part_count=parts.part_count,
         part_price=parts.part_price,
         part_days=parts.part_days,
+        proviso=parts.proviso_of(consultation),
         total=parts.total_words(consultation.parts, parts.budget_of(consultation)),
         tally=text.tally(consultation),
     )

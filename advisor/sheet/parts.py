@@ -19,6 +19,14 @@ def budget_of(consultation: Consultation) -> units.Range | None:
     return value if isinstance(value, units.Range) else None
 
 
+STOPPED = "What it would take. Nothing of it is ordered before what stands above under STOP is settled."
+
+
+def proviso_of(consultation: Consultation) -> str:
+    """What has to be said before the parts: while a caution says stop, they are no order."""
+    return STOPPED if any(caution.severity == "stop" for caution in consultation.cautions) else ""
+
+
 def parts_total(parts_: Sequence[PartLine]) -> tuple[float, int]:
     """The sum of the priced lines, and how many lines have no price yet."""
     priced = [part.price * part.quantity for part in parts_ if part.price is not None and not part.open]
@@ -55,11 +63,13 @@ def total_words(parts_: Sequence[PartLine], budget: units.Range | None = None) -
     return words + (f"; the last part comes after {max(days):g} days" if days else "")
 
 
-def parts(parts_: Sequence[PartLine], budget: units.Range | None = None) -> Iterable[Block]:
-    """The parts list with its total, held against the budget."""
+def parts(parts_: Sequence[PartLine], budget: units.Range | None = None, proviso: str = "") -> Iterable[Block]:
+    """The parts list with its total, held against the budget; ``proviso`` stands before it."""
     if not parts_:
         return
     yield from heading("Parts")
+    if proviso:
+        yield Para(proviso, "care", 2)
     settled = [part for part in parts_ if not part.open]
     yield Table(
         ("no.", "part", "price", "comes in"),

@@ -9,7 +9,7 @@ from advisor.knowledge import FactDef, Knowledge
 from advisor.knowledge.rules import Assume
 from advisor.outcome import SEVERITIES, Consultation, DutyTrade, Figure, Line, Option, Understood
 from advisor.sheet.layout import GAP, Block, Para, Table, heading, plain
-from advisor.sheet.parts import budget_of, money, parts
+from advisor.sheet.parts import budget_of, money, parts, proviso_of
 from advisor.sheet.trace import fired
 
 SEVERITY_WORDS = {
@@ -127,7 +127,7 @@ def recommendation(
     yield from spoken(worth_saying(consultation, knowledge, said), "Also tell him")
     yield from spoken(consultation.advice, "Advice", aloud)
     yield from cautions(consultation)
-    yield from parts(consultation.parts, budget_of(consultation))
+    yield from parts(consultation.parts, budget_of(consultation), proviso_of(consultation))
     if consultation.rests_on:
         yield from heading("What this rests on")
         for sentence in consultation.rests_on:
