@@ -33,6 +33,10 @@ WANTED = re.compile(
     r"\b(?:look|lookin|looking|shopping|hunting|want|wants|wanting|need|needs|after|thinking|interested)\b",
     re.IGNORECASE,
 )
+# Whose truck it may be that is spoken of.
+OTHERS = re.compile(
+    r"\b(?:his|their|everybody|everyone|guys|budd(?:y|ies)|cousin|neighbou?r|brother|friend)(?:'?s)?\b", re.IGNORECASE
+)
 THOUSANDS = re.compile(r"k$", re.IGNORECASE)
 GAP_AT_FIGURE = re.compile(r"#\s*\.\.\.|\.\.\.\s*#")
 # A comma before a figure that is said by itself: "pull the fifth wheel on weekends, about 14k".
@@ -78,9 +82,13 @@ def beside_the_question(heard: Understood, more: Sequence[Understood], vocabular
 
 
 def take_all(definitions: Sequence[FactDef], words: str) -> list[Understood]:
-    """Facts that a sentence plainly holds, to be confirmed one by one; ``definitions`` are all that can be asked,
-    those known already too, since their figures must not pass for another's."""
+    """Facts that a sentence plainly holds, to be confirmed one by one; what is said of another's truck is left.
+
+    ``definitions`` are all that can be asked, those known already too: their figures must not pass for another's.
+    """
     words = units.clean(words)
+    if OTHERS.search(words):
+        return []
     found: dict[str, Understood] = {}
     for understood in (*_numbers_in(definitions, words), *_choices_in(definitions, words)):
         found.setdefault(understood.answer.fact, understood)

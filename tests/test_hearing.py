@@ -254,6 +254,8 @@ def test_stock_injectors_are_nothing_over_stock_and_pulling_alone_is_asked_again
         ("it has the three disc clutch", {"transmission": "manual"}),
         # what only sounds like another fact: the name of an engine's fuel system, a gauge, a trailer's brakes
         ("I'm lookin for a 64 like my buddy's got", {}),
+        ("500ish to the ground", {"power measured at": "wheels"}),
+        ("my cousin has one on his dually, tows 14,000 lb", {}),
         ("I want a 72 on my truck, 15 like yours", {}),
         ("5.9 common rail", {"displacement": "5.9 L"}),
         ("she gets hot like 1350, 1400 on the pyro", {}),
