@@ -218,12 +218,14 @@ def _understood(answers: Sequence[Answer], knowledge: Knowledge) -> tuple[Unders
 
 
 def _trouble(said: FactBase, knowledge: Knowledge) -> list[Fact]:
-    """What kinds of trouble the caller tells of in his own words, by the words for complaints."""
-    told, kinds = _text(said, "today's trouble"), knowledge.vocabulary.get("complaint")
-    if not told or kinds is None or "trouble to cure" not in knowledge.vocabulary:
+    """What kinds of trouble the caller tells of: as his complaint, or in his own words by the words for complaints."""
+    kinds, told = knowledge.vocabulary.get("complaint"), _text(said, "today's trouble")
+    if kinds is None or "trouble to cure" not in knowledge.vocabulary:
         return []
-    heard = _heard(kinds, told).fact
-    return [] if heard is None else [Fact("trouble to cure", heard.value, HEARD_OF_TROUBLE)]
+    heard = _heard(kinds, told).fact if told else None
+    values = (said.value("complaint"), heard and heard.value)
+    troubles = frozenset[str]().union(*(value for value in values if isinstance(value, frozenset)))
+    return [Fact("trouble to cure", troubles, HEARD_OF_TROUBLE)] if troubles else []
 
 
 @lru_cache(maxsize=4096)
