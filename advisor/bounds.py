@@ -18,7 +18,7 @@ from advisor.course import NOT_ENOUGH, Course, infer
 from advisor.drawing import joined
 from advisor.hearing import value_words
 from advisor.inference.agenda import Agenda
-from advisor.inference.agenda import agenda as find_agenda
+from advisor.inference.engines import agenda as find_agenda
 from advisor.inference.facts import Column, coded, numbers
 from advisor.knowledge import FactDef, Knowledge
 from advisor.outcome import Answer, Consultation, Hold, Switch

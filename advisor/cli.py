@@ -60,7 +60,7 @@ class _Version(argparse.Action):
         super().__init__(nargs=0, help="version, and which engine fires the rules", **settings)  # type: ignore[arg-type]
 
     def __call__(self, parser: argparse.ArgumentParser, *_: object, **__: object) -> None:
-        from advisor.inference.agenda import agenda
+        from advisor.inference.engines import agenda
 
         print(f"advisor {__version__}; rules fired by {agenda().describe()}")
         parser.exit(FINE)

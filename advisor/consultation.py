@@ -13,7 +13,7 @@ import numpy as np
 from advisor import telling, units
 from advisor.course import DIAGNOSED, NOT_ENOUGH, NOTHING_FITS, Course, infer
 from advisor.inference.agenda import Agenda, Firing
-from advisor.inference.agenda import agenda as find_agenda
+from advisor.inference.engines import agenda as find_agenda
 from advisor.inference.facts import Fact, FactBase
 from advisor.knowledge import FactDef, Knowledge
 from advisor.knowledge.rules import Assume, SetFact

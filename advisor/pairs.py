@@ -13,6 +13,7 @@ import numpy as np
 
 from advisor.knowledge import Knowledge
 from advisor.matching.engine import points
+from advisor.matching.gates import rows_of
 from advisor.matching.inputs import Array, Engine, IntArray, Machines, Place, Plumbing, Points
 from advisor.matching.model import MODEL, Model
 from advisor.matching.pair import Between
@@ -24,7 +25,7 @@ from advisor.matching.summary import pedal, summarise
 from advisor.matching.uncertainty import bands
 from advisor.situation import Situation
 from advisor.units import Range
-from advisor.weighing import NO_FOOT, Weighed, choke_share, installed, rows_of, tables_of
+from advisor.weighing import NO_FOOT, Weighed, choke_share, installed, tables_of
 
 SMALLEST_STEP, LARGEST_STEP = 1.25, 1.7
 LEAST_USED, MOST_USED = 0.5, 0.9

@@ -18,17 +18,18 @@ from advisor.course import DEMANDED, Course, demand_values
 from advisor.drawing import DRAWN, joined, otherwise, picked
 from advisor.fitting.joints import Vehicle
 from advisor.fitting.ports import fit
-from advisor.inference.agenda import agenda
+from advisor.inference.engines import agenda
 from advisor.inference.facts import Coded, Column, Fact, FactBase, Numbers, numbers
 from advisor.inference.stage import run_stage
 from advisor.knowledge import Knowledge
 from advisor.knowledge.rules import Assume, SetFact
 from advisor.matching.engine import points
+from advisor.matching.gates import rows_of, within_limits
 from advisor.matching.inputs import Array, Bools, Duty, Engine, IntArray, Number, Place, Plumbing, Points
 from advisor.matching.rank import ENOUGH, HARD_LIMITS, score
 from advisor.quantities import Range
 from advisor.situation import FUEL_FACTS, Situation, situation, unstated
-from advisor.weighing import LISTED, MATCHED, figures_of, machines_of, rows_of, sentences, tables_of, within_limits
+from advisor.weighing import LISTED, MATCHED, figures_of, machines_of, sentences, tables_of
 
 FIRES = agenda("reference")
 VEHICLE = (

@@ -18,7 +18,7 @@ from advisor.consultation import questions_of
 from advisor.course import COMPUTED_AT_LAST, NOT_ENOUGH, Course, Reached, conclude, open_call
 from advisor.hearing import value_words
 from advisor.inference.agenda import Agenda
-from advisor.inference.agenda import agenda as find_agenda
+from advisor.inference.engines import agenda as find_agenda
 from advisor.inference.facts import FactBase
 from advisor.inference.verdict import judge
 from advisor.knowledge import Knowledge, Place, Rule, load

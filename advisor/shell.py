@@ -60,7 +60,8 @@ def listed(folder: Path, faults: "Sequence[Fault]") -> list[str]:
 
 def agenda_of(options: argparse.Namespace) -> "Agenda":
     """The engine that `--fire` names. Raises Refused where it isn't there."""
-    from advisor.inference.agenda import FiringError, agenda
+    from advisor.inference.agenda import FiringError
+    from advisor.inference.engines import agenda
 
     try:
         return agenda(options.fire)

@@ -5,9 +5,8 @@ that was not found) and of the fit (cannot be bolted on) hold whatever the rules
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, replace
 from functools import lru_cache
-from typing import Any, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,13 +23,13 @@ from advisor.knowledge.rules import Penalise, RuleOut
 from advisor.matching.balance import Match, match
 from advisor.matching.duty import strip
 from advisor.matching.engine import points
+from advisor.matching.gates import rows_of, within_limits
 from advisor.matching.inputs import (
     Array,
     Bools,
     Engine,
     IntArray,
     Machines,
-    Number,
     Place,
     Plumbing,
     Points,
@@ -59,11 +58,6 @@ DRAWS = 33
 _CHOKE_PASSES = 12
 QUARTER_MILE_BY = "Hale"
 OUT_OF_THE_RUNNING = 1_000.0
-# How far below the material's limit a gate keeps the wheel, and how often the setting is tried anew.
-TIP_RESERVE = 0.035
-TIP_SLACK = 0.03
-BOOST_PASSES = 6
-_HEAD = 0.4 / 1.4
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -320,68 +314,6 @@ def installed(situation: Situation, knowledge: Knowledge) -> Machines:
     """The machines as they would work on this manifold: a divided housing on an open manifold works as an open one."""
     stock = machines_of(knowledge)
     return stock if situation.divided_manifold else replace(stock, divided=np.zeros_like(stock.divided))
-
-
-def within_limits(
-    asked: tuple[Engine, Place, Plumbing], grid: Points, stock: Machines, tables: WheelTables
-) -> tuple[Points, Match]:
-    """The match with each gate set as high as the goal needs and the compressor wheel may turn, no higher.
-
-    A gated machine that would overspeed at the goal's boost gets a lower setting: head goes with tip speed squared.
-    Where that leaves speed unused, as it does when the goal's boost lay far in choke, the setting is raised again
-    between what was too much and what was safe.
-    """
-    solved = match(*asked, grid, stock, tables)
-    room = (1.0 + solved.tip_speed_margin.min(axis=-1)) / (1.0 + TIP_RESERVE)  # tip speed allowed over tip speed
-    if not np.any((stock.gate_bore > 0.0) & (room < 1.0)):
-        return grid, solved
-    ratio, tried = solved.pressure_ratio.max(axis=-1), np.ones(room.shape)  # of the last setting tried
-    kept, unused = tried.copy(), room.copy()  # the setting that stands, and the room it leaves
-    low, high = np.zeros(room.shape), np.where(room < 1.0, 1.0, np.inf)  # safe, and too much, over the goal's boost
-    for _ in range(BOOST_PASSES):
-        open_ = (high < np.inf) & ((low == 0.0) | ((unused > 1.0 + TIP_SLACK) & (low < 0.97 * high)))
-        rows = np.flatnonzero((stock.gate_bore > 0.0) & open_)
-        if not rows.size:
-            break
-        head = (ratio[rows] ** _HEAD - 1.0) * room[rows] ** 2
-        guess = tried[rows] * (1.0 + head) ** (1.0 / _HEAD) / ratio[rows]
-        between = (guess > low[rows]) & (guess < high[rows])
-        tried[rows] = np.where(between, guess, 0.5 * (low[rows] + high[rows]))
-        some = _of_rows(asked[0], rows), _of_rows(asked[1], rows), _of_rows(asked[2], rows)
-        again = match(*some, _set(_of_rows(grid, rows), tried[rows], some[1].pressure), rows_of(stock, rows), tables)
-        room[rows] = (1.0 + again.tip_speed_margin.min(axis=-1)) / (1.0 + TIP_RESERVE)
-        ratio[rows] = again.pressure_ratio.max(axis=-1)
-        safe = room[rows] >= 1.0
-        better = safe | (low[rows] == 0.0)
-        for field in fields(Match):
-            getattr(solved, field.name)[rows[better]] = getattr(again, field.name)[better]
-        kept[rows[better]], unused[rows[better]] = tried[rows[better]], room[rows[better]]
-        low[rows[safe]], high[rows[~safe]] = tried[rows[safe]], tried[rows[~safe]]
-    return _set(grid, kept, asked[1].pressure), solved
-
-
-def _set(grid: Points, share: Array, floor: Number) -> Points:
-    """The grid with each row's gate set to a share of the goal's boost, never below the pressure outside."""
-    target = np.maximum(grid.boost_target * share[:, None], floor)
-    return replace(grid, boost_target=target, boost_needed=np.minimum(grid.boost_needed, target))
-
-
-Part = TypeVar("Part", Engine, Place, Plumbing, Points)
-
-
-def _of_rows(asked: Part, rows: IntArray) -> Part:
-    """What is asked of some rows: of figures that each row has to itself (N, K), those rows."""
-    own: dict[str, Any] = {
-        field.name: value[rows]
-        for field in fields(asked)
-        if isinstance(value := getattr(asked, field.name), np.ndarray) and value.ndim > 1
-    }
-    return replace(asked, **own)
-
-
-def rows_of(stock: Machines, rows: Sequence[int] | IntArray) -> Machines:
-    picked = np.asarray(rows, dtype=np.int64)
-    return replace(stock, **{field.name: getattr(stock, field.name)[picked] for field in fields(stock)})
 
 
 @dataclass(frozen=True, eq=False, slots=True)

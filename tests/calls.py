@@ -4,7 +4,7 @@ from dataclasses import replace
 from functools import cache
 
 from advisor.consultation import consult
-from advisor.inference.agenda import agenda
+from advisor.inference.engines import agenda
 from advisor.knowledge import Knowledge, load, shipped_folder
 from advisor.outcome import Answer, Consultation
 

@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from advisor.consultation import consult
-from advisor.inference.agenda import agenda
+from advisor.inference.engines import agenda
 from advisor.outcome import Answer
 from advisor.units import Range
 

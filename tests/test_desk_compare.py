@@ -17,7 +17,7 @@ from advisor.desk.held import touches
 from advisor.desk.mutants import mutants
 from advisor.desk.nearest import nearest_flips
 from advisor.desk.variants import rerun, varied
-from advisor.inference.agenda import agenda
+from advisor.inference.engines import agenda
 from advisor.journal import Journal, entries_of
 from advisor.knowledge import load
 from advisor.outcome import Answer

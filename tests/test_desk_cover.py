@@ -8,7 +8,7 @@ from advisor.desk.calls import scripted_calls
 from advisor.desk.equivalent import means_the_same
 from advisor.desk.held import touches
 from advisor.desk.mutants import all_mutants, mutants
-from advisor.inference.agenda import agenda
+from advisor.inference.engines import agenda
 from advisor.knowledge import load
 
 IDLE = """

@@ -6,7 +6,7 @@ from xml.etree import ElementTree
 import pytest
 from small_shop import ROOT, edit, run, script, small_shop
 
-from advisor.inference.agenda import agenda
+from advisor.inference.engines import agenda
 from advisor.knowledge import load
 from advisor.replay import replayed
 from advisor.scripted import read_scripts

@@ -23,7 +23,7 @@ from advisor.dialogue.script import as_script, masked_answer
 from advisor.dialogue.terminal import Terminal
 from advisor.dialogue.turn import Turn
 from advisor.hearing import understand
-from advisor.inference.agenda import agenda
+from advisor.inference.engines import agenda
 from advisor.inference.facts import same
 from advisor.journal import Journal, Record, read
 from advisor.knowledge import load, shipped_folder

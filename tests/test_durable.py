@@ -17,7 +17,8 @@ import numpy as np
 import pytest
 from inference_cases import Layered, outcome, random_case, random_joins
 
-from advisor.inference.agenda import Firing, FiringError, Joins, Judged, ReferenceAgenda, agenda
+from advisor.inference.agenda import Firing, FiringError, Joins, Judged
+from advisor.inference.engines import ReferenceAgenda, agenda
 from advisor.inference.facts import Fact, Origin
 from advisor.inference.stage import run_stage
 from advisor.knowledge.places import Place

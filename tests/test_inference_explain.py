@@ -20,7 +20,7 @@ from inference_cases import (
     some,
 )
 
-from advisor.inference.agenda import ReferenceAgenda
+from advisor.inference.engines import ReferenceAgenda
 from advisor.inference.explain import how, needed, why_not, words
 from advisor.inference.facts import Fact, FactBase, Origin
 from advisor.inference.stage import run_stage

@@ -29,7 +29,8 @@ from inference_cases import (
     some,
 )
 
-from advisor.inference.agenda import Conflict, ReferenceAgenda
+from advisor.inference.agenda import Conflict
+from advisor.inference.engines import ReferenceAgenda
 from advisor.inference.facts import Fact, Origin
 from advisor.inference.stage import run_stage, wanted
 from advisor.knowledge.conditions import Binary, Flag, Includes, Is, Known

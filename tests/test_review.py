@@ -18,7 +18,7 @@ from test_knowledge_soundness import FACTS, SITUATIONS, Writer, holds
 from advisor.course import COMPUTED, COMPUTED_AT_TIMES, infer
 from advisor.desk.ranges import ranges
 from advisor.desk.review import review
-from advisor.inference.agenda import agenda
+from advisor.inference.engines import agenda
 from advisor.knowledge import Knowledge, Place, Rule, check, load, shipped_folder
 from advisor.knowledge.accepted import FINDINGS
 from advisor.knowledge.conditions import All, Condition, Is, NoneOf, facts_in

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from advisor.consultation import consult
-from advisor.inference.agenda import agenda
+from advisor.inference.engines import agenda
 from advisor.inference.facts import Fact
 from advisor.knowledge import Knowledge, load
 from advisor.knowledge.conditions import facts_in

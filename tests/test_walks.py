@@ -85,7 +85,7 @@ SAYS = """
 import json, sys
 from pathlib import Path
 from advisor.consultation import consult
-from advisor.inference.agenda import agenda
+from advisor.inference.engines import agenda
 from advisor.knowledge import load
 from advisor.scripted import read_script
 from advisor.sheet.data import as_data

@@ -8,7 +8,7 @@ from advisor.consultation import consult
 from advisor.course import infer
 from advisor.dialogue.call import Call
 from advisor.dialogue.script import as_script
-from advisor.inference.agenda import agenda
+from advisor.inference.engines import agenda
 from advisor.journal import Record
 from advisor.knowledge import Knowledge
 from advisor.outcome import Answer, Consultation

@@ -20,7 +20,8 @@ from advisor.course import Reached, conclude, infer, open_call
 from advisor.desk.calls import RecordedCall
 from advisor.desk.edits import Edits, edits, sharing
 from advisor.desk.evidence import stage_facts
-from advisor.inference.agenda import Agenda, agenda
+from advisor.inference.agenda import Agenda
+from advisor.inference.engines import agenda
 from advisor.inference.explain import needed
 from advisor.inference.verdict import sign_of
 from advisor.knowledge import Knowledge, Rule, load

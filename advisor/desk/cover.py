@@ -13,7 +13,8 @@ from advisor.course import Course, infer
 from advisor.desk.calls import RecordedCall
 from advisor.desk.evidence import Branch, branches, shown
 from advisor.desk.variants import decided
-from advisor.inference.agenda import Agenda, agenda
+from advisor.inference.agenda import Agenda
+from advisor.inference.engines import agenda
 from advisor.knowledge import Knowledge, Place, Rule, load
 from advisor.knowledge.source import MAX_BYTES
 

@@ -14,7 +14,8 @@ from advisor.course import Course, Reached
 from advisor.desk.equivalent import means_the_same
 from advisor.desk.mutants import Mutant, all_mutants
 from advisor.desk.variants import concluded, fired, fires_alike, rerun, varied
-from advisor.inference.agenda import Agenda, agenda
+from advisor.inference.agenda import Agenda
+from advisor.inference.engines import agenda
 from advisor.knowledge import Knowledge, load
 from advisor.replay import EARLY, differences, taken
 from advisor.scripted import Script, read_scripts

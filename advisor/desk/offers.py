@@ -21,7 +21,8 @@ from advisor.desk.mutants import Mutant, all_mutants
 from advisor.desk.reach import readable_answers, words_for
 from advisor.desk.variants import concluded, fired, rerun, varied
 from advisor.hearing import understand
-from advisor.inference.agenda import Agenda, agenda
+from advisor.inference.agenda import Agenda
+from advisor.inference.engines import agenda
 from advisor.inference.facts import Column, Fact, FactBase, Numbers, Origin, Value, column
 from advisor.inference.verdict import sign_of
 from advisor.knowledge import Knowledge, Place, Rule, load

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from advisor.inference.agenda import ReferenceAgenda
+from advisor.inference.engines import ReferenceAgenda
 from advisor.inference.facts import Column, FactBase, Origin, Value, column
 from advisor.inference.stage import run_stage
 from advisor.inference.verdict import evaluate

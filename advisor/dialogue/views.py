@@ -216,7 +216,7 @@ def changes(before: Consultation, after: Consultation) -> Iterator[Block]:
     """What a changed answer does to the advice: the turbo, the verdict, and what warns of damage or danger."""
     was, now = best_line(before), best_line(after)
     if was == now and before.verdict == after.verdict:
-        yield Para(f"The advice stays: {now}.", "option", 2)
+        yield Para(now.removesuffix(".") + ".", "option", 2, "The advice stays: ")
     else:
         yield Para(was, "", 2, "The advice was: ")
         yield Para(now, "option", 2, "It is now: ")

@@ -1,14 +1,13 @@
-"""Which rules fire: the interface of an agenda, and the reference that defines what rules mean.
+"""Which rules fire: the interface of an agenda, and what is noted of a rule that fired.
 
 A rule joins conditions by number: it fires when all of them hold. What a condition means was settled
 before (see `verdict`); an agenda only joins, orders and fires. Rules come out by number, so that their order
 never depends on the engine.
 """
 
-from collections import Counter
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from typing import Literal, Protocol
+from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
@@ -56,36 +55,6 @@ class Agenda(Protocol):
     def fire(self, joins: Joins, holding: Iterable[int]) -> tuple[int, ...]:
         """The numbers of the rules all of whose conditions hold, ascending. Raises FiringError."""
         ...
-
-
-class ReferenceAgenda:
-    """Plain evaluation in Python: the meaning of the rules, and the oracle for any other engine."""
-
-    name = "reference"
-
-    def describe(self) -> str:
-        return "reference evaluation (built in)"
-
-    def fire(self, joins: Joins, holding: Iterable[int]) -> tuple[int, ...]:
-        met = Counter(number for condition in set(holding) for number in joins.readers.get(condition, ()))
-        fired = [number for number, count in met.items() if count == len(joins.rules[number])]
-        return tuple(sorted([*joins.free, *fired]))
-
-
-def agenda(kind: Literal["auto", "reference", "durable"] = "auto") -> Agenda:
-    """The engine of this kind; "auto" takes durable-rules where it is there, the reference elsewhere."""
-    if kind == "reference":
-        return ReferenceAgenda()
-    try:
-        from .durable import DurableAgenda
-    except ImportError as error:
-        if kind == "auto":
-            return ReferenceAgenda()
-        raise FiringError(
-            "durable-rules is not installed here (it needs a C compiler and Python 3.12 or earlier); "
-            "install advisor[fire] or leave the choice of engine to the advisor"
-        ) from error
-    return DurableAgenda()
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -20,7 +20,7 @@ from calls import shop
 
 from advisor import prospects, weighing
 from advisor.consultation import consult
-from advisor.inference.agenda import agenda
+from advisor.inference.engines import agenda
 from advisor.replay import replay, scripts_in
 from advisor.scripted import read_script
 

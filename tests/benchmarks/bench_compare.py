@@ -18,7 +18,7 @@ from pathlib import Path
 from advisor.course import infer
 from advisor.desk.calls import RecordedCall, scripted_calls, with_answer
 from advisor.desk.compare import compare
-from advisor.inference.agenda import agenda
+from advisor.inference.engines import agenda
 from advisor.knowledge import load
 
 ROOT = Path(__file__).parent.parent.parent

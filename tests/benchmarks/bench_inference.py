@@ -24,7 +24,7 @@ from inference_cases import (
     some,
 )
 
-from advisor.inference.agenda import ReferenceAgenda, agenda
+from advisor.inference.engines import ReferenceAgenda, agenda
 from advisor.inference.facts import Fact, FactBase
 from advisor.inference.stage import run_stage
 from advisor.inference.verdict import judge

@@ -26,7 +26,7 @@ from walks import AFTER_ADVICE, hidden
 from advisor.conclusion import fired_for
 from advisor.course import infer
 from advisor.hearing import understand
-from advisor.inference.agenda import agenda
+from advisor.inference.engines import agenda
 from advisor.inference.facts import FactBase
 from advisor.knowledge.rules import Caution
 from advisor.outcome import Answer
