@@ -217,13 +217,14 @@ def _not_understood(text: str, choices: Choices) -> Unclear:
         if not re.search(r"\.\.\.|[/~]", phrase)
     }
     near = difflib.get_close_matches(text[:80], phrases, n=1, cutoff=0.6)
-    if not near:
-        for word in text.split()[:40]:
+    said = text.split()
+    if not near and len(said) <= 3:  # a whole sentence holds a word near to any phrase
+        for word in said:
             if len(word) > 2 and (near := difflib.get_close_matches(word, phrases, n=1, cutoff=0.72)):
                 break
     if near:
         return Unclear(f'"{shown}" isn\'t one of them; did you mean {phrases[near[0]]}?', f"one of: {_offer(choices)}")
-    return Unclear(f'"{shown}" doesn\'t say which it is: {_offer(choices)}?', f"one of: {_offer(choices)}")
+    return Unclear(f'"{shown}" doesn\'t say which it is', f"one of: {_offer(choices)}")
 
 
 def _heard(words: object, choices: Choices, by_name: bool = True) -> tuple[dict[str, int], set[str]]:
