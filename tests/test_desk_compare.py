@@ -140,12 +140,11 @@ def test_calls_passed_over_without_a_match_come_out_the_same():
     recorded, _ = scripted_calls(sorted((ROOT / "transcripts_demo").glob("*.yaml"))[:4])
     chance = random.Random(5)
     every = [mutant for rule in old.rules for mutant in mutants(rule, old)]
-    courses = {call.name: infer(call.answers, old, fires) for call in recorded}
     for mutant in chance.sample(every, 25):
         new = varied(old, mutant.rule, mutant.variant)
         pair = Pair(old, new, fires)
-        for call in recorded:
-            course = courses[call.name]
+        for call in chance.sample(recorded, 4):
+            course = infer(call.answers, old, fires)
             after = conclusion(infer(call.answers, new, fires), new)
             assert pair.change(call) == change(conclusion(course, old), after), mutant.name
             if touches(mutant, course):
