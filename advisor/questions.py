@@ -37,7 +37,7 @@ from advisor.outcome import CLOSING, OpenQuestion
 from advisor.outlook import Outlook, outlook
 from advisor.situation import ESSENTIAL
 from advisor.units import show
-from advisor.weighing import Weighed
+from advisor.weighing import JOINT_OF, Weighed
 
 # What a rule that waits for the answer is worth, by what it would do. The desk's judgement (common practice, no
 # source).
@@ -79,7 +79,7 @@ def still_open(course: Course, knowledge: Knowledge) -> Open:
     asked_by, urgent = _asked_by(course.firings, knowledge)
     waiting = wanted(knowledge, "advise", facts)
     left = [d for name, d in knowledge.vocabulary.items() if d.source == "asked" and name not in answered]
-    verdicts = {d.name: 1 if d.ask_when is None else int(judge(d.ask_when, said)) for d in left}
+    verdicts = {d.name: _makes_sense(d, said) for d in left}
     possible = [d for d in left if verdicts[d.name] == 1]
     later = [d for d in left if verdicts[d.name] == -1]
     ahead = outlook(course, possible, later, knowledge) if not course.now.missing else NOTHING
@@ -182,18 +182,14 @@ def _open_joints(course: Course) -> frozenset[str]:
     return frozenset(found)
 
 
-JOINT_OF = {
-    "manifold foot": "foot",
-    "exhaust size": "exhaust",
-    "charge pipe size": "charge pipe",
-    "oil feed": "oil feed",
-    "oil drain": "oil drain",
-}
-
-
 def applies(definition: FactDef, facts: FactBase) -> bool:
     """Whether the question makes sense for what is known."""
-    return definition.ask_when is None or int(judge(definition.ask_when, facts)) == 1
+    return _makes_sense(definition, facts) == 1
+
+
+def _makes_sense(definition: FactDef, facts: FactBase) -> int:
+    """The verdict on `ask when`: 1, 0, or -1 where that isn't known yet."""
+    return 1 if definition.ask_when is None else int(judge(definition.ask_when, facts))
 
 
 def _asked_by(firings: Sequence[Firing], knowledge: Knowledge) -> tuple[dict[str, list[str]], set[str]]:

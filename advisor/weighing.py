@@ -206,7 +206,15 @@ def uncertain(situation: Situation, weighed: Weighed, rows: Sequence[int], knowl
     return Uncertain(tuple(rows), low, high, confidence)
 
 
-JOINTS = ("manifold foot", "manifold entry", "exhaust size", "charge pipe size", "oil feed", "oil drain")
+JOINT_OF = {
+    "manifold foot": "foot",
+    "exhaust size": "exhaust",
+    "charge pipe size": "charge pipe",
+    "oil feed": "oil feed",
+    "oil drain": "oil drain",
+}
+"""The joint at which each of the vehicle's ends is met."""
+JOINTS = (*JOINT_OF, "manifold entry")
 """Facts that `vehicle_of` reads: while one is unknown a joint of the parts list stays open."""
 
 
