@@ -14,7 +14,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from advisor.knowledge import shipped_folder
-from advisor.knowledge.catalogue import MODELS, Candidates, Catalogue, read
+from advisor.knowledge.catalogue import Candidates, Catalogue
+from advisor.knowledge.catalogue_files import MODELS, read
 from advisor.knowledge.closest import Asked, nearest
 from advisor.knowledge.ends import kind_of, pipe_end, size_of
 from advisor.knowledge.places import Fault

@@ -16,7 +16,8 @@ from advisor.fitting.joints import NEAR_KIND, Chain, Connections, connections, d
 from advisor.fitting.parts import Extra, parts_list
 from advisor.fitting.ports import Vehicle, fit
 from advisor.knowledge import shipped_folder
-from advisor.knowledge.catalogue import Candidates, Catalogue, read
+from advisor.knowledge.catalogue import Candidates, Catalogue
+from advisor.knowledge.catalogue_files import read
 from advisor.knowledge.ends import kind_of
 from advisor.knowledge.wares import Part
 from advisor.units import Range

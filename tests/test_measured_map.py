@@ -1,16 +1,19 @@
 """Measured maps: reading, faults with places, interpolation against open rigs, the shop's maps."""
 
 import csv
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from matching_cases import bench, single
 from scipy.interpolate import PchipInterpolator
 
 from advisor.matching.measured import MapError, MapFault, read_map
 from advisor.matching.speedlines import SpeedLines, monotone_cubic, tables_for
+from advisor.matching.statement import BEYOND, FASTER, LEFT, SLOWER, off_the_map
 
 ROOT = Path(__file__).parent.parent
 HEAD = "# reference temperature: 288.15 K\n# reference pressure: 101.325 kPa\n# exducer: {} mm\n"
@@ -25,10 +28,7 @@ def rig_rows(rig: str) -> dict[str, list[dict[str, str]]]:
         for row in csv.DictReader(line for line in file if not line.startswith("#")):
             if row["rig"] == rig:
                 lines.setdefault(row["speed_pct"], []).append(row)
-    return {
-        speed: sorted(lines[speed], key=lambda row: float(row["mcorr_kgs"]))
-        for speed in sorted(lines, key=float)
-    }
+    return {speed: sorted(lines[speed], key=lambda row: float(row["mcorr_kgs"])) for speed in sorted(lines, key=float)}
 
 
 def rig_text(rig: str, without: str = "") -> str:
@@ -96,16 +96,21 @@ def test_dimensionless_numbers_of_the_rig() -> None:
 
 
 def test_refused_outside_with_a_clear_word() -> None:
-    lines = SpeedLines(read_map(rig_text("HECC_vaneless"), "the rig's map"))
-    assert lines.refusal(1.37, 0.040) is None
-    assert "slower than the slowest" in str(lines.refusal(1.1, 0.040))
-    assert "faster than the fastest" in str(lines.refusal(1.6, 0.040))
-    assert "left of the surge line" in str(lines.refusal(1.37, 0.030))
-    assert "right of the last flow" in str(lines.refusal(1.37, 0.050))
-    table = lines.tables()
+    """Beyond what the rig measured a point has no figures; left of surge and below the slowest line it says so."""
+    table = SpeedLines(read_map(rig_text("HECC_vaneless"), "the rig's map")).tables()
     points = [(1.37, 0.040), (1.1, 0.040), (1.6, 0.040), (1.37, 0.030), (1.37, 0.050)]
     on = [bool(table.on_map(np.array([0]), np.array([m * phi]), np.array([m]))[0]) for m, phi in points]
     assert on == [True, False, False, False, False]
+    mach, number = np.array([points]).T
+    stock, _ = single()
+    found = replace(
+        bench(made=(stock, table)).match(),
+        tip_speed=mach.T * np.sqrt(1.4 * 287.05 * 288.15),
+        corrected_air=(mach * number).T * table.reference_flow(0),
+    )
+    words, refused = off_the_map(found, stock, table, 288.15)
+    assert words.tolist() == [["", SLOWER, FASTER, LEFT, BEYOND]]
+    assert refused.tolist() == [[False, False, True, False, True]]
 
 
 # --- interpolation
@@ -218,9 +223,7 @@ def test_any_text_is_a_map_or_a_list_of_faults(noise: str, at: int) -> None:
 def test_units_and_references_lead_to_the_same_map() -> None:
     """lb/min against kg/s, percent against fraction, and 302.8 K, 96.2 kPa against 288.15 K, 101.325 kPa: the
     same wheel in the same numbers without dimension."""
-    other = (
-        GOOD.replace("288.15 K", "85.4 °F").replace("101.325 kPa", "96.2 kPa").replace("[%]", "[fraction]")
-    )
+    other = GOOD.replace("288.15 K", "85.4 °F").replace("101.325 kPa", "96.2 kPa").replace("[%]", "[fraction]")
     factor = np.sqrt(288.15 / 302.817) * (96.2 / 101.325)
     speed = np.sqrt(302.817 / 288.15)
     rows = []

@@ -13,7 +13,7 @@ from types import MappingProxyType
 
 from .accepted import unanswered
 from .catalogue import Catalogue
-from .catalogue import read as read_catalogue
+from .catalogue_files import read as read_catalogue
 from .checks import check_maps, check_rules, check_whole, findings
 from .groups import read_conditions
 from .meaning import Reader

@@ -1,20 +1,16 @@
 """The shop's catalogue, and every combination of turbo, housing and gate that can be built from it."""
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from functools import cached_property
-from pathlib import Path
 from types import MappingProxyType
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
-from .catalogue_checks import Written, check_entries, check_whole
-from .fields import entries, sorted_faults
 from .frozen import Frozen
-from .places import Fault, Place, did_you_mean, listed
-from .source import Document, Steps, read_yaml
+from .places import Place
 from .wares import (
     THRUST_ANGLE,
     TIP_SPEED_LIMIT,
@@ -25,20 +21,9 @@ from .wares import (
     Part,
     TurbineWheel,
     Turbo,
-    Ware,
 )
 
 Column = NDArray[Any]
-
-MODELS: Mapping[str, type[Ware]] = {
-    "frames": Frame,
-    "compressor wheels": CompressorWheel,
-    "turbine wheels": TurbineWheel,
-    "turbos": Turbo,
-    "housings": Housing,
-    "gates": Gate,
-    "fittings": Part,
-}
 
 
 @dataclass(frozen=True, slots=True)
@@ -296,64 +281,3 @@ def _table_wheel(wheel: CompressorWheel, ported: bool) -> TableWheel:
         ported_shroud=ported,
         map=wheel.map,
     )
-
-
-def read(folder: Path, faults: list[Fault]) -> Catalogue:
-    """The catalogue in `folder`; all that is wrong with it is added to `faults`, placed in `catalogue/FILE`.
-
-    With faults, the result holds what could be read and only serves to find more of them.
-    """
-    files = sorted(folder.glob("*.yaml")) if folder.is_dir() else []
-    if not files:
-        faults.append(Fault(Place(folder.name, 1, 1), "holds no catalogue files", "put the YAML files there"))
-    documents = [read_yaml(file, f"{folder.name}/{file.name}") for file in files]
-    found: dict[str, dict[str, Ware]] = {key: {} for key in MODELS}
-    located: dict[tuple[str, str], tuple[Document, Steps]] = {}
-    for document in documents:
-        key = _top_key(document)
-        if key is None:
-            continue
-        for path, entry in entries(MODELS[key], document, key):
-            code, code_field = entry.code, entry.code_field()
-            if code in found[key]:
-                elsewhere, steps = located[key, code]
-                first = elsewhere.place((*steps, code_field))
-                what = f"{code_field} {code} is there a second time (first at {first})"
-                here = document.place((*path, code_field))
-                document.faults.append(Fault(here, what, "give it a code of its own, or delete one"))
-                continue
-            found[key][code] = entry
-            located[key, code] = (document, path)
-    groups: list[Any] = [dict(sorted(group.items())) for group in found.values()]
-    groups.append({name: document.place(path) for name, (document, path) in located.items()})
-    catalogue = Catalogue(*map(MappingProxyType, groups))
-    misread = sorted_faults(documents)
-    written = Written(located, {key: _written_codes(documents, key) for key in MODELS})
-    faults.extend(misread)
-    faults.extend(check_entries(catalogue, written))
-    if not misread:
-        faults.extend(check_whole(catalogue, written))
-    return catalogue
-
-
-def _written_codes(documents: Sequence[Document], key: str) -> set[str]:
-    """Codes under `key`, those of entries with faults too: what refers to them is not at fault."""
-    code_field = MODELS[key].code_field()
-    lists = [document.data.get(key) for document in documents if isinstance(document.data, dict)]
-    rows = [entry for found in lists if isinstance(found, list) for entry in found if isinstance(entry, dict)]
-    return {code for entry in rows if isinstance(code := entry.get(code_field), str)}
-
-
-def _top_key(document: Document) -> str | None:
-    """The part of the catalogue that a file holds; None, with a fault, when it holds none."""
-    if document.data is None and document.faults:
-        return None
-    keys = list(document.data) if isinstance(document.data, dict) else []
-    key = next((key for key in keys if key in MODELS), None)
-    if key is None:
-        written = (
-            f"'{keys[0]}' is no part of a catalogue" if keys else "the file holds no part of a catalogue"
-        )
-        mend = did_you_mean(keys[0] if keys else "", MODELS, f"begin it with one of: {listed(tuple(MODELS))}")
-        document.faults.append(Fault(document.place(), written, mend))
-    return key

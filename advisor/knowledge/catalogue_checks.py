@@ -5,15 +5,12 @@ Bounds of plausible geometry are common practice, no source.
 
 from collections.abc import Callable, Collection, Iterator, Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
+from .catalogue import Catalogue
 from .ends import kind_of, likely_ends
 from .places import Fault, Place, did_you_mean, listed
 from .source import Document, Steps
 from .wares import TIP_SPEED_LIMIT, CompressorWheel, Frame, Gate, Housing, Part, TurbineWheel, Turbo
-
-if TYPE_CHECKING:
-    from .catalogue import Catalogue
 
 At = Callable[[str], Place]
 
@@ -39,7 +36,7 @@ class Written:
         return lambda field: document.place((*path, field))
 
 
-def check_entries(catalogue: "Catalogue", written: Written) -> Iterator[Fault]:
+def check_entries(catalogue: Catalogue, written: Written) -> Iterator[Fault]:
     """References that lead nowhere and geometry that can't be."""
     at = written.at
     for code, frame in catalogue.frames.items():
@@ -66,7 +63,7 @@ def check_entries(catalogue: "Catalogue", written: Written) -> Iterator[Fault]:
         yield from _part(part, at("fittings", code))
 
 
-def check_whole(catalogue: "Catalogue", written: Written) -> Iterator[Fault]:
+def check_whole(catalogue: Catalogue, written: Written) -> Iterator[Fault]:
     """Pieces that go with nothing; only sensible once every entry could be read."""
     at = written.at
     for code, turbo in catalogue.turbos.items():
@@ -121,7 +118,7 @@ def _share(
         )
 
 
-def _turbo(catalogue: "Catalogue", turbo: Turbo, place: At, written: Written) -> Iterator[Fault]:
+def _turbo(catalogue: Catalogue, turbo: Turbo, place: At, written: Written) -> Iterator[Fault]:
     yield from _known("frames", turbo.frame, written, place("frame"))
     yield from _known("compressor wheels", turbo.compressor_wheel, written, place("compressor wheel"))
     yield from _known("turbine wheels", turbo.turbine_wheel, written, place("turbine wheel"))
@@ -139,7 +136,7 @@ def _turbo(catalogue: "Catalogue", turbo: Turbo, place: At, written: Written) ->
             yield Fault(place("rotor speed limit"), what, mend)
 
 
-def _housing(catalogue: "Catalogue", housing: Housing, place: At, written: Written) -> Iterator[Fault]:
+def _housing(catalogue: Catalogue, housing: Housing, place: At, written: Written) -> Iterator[Fault]:
     yield from _known("frames", housing.frame, written, place("frame"))
     for wheel in housing.turbine_wheels:
         yield from _known("turbine wheels", wheel, written, place("turbine wheels"))
@@ -161,7 +158,7 @@ def _housing(catalogue: "Catalogue", housing: Housing, place: At, written: Writt
                 yield Fault(place("housing"), what, "let a wheel have one of the two")
 
 
-def _lonely_housing(catalogue: "Catalogue", housing: Housing, place: At) -> Iterator[Fault]:
+def _lonely_housing(catalogue: Catalogue, housing: Housing, place: At) -> Iterator[Fault]:
     turned = {turbo.turbine_wheel for turbo in catalogue.turbos.values() if turbo.frame == housing.frame}
     for wheel in housing.turbine_wheels:
         if wheel in catalogue.turbine_wheels and wheel not in turned:
@@ -186,7 +183,7 @@ def _part(part: Part, place: At) -> Iterator[Fault]:
         yield Fault(place("either way"), "a fitting without ends has no way round", "take the line out")
 
 
-def _unjoined(catalogue: "Catalogue", at: Callable[[str, str], At]) -> Iterator[Fault]:
+def _unjoined(catalogue: Catalogue, at: Callable[[str, str], At]) -> Iterator[Fault]:
     """Ends of turbos, housings and gates that no fitting of the shop meets."""
     pairs = {pair for part in catalogue.fittings.values() for pair in part.joins}
     met = {far for _, far in pairs}

@@ -99,20 +99,6 @@ class SpeedLines:
         efficiency = np.interp(phi, stations[:, 0], stations[:, 2])
         return (1.0 + (GAMMA - 1.0) * mach**2 * psi) ** (1.0 / HEAD_EXPONENT), efficiency
 
-    def refusal(self, mach: float, phi: float) -> str | None:
-        """Why a point has no measured figure, in plain words; None on the map."""
-        name = self.measured.name
-        if mach < self.mach[0] * 0.995:
-            return f"slower than the slowest speed line measured on {name}"
-        if mach > self.mach[-1] * 1.005:
-            return f"faster than the fastest speed line measured on {name}"
-        stations = self.line(np.array([mach]))[0]
-        if phi < stations[0, 0]:
-            return f"left of the surge line of {name}"
-        if phi > stations[-1, 0]:
-            return f"right of the last flow measured on {name} at that speed"
-        return None
-
     def tables(self) -> WheelTables:
         """The look-up table of this one wheel."""
         stations = self.line(MACH)
