@@ -532,6 +532,18 @@ def test_a_remark_is_not_taken_for_the_trouble_unasked() -> None:
     assert "today's trouble" in {a.fact for a in call.answers}
 
 
+def test_what_a_doubted_remark_held_is_not_lost_with_the_right_answer() -> None:
+    knowledge = load(shipped_folder())
+    call = Call(lambda answers: consult(answers, knowledge), knowledge)
+    call.open()
+    doubt = call.hear("change today's trouble = it's the 5.9, 359 cubes")
+    assert doubt.prompt is not None
+    assert doubt.prompt.label == "yes, no, or the right one> "
+    assert "He also said displacement: 5.9 L. Take it?" in shown(call.hear("smokes on the hills"))
+    call.hear("yes")
+    assert [a.fact for a in call.answers] == ["today's trouble", "displacement"]
+
+
 def test_what_answers_another_question_is_offered_for_it() -> None:
     _, seen = call_with("a 72", "it makes 35 psi of boost now", "not sure")
     assert "He also said present boost: 35 psi. Take it?" in seen[2]

@@ -152,7 +152,8 @@ class Call:
         after."""
         shown = list(blocks)
         if self._doubted is not None:
-            label = "yes, no (it stands), or the right one"
+            stands = " (it stands)" if suggestions(self._doubted.doubt) else ""
+            label = f"yes, no{stands}, or the right one"
         elif self._offers:
             lead = "That makes" if self._offers[0].answer.fact in self._answers else "He also said"
             shown.append(Para(f"{lead} {self._offers[0].echo}. Take it?", "echo"))
@@ -248,7 +249,7 @@ class Call:
             return self._next([Para(doubted.doubt, "warn")])
         self._doubted = None
         if yes is None:
-            self._again = doubted.answer.fact
+            self._again, self._offers = doubted.answer.fact, self._also_said(doubted)
             return self._take(doubted.answer.fact, said)
         meant = suggestions(doubted.doubt)
         if yes and len(meant) == 1:
