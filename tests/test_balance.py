@@ -13,7 +13,7 @@ from numpy.testing import assert_allclose
 from scipy.optimize import brentq
 
 from advisor.matching import air, gas, turbine
-from advisor.matching.balance import TOLERANCE, Match, lay_out
+from advisor.matching.balance import TOLERANCE, Match, lay_out, match
 from advisor.matching.engine import brake_power, cycles, exhaust, fuel_limit, volumetric_efficiency
 from advisor.matching.inputs import Place, Plumbing
 from advisor.matching.model import MODEL
@@ -295,3 +295,42 @@ def test_speed_limit_shows_as_a_negative_margin() -> None:
     assert found.boost[0, 0] < found.boost[0, 6]
     assert found.power.max() / HP > 300.0
     assert on.points.speed[0] == pytest.approx(1400.0 * RPM)
+
+
+def same(one: Match, other: Match) -> None:
+    """Both give the same wherever both converged, and they converge at the same points."""
+    assert np.array_equal(one.converged, other.converged)
+    for field in fields(Match):
+        values = (np.where(one.converged, getattr(found, field.name), 0.0) for found in (one, other))
+        assert_allclose(*values, rtol=2e-6, atol=1e-6, err_msg=field.name)
+
+
+def several_gates(seed: int) -> Bench:
+    """Six machines, each with no gate, a far too small one, two that creep here and there, and a large one."""
+    on = random_bench(seed, engines=1, candidates=6, speeds=7)
+    bores = np.array([0.0, 0.008, 0.018, 0.025, 0.06])
+    rows = np.repeat(np.arange(6), len(bores))
+    return replace(on, machines=replace(on.machines.rows(rows), gate_bore=np.tile(bores, 6)))
+
+
+@pytest.mark.parametrize("seed", [1, 2])
+def test_machines_that_differ_in_their_gate_alone_come_out_as_if_matched_alone(seed: int) -> None:
+    on = several_gates(seed)
+    together = on.match()
+    held, creeping = together.at_target, (together.gate_share > 0.0) & ~together.at_target
+    assert held.any()
+    assert creeping.any()
+    for row in range(len(on.machines)):
+        rows = np.array([row])
+        same(replace(on, machines=on.machines.rows(rows)).match(), together.rows(rows))
+
+
+@pytest.mark.parametrize("seed", [1, 2])
+def test_a_lower_gate_comes_out_the_same_with_what_a_higher_one_found(seed: int) -> None:
+    on = several_gates(seed)
+    on = replace(on, points=replace(on.points, boost_target=on.points.boost_target * 1.3))
+    higher = on.match()
+    for share in (0.9, 0.7, 0.5):
+        lower = replace(on.points, boost_target=on.points.boost_target * share)
+        asked = (on.engine, on.place, on.plumbing, lower, on.machines, on.tables)
+        same(match(*asked, higher=higher), match(*asked))

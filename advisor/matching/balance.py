@@ -21,7 +21,8 @@ import numpy as np
 
 from advisor.matching import air, gas, turbine
 from advisor.matching import engine as cylinder
-from advisor.matching.inputs import Array, Bools, Engine, Machines, Place, Plumbing, Points
+from advisor.matching.alike import Kinds, each_of_rows, kinds
+from advisor.matching.inputs import Array, Bools, Engine, IntArray, Machines, Place, Plumbing, Points
 from advisor.matching.model import MODEL, Model
 from advisor.matching.search import Run, careful, end_of_search, hold, run_up
 from advisor.matching.shaft import Asked, Case, Tables, attempt, case_of, figures, relay
@@ -81,6 +82,10 @@ class Match:
     residual: Array
     converged: Bools
 
+    def rows(self, chosen: IntArray) -> "Match":
+        """The rows chosen (n,) of the candidates."""
+        return Match(**{f.name: getattr(self, f.name)[..., chosen, :] for f in fields(Match)})
+
 
 def match(
     engine: Engine,
@@ -90,27 +95,74 @@ def match(
     machines: Machines,
     tables: Tables,
     model: Model = MODEL,
+    higher: Match | None = None,
 ) -> Match:
     """Operating points of N machines at K points (and any draws in front): arrays of shape (..., N, K).
+
+    higher: the same machines at the same points, with gates set as high or higher; what it found with a gate that
+    stays shut isn't looked for again.
 
     Work is done in blocks of about twelve thousand points, which a processor's cache holds, so memory beyond the
     result stays below 30 MB; the few points that need more steps than most are done together at the end.
     """
+    alike = kinds(machines, (engine, place, plumbing, points))
+    if alike is None:
+        return _match(engine, place, plumbing, points, machines, tables, model, higher)
+    few = each_of_rows((engine, place, plumbing, points), alike.first)
+    known = None if higher is None else higher.rows(alike.first)
+    found = _match(*few, machines.rows(alike.first), tables, model, known)
+    return _with_own_gates(found, alike, *spread(engine, place, plumbing, points, machines, model), tables)
+
+
+def _with_own_gates(found: Match, alike: Kinds, shape: tuple[int, ...], asked: Asked, tables: Tables) -> Match:
+    """The match of every row from that of its kind; points at which either one's gate is too small are solved anew."""
+    machines, model = asked[4], asked[5]
+    whole: dict[str, Any] = {f.name: getattr(found, f.name)[..., alike.of, :] for f in fields(Match)}
+    gate, area = (np.broadcast_to(of(machines, model), shape) for of in (turbine.gate_area, turbine.effective_area))
+    passed, held = whole["gate_share"], whole["at_target"]
+    need = area * passed / (1.0 - passed)
+    whole["gate_flow_margin"] = np.where(held, _spare(gate, need), whole["gate_flow_margin"])
+    other = gate != gate[..., alike.first, :][..., alike.of, :]
+    small = np.nonzero(other & np.where(held, need > gate, passed > 0.0))
+    for block in _in_blocks(small):
+        _put(whole, block, _solve(case_of(take(asked, shape, block), tables), block[0].size, _PATIENT))
+    return Match(**whole)
+
+
+def _in_blocks(points: tuple[Any, ...]) -> Iterator[tuple[Any, ...]]:
+    """Single points, by their positions along each axis, in blocks."""
+    for start in range(0, points[0].size, _CHUNK):
+        yield tuple(axis[start : start + _CHUNK] for axis in points)
+
+
+def _put(whole: dict[str, Any], block: tuple[Any, ...], found: Match) -> None:
+    for name, values in whole.items():
+        values[block] = getattr(found, name).reshape(values[block].shape)
+
+
+def _match(
+    engine: Engine,
+    place: Place,
+    plumbing: Plumbing,
+    points: Points,
+    machines: Machines,
+    tables: Tables,
+    model: Model,
+    higher: Match | None,
+) -> Match:
     shape, asked = spread(engine, place, plumbing, points, machines, model)
     whole: dict[str, Any] = {f.name: np.empty(shape, bool if f.type == Bools else float) for f in fields(Match)}
 
-    def put(block: tuple[Any, ...], turns: int) -> None:
+    def solve(block: tuple[Any, ...], turns: int) -> None:
         count = np.broadcast_to(0.0, shape)[block].size
-        found = _solve(case_of(take(asked, shape, block), tables), count, turns)
-        for name, values in whole.items():
-            values[block] = getattr(found, name).reshape(values[block].shape)
+        known = None if higher is None else _known(higher, block)
+        _put(whole, block, _solve(case_of(take(asked, shape, block), tables), count, turns, known))
 
     several = np.broadcast_to(0.0, shape).size > _CHUNK
     for block in blocks(shape):
-        put(block, _QUICK if several else _PATIENT)
-    left = np.nonzero(~whole["converged"])
-    for start in range(0, left[0].size if several else 0, _CHUNK):
-        put(tuple(axis[start : start + _CHUNK] for axis in left), _PATIENT)
+        solve(block, _QUICK if several else _PATIENT)
+    for block in _in_blocks(np.nonzero(~whole["converged"])) if several else ():
+        solve(block, _PATIENT)
     return Match(**whole)
 
 
@@ -161,7 +213,21 @@ def take(asked: Asked, shape: tuple[int, ...], block: tuple[Any, ...]) -> Asked:
     return engine, place, plumbing, points, machines, model
 
 
-def _solve(case: Case, count: int, turns: int) -> Match:
+def _known(higher: Match, block: tuple[Any, ...]) -> Run:
+    """What a match with gates set higher knows of some points: where they balance with the gate shut (found), or that
+    they don't below its setting (beyond)."""
+
+    def flat(values: Any) -> Any:
+        return values[block].reshape(-1)
+
+    solved, shut = flat(higher.converged), flat(higher.gate_share) == 0.0
+    solved_shut = solved & shut & ~flat(higher.at_target)
+    zeros = np.zeros(solved.shape)
+    y, efficiency = np.log(flat(higher.pressure_ratio)), flat(higher.compressor_efficiency)
+    return Run(y, efficiency, zeros, zeros.copy(), flat(higher.boost), solved_shut, solved & ~solved_shut)
+
+
+def _solve(case: Case, count: int, turns: int, known: Run | None = None) -> Match:
     gate = np.broadcast_to(np.asarray(case.gate, dtype=np.float64), (count,))
     target = np.broadcast_to(np.asarray(case.points.boost_target, dtype=np.float64), (count,))
     gated = gate > 0.0
@@ -169,7 +235,13 @@ def _solve(case: Case, count: int, turns: int) -> Match:
     low, high = np.zeros(count), np.full(count, ceiling)
     high[gated] = np.clip(end_of_search(case, count), 0.02, ceiling)[gated]
 
-    run = run_up(case, low, high, np.zeros(count), turns)
+    if known is None:
+        run = run_up(case, low, high, np.zeros(count), turns)
+    else:
+        run = known
+        open_ = np.flatnonzero(~run.found & ~run.beyond)
+        if open_.size:
+            run.put(open_, run_up(case.pick(open_), low[open_], high[open_], np.zeros(open_.size), turns))
     end = high + _LEEWAY
     lost = np.flatnonzero(~run.found & ~run.beyond)
     if lost.size and turns == _PATIENT:
@@ -217,7 +289,6 @@ def _finish(case: Case, run: Run, need: Array, stands: Bools) -> Match:
     most = np.maximum(most, hot.outlet)
     able = turbine.swallowed(case.area, most, temperature, hot.constant, most / hot.outlet, model)
     mixed = gas.enthalpy(temperature, burnt) - trial.power / hot.gas
-    spare = np.minimum(case.gate / np.maximum(need, 0.1 * case.gate + 1e-12) - 1.0, 9.0)
     return Match(
         pressure_ratio=charge.ratio,
         inlet_pressure=charge.inlet,
@@ -244,9 +315,15 @@ def _finish(case: Case, run: Run, need: Array, stands: Bools) -> Match:
         torque=power / points.speed,
         shaft_power=hot.asked,
         gate_share=1.0 - through,
-        gate_flow_margin=np.where(need > 0.0, spare, 9.0),
+        gate_flow_margin=_spare(case.gate, need),
         housing_flow_margin=able / hot.gas - 1.0,
         at_target=stands,
         residual=residual,
         converged=run.found & (residual <= TOLERANCE),
     )
+
+
+def _spare(gate: Array, need: Array) -> Array:
+    """What an open gate area could pass over the area needed, less 1 (at most 9)."""
+    most = np.minimum(gate / np.maximum(need, 0.1 * gate + 1e-12) - 1.0, 9.0)
+    return np.where(need > 0.0, most, 9.0)

@@ -2,10 +2,10 @@
 
 from collections.abc import Sequence
 from dataclasses import fields, replace
-from typing import Any, TypeVar
 
 import numpy as np
 
+from advisor.matching.alike import of_rows
 from advisor.matching.balance import Match, match
 from advisor.matching.inputs import Array, Engine, IntArray, Machines, Number, Place, Plumbing, Points
 from advisor.matching.tables import WheelTables
@@ -28,6 +28,7 @@ def within_limits(
     between what was too much and what was safe.
     """
     solved = match(*asked, grid, stock, tables)
+    first = solved.rows(np.arange(len(stock)))
     room = (1.0 + solved.tip_speed_margin.min(axis=-1)) / (1.0 + TIP_RESERVE)  # tip speed allowed over tip speed
     if not np.any((stock.gate_bore > 0.0) & (room < 1.0)):
         return grid, solved
@@ -43,8 +44,9 @@ def within_limits(
         guess = tried[rows] * (1.0 + head) ** (1.0 / _HEAD) / ratio[rows]
         between = (guess > low[rows]) & (guess < high[rows])
         tried[rows] = np.where(between, guess, 0.5 * (low[rows] + high[rows]))
-        some = _of_rows(asked[0], rows), _of_rows(asked[1], rows), _of_rows(asked[2], rows)
-        again = match(*some, _set(_of_rows(grid, rows), tried[rows], some[1].pressure), rows_of(stock, rows), tables)
+        some = of_rows(asked[0], rows), of_rows(asked[1], rows), of_rows(asked[2], rows)
+        lower = _set(of_rows(grid, rows), tried[rows], some[1].pressure)
+        again = match(*some, lower, stock.rows(rows), tables, higher=first.rows(rows))
         room[rows] = (1.0 + again.tip_speed_margin.min(axis=-1)) / (1.0 + TIP_RESERVE)
         ratio[rows] = again.pressure_ratio.max(axis=-1)
         safe = room[rows] >= 1.0
@@ -60,19 +62,6 @@ def _set(grid: Points, share: Array, floor: Number) -> Points:
     """The grid with each row's gate set to a share of the goal's boost, never below the pressure outside."""
     target = np.maximum(grid.boost_target * share[:, None], floor)
     return replace(grid, boost_target=target, boost_needed=np.minimum(grid.boost_needed, target))
-
-
-Part = TypeVar("Part", Engine, Place, Plumbing, Points)
-
-
-def _of_rows(asked: Part, rows: IntArray) -> Part:
-    """What is asked of some rows: of figures that each row has to itself (N, K), those rows."""
-    own: dict[str, Any] = {
-        field.name: value[rows]
-        for field in fields(asked)
-        if isinstance(value := getattr(asked, field.name), np.ndarray) and value.ndim > 1
-    }
-    return replace(asked, **own)
 
 
 def rows_of(stock: Machines, rows: Sequence[int] | IntArray) -> Machines:

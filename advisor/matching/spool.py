@@ -10,6 +10,7 @@ from typing import Any
 
 import numpy as np
 
+from advisor.matching.alike import each_of_rows, kinds
 from advisor.matching.balance import lay_out, match
 from advisor.matching.inputs import Array, Engine, IntArray, Machines, Number, Place, Plumbing, Points
 from advisor.matching.model import MODEL, Model
@@ -74,12 +75,30 @@ def spool_time(
     target: manifold pressure [Pa abs]; fuel: what the pedal asks for [kg/s]. inf where the surplus dies on
     the way: it hangs there. The pressure in the manifold is taken to follow the machine at once.
     """
-    single, full, wanted = light_and_full(place, speed, target, fuel, smoke_lambda, model)
-    light = match(engine, place, plumbing, single, machines, tables, model)
+    light, full, _ = light_and_full(place, speed, target, fuel, smoke_lambda, model)
+    ratio = match(engine, place, plumbing, light, machines, tables, model).pressure_ratio
+    alike = kinds(machines, (engine, place, plumbing, full), ratio[:, 0]) if ratio.ndim == 2 else None
+    if alike is None:
+        return _seconds(engine, place, plumbing, full, machines, tables, ratio, model)
+    few = each_of_rows((engine, place, plumbing, full), alike.first)
+    return _seconds(*few, machines.rows(alike.first), tables, ratio[alike.first], model)[..., alike.of]
+
+
+def _seconds(
+    engine: Engine,
+    place: Place,
+    plumbing: Plumbing,
+    full: Points,
+    machines: Machines,
+    tables: Tables,
+    ratio: Array,
+    model: Model,
+) -> Array:
+    """Seconds (..., N) from pressure ratios (..., N, 1) up to the boost that counts as standing, at full fuel."""
     shape, asked = lay_out(engine, place, plumbing, full, machines, model)
     case = case_of(asked, tables)
-    start = np.log(np.broadcast_to(light.pressure_ratio, shape).reshape(-1))
-    end = np.log(np.maximum(np.broadcast_to(wanted, shape).reshape(-1) / case.place.pressure, 1.0))
+    start = np.log(np.broadcast_to(ratio, shape).reshape(-1))
+    end = np.log(np.maximum(np.broadcast_to(full.boost_target, shape).reshape(-1) / case.place.pressure, 1.0))
     end = np.maximum(end, start)
     share = np.linspace(0.0, 1.0, _STEPS)[:, None]
     y = start + (end - start) * share
