@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any, Protocol
+from typing import Protocol
 
 import numpy as np
 
@@ -58,16 +58,6 @@ class Step:
             yield f"{margin}  - {text}: {verdict}"
         for step in self.rests_on:
             yield from step._lines(depth + 1)
-
-    def as_json(self) -> dict[str, Any]:
-        """The tree as plain data."""
-        return {
-            "what": self.what,
-            "why": self.why,
-            "place": None if self.place is None else str(self.place),
-            "tests": [{"text": text, "verdict": verdict} for text, verdict in self.tests],
-            "rests on": [step.as_json() for step in self.rests_on],
-        }
 
 
 def words(name: str, value: Value, vocabulary: Mapping[str, FactDef]) -> str:
@@ -206,24 +196,6 @@ class WhyNot:
         state = "does not fire" if self.verdict == 0 else "is still open"
         return [f"rule {self.rule} {state} ({self.place})", *(f"  - {one.line}" for one in self.hindrances)]
 
-    def as_json(self) -> dict[str, Any]:
-        """As plain data."""
-        return {
-            "rule": self.rule,
-            "place": str(self.place),
-            "verdict": VERDICTS[self.verdict],
-            "hindrances": [
-                {
-                    "text": one.text,
-                    "place": str(one.place),
-                    "verdict": VERDICTS[one.verdict],
-                    "wanted": VERDICTS[one.wanted],
-                    "values": dict(one.values),
-                }
-                for one in self.hindrances
-            ],
-        }
-
 
 def why_not(
     rule: Rule, facts: FactBase, vocabulary: Mapping[str, FactDef], candidate: int | None = None
@@ -281,15 +253,6 @@ class Needed:
         wants = [f"  - {name}: not known" for name in self.facts]
         wants += [f"  - {name}: known too roughly" for name in self.vague]
         return [f"rule {self.rule} waits for:", *wants] if wants else [f"rule {self.rule} has all it needs"]
-
-    def as_json(self) -> dict[str, Any]:
-        """As plain data."""
-        return {
-            "rule": self.rule,
-            "possible": self.possible,
-            "facts": list(self.facts),
-            "vague": list(self.vague),
-        }
 
 
 def needed(rule: Rule, facts: FactBase) -> Needed:
