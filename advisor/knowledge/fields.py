@@ -46,11 +46,11 @@ def _one_line(words: str) -> str:
 Text = Annotated[str, StringConstraints(strict=True, min_length=1, max_length=2000), AfterValidator(_one_line)]
 """A text of at least one character; line breaks of the file become spaces."""
 
-_NO_REASONS = {"todo", "tbd", "tba", "?", "-", "none", "because", "fixme", "xxx", "..."}
+_NO_REASONS = {"", "todo", "tbd", "tba", "?", "-", "none", "because", "fixme", "xxx"}
 
 
 def _reason(words: str) -> str:
-    if words.strip().lower().strip(".") in _NO_REASONS:
+    if words and words.strip().lower().strip(".") in _NO_REASONS:
         raise Wrong(f"'{words}' is no reason", "say why, so that the next person can judge it")
     return words
 
@@ -246,6 +246,8 @@ def _fault(detail: Any, document: Document, base: Steps, refusals: _Refusals) ->
             return _unknown_key(last, tuple(detail["loc"]), document, path, refusals)
         case "value_error" if isinstance(cause, Wrong):
             return Fault(place, cause.what, cause.mend)
+        case "string_too_short" if last.isdigit():
+            return Fault(place, f"an entry of '{detail['loc'][-2]}' is empty", "write it out, or leave it out")
         case "string_too_short":
             return Fault(place, f"'{last}' is empty", "write it out")
         case "string_too_long":

@@ -99,7 +99,7 @@ def choice_name(words: str) -> str:
     if not words or len(words) > 60:
         raise Wrong("a choice needs a name of at most 60 characters", "write a few words")
     if found := _CHOICE_WORD.match(words):
-        shown = "','" if "," in found[0] else f"'{found[0].strip()}'"
+        shown = "','" if "," in found[0] else f"'{found[1] or found[2]}'"
         raise Wrong(f"'{words}' can't name a choice", f"leave out {shown}, conditions are made with it")
     return words
 
