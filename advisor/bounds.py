@@ -21,11 +21,11 @@ from advisor.inference.agenda import Agenda
 from advisor.inference.engines import agenda as find_agenda
 from advisor.inference.facts import Column, coded, numbers
 from advisor.knowledge import FactDef, Knowledge
+from advisor.matched import SPEEDS, SWEEP
 from advisor.outcome import Answer, Consultation, Hold, Switch
 from advisor.outlook import contenders, effects_of, worth_of_knowing
 from advisor.prospects import prospects
 from advisor.units import Range
-from advisor.weighing import SPEEDS, SWEEP
 
 # How many facts the advice is followed along, and how many steps the grid has from the value to the end.
 MOST_FACTS = 3

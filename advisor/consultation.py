@@ -17,6 +17,7 @@ from advisor.inference.engines import agenda as find_agenda
 from advisor.inference.facts import Fact, FactBase
 from advisor.knowledge import FactDef, Knowledge
 from advisor.knowledge.rules import Assume, SetFact
+from advisor.matched import power_with_fuel
 from advisor.matching.inputs import Array
 from advisor.matching.rank import SURE
 from advisor.outcome import Answer, Consultation, DutyTrade, Figure, OpenQuestion, Option
@@ -25,7 +26,7 @@ from advisor.questions import still_open
 from advisor.requested import GAINS_BY_FUEL, Beside, requested_lines
 from advisor.situation import Situation
 from advisor.units import Range
-from advisor.weighing import Uncertain, Weighed, power_with_fuel, uncertain
+from advisor.weighing import Uncertain, Weighed, uncertain
 
 # How many of the first places are held against each other under uncertainty.
 CONTENDERS = 5

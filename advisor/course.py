@@ -19,6 +19,7 @@ from advisor.inference.stage import StageResult, run_stage
 from advisor.knowledge import FactDef, Knowledge
 from advisor.knowledge.closest import Asked, nearest
 from advisor.knowledge.rules import STAGES, Stage
+from advisor.matched import choke_share
 from advisor.matching.air import pipe_flow
 from advisor.matching.engine import demand
 from advisor.matching.inputs import Duty, Number
@@ -26,7 +27,7 @@ from advisor.outcome import Answer, Understood
 from advisor.request import Request, decode
 from advisor.situation import Situation, bears_on_situation, situation
 from advisor.units import Range
-from advisor.weighing import Weighed, choke_share, weigh
+from advisor.weighing import Weighed, weigh
 
 DEMANDED = Origin("computed", "engine demand", None, "mean-value engine model; see DEVELOPERS.md, models")
 COMPUTED = (

@@ -12,9 +12,9 @@ import numpy as np
 
 from advisor import units
 from advisor.knowledge import Knowledge
+from advisor.matched import tables_of
 from advisor.matching.tables import drawing, reference_sound
 from advisor.outcome import Option
-from advisor.weighing import tables_of
 
 Point = tuple[float, float]
 SURGE, SPEED = "#", "."

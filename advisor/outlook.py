@@ -22,10 +22,11 @@ from advisor.inference.facts import Column, column, numbers
 from advisor.knowledge import FactDef, Knowledge
 from advisor.knowledge.conditions import facts_in
 from advisor.knowledge.rules import Assume, SetFact, Stage
+from advisor.matched import SPEEDS, SWEEP
 from advisor.matching.inputs import Array, Bools
 from advisor.prospects import Book, prospects, read_by
 from advisor.situation import FUEL_FACTS
-from advisor.weighing import JOINTS, SPEEDS, SWEEP
+from advisor.weighing import JOINTS
 
 # Answers tried for a number, candidates held against each other, engine speeds looked at in each duty and in the sweep.
 # What only rules read costs no match: more answers are tried.

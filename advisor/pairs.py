@@ -12,6 +12,7 @@ from functools import lru_cache
 import numpy as np
 
 from advisor.knowledge import Knowledge
+from advisor.matched import choke_share, installed, tables_of
 from advisor.matching.engine import points
 from advisor.matching.gates import rows_of
 from advisor.matching.inputs import Array, Engine, IntArray, Machines, Place, Plumbing, Points
@@ -25,7 +26,7 @@ from advisor.matching.summary import pedal, summarise
 from advisor.matching.uncertainty import bands
 from advisor.situation import Situation
 from advisor.units import Range
-from advisor.weighing import NO_FOOT, Weighed, choke_share, installed, tables_of
+from advisor.weighing import NO_FOOT, Weighed
 
 SMALLEST_STEP, LARGEST_STEP = 1.25, 1.7
 LEAST_USED, MOST_USED = 0.5, 0.9

@@ -23,13 +23,14 @@ from advisor.inference.facts import Coded, Column, Fact, FactBase, Numbers, numb
 from advisor.inference.stage import run_stage
 from advisor.knowledge import Knowledge
 from advisor.knowledge.rules import Assume, SetFact
+from advisor.matched import figures_of, machines_of, tables_of
 from advisor.matching.engine import points
 from advisor.matching.gates import rows_of, within_limits
 from advisor.matching.inputs import Array, Bools, Duty, Engine, IntArray, Number, Place, Plumbing, Points
 from advisor.matching.rank import ENOUGH, HARD_LIMITS, score
 from advisor.quantities import Range
 from advisor.situation import FUEL_FACTS, Situation, situation, unstated
-from advisor.weighing import LISTED, MATCHED, figures_of, machines_of, sentences, tables_of
+from advisor.weighing import LISTED, MATCHED, sentences
 
 FIRES = agenda("reference")
 VEHICLE = (

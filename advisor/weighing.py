@@ -20,43 +20,37 @@ from advisor.knowledge import Knowledge
 from advisor.knowledge.catalogue import Candidates, Catalogue
 from advisor.knowledge.closest import Asked, Closest, nearest
 from advisor.knowledge.rules import Penalise, RuleOut
+from advisor.matched import (
+    AT_THE_STRIP,
+    at_the_strip,
+    figures_of,
+    installed,
+    looked_at,
+    machines_of,
+    matched,
+    tables_of,
+)
 from advisor.matching.balance import Match, match
-from advisor.matching.duty import strip
 from advisor.matching.engine import points
-from advisor.matching.gates import rows_of, within_limits
+from advisor.matching.gates import rows_of
 from advisor.matching.inputs import (
     Array,
     Bools,
-    Engine,
-    IntArray,
     Machines,
-    Place,
-    Plumbing,
     Points,
-    machines,
 )
-from advisor.matching.model import MODEL, Model
 from advisor.matching.rank import Ranking, rank, score
-from advisor.matching.speedlines import tables_for
-from advisor.matching.summary import FIGURES, OF_A_DUTY, summarise
-from advisor.matching.tables import WheelTables
+from advisor.matching.summary import FIGURES, OF_A_DUTY
 from advisor.matching.uncertainty import bands, draws
-from advisor.situation import Situation, fuelled
+from advisor.situation import Situation
 from advisor.units import Range
 
 MATCHED = Origin("computed", "the match of this combination to the engine")
 LISTED = Origin("catalogue", "the catalogue")
 NO_FOOT = "it can't be bolted on with the parts there are"
 DUTIES = ("daily", "towing", "strip", "sled")
-AT_THE_STRIP = ("quarter mile time", "quarter mile speed")
 FITTED = ("foot fit", "entry fit", "outlet fit", "exhaust fit", "oil fit", "fitting cost")
-# Engine speeds looked at in each duty, and in the full-load sweep that spool is read from.
-SPEEDS = 5
-SWEEP = 9
-FEW = 2
 DRAWS = 33
-_CHOKE_PASSES = 12
-QUARTER_MILE_BY = "Hale"
 OUT_OF_THE_RUNNING = 1_000.0
 
 
@@ -117,11 +111,11 @@ def weigh(
     """Match, fit, judge and rank every combination of the catalogue."""
     catalogue = knowledge.catalogue
     candidates = catalogue.candidates()
-    matched = _matched(situation, knowledge)
+    found = matched(situation, knowledge)
     fits, joined = _fitted(vehicle_of(facts), catalogue)
     known = {
         name: values
-        for name, values in matched.columns.items()
+        for name, values in found.columns.items()
         if name in knowledge.vocabulary and name not in candidates.facts
     }
     requested = {"is requested": _requested(asked, catalogue)}
@@ -130,17 +124,17 @@ def weigh(
     judged = run_stage("judge", knowledge, of_each, agenda)
     out_by, penalties = sentences(judged.firings, knowledge, len(candidates))
     out_by[NO_FOOT] = np.asarray(fits.facts["foot fit"] == "none", dtype=bool)
-    ranking = rank(matched.columns, situation.duties, penalties, _any(out_by, len(candidates)))
+    ranking = rank(found.columns, situation.duties, penalties, _any(out_by, len(candidates)))
     out_by = {limit: mask for limit, mask in {**out_by, **ranking.limits}.items() if mask.any()}
     out = _any(out_by, len(candidates))
     closest = nearest(candidates, asked, preferred=np.where(out, ranking.score - OUT_OF_THE_RUNNING, ranking.score))
     return Weighed(
         candidates=candidates,
         machines=machines_of(knowledge),
-        grid=matched.grid,
-        match=matched.match,
+        grid=found.grid,
+        match=found.match,
         fits=fits,
-        columns=matched.columns,
+        columns=found.columns,
         facts=judged.facts,
         firings=judged.firings,
         conflicts=judged.conflicts,
@@ -239,25 +233,6 @@ def vehicle_of(facts: FactBase) -> Vehicle:
     )
 
 
-@lru_cache(maxsize=8)
-def tables_of(knowledge: Knowledge) -> WheelTables:
-    """Compressor tables of every wheel the shop sells; measured maps where the catalogue names one."""
-    return tables_for(knowledge.catalogue.candidates().wheels, knowledge.maps)
-
-
-def choke_share(knowledge: Knowledge, row: int, corrected_air: float, pressure_ratio: float) -> float:
-    """Choking flow of a candidate's compressor at a pressure ratio, over a corrected air flow [kg/s]."""
-    tables = tables_of(knowledge)
-    wheel: IntArray = machines_of(knowledge).wheel[row : row + 1]
-    ratio = np.asarray([pressure_ratio])
-    asked = np.asarray([corrected_air / tables.reference_flow(int(wheel[0]))])
-    choke = asked
-    for _ in range(_CHOKE_PASSES):
-        _, mach = tables.at(wheel, choke, ratio)
-        choke = tables.limits(wheel, mach)[1]
-    return float(choke[0] / asked[0])
-
-
 def _any(masks: Mapping[str, Bools], count: int) -> Bools:
     """Where any of the masks is set."""
     return np.asarray(np.any(np.stack([np.zeros(count, dtype=bool), *masks.values()]), axis=0), dtype=bool)
@@ -279,89 +254,10 @@ def sentences(
     return out, points_off
 
 
-@lru_cache(maxsize=8)
-def machines_of(knowledge: Knowledge) -> Machines:
-    return machines(knowledge.catalogue.candidates().geometry)
-
-
-@dataclass(frozen=True, eq=False, slots=True)
-class _Matched:
-    grid: Points
-    match: Match
-    columns: Mapping[str, Array]
-
-
-@lru_cache(maxsize=64)
-def _matched(situation: Situation, knowledge: Knowledge) -> _Matched:
-    stock, tables = installed(situation, knowledge), tables_of(knowledge)
-    asked = (situation.engine, situation.place, situation.plumbing)
-    speeds, sweep = _looked_at(situation)
-    grid, solved = within_limits(
-        asked, points(*asked, situation.duties, count=speeds, sweep_count=sweep), stock, tables
-    )
-    figures = figures_of(situation, asked, grid, stock, solved, slice(None), knowledge)
-    return _Matched(grid, solved, figures | _at_the_strip(figures, situation))
-
-
-def power_with_fuel(situation: Situation, knowledge: Knowledge) -> Array | None:
-    """Power of every candidate (N,) [W] were there fuel enough for the goal, never less than without; None where the
-    fuel holds nothing back."""
-    fed = fuelled(situation)
-    if fed is None:
-        return None
-    with_it, without = (_matched(each, knowledge).columns["power made"] for each in (fed, situation))
-    return np.asarray(np.fmax(with_it, without))
-
-
-def _looked_at(situation: Situation) -> tuple[int, int]:
-    """Engine speeds looked at in each duty and in the sweep; fewer while too little is known to advise anything."""
-    return (FEW, 2 * FEW) if situation.missing else (SPEEDS, SWEEP)
-
-
-def installed(situation: Situation, knowledge: Knowledge) -> Machines:
-    """The machines as they would work on this manifold: a divided housing on an open manifold works as an open one."""
-    stock = machines_of(knowledge)
-    return stock if situation.divided_manifold else replace(stock, divided=np.zeros_like(stock.divided))
-
-
 @dataclass(frozen=True, eq=False, slots=True)
 class _Drawn:
     columns: Mapping[str, Array]
     score: Array
-
-
-def figures_of(
-    situation: Situation,
-    asked: tuple[Engine, Place, Plumbing],
-    grid: Points,
-    stock: Machines,
-    solved: Match,
-    rows: slice | list[int] | IntArray,
-    knowledge: Knowledge,
-    model: Model = MODEL,
-) -> dict[str, Array]:
-    """What rules and ranking read of a match of ``rows`` of the catalogue, with the price of each."""
-    listed = knowledge.catalogue.candidates().facts
-    figures = summarise(
-        *asked,
-        grid,
-        stock,
-        tables_of(knowledge),
-        solved,
-        listed["compressor inducer"][rows],
-        situation.main,
-        situation.boost_wanted_by,
-        model,
-    )
-    return figures | {"candidate price": np.broadcast_to(listed["candidate price"][rows], figures["solved"].shape)}
-
-
-def _at_the_strip(figures: Mapping[str, Array], situation: Situation) -> dict[str, Array]:
-    """Time and speed over the quarter mile, for callers who go to the strip."""
-    if "strip power" not in figures:
-        return {}
-    time, speed = strip(situation.vehicle_mass, figures["strip power"], QUARTER_MILE_BY)
-    return dict(zip(AT_THE_STRIP, (time, speed), strict=True))
 
 
 @lru_cache(maxsize=64)
@@ -369,7 +265,7 @@ def _drawn(situation: Situation, rows: tuple[int, ...], knowledge: Knowledge) ->
     tables = tables_of(knowledge)
     picked = list(rows)
     few = rows_of(installed(situation, knowledge), picked)
-    setting = _matched(situation, knowledge).grid
+    setting = matched(situation, knowledge).grid
     drawn = draws(
         situation.engine,
         situation.place,
@@ -380,7 +276,7 @@ def _drawn(situation: Situation, rows: tuple[int, ...], knowledge: Knowledge) ->
         assumed=dict(situation.spreads),
     )
     asked = (drawn.engine, drawn.place, drawn.plumbing)
-    speeds, sweep = _looked_at(situation)
+    speeds, sweep = looked_at(situation)
     grid = points(*asked, situation.duties, drawn.model, count=speeds, sweep_count=sweep)
     if setting.boost_target.ndim > 1:  # the gates are set once, for the nominal case
         grid = replace(
@@ -390,5 +286,5 @@ def _drawn(situation: Situation, rows: tuple[int, ...], knowledge: Knowledge) ->
         )
     solved = match(*asked, grid, drawn.machines, tables, drawn.model)
     figures = figures_of(situation, asked, grid, drawn.machines, solved, picked, knowledge, drawn.model)
-    figures = figures | _at_the_strip(figures, situation)
+    figures = figures | at_the_strip(figures, situation)
     return _Drawn(figures, score(figures, {duty.name: duty.weight for duty in situation.duties})[0])

@@ -22,9 +22,9 @@ from advisor.dialogue.call import Call
 from advisor.hearing import understand
 from advisor.inference.facts import FactBase, column
 from advisor.journal import Record
+from advisor.matched import SPEEDS, SWEEP
 from advisor.outcome import Answer
 from advisor.questions import applies, still_open
-from advisor.weighing import SPEEDS, SWEEP
 
 SHOP = thinned(20)
 TOWING = {

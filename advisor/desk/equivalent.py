@@ -34,9 +34,9 @@ from advisor.knowledge.conditions import (
     leaves,
 )
 from advisor.knowledge.domains import constant
+from advisor.matched import AT_THE_STRIP
 from advisor.matching.summary import OF_A_DUTY
 from advisor.units import Range
-from advisor.weighing import AT_THE_STRIP
 
 Signs = NDArray[np.int8]
 MOST = 400_000  # situations tried of one mutant; what has more is not proven

@@ -18,7 +18,7 @@ sys.path.insert(0, str(Path(__file__).parent.parent))
 
 from calls import shop
 
-from advisor import prospects, weighing
+from advisor import matched, prospects, weighing
 from advisor.consultation import consult
 from advisor.inference.engines import agenda
 from advisor.replay import replay, scripts_in
@@ -57,7 +57,7 @@ def first_question() -> float:
 def waits(knowledge, script) -> list[float]:
     """Seconds from each answer of a script to the next question."""
     fires, found = agenda(), []
-    for cache in (weighing._matched, weighing._drawn, prospects._figures):
+    for cache in (matched._solved, weighing._drawn, prospects._figures):
         cache.cache_clear()
     consult((), knowledge, fires)
     for count in range(1, len(script.answers) + 1):

@@ -1,0 +1,186 @@
+"""The shop's machines matched to a situation: every candidate's operating points, and the figures read off them.
+
+What the match reads of a shop is kept apart from prices, delivery and words, so that knowledge which differs in
+these alone shares its matches.
+"""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, fields, replace
+from functools import lru_cache
+from hashlib import blake2b
+
+import numpy as np
+
+from advisor.knowledge import Knowledge
+from advisor.knowledge.catalogue import TableWheel
+from advisor.matching.balance import Match
+from advisor.matching.duty import strip
+from advisor.matching.engine import points
+from advisor.matching.gates import within_limits
+from advisor.matching.inputs import Array, Engine, IntArray, Machines, Place, Plumbing, Points, machines
+from advisor.matching.model import MODEL, Model
+from advisor.matching.speedlines import tables_for
+from advisor.matching.summary import summarise
+from advisor.matching.tables import WheelTables
+from advisor.situation import Situation, fuelled
+
+AT_THE_STRIP = ("quarter mile time", "quarter mile speed")
+# Engine speeds looked at in each duty, and in the full-load sweep that spool is read from.
+SPEEDS = 5
+SWEEP = 9
+FEW = 2
+_CHOKE_PASSES = 12
+QUARTER_MILE_BY = "Hale"
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class Stock:
+    """What the match reads of a shop; two are equal when it reads the same, whatever else differs."""
+
+    machines: Machines
+    wheels: tuple[TableWheel, ...]
+    maps: tuple[tuple[str, str], ...]
+    inducer: Array
+    digest: bytes
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, Stock) and other.digest == self.digest
+
+    def __hash__(self) -> int:
+        return hash(self.digest)
+
+
+@lru_cache(maxsize=8)
+def stock_of(knowledge: Knowledge) -> Stock:
+    """What the match reads of the shop's catalogue and maps."""
+    candidates = knowledge.catalogue.candidates()
+    built = machines(candidates.geometry)
+    maps = tuple(sorted(knowledge.maps.items()))
+    digest = blake2b(repr((candidates.wheels, maps)).encode(), digest_size=16)
+    inducer = candidates.facts["compressor inducer"]
+    for values in (inducer, *(getattr(built, field.name) for field in fields(built))):
+        digest.update(np.ascontiguousarray(values).tobytes())
+    return Stock(built, candidates.wheels, maps, inducer, digest.digest())
+
+
+@lru_cache(maxsize=8)
+def _tables(stock: Stock) -> WheelTables:
+    return tables_for(stock.wheels, dict(stock.maps))
+
+
+def tables_of(knowledge: Knowledge) -> WheelTables:
+    """Compressor tables of every wheel the shop sells; measured maps where the catalogue names one."""
+    return _tables(stock_of(knowledge))
+
+
+def choke_share(knowledge: Knowledge, row: int, corrected_air: float, pressure_ratio: float) -> float:
+    """Choking flow of a candidate's compressor at a pressure ratio, over a corrected air flow [kg/s]."""
+    tables = tables_of(knowledge)
+    wheel: IntArray = machines_of(knowledge).wheel[row : row + 1]
+    ratio = np.asarray([pressure_ratio])
+    asked = np.asarray([corrected_air / tables.reference_flow(int(wheel[0]))])
+    choke = asked
+    for _ in range(_CHOKE_PASSES):
+        _, mach = tables.at(wheel, choke, ratio)
+        choke = tables.limits(wheel, mach)[1]
+    return float(choke[0] / asked[0])
+
+
+def machines_of(knowledge: Knowledge) -> Machines:
+    return stock_of(knowledge).machines
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class Matched:
+    """Operating points of every candidate on a grid, its gates as they were set, and figures by name, each (N,)."""
+
+    grid: Points
+    match: Match
+    columns: Mapping[str, Array]
+
+
+def matched(situation: Situation, knowledge: Knowledge) -> Matched:
+    """The match of every candidate, with its price: that alone doesn't come from the match."""
+    bare = replace(situation, spreads=(), taken=(), stated_duties=())  # of no account to the match
+    found = _solved(bare, stock_of(knowledge))
+    return replace(found, columns={**found.columns, **_priced(knowledge, slice(None), found.columns)})
+
+
+@lru_cache(maxsize=64)
+def _solved(situation: Situation, stock: Stock) -> Matched:
+    """The match of every candidate: the same for all shops that sell the same machines."""
+    tables, working = _tables(stock), _installed(situation, stock.machines)
+    asked = (situation.engine, situation.place, situation.plumbing)
+    speeds, sweep = looked_at(situation)
+    grid, solved = within_limits(
+        asked, points(*asked, situation.duties, count=speeds, sweep_count=sweep), working, tables
+    )
+    figures = _figures(situation, asked, grid, working, solved, stock.inducer, tables, MODEL)
+    return Matched(grid, solved, figures | at_the_strip(figures, situation))
+
+
+def power_with_fuel(situation: Situation, knowledge: Knowledge) -> Array | None:
+    """Power of every candidate (N,) [W] were there fuel enough for the goal, never less than without; None where the
+    fuel holds nothing back."""
+    fed = fuelled(situation)
+    if fed is None:
+        return None
+    with_it, without = (matched(each, knowledge).columns["power made"] for each in (fed, situation))
+    return np.asarray(np.fmax(with_it, without))
+
+
+def looked_at(situation: Situation) -> tuple[int, int]:
+    """Engine speeds looked at in each duty and in the sweep; fewer while too little is known to advise anything."""
+    return (FEW, 2 * FEW) if situation.missing else (SPEEDS, SWEEP)
+
+
+def installed(situation: Situation, knowledge: Knowledge) -> Machines:
+    """The machines as they would work on this manifold: a divided housing on an open manifold works as an open one."""
+    return _installed(situation, machines_of(knowledge))
+
+
+def _installed(situation: Situation, bare: Machines) -> Machines:
+    return bare if situation.divided_manifold else replace(bare, divided=np.zeros_like(bare.divided))
+
+
+def figures_of(
+    situation: Situation,
+    asked: tuple[Engine, Place, Plumbing],
+    grid: Points,
+    stock: Machines,
+    solved: Match,
+    rows: slice | list[int] | IntArray,
+    knowledge: Knowledge,
+    model: Model = MODEL,
+) -> dict[str, Array]:
+    """What rules and ranking read of a match of ``rows`` of the catalogue, with the price of each."""
+    inducer = stock_of(knowledge).inducer[rows]
+    figures = _figures(situation, asked, grid, stock, solved, inducer, tables_of(knowledge), model)
+    return figures | _priced(knowledge, rows, figures)
+
+
+def _figures(
+    situation: Situation,
+    asked: tuple[Engine, Place, Plumbing],
+    grid: Points,
+    stock: Machines,
+    solved: Match,
+    inducer: Array,
+    tables: WheelTables,
+    model: Model,
+) -> dict[str, Array]:
+    wanted_by = situation.boost_wanted_by
+    return summarise(*asked, grid, stock, tables, solved, inducer, situation.main, wanted_by, model)
+
+
+def _priced(knowledge: Knowledge, rows: slice | list[int] | IntArray, figures: Mapping[str, Array]) -> dict[str, Array]:
+    price = knowledge.catalogue.candidates().facts["candidate price"][rows]
+    return {"candidate price": np.broadcast_to(price, figures["solved"].shape)}
+
+
+def at_the_strip(figures: Mapping[str, Array], situation: Situation) -> dict[str, Array]:
+    """Time and speed over the quarter mile, for callers who go to the strip."""
+    if "strip power" not in figures:
+        return {}
+    time, speed = strip(situation.vehicle_mass, figures["strip power"], QUARTER_MILE_BY)
+    return dict(zip(AT_THE_STRIP, (time, speed), strict=True))
