@@ -141,7 +141,7 @@ def open_call(answers: Sequence[Answer], knowledge: Knowledge, agenda: Agenda) -
     request = decode(_text(said, "request"))
     first = run_stage("understand", knowledge, said, agenda)
     before = situation(first.facts, knowledge.vocabulary)
-    demanded = _demand_facts(before, first.facts, _asked(request), knowledge)
+    demanded = _demand_facts(before, first.facts, asked_of(request), knowledge)
     second = run_stage("demand", knowledge, first.facts.with_facts(demanded), agenda)
     moved = any(
         first.facts.get(name) is not second.facts.get(name)
@@ -180,7 +180,7 @@ def conclude(opening: Opening, knowledge: Knowledge, agenda: Agenda, weighed: We
     """The stages after the opening; with candidates that are weighed already only the last one."""
     now, first, second = opening.now, opening.first, opening.second
     if weighed is None:
-        weighed = weigh(now, second.facts, _asked(opening.request), knowledge, agenda)
+        weighed = weigh(now, second.facts, asked_of(opening.request), knowledge, agenda)
     order = weighed.order
     best = order[0] if order else None
     compared = _request_verdict(now, weighed, best, weighed.requested)
@@ -239,7 +239,8 @@ def _text(facts: FactBase, name: str) -> str:
     return value if isinstance(value, str) else ""
 
 
-def _asked(request: Request) -> Asked:
+def asked_of(request: Request) -> Asked:
+    """What the part that was asked for fixes, as the catalogue is searched for it."""
     return Asked(
         inducer=request.inducer,
         turbine=request.turbine,

@@ -4,6 +4,9 @@ import random
 import re
 import shutil
 import subprocess
+from collections.abc import Callable
+from dataclasses import replace
+from typing import Any
 
 import pytest
 from small_shop import ANSWERS, ROOT, edit, run, script, small_shop
@@ -19,7 +22,8 @@ from advisor.desk.nearest import nearest_flips
 from advisor.desk.variants import rerun, varied
 from advisor.inference.engines import agenda
 from advisor.journal import Journal, entries_of
-from advisor.knowledge import load
+from advisor.knowledge import Knowledge, load
+from advisor.matched import stock_of
 from advisor.outcome import Answer
 
 HEIGHT = """rules:
@@ -151,6 +155,33 @@ def test_calls_passed_over_without_a_match_come_out_the_same():
                 assert conclusion(rerun(call.answers, new, mutant.rule, course, fires), new) == after, mutant.name
             else:
                 assert conclusion(course, old) == after, mutant.name
+
+
+def stocked(old: Knowledge, what: str, change: Callable[[Any], dict[str, Any]]) -> Knowledge:
+    """The knowledge with something changed of every third ware of a kind."""
+    wares = dict(getattr(old.catalogue, what))
+    for code in sorted(wares)[::3]:
+        wares[code] = wares[code].model_copy(update=change(wares[code]))
+    return replace(old, catalogue=replace(old.catalogue, **{what: wares}), digest=what)
+
+
+@pytest.mark.parametrize(
+    ("what", "change_of", "matches_anew"),
+    [
+        ("turbos", lambda ware: {"price": ware.price + 900.0}, False),
+        ("fittings", lambda ware: {"delivery": ware.delivery + 9}, False),
+        ("housings", lambda ware: {"housing_ratio": 0.8 * ware.housing_ratio}, True),
+    ],
+)
+def test_edits_of_the_catalogue_come_out_as_both_runs_in_full(what, change_of, matches_anew):
+    """Only what the match reads is matched anew."""
+    old, fires = load(ROOT / "rules"), agenda()
+    new = stocked(old, what, change_of)
+    assert (stock_of(old) != stock_of(new)) == matches_anew
+    recorded, _ = scripted_calls(sorted((ROOT / "transcripts_demo").glob("*.yaml"))[:9])
+    for call in random.Random(3).sample(recorded, 3):
+        full = [conclusion(infer(call.answers, side, fires), side) for side in (old, new)]
+        assert Pair(old, new, fires).change(call) == change(*full)
 
 
 def test_catalogue_edits_are_named_and_matched_anew(shops):

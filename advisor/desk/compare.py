@@ -3,7 +3,8 @@
 Most edits touch few calls. A call is run under the old state, as far as an edited rule could speak in it, and both
 versions of each edited rule are held against its facts: where they do the same, the call comes out the same, and only
 the others are run under the new state too. A rule over candidates counts as possible unless what all candidates share
-already denies it. Nothing is sampled.
+already denies it. What the match reads of a shop is told apart from the rest: an edit of prices, delivery or joints
+matches nothing anew. Nothing is sampled.
 """
 
 import os
@@ -16,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from advisor.conclusion import Change, change, conclusion
-from advisor.course import Reached, conclude, infer, open_call
+from advisor.course import Opening, Reached, asked_of, conclude, infer, open_call
 from advisor.desk.calls import RecordedCall
 from advisor.desk.edits import Edits, edits, sharing
 from advisor.desk.evidence import stage_facts
@@ -25,7 +26,9 @@ from advisor.inference.engines import agenda
 from advisor.inference.explain import needed
 from advisor.inference.verdict import sign_of
 from advisor.knowledge import Knowledge, Rule, load
+from advisor.knowledge.closest import nearest
 from advisor.knowledge.rules import Stage
+from advisor.matched import stock_of
 
 WORTH_A_PROCESS = 16
 
@@ -44,6 +47,7 @@ class Pair:
         self.new = sharing(new, old)
         before, after = ({rule.name: rule for rule in side.rules} for side in (old, new))
         self.moved = [(before.get(name), after.get(name)) for name in sorted(self.edits.rules)]
+        self.same_machines = stock_of(self.old) == stock_of(self.new)
         self.late = [one for one in self.rules if one.stage not in EARLY]
         self.reworded = any(_heard_otherwise(old, new, name) for name in self.edits.facts)
 
@@ -55,22 +59,30 @@ class Pair:
     def change(self, call: RecordedCall) -> Change:
         """What the call concludes under one state only."""
         before, after = call.under(self.old), call.under(self.new)
-        if self.edits.of_stock or self.reworded or before != after:
+        if self.reworded or before != after:
             first, second = infer(before, self.old, self.agenda), infer(after, self.new, self.agenda)
             return change(conclusion(first, self.old), conclusion(second, self.new))
+        stocked = self.edits.of_stock
         opened = reopened = open_call(before, self.old, self.agenda)
-        if not self._alike(opened, EARLY):
+        if not self._alike(opened, EARLY) or (stocked and not self._asked_alike(opened)):
             reopened = open_call(after, self.new, self.agenda)
-        elif not any(needed(rule, opened.second.facts).possible for rule in self.late):
+        elif not stocked and not any(needed(rule, opened.second.facts).possible for rule in self.late):
             return Change()
         first = conclude(opened, self.old, self.agenda)
         weighed = None
-        if reopened is opened and self._alike(first, ("judge",)):
+        if not stocked and reopened is opened and self._alike(first, ("judge",)):
             if self._alike(first, ("advise",)):
                 return Change()
             weighed = first.weighed
         second = conclude(reopened, self.new, self.agenda, weighed)
         return change(conclusion(first, self.old), conclusion(second, self.new))
+
+    def _asked_alike(self, opened: Opening) -> bool:
+        """Whether the part that was asked for is the same machine in both shops: all that is read of them before the
+        match."""
+        asked = asked_of(opened.request)
+        rows = [nearest(side.catalogue.candidates(), asked) for side in (self.old, self.new)]
+        return self.same_machines and len({found and found.indices[0] for found in rows}) == 1
 
     def _alike(self, course: Reached, stages: Sequence[Stage]) -> bool:
         """Whether both versions of every edited rule of these stages do the same in a call under the old state: then
