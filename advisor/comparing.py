@@ -259,6 +259,7 @@ def wanted_by(now: Situation) -> float:
 OUT_OF_BREATH = 0.03
 CLOSE_TO_SPEED = 0.03
 OVER = 11.0  # K; nearer than that the figure is not known
+A_LITTLE = 28.0  # K, 50 °F: hardly to be seen on a gauge
 HELD = {"daily": "in bursts", "towing": "for minutes", "strip": "for seconds", "sled": "for seconds"}
 LATE = 150.0 * RPM
 SLOW = 3.0
@@ -316,7 +317,7 @@ def _too_fast(weighed: Weighed, row: int, own: IntArray) -> Iterator[str]:
 
 
 def _too_hot(weighed: Weighed, row: int, own: IntArray, now: Situation) -> Iterator[str]:
-    places = []
+    places, most_over = [], 0.0
     for duty in now.duties:
         # On a grade the driver chooses the gear: what he holds for minutes is the heat at the goal.
         held = own[np.isin(own, weighed.grid.of(duty.name))]
@@ -326,9 +327,10 @@ def _too_hot(weighed: Weighed, row: int, own: IntArray, now: Situation) -> Itera
         if heat.size and heat.max() > limit + OVER:
             shown, most = (units.show_computed(value, "°F", "temperature") for value in (float(heat.max()), limit))
             where = at_point(weighed, row, int(held[np.argmax(heat)]))
+            most_over = max(most_over, float(heat.max()) - limit)
             places.append(f"{shown} {where}, where {most} may be held {HELD[duty.name]}")
     if places:
-        yield f"gets too hot: {'; '.join(places)}"
+        yield f"{'runs a little hot' if most_over <= A_LITTLE else 'gets too hot'}: {'; '.join(places)}"
 
 
 def _late(weighed: Weighed, row: int, now: Situation) -> Iterator[str]:

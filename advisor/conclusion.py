@@ -14,7 +14,7 @@ from advisor.inference.facts import FactBase
 from advisor.knowledge import Knowledge
 from advisor.knowledge.rules import AddPart, Ask, Caution, NextStep, Penalise, Recommend, RuleOut, Say
 from advisor.outcome import SEVERITIES
-from advisor.telling import fill
+from advisor.wording import fill
 
 SETTLED = ("verdict", "recommended")
 

@@ -16,9 +16,9 @@ from advisor.inference.agenda import Agenda, Firing
 from advisor.inference.engines import agenda as find_agenda
 from advisor.inference.facts import Fact, FactBase
 from advisor.knowledge import FactDef, Knowledge
-from advisor.knowledge.rules import Assume, SetFact
+from advisor.knowledge.rules import Assume, Penalise, SetFact
 from advisor.matched import power_with_fuel
-from advisor.matching.inputs import Array
+from advisor.matching.inputs import Array, Bools
 from advisor.matching.rank import SURE
 from advisor.outcome import Answer, Consultation, DutyTrade, Figure, OpenQuestion, Option
 from advisor.pairs import Paired, best_pair
@@ -30,6 +30,8 @@ from advisor.weighing import Uncertain, Weighed, uncertain
 
 # How many of the first places are held against each other under uncertainty.
 CONTENDERS = 5
+# What an open question settles, so that its answer may change the turbo.
+MOVING = ("essential", "first", "choice")
 
 
 def consult(
@@ -51,7 +53,8 @@ def consult(
     speaking = _founded(firings, knowledge) if provisional else firings
     told = telling.words_of(speaking, knowledge, last.facts, best)
     tradeoff = _trade(weighed, now, best, knowledge) if best is not None else ()
-    others = _alternatives(weighed, order, last.facts)
+    stays = _stays(weighed, knowledge)
+    others = _alternatives(weighed, order, last.facts, stays)
     rows = [row for row in dict.fromkeys((*order[:1], *others, requested, *order[1:CONTENDERS])) if row is not None]
     spread = uncertain(now, weighed, rows, knowledge) if rows and bands else None
     fuelled = None if now.missing or not bands else power_with_fuel(now, knowledge)
@@ -61,7 +64,9 @@ def consult(
 
     recommended = None if best is None else option(best, "recommended")
     pair = None if now.missing or not bands else _pair(now, weighed, last.facts, knowledge)
-    shown = tuple(option(row, "alternative") for row in others)
+    shown = tuple(
+        replace(option(row, "alternative"), closest_because=_cured(stays, order[0], row)) for row in others
+    )
     wished = (
         replace(
             option(requested, "requested"),
@@ -103,7 +108,13 @@ def consult(
         cautions=tuple(told.cautions),
         parts=() if provisional or best is None else telling.parts_of(weighed, best, told.parts, last.facts, knowledge),
         next_steps=tuple(told.next_steps),
-        rests_on=telling.resting_on(now, course.understood, knowledge, advised=not provisional),
+        rests_on=telling.resting_on(
+            now,
+            course.understood,
+            knowledge,
+            advised=not provisional,
+            moving={question.fact for question in left.questions if question.settles in MOVING},
+        ),
         separated=_separated(weighed, spread) if best is not None and spread is not None and not provisional else "",
         fired_by=agenda.describe(),
         knowledge_digest=knowledge.digest,
@@ -255,9 +266,35 @@ def _fitted(weighed: Weighed) -> Array:
     return np.asarray(weighed.columns["candidate price"] + weighed.fits.facts["fitting cost"])
 
 
-def _alternatives(weighed: Weighed, order: Sequence[int], facts: FactBase) -> tuple[int, ...]:
-    """Up to two other set-ups worth putting to him: one that lights sooner, one that breathes more freely; first a
-    cheaper one where money matters."""
+TROUBLE = "trouble to cure includes "
+
+
+def _stays(weighed: Weighed, knowledge: Knowledge) -> Mapping[str, Bools]:
+    """What bothers the caller today, and which candidates (N,) a rule marks down because it would stay with them."""
+    stays: dict[str, Bools] = {}
+    for firing in weighed.firings:
+        kinds = [leaf.text.removeprefix(TROUBLE) for leaf in firing.leaves if leaf.text.startswith(TROUBLE)]
+        if kinds and any(isinstance(action, Penalise) for action in knowledge.rule(firing.rule).then):
+            mask = np.ones(len(weighed.candidates), dtype=bool) if firing.mask is None else firing.mask
+            for kind in kinds:
+                stays[kind] = stays.get(kind, np.zeros_like(mask)) | mask
+    return stays
+
+
+def _cured(stays: Mapping[str, Bools], best: int, row: int) -> str:
+    """What a candidate cures of the caller's trouble that the best one leaves, in words; "" for nothing."""
+    cured = [kind for kind, mask in stays.items() if mask[best] and not mask[row]]
+    if not cured or any(mask[row] and not mask[best] for mask in stays.values()):
+        return ""
+    also = " as well" if any(not mask[best] for mask in stays.values()) else ""
+    return f"cures the {' and the '.join(cured)}{also}, at the cost of what stands below"
+
+
+def _alternatives(
+    weighed: Weighed, order: Sequence[int], facts: FactBase, stays: Mapping[str, Bools]
+) -> tuple[int, ...]:
+    """Up to two other set-ups worth putting to him: one that cures what bothers him and the best leaves, one that
+    lights sooner, one that breathes more freely; early a cheaper one where money matters."""
     if len(order) < 2:
         return ()
     best = order[0]
@@ -268,7 +305,8 @@ def _alternatives(weighed: Weighed, order: Sequence[int], facts: FactBase) -> tu
     sooner = [i for i in others if spool[i] < spool[best] - SOONER]
     freer = [i for i in others if power[i] > power[best] + MORE_POWER or heat[i] < heat[best] - COOLER]
     cheaper = _cheaper(weighed, best, others, facts) if _money_matters(weighed, best, facts) else []
-    for pool in (cheaper, sooner, freer, others, order[1:]):
+    curing = [i for i in others if _cured(stays, best, i)]
+    for pool in (curing, cheaper, sooner, freer, others, order[1:]):
         fresh = [i for i in pool if i not in picks and weighed.turbo(i) not in {weighed.turbo(p) for p in picks}]
         if fresh and len(picks) < 2:
             picks.append(fresh[0])

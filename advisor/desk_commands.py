@@ -147,7 +147,7 @@ def _try(options: argparse.Namespace) -> int:
     from advisor.desk.write_up import entry
     from advisor.sheet.text import written
     from advisor.sheet.trace import fact_base, fired
-    from advisor.telling import fill
+    from advisor.wording import fill
 
     folder = shop_of(options)
     knowledge, agenda = knowledge_in(folder), agenda_of(options)

@@ -97,6 +97,7 @@ class Caution:
     severity: str
     text: str
     rule: str
+    topic: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -121,6 +122,33 @@ class PartLine:
     why: str
     rule: str = ""
     open: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Resting:
+    """What the advice rests on without being told: a fact, what it is taken as, and why or by which rule; whether he
+    wasn't sure and how he can check it; whether the answer may change the turbo."""
+
+    fact: str
+    taken: str
+    why: str
+    rule: str = ""
+    check: str = ""
+    unsure: bool = False
+    moves: bool = False
+
+    @property
+    def grounds(self) -> str:
+        """In words: "he wasn't sure; check by a look into the flange", "the usual"."""
+        rule = f" [{self.rule}]" if self.rule else ""
+        unsure = "he wasn't sure" if self.unsure else ""
+        check = f"check by {self.check}" if self.unsure and self.check else ""
+        return "; ".join(words for words in (unsure, self.why + rule, check) if words)
+
+    @property
+    def text(self) -> str:
+        """In a sentence: "tune taken as stock: the usual"."""
+        return f"{self.fact} taken as {self.taken}: {self.grounds}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -157,6 +185,7 @@ class Option:
     ruled_out_by: tuple[str, ...]
     line: OperatingLine = OperatingLine()
     closest_because: str = ""
+    out_words: tuple[str, ...] = ()  # why it is ruled out, and by how much a limit is passed
     to_mind: tuple[str, ...] = ()  # what is not as it should be at its operating points, with duty and engine speed
 
 
@@ -256,7 +285,7 @@ class Consultation:
     cautions: tuple[Caution, ...]
     parts: tuple[PartLine, ...]
     next_steps: tuple[Line, ...]
-    rests_on: tuple[str, ...]
+    rests_on: tuple[Resting, ...]
     separated: str  # "", or a sentence when the uncertainty cannot tell the first places apart
     fired_by: str
     knowledge_digest: str

@@ -5,14 +5,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from advisor import units
-from advisor.comparing import IN_DUTY, differences
+from advisor.comparing import differences
 from advisor.knowledge import Knowledge
-from advisor.knowledge.rules import Say
 from advisor.matching.inputs import Array
-from advisor.matching.rank import HARD_LIMITS, NOT_SOLVED, TOO_LITTLE
 from advisor.situation import Situation
-from advisor.telling import fill
-from advisor.weighing import NO_FOOT, Weighed
+from advisor.weighing import Weighed
+from advisor.wording import reasons_against
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -28,40 +26,6 @@ class Beside:
     fuelled: Array | None
 
 
-def reasons_against(beside: Beside, knowledge: Knowledge) -> tuple[str, ...]:
-    """Why the requested part is ruled out, as it is said aloud: the words of the rules, then the limits it breaks that
-    no rule speaks of."""
-    rules = {rule.name: rule for rule in knowledge.rules}
-    weighed, row = beside.weighed, beside.requested
-    facts = weighed.facts.at(row)
-    reads = {firing.rule: firing.columns for firing in weighed.firings}
-    broken = [by for by, mask in weighed.out_by.items() if mask[row]]
-    said = []
-    for by in broken:
-        if by in rules:
-            words = [action.text for action in rules[by].then if isinstance(action, Say)]
-            said.append(fill(words[0] if words else rules[by].because, facts, knowledge.vocabulary))
-    spoken_of = {column for by in broken if by in rules for column in reads.get(by, ())}
-    of_limit = {meaning: name.removeprefix("goal ") for name, meaning in HARD_LIMITS.items()}
-    for by in broken:
-        if by not in rules and of_limit.get(by) not in spoken_of:
-            said.append(_limit_words(by))
-    return tuple(said)
-
-
-def _limit_words(limit: str) -> str:
-    for duty, where in IN_DUTY.items():
-        if limit == TOO_LITTLE.format(duty):
-            return f"It would make far less power {where} than others can."
-    return LIMIT_WORDS.get(limit, f"It {limit.removeprefix('it ')}.")
-
-
-LIMIT_WORDS = {
-    HARD_LIMITS["tip speed margin"]: "It would have to turn faster than its wheel may.",
-    HARD_LIMITS["goal surge margin"]: "It would work left of its surge line just where you need the power, and bark.",
-    NOT_SOLVED: "I can't get a sound figure for it on your engine.",
-    NO_FOOT: "It can't be bolted on with the parts there are.",
-}
 OPENINGS = {
     "close": "That one is close, and I can see why you'd want it.",
     "too big": "That's a fine turbo on an engine that can feed it.",
@@ -80,7 +44,7 @@ def requested_lines(beside: Beside, knowledge: Knowledge) -> tuple[str, ...]:
     comes first."""
     weighed, best = beside.weighed, beside.best
     title = "" if best is None else weighed.candidates.combinations[best].words
-    against = reasons_against(beside, knowledge)
+    against = tuple(words for words, _ in reasons_against(weighed, beside.requested, knowledge))
     if against:
         last = f"What I'd fit instead is the {title}." if title else "I'd sooner tell you now than sell you that one."
         solved = np.isfinite(weighed.columns["power made"][beside.requested])

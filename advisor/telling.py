@@ -3,8 +3,7 @@
 Everything here only reads what was concluded.
 """
 
-import re
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -18,15 +17,15 @@ from advisor.inference.facts import FactBase
 from advisor.knowledge import FactDef, Knowledge
 from advisor.knowledge.rules import AddPart, Caution, NextStep, Recommend, Say
 from advisor.matching.inputs import Array
-from advisor.outcome import SEVERITIES, Figure, Line, OperatingLine, Option, PartLine, RuledOut, Understood
+from advisor.outcome import SEVERITIES, Figure, Line, OperatingLine, Option, PartLine, Resting, RuledOut, Understood
 from advisor.outcome import Caution as CautionLine
 from advisor.pairs import Paired
 from advisor.situation import BY_RULE, Situation
 from advisor.units import Range
 from advisor.weighing import Uncertain, Weighed, vehicle_of
+from advisor.wording import fill, reasons_against
 
 DAY = 86_400.0
-_PLACEHOLDER = re.compile(r"\{([^{}]+)\}")
 
 # The figures shown for an option, in this order, where there is a value.
 SHOWN = (
@@ -64,19 +63,6 @@ SHOWN = (
 OF_A_GATE = ("gate share", "gate flow margin")
 
 
-def fill(text: str, facts: FactBase, vocabulary: Mapping[str, FactDef]) -> str:
-    """The text with each ``{fact name}`` replaced by its value in the caller's unit, a computed one no finer than it
-    is known."""
-
-    def value(found: re.Match[str]) -> str:
-        known, definition = facts.value(found[1]), vocabulary.get(found[1])
-        if isinstance(known, Range) and definition is not None and definition.source in ("computed", "candidate"):
-            return units.show_computed(known, definition.unit, definition.quantity)
-        return "not yet known" if known is None else value_words(known, definition)
-
-    return _PLACEHOLDER.sub(value, text)
-
-
 @dataclass(slots=True)
 class Words:
     """What the fired rules say, add and warn of."""
@@ -109,7 +95,7 @@ def words_of(
                     words.say.append(Line(fill(text, facts, knowledge.vocabulary), rule.name, topic, rule.stage))
                 case Caution(severity=severity, text=text):
                     said = fill(text, facts, knowledge.vocabulary)
-                    words.cautions.append(CautionLine(severity, said, rule.name))
+                    words.cautions.append(CautionLine(severity, said, rule.name, topic))
                 case AddPart(kind=kind, quantity=quantity):
                     words.parts.append((Extra(kind, quantity, rule.because), rule.name))
                 case NextStep(text=text):
@@ -148,6 +134,10 @@ def option(
         loses=loses,
         ruled_out_by=tuple(by for by, mask in weighed.out_by.items() if mask[index]),
         line=operating_line(weighed, index),
+        out_words=tuple(
+            f"{words.removesuffix('.')} ({passed})." if passed else words
+            for words, passed in reasons_against(weighed, index, knowledge)
+        ),
         to_mind=to_mind(weighed, index, now),
     )
 
@@ -199,7 +189,7 @@ def figures_of(
                 meaning=definition.why,
                 source="the match of turbo and engine" if computed else "the shop's catalogue",
                 about=weighed.candidates.codes[index],
-                band=_band(spread, name, row, value) if spread is not None and row is not None else None,
+                band=_band(spread, name, row, value) if computed and spread is not None and row is not None else None,
                 note=note if name in BY_FUEL else "",
             )
         )
@@ -373,34 +363,44 @@ def taken_figures(situation: Situation, vocabulary: Mapping[str, FactDef]) -> tu
     return tuple(made)
 
 
+THE_USUAL = "the usual"
+MIDDLE = "the middle of the likely range"
+
+
 def resting_on(
-    situation: Situation, understood: Sequence[Understood], knowledge: Knowledge, advised: bool
-) -> tuple[str, ...]:
-    """Every assumption in words: first what he was not sure of and how he can check it, then what rules take, with
-    their reason; what nobody spoke of stands in one sentence at the end. While nothing is advised, only the first."""
+    situation: Situation,
+    understood: Sequence[Understood],
+    knowledge: Knowledge,
+    advised: bool,
+    moving: Collection[str],
+) -> tuple[Resting, ...]:
+    """Every assumption: first what he was not sure of, then what rules take, then what nobody spoke of. While nothing
+    is advised, only the first. ``moving`` are facts that are open and may change the turbo."""
     unsure = {heard.answer.fact for heard in understood if heard.not_sure}
     reasons = {rule.name: rule.because for rule in knowledge.rules}
-    doubted, by_rule, unsaid = [], [], []
+    found = []
     for taken in situation.taken:
         if taken.basis != "assumed":
             continue
         definition = knowledge.vocabulary[taken.name]
         shown = value_words(taken.value, definition)
         rule = taken.assumption.removeprefix(BY_RULE)
-        because = f": {_begun(reasons[rule])} [{rule}]" if rule in reasons else ""
-        if taken.name in unsure:
-            middle = isinstance(taken.value, Range) and not taken.value.exact
-            check = f"; check by {definition.check_by}" if definition.check_by else ""
-            span = f"the middle of {shown}" if middle else shown
-            doubted.append(f"{taken.name}: he wasn't sure; taken as {span}{because}{check}")
-        elif because:
-            by_rule.append(f"{taken.name} taken as {shown}{because}")
-        else:
-            unsaid.append(f"{taken.name} {shown}")
-    if not advised:
-        return tuple(doubted)
-    last = (f"nobody said, so the usual is taken: {'; '.join(unsaid)}",) if unsaid else ()
-    return (*doubted, *by_rule, *last)
+        doubted = taken.name in unsure
+        middle = isinstance(taken.value, Range) and not taken.value.exact
+        why = _begun(reasons[rule]) if rule in reasons else MIDDLE if middle else "" if doubted else THE_USUAL
+        found.append(
+            Resting(
+                taken.name,
+                shown,
+                why,
+                rule if rule in reasons else "",
+                definition.check_by,
+                doubted,
+                taken.name in moving,
+            )
+        )
+    found.sort(key=lambda one: (not one.unsure, not one.rule))
+    return tuple(one for one in found if advised or one.unsure)
 
 
 def _begun(sentence: str) -> str:

@@ -26,6 +26,7 @@ from advisor.outcome import (
     OpenQuestion,
     Option,
     PartLine,
+    Resting,
     RuledOut,
 )
 from advisor.units import Range, to_si
@@ -202,6 +203,7 @@ ASKED_FOR = replace(
     gains=(),
     loses=("lights 900 rpm later",),
     ruled_out_by=("foot-does-not-fit",),
+    out_words=("That foot goes on no manifold of yours.",),
     closest_because="closest to “a 72”",
 )
 
@@ -294,7 +296,7 @@ def consult(answers: Sequence[Answer]) -> Consultation:
             PartLine("", "exhaust joint", 1, None, None, "nobody said what is there", open=True),
         ),
         next_steps=(Line("Measure the foot.", "long-call-say-thanks"),),
-        rests_on=("altitude taken as 1,000 ft: near sea level is usual",),
+        rests_on=(Resting("altitude", "1,000 ft", "near sea level is usual"),),
         separated="",
         fired_by="reference evaluation (built in)",
         knowledge_digest="d1",

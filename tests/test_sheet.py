@@ -72,7 +72,7 @@ def test_while_a_caution_says_stop_the_parts_are_no_order() -> None:
         either = replace(told, cautions=kept)
         text = plain(recommendation(either, desk.KNOWLEDGE), 200)
         for words in (text.split("\nParts\n")[1], Page(call_sheet(either, desk.KNOWLEDGE)).text):
-            assert ("Nothing of it is ordered before" in words) == said
+            assert ("only what settles it is ordered" in words) == said
 
 
 def test_the_advice_is_told_in_the_order_of_a_good_call() -> None:
@@ -103,7 +103,8 @@ def test_the_part_asked_for_is_always_among_those_shown_and_none_twice() -> None
 def test_each_choice_says_what_it_costs_him() -> None:
     text = advice()
     assert "costs him: makes 75 hp less" in text
-    assert "ruled out by: foot-does-not-fit" in text
+    assert "ruled out: That foot goes on no manifold of yours." in text
+    assert "by: foot-does-not-fit" in text
 
 
 def test_cautions_come_gravest_first_and_defer_to_law_and_class_rules() -> None:

@@ -8,7 +8,7 @@ import pytest
 from calls import DAILY, call, shop
 
 from advisor.scripted import read_script
-from advisor.sheet.text import shown, written
+from advisor.sheet.text import counted_on, shown, written
 
 DEMO = Path(__file__).parent.parent / "transcripts_demo"
 TOW = {
@@ -84,7 +84,7 @@ def test_what_is_left_of_the_surge_line_or_too_hot_is_called_so_with_its_place()
             assert PLACED.search(words), words
         # 950 K for minutes with a trailer on, at the engine speed of the grade.
         grade = figures(option)["towing exhaust temperature"].value.mid
-        assert ("on the grade" in said and "too hot" in said) == (grade > 950.0 + 11.0)
+        assert ("on the grade" in said and " hot: " in said) == (grade > 950.0 + 11.0)
     assert seen
     assert "mind: " in written(outcome, shop())
 
@@ -123,14 +123,22 @@ def test_a_long_wait_for_boost_is_remarked_for_the_turbo_and_the_options():
 
 def test_an_assumption_after_not_sure_says_so_and_how_to_check():
     outcome = call({**DAILY, "manifold entry": "not sure", "exhaust size": "not sure"})
-    entry = next(words for words in outcome.rests_on if words.startswith("manifold entry"))
-    assert entry == (
-        "manifold entry: he wasn't sure; taken as divided; check by a look into the flange with the turbo off: "
+    told = {one.fact: one.text for one in outcome.rests_on}
+    assert len(told) == len(outcome.rests_on)
+    assert told["manifold entry"] == (
+        "manifold entry taken as divided: he wasn't sure; check by a look into the flange with the turbo off: "
         "one opening or two"
     )
-    size = next(words for words in outcome.rests_on if words.startswith("exhaust size"))
-    assert "he wasn't sure; taken as the middle of" in size
-    assert not any("manifold entry" in words for words in outcome.rests_on if words.startswith("nobody said"))
+    assert "he wasn't sure; the middle of the likely range; check by" in told["exhaust size"]
+    assert any(words.endswith(": the usual") for words in told.values())
+
+
+def test_of_what_it_rests_on_only_what_may_move_the_advice_is_said():
+    outcome = call({**DAILY, "manifold entry": "not sure", "exhaust size": "not sure"})
+    aloud = counted_on(outcome)
+    assert "manifold entry divided" in aloud
+    assert not [one.fact for one in outcome.rests_on if not (one.unsure or one.moves) and one.fact in aloud]
+    assert "manifold entry" not in counted_on(call(DAILY))
 
 
 def test_a_complaint_about_nothing_known_proposes_no_turbo_and_no_parts():

@@ -287,8 +287,8 @@ def _advice(consultation: Consultation, knowledge: Knowledge) -> Iterator[Block]
     yield Para(consultation.verdict_words, "", 2)
     if best is not None:
         yield from _option(best, consultation, knowledge)
-    for sentence in consultation.rests_on:
-        yield Para(sentence, "dim", 2, "rests on: ")
+    for one in consultation.rests_on:
+        yield Para(one.text, "dim", 2, "rests on: ")
 
 
 def _option(option: Option, consultation: Consultation, knowledge: Knowledge) -> Iterator[Block]:

@@ -13,7 +13,7 @@ from advisor.hearing import value_words
 from advisor.inference.agenda import Conflict, Firing
 from advisor.inference.facts import Fact, Value
 from advisor.knowledge import FactDef, Knowledge
-from advisor.outcome import Consultation, Figure, Line, OpenQuestion, Option, PartLine, Understood
+from advisor.outcome import Consultation, Figure, Line, OpenQuestion, Option, PartLine, Resting, Understood
 from advisor.sheet.text import request_answer
 from advisor.units import Range
 
@@ -67,7 +67,7 @@ def as_data(consultation: Consultation, knowledge: Knowledge) -> dict[str, Any]:
         "cautions": [{"severity": w.severity, "text": w.text, "rule": w.rule} for w in c.cautions],
         "parts": [_part(part) for part in c.parts],
         "next steps": _lines(c.next_steps),
-        "rests on": list(c.rests_on),
+        "rests on": [_resting(one) for one in c.rests_on],
         "stands": c.stands,
         "open questions": [_question(question) for question in c.questions],
         "facts": {name: _fact(fact, vocabulary.get(name)) for name, fact in sorted(c.facts.items())},
@@ -142,6 +142,19 @@ def _understood(heard: Understood, definition: FactDef | None) -> dict[str, Any]
     }
 
 
+def _resting(one: Resting) -> dict[str, Any]:
+    return {
+        "fact": one.fact,
+        "taken as": one.taken,
+        "why": one.why,
+        "rule": one.rule,
+        "check by": one.check,
+        "not sure": one.unsure,
+        "may change the turbo": one.moves,
+        "text": one.text,
+    }
+
+
 def _figure(figure: Figure) -> dict[str, Any]:
     value = None if figure.value is None else _span(figure.value, figure.unit, figure.quantity)
     return {
@@ -172,6 +185,7 @@ def _option(option: Option | None) -> dict[str, Any] | None:
         "loses": list(option.loses),
         "to mind": list(option.to_mind),
         "ruled out by": list(option.ruled_out_by),
+        "ruled out because": list(option.out_words),
         "closest because": option.closest_because,
         "operating line": [
             {

@@ -10,8 +10,8 @@ from markupsafe import Markup
 from advisor.hearing import value_words
 from advisor.knowledge import Knowledge
 from advisor.maps import as_svg, compressor_map
-from advisor.outcome import SEVERITIES, Consultation
-from advisor.sheet import parts, text
+from advisor.outcome import Consultation
+from advisor.sheet import cautions, parts, text
 from advisor.sheet.trace import fired
 
 MOST_KEPT = 15
@@ -43,6 +43,7 @@ def call_sheet(
         for figure in (*consultation.figures, *(f for option in options for f in option.figures))
         if figure.assumption
     )
+    full, rest = cautions.ranked(consultation.cautions)
     return environment.get_template("call_sheet.html").render(
         title=title or "Call sheet",
         c=consultation,
@@ -58,15 +59,19 @@ def call_sheet(
         notes=notes,
         options=options,
         figure_names=list(figure_names),
+        counted_on=text.counted_on(consultation),
         figure_notes={figure.name: figure.note for option in options for figure in option.figures if figure.note},
         figure_of={option.code: {figure.name: figure for figure in option.figures} for option in options},
         assumed=list(assumed),
         request_answer=text.request_answer(consultation),
-        cautions=sorted(consultation.cautions, key=lambda caution: SEVERITIES.index(caution.severity)),
+        cautions=full,
+        cautions_in_short=rest,
+        in_short=cautions.in_short,
+        short_title=cautions.IN_SHORT,
         say_with={line.rule: line.text for line in consultation.say},
         asked_for=any(heard.answer.fact == "request" for heard in consultation.understood),
         say=text.worth_saying(consultation, knowledge),
-        caution_note=text.CAUTION_NOTE,
+        caution_note=cautions.CAUTION_NOTE if cautions.is_grave(consultation.cautions) else "",
         kept=consultation.kept[:MOST_KEPT],
         fired=fired(consultation, knowledge),
         pictures=[(caption, Markup(svg)) for caption, svg in (*drawn, *pictures)],

@@ -7,17 +7,12 @@ from advisor import units
 from advisor.hearing import value_words
 from advisor.knowledge import FactDef, Knowledge
 from advisor.knowledge.rules import Assume
-from advisor.outcome import SEVERITIES, Consultation, DutyTrade, Figure, Line, Option, Understood
+from advisor.outcome import Consultation, DutyTrade, Figure, Line, Option, Understood
+from advisor.sheet import cautions
 from advisor.sheet.layout import GAP, Block, Para, Table, heading, plain
 from advisor.sheet.parts import budget_of, money, parts, proviso_of
 from advisor.sheet.trace import fired
 
-SEVERITY_WORDS = {
-    "stop": "STOP",
-    "danger": "DANGER",
-    "care": "CARE",
-    "note": "NOTE",
-}
 # Figures of a turbo that the trade talks about; the others stand in the workings.
 TALKED_OF = (
     "power made",
@@ -42,11 +37,8 @@ TALKED_OF = (
 BANDS_TALKED_OF = ("power made", "spool rpm", "exhaust temperature", "towing exhaust temperature")
 # What rules of the earlier stages say belongs to the moment at which they fire.
 AT_THE_END = ("judge", "advise")
+BEST_ALREADY = "the one recommended"
 LITTLE = "beside the first there is little between them"
-CAUTION_NOTE = (
-    "Fitting, testing and competition: the law of the place, the class rules and the workshop's own licensed "
-    "practice come before anything said here."
-)
 
 
 def written(
@@ -58,6 +50,7 @@ def written(
     blocks += recommendation(consultation, knowledge)
     blocks += told(consultation, knowledge.vocabulary)
     if workings:
+        blocks += cautions.the_rest(consultation)
         blocks += figures(consultation.figures, "Figures for this engine")
         blocks += option_figures(shown(consultation))
         blocks += candidates(consultation)
@@ -126,14 +119,41 @@ def recommendation(
         yield from trades(consultation)
     yield from spoken(worth_saying(consultation, knowledge, said), "Also tell him")
     yield from spoken(consultation.advice, "Advice", aloud)
-    yield from cautions(consultation)
+    yield from cautions.told(consultation)
     yield from parts(consultation.parts, budget_of(consultation), proviso_of(consultation))
-    if consultation.rests_on:
-        yield from heading("What this rests on")
-        for sentence in consultation.rests_on:
-            yield Para(sentence, "", 2, "- ")
+    yield from resting(consultation)
     yield from followed(consultation)
     yield from steps(last_steps(consultation), "Next step")
+
+
+COUNTED_ON = 4
+"""Assumptions that can be said in one breath."""
+
+
+def counted_on(consultation: Consultation) -> str:
+    """The assumptions that may change the advice, to be said aloud; "" without one."""
+    asked = {question.fact: place for place, question in enumerate(consultation.questions)}
+    resting = sorted(consultation.rests_on, key=lambda one: (not one.unsure, asked.get(one.fact, len(asked))))
+    matter = [one for one in resting if one.unsure or one.moves][:COUNTED_ON]
+    if not matter:
+        return ""
+    names = ", ".join(f"{one.fact} {one.taken}" for one in matter)
+    return (
+        f"I've counted on what nobody is sure of yet: {names}. If it's otherwise, tell me; it may change the choice."
+    )
+
+
+def resting(consultation: Consultation) -> Iterable[Block]:
+    """What matters of what the advice rests on, to be said; then all of it, with why and how to check."""
+    if not consultation.rests_on:
+        return
+    yield from heading("What this rests on")
+    if words := counted_on(consultation):
+        yield Para(words, "say", 2, "Say: ")
+    yield Table(
+        ("not told", "taken as", "because"),
+        tuple((one.fact, one.taken, one.grounds) for one in consultation.rests_on),
+    )
 
 
 def first_steps(consultation: Consultation) -> tuple[Line, ...]:
@@ -208,7 +228,8 @@ def options(offered: Sequence[Option], verdict: str) -> Iterable[Block]:
         if option.closest_because:
             yield Para(option.closest_because, "", 5)
         if option.ruled_out_by:
-            yield Para(", ".join(option.ruled_out_by), "care", 5, "ruled out by: ")
+            yield Para(" ".join(option.out_words), "care", 5, "ruled out: ")
+            yield Para(", ".join(option.ruled_out_by), "dim", 5, "by: ")
         if option.gains:
             yield Para("; ".join(option.gains), "", 5, "gains: ")
         if option.loses:
@@ -280,6 +301,8 @@ def trades(consultation: Consultation) -> Iterable[Block]:
             yield Para("; ".join(trade.gains), "", 6, "gains: ")
         if trade.loses:
             yield Para("; ".join(trade.loses), "", 6, "costs him: ")
+        if not (trade.gains or trade.loses or is_best(trade, consultation)):
+            yield Para(LITTLE, "", 6)
 
 
 def trade_share(trade: DutyTrade) -> str:
@@ -287,10 +310,15 @@ def trade_share(trade: DutyTrade) -> str:
     return f"about {units.show_computed(trade.share, '%', 'percent')} of his use"
 
 
+def is_best(trade: DutyTrade, consultation: Consultation) -> bool:
+    """Whether the set-up for one duty is the one recommended."""
+    best = consultation.recommended
+    return best is not None and trade.option.code == best.code
+
+
 def trade_title(trade: DutyTrade, consultation: Consultation) -> str:
     """The set-up for one duty, or that it is the one recommended."""
-    best = consultation.recommended
-    return "the one recommended" if best is not None and trade.option.code == best.code else trade.option.title
+    return BEST_ALREADY if is_best(trade, consultation) else f"{trade.option.title} ({trade.option.code})"
 
 
 def worth_saying(
@@ -328,22 +356,6 @@ def spoken(said: Sequence[Line], title: str, words: Mapping[str, str] | None = N
         yield Para(line.text + (f"  [{line.rule}]" if line.rule else ""), "" if words else "say", 2, "- ")
         if words and line.rule in words:
             yield Para(words[line.rule], "say", 4, "Say: ")
-
-
-def cautions(consultation: Consultation) -> Iterable[Block]:
-    """The cautions, the gravest first."""
-    if not consultation.cautions:
-        return
-    yield from heading("Cautions")
-    words = {line.rule: line.text for line in consultation.say}
-    ranked = sorted(consultation.cautions, key=lambda c: SEVERITIES.index(c.severity))
-    for caution in ranked:
-        label = SEVERITY_WORDS[caution.severity]
-        yield Para(f"{caution.text}  [{caution.rule}]", caution.severity, 2, f"{label:<7} ")
-        if caution.rule in words:
-            yield Para(words.pop(caution.rule), "say", 10, "Say: ")
-    if any(caution.severity in ("stop", "danger") for caution in ranked):
-        yield Para(CAUTION_NOTE, "dim", 2)
 
 
 def figures(figures_: Sequence[Figure], title: str) -> Iterable[Block]:

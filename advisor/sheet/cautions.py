@@ -1,0 +1,80 @@
+"""Cautions as they are shown: the gravest in full with the words to say, the rest in a sentence each."""
+
+import re
+from collections.abc import Iterable, Sequence
+
+from advisor.outcome import SEVERITIES, Caution, Consultation
+from advisor.sheet.layout import Block, Para, heading
+
+SEVERITY_WORDS = {
+    "stop": "STOP",
+    "danger": "DANGER",
+    "care": "CARE",
+    "note": "NOTE",
+}
+FIRST_TOPICS = ("safety", "law", "towing")
+"""Topics that come first among cautions of one severity: what hurts people, and what the law decides."""
+IN_FULL = 8
+"""Cautions that are told in full; more than that nobody reads or says."""
+CAUTION_NOTE = (
+    "Fitting, testing and competition: the law of the place, the class rules and the workshop's own licensed "
+    "practice come before anything said here."
+)
+IN_SHORT = "Cautions in short"
+_SENTENCE = re.compile(r"(?<=[.!?])\s")
+
+
+def ranked(cautions: Sequence[Caution]) -> tuple[tuple[Caution, ...], tuple[Caution, ...]]:
+    """The cautions in full and those in short, the gravest first. Each that says stop is told in full."""
+
+    def gravity(caution: Caution) -> tuple[int, int]:
+        first = FIRST_TOPICS.index(caution.topic) if caution.topic in FIRST_TOPICS else len(FIRST_TOPICS)
+        return SEVERITIES.index(caution.severity), first
+
+    ordered = tuple(sorted(cautions, key=gravity))
+    stops = sum(caution.severity == "stop" for caution in ordered)
+    count = len(ordered) if len(ordered) <= IN_FULL + 1 else max(IN_FULL, stops)
+    return ordered[:count], ordered[count:]
+
+
+def in_short(caution: Caution) -> str:
+    """The first sentence of a caution."""
+    return _SENTENCE.split(caution.text, maxsplit=1)[0]
+
+
+def is_grave(cautions: Iterable[Caution]) -> bool:
+    """Whether one of them says stop or warns of danger."""
+    return any(caution.severity in ("stop", "danger") for caution in cautions)
+
+
+def told(consultation: Consultation) -> Iterable[Block]:
+    """The gravest cautions in full, then the others in short."""
+    if not consultation.cautions:
+        return
+    full, rest = ranked(consultation.cautions)
+    yield from heading("Cautions")
+    yield from _in_full(full, consultation)
+    if rest:
+        yield from heading(IN_SHORT)
+    for caution in rest:
+        label = SEVERITY_WORDS[caution.severity]
+        yield Para(f"{in_short(caution)}  [{caution.rule}]", caution.severity, 2, f"{label:<7} ")
+    if is_grave(consultation.cautions):
+        yield Para(CAUTION_NOTE, "dim", 2)
+
+
+def the_rest(consultation: Consultation) -> Iterable[Block]:
+    """In full, with the words to say, what `told` has in short."""
+    _, rest = ranked(consultation.cautions)
+    if rest:
+        yield from heading("The other cautions in full")
+        yield from _in_full(rest, consultation)
+
+
+def _in_full(cautions: Sequence[Caution], consultation: Consultation) -> Iterable[Block]:
+    words = {line.rule: line.text for line in consultation.say}
+    for caution in cautions:
+        label = SEVERITY_WORDS[caution.severity]
+        yield Para(f"{caution.text}  [{caution.rule}]", caution.severity, 2, f"{label:<7} ")
+        if caution.rule in words:
+            yield Para(words.pop(caution.rule), "say", 10, "Say: ")
