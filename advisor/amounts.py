@@ -190,7 +190,7 @@ class AmountReader:
         if name == "ratio" and absurd(value):
             raise self.refuse(f"is that {value / 100:g} or {value:,.6g}?")
         if name == "percent" and 0 < value < 1 and not said:
-            if form == "part" and not numeral.digits:
+            if form == "part":
                 return 100 * value
             raise self.refuse(f"is that {value:g} % or {100 * value:g} %?")
         if unit.symbol == "ton" and (form == "part" or plural):

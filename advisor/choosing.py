@@ -57,6 +57,8 @@ _SAME = _DIGITS | {
         "internet": "online web net",
         "aftermarket": "upgraded upgrade",
         "fine": "ok okay",
+        "not": "dont doesnt didnt isnt arent aint wasnt werent wont wouldnt cant cannot couldnt hasnt havent hadnt "
+        "shouldnt",
     }.items()
     for word in words.split()
 }
@@ -78,7 +80,7 @@ def stem_of(word: str) -> str:
     if len(word) > 4:
         word = bare = re.sub(r"(?<=[klwntgv]in)$", "g", word)  # "lookin", "haulin"
     if len(word) > 3:
-        bare = re.sub(r"(?<=\w{3})(?:ing|ed|s)$", "", word)
+        bare = re.sub(r"(?<=\w{3})(?:ing|ed|s)$|(?<=\w{4})(?:ations?|ly)$", "", word)
         if bare != word and re.search(r"([bdgmnprt])\1$", bare):
             bare = bare[:-1]
         if len(bare) > 3:
@@ -88,7 +90,8 @@ def stem_of(word: str) -> str:
 
 def _folded(text: str) -> str:
     """Plain text without apostrophes and inner dashes, "T-4" as "t4"."""
-    return re.sub(r"\b([b-z])[- ](\d)", r"\1\2", text.replace("'", "")).replace("-", " ")
+    text = re.sub(r"\b([b-z])[- ](\d)", r"\1\2", text.replace("'", "")).replace("-", " ")
+    return re.sub(r"\b(?:do|does|did|is|are|am|was|were|has|have|had|can|could|would|should|will) not\b", "dont", text)
 
 
 def _words(text: str) -> list[tuple[str, int, int]]:
@@ -101,7 +104,7 @@ def _words(text: str) -> list[tuple[str, int, int]]:
 
 
 @lru_cache(maxsize=8192)
-def _pattern(phrase: str) -> tuple[frozenset[str] | None, ...]:
+def pattern(phrase: str) -> tuple[frozenset[str] | None, ...]:
     """A phrase as the stems that do at each place; None for "..."."""
     parts: list[frozenset[str] | None] = []
     for part in re.sub(r"(?<=[a-z])(?=\.\.\.)|(?<=\.\.\.)(?=[a-z])", " ", _folded(plain(phrase)).lstrip("~")).split():
@@ -115,11 +118,11 @@ def _pattern(phrase: str) -> tuple[frozenset[str] | None, ...]:
     return tuple(parts)
 
 
-def _ends(stems: Sequence[str], at: int, pattern: Sequence[frozenset[str] | None]) -> int | None:
-    """Where a pattern that begins at a word ends, or None."""
-    if not pattern:
+def _ends(stems: Sequence[str], at: int, parts: Sequence[frozenset[str] | None]) -> int | None:
+    """Where a phrase that begins at a word ends, or None."""
+    if not parts:
         return at
-    head, rest = pattern[0], pattern[1:]
+    head, rest = parts[0], parts[1:]
     if head is None:
         for over in range(GAP + 1):
             if (end := _ends(stems, at + over, rest)) is not None:
@@ -132,13 +135,13 @@ def _ends(stems: Sequence[str], at: int, pattern: Sequence[frozenset[str] | None
 
 def _spans(stems: Sequence[str], phrase: str) -> list[tuple[int, int]]:
     """The stretches of words at which a phrase stands."""
-    pattern = _pattern(phrase)
-    if not pattern:
+    parts = pattern(phrase)
+    if not parts:
         return []
-    head = pattern[0]
+    head = parts[0]
     if head is not None and head.isdisjoint(stems):
         return []
-    ends = [(at, _ends(stems, at, pattern)) for at in range(len(stems))]
+    ends = [(at, _ends(stems, at, parts)) for at in range(len(stems))]
     return [(at, end) for at, end in ends if end is not None]
 
 
@@ -227,15 +230,15 @@ def _not_understood(text: str, choices: Choices) -> Unclear:
     return Unclear(f'"{shown}" doesn\'t say which it is', f"one of: {_offer(choices)}")
 
 
-def _heard(words: object, choices: Choices, by_name: bool = True) -> tuple[dict[str, int], set[str]]:
+def heard(words: object, choices: Choices, by_name: bool = True) -> tuple[dict[str, int], set[str]]:
     """The choices said, with the length of the phrase, and the choices said with a negation."""
     # "bigger than stock" isn't stock
     text = re.sub(r"\b(than|over) (?:the )?(?:stock|factory|original|standard)\b", r"\1", _folded(plain(words)))
     text = re.sub(r"^(?:no|nope|nah),? (?=(?:i|we|it|he|she|its|im|thats) )", "", text)  # to the asker, not to a choice
     phrases = [pair for pair in _phrases(choices) if by_name or pair[0] != pair[1]]
     if _CARRIED.search(text) and not any("trailered" in phrase for phrase, _ in phrases):
-        apart = _heard(_CARRIED.sub(" ", text), choices, by_name)
-        return apart if apart[0] else _heard(_CARRIED.sub(lambda carried: carried["to"] or " ", text), choices, by_name)
+        apart = heard(_CARRIED.sub(" ", text), choices, by_name)
+        return apart if apart[0] else heard(_CARRIED.sub(lambda carried: carried["to"] or " ", text), choices, by_name)
     if any(name == "none" for name, _ in choices) and re.fullmatch(_NONE, text.replace(",", "").rstrip(" .!")):
         return {"none": 1}, set()
     said: dict[str, int] = {}
@@ -276,7 +279,7 @@ def read_choice(words: object, choices: Choices, by_name: bool = True) -> str:
     """
     if not plain(words):
         raise Unclear(f"which is it: {_offer(choices)}?", f"one of: {_offer(choices)}")
-    said, denied = _heard(words, choices, by_name)
+    said, denied = heard(words, choices, by_name)
     if len(said) == 1 and not set(said) & denied:
         return next(iter(said))
     if len(said) > 1:
@@ -316,7 +319,7 @@ def read_several(words: object, choices: Choices, by_name: bool = True) -> froze
     text = plain(words)
     if not text:
         raise Unclear(f"which of them: {_offer(choices)}?", f"one or more of: {_offer(choices)}")
-    said, denied = _heard(words, choices, by_name)
+    said, denied = heard(words, choices, by_name)
     clash = set(said) & denied
     if clash:
         raise Unclear(f"is {' and '.join(sorted(clash))} in or out?", f"one or more of: {_offer(choices)}")

@@ -4,7 +4,7 @@ back."""
 import re
 from dataclasses import replace
 
-from advisor import choosing, surroundings, units
+from advisor import choosing, leaning, spoken, surroundings, units
 from advisor.inference import explain
 from advisor.inference.facts import Fact, Origin, Value
 from advisor.knowledge import FactDef
@@ -18,11 +18,12 @@ UNSURE_START = re.compile(
     re.IGNORECASE,
 )
 NOT_MEASURED = re.compile(
-    r"\b(?:never|not|haven'?t|hasn'?t|nobody)(?: (?:ever|been|had|has|actually|really|got|it))*"
+    r"\b(?:never|not|haven'?t|hasn'?t|nobody)(?: (?:ever|been|had|has|actually|really|got|it|em|them|that|mine))*"
     r" (?:measured?|weigh(?:ed)?|check(?:ed)?|looked|counted|clocked|dyno(?:ed)?|tested|known?)\b"
     r"|\bdon'?t (?:know|have|recall|remember)\b",
     re.IGNORECASE,
 )
+NO_IDEA = re.compile(r"\b(?:i|we) (?:really )?(?:don'?t|do not|couldn'?t|wouldn'?t) (?:know|tell you|say)\W*$", re.I)
 KNOWN_AT_ALL = re.compile(r"\b(?:do you (?:know|have)|as near as you know)\b", re.IGNORECASE)
 HOLES = re.compile(r"\b(?:\d|five|six|seven|eight|nine|ten)(?: holes?)?(?: ?x ?| by )", re.IGNORECASE)
 UP_TO = re.compile(r"\bup to\b", re.IGNORECASE)
@@ -41,18 +42,17 @@ def understand(definition: FactDef, words: str) -> Understood:
     answer = Answer(definition.name, words)
     if not words:
         return _again(answer, "Nothing was said", definition)
-    if units.is_unsure(words):
+    said = spoken.settle(words)
+    if units.is_unsure(words) or units.is_unsure(said):
         return _not_sure(definition, answer)
     try:
         match definition.kind:
             case "number":
-                return _number(definition, answer)
+                return _number(definition, answer, said)
             case "yes/no":
-                return _settled(definition, answer, units.read_yes_no(words, EVER.search(definition.ask) is not None))
-            case "choice":
-                return _settled(definition, answer, _one(definition, words))
-            case "several":
-                return _settled(definition, answer, choosing.read_several(words, _choices(definition)))
+                return _yes_or_no(definition, answer, said)
+            case "choice" | "several":
+                return _chosen(definition, answer, said)
             case _:
                 return _settled(definition, answer, words)
     except Unclear as unclear:
@@ -93,38 +93,43 @@ def agrees(said: str) -> bool | None:
         return None
 
 
-def _number(definition: FactDef, answer: Answer) -> Understood:
-    figured = surroundings.names_a_figure(answer.words)
-    if standing := _said_as(definition, answer.words, figured):
-        return _noted(definition, answer, units.Heard(standing, definition.unit, answer.words, True))
+def _number(definition: FactDef, answer: Answer, said: str) -> Understood:
+    figured = surroundings.names_a_figure(said)
+    if not figured and NO_IDEA.search(said):
+        return _not_sure(definition, answer)
+    for later in spoken.corrected(said):
+        if definition.said_as and _said_as(definition, later, surroundings.names_a_figure(later)) is None:
+            said = later  # "half, no, more like two thirds"
+    if standing := _said_as(definition, said, figured):
+        return _noted(definition, answer, units.Heard(standing, definition.unit, said, True))
     try:
         heard = surroundings.read(
-            answer.words,
+            said,
             definition.quantity,
             definition.unit,
             definition.plausible,
             past=PAST.search(definition.ask) is not None,
         )
     except Unclear as unclear:
-        if (told := _marked_clause(definition, answer.words)) is not None:
+        if (told := _marked_clause(definition, said)) is not None:
             return replace(told, answer=answer)
-        if definition.quantity == "percent" and HOLES.search(answer.words):
+        if definition.quantity == "percent" and HOLES.search(said):
             raise Unclear(
                 "that is how many holes and how wide, not a percentage",
                 "ask how much over stock they flow, or say 'not sure'",
             ) from unclear
-        if UNSURE_START.match(answer.words):
-            about = understand(definition, "about " + UNSURE_START.sub("", answer.words))
+        if UNSURE_START.match(said):
+            about = understand(definition, "about " + UNSURE_START.sub("", said))
             if about.fact is not None:
                 return replace(about, answer=answer)
-        if NO_FIGURE.search(answer.words):
+        if NO_FIGURE.search(said):
             raise Unclear(
                 "that isn't a figure yet", "ask what the other one has, or say 'not sure'"
             ) from unclear
-        if not figured and (NOT_MEASURED.search(answer.words) or _no_to_known(definition, answer.words)):
+        if not figured and (NOT_MEASURED.search(said) or _no_to_known(definition, said)):
             return _not_sure(definition, answer)
         raise
-    if heard.bound is not None and (definition.limit or UP_TO.search(answer.words)):
+    if heard.bound is not None and (definition.limit or UP_TO.search(said)):
         heard = replace(heard, value=Range(heard.bound, heard.bound))
     return _noted(definition, answer, _in_thousands(definition, heard))
 
@@ -164,10 +169,15 @@ def _said_as(definition: FactDef, words: str, figured: bool) -> Range | None:
     ]
     phrases = [(index, kept) for index, kept in phrases if kept]
     try:
-        found = choosing.read_choice(words, phrases, by_name=False) if phrases else ""
+        found = choosing.read_several(words, phrases, by_name=False) if phrases else frozenset()
     except Unclear:
         return None
-    return definition.said_as[int(found)].value if found else None
+    if not found:
+        return None
+    # "hardly ever, a couple of times a year" says both
+    values = [value for index in found if isinstance(value := definition.said_as[int(index)].value, Range)]
+    low, high = max(value.low for value in values), min(value.high for value in values)
+    return Range(low, high) if low <= high else None
 
 
 def _no_to_known(definition: FactDef, words: str) -> bool:
@@ -219,6 +229,55 @@ def _again(answer: Answer, what: str, definition: FactDef, hint: str = "") -> Un
 
 def _sentence(words: str) -> str:
     return words[:1].upper() + words[1:]
+
+
+def _yes_or_no(definition: FactDef, answer: Answer, said: str) -> Understood:
+    """Yes or no, by the words for them or by those that the vocabulary has; what leans to one waits for a yes."""
+    try:
+        return _settled(definition, answer, units.read_yes_no(said, EVER.search(definition.ask) is not None))
+    except Unclear:
+        standing = [("yes" if words.value else "no", words.words) for words in definition.said_as]
+        if not standing:
+            raise
+        try:
+            return _settled(definition, answer, choosing.read_choice(said, standing, by_name=False) == "yes")
+        except Unclear:
+            leant = leaning.lean(said, standing, by_name=False)
+            if not leant.choice:
+                raise
+            taken = _settled(definition, answer, leant.choice == "yes")
+            return replace(taken, doubt=f"That sounds like a {leant.choice}. Is it {leant.choice}?")
+
+
+def _chosen(definition: FactDef, answer: Answer, said: str) -> Understood:
+    """What was chosen; what the words only lean to is taken once somebody says yes to it."""
+    choices = _choices(definition)
+    try:
+        if definition.kind == "several":
+            chosen: Value = choosing.read_several(said, choices)
+            named = choosing.read_several(said, choices)
+        else:
+            chosen = _one(definition, said)
+            named = frozenset([chosen])
+        taken = _settled(definition, answer, chosen)
+        return replace(taken, doubt=_sounds_like(definition, named)) if leaning.thin(said, choices, named) else taken
+    except Unclear as unclear:
+        leant = leaning.lean(said, choices)
+        if leant.choice:
+            named = frozenset([leant.choice])
+            taken = _settled(definition, answer, named if definition.kind == "several" else leant.choice)
+            return replace(taken, doubt=_sounds_like(definition, named))
+        if 1 < len(leant.likely) < len(choices):
+            which = f"is it {', '.join(leant.likely[:-1])} or {leant.likely[-1]}?"
+            raise Unclear(which, f"one of: {', '.join(name for name, _ in choices)}") from unclear
+        raise
+
+
+def _sounds_like(definition: FactDef, named: frozenset[str]) -> str:
+    """The question whether that is it."""
+    told = [f"{choice.name} ({choice.means})" if choice.means else choice.name for choice in definition.choices
+            if choice.name in named]
+    return f"That sounds like {' and '.join(told)}. Is that it?"
 
 
 def _one(definition: FactDef, words: str) -> str:

@@ -313,6 +313,9 @@ def read_numeral(words: Sequence[str], at: int, scales: bool = True) -> tuple[Nu
         value = numeral.value + part[0] * numeral.scale
         numeral, at = Numeral(value, mantissa=numeral.mantissa + part[0], scale=numeral.scale), part[1]
     scale = _SCALES.get(words[at], 0.0) if at < len(words) else 0.0
+    if part and scale == 100.0 and 1 <= numeral.mantissa < 100:  # two and a half hundred
+        value = 100 * numeral.mantissa
+        return Numeral(value, mantissa=numeral.mantissa, scale=100.0), at + 1
     if not scale or (words[at] == "k" and not scales):
         return numeral, at
     if scale == 100.0 or numeral.form in ("pair", "part", "comma"):

@@ -25,8 +25,9 @@ _UNSURE = (
     r"(?:really |rightly |actually )?(?:know|remember|recall)"
     r"|dunno|couldn't (?:tell you|say)|can't (?:say|tell|remember)(?! i (?:have|do|did|ever))"
     r"|cannot (?:say|tell)|beats me"
-    r"|who knows|idk|you tell me"
-    r"|(?:i'd |i would )?have to (?:look|check|ask)|hard to say|no way of knowing|search me|n/a|\?+"
+    r"|who knows|idk|you tell me|(?:hell |fuck |damned |heck |darned |beats me )?if i (?:only )?kn[oe]w"
+    r"|(?:i'd |i would )?have to (?:look|check|ask|find)(?: (?:it|that|them|him|around))?(?: (?:up|out|into))?"
+    r"|hard to say|no way of knowing|search me|n/a|\?+"
 )
 _EMPTY = frozenset(
     [
@@ -202,6 +203,9 @@ _PLAINLY = tuple(
     (re.compile(pattern), plainly)
     for pattern, plainly in (
         (r"\bno (?:problem|worries|doubt|question)\b|\bwhy not\b|\bnot a problem\b", "yes"),
+        (r"\b(?:could|would|can)(?:n't| not) (?:\w+ ){1,2}without\b.*|\ball for (?:it|that)\b", "yes"),
+        (r"\bsounds (?:good|great)\b", "yes"),
+        (r"\b(?:i |we )?(?:only )?wish\b.*", "no"),
         (r"\b(?:of course|certainly|absolutely|definitely|sure|right) not\b|\bnuh[- ]uh\b|\bnot yet\b", "no"),
         (r"\b(?:can't|cannot|couldn't|wouldn't) say (?:that )?i (?:have|do|did|ever)\b.*", "no"),
         (r"\b(?:nobody|no one|nothing|not one)\b(?: has| did| does| have)?|\bnot (?:that|as far as) i\b.*", "no"),

@@ -8,7 +8,7 @@ import re
 from collections.abc import Iterator
 from dataclasses import replace
 
-from advisor import units
+from advisor import asides, units
 from advisor.quantities import QUANTITIES, Range
 from advisor.units import Heard, Unclear
 
@@ -90,15 +90,29 @@ def read(words: str, quantity: str, unit: str, plausible: Range | None, past: bo
     try:
         return units.read_number(words, quantity, unit, plausible)
     except Unclear:
-        for plainer in _plainer(words, quantity):
-            try:
-                return replace(read(plainer.strip(" ,"), quantity, unit, plausible), words=words)
-            except Unclear:
-                continue
+        for later, first in asides.corrected(words, quantity, unit):
+            heard = _tried(later, quantity, unit, plausible)
+            if heard is not None and asides.same_size(heard, first):
+                return replace(heard, words=words)
+        for span in asides.neighbours(words):
+            heard = _tried(span, quantity, unit, plausible)
+            if heard is not None and not asides.apart(heard):
+                return replace(heard, words=words)
+        for plainer in (*_plainer(words, quantity), *asides.plainer(words, quantity)):
+            heard = _tried(plainer.strip(" ,"), quantity, unit, plausible)
+            if heard is not None:
+                return replace(heard, words=words)
         found = _within(words, quantity, unit, plausible)
         if found is None:
             raise
         return found
+
+
+def _tried(words: str, quantity: str, unit: str, plausible: Range | None) -> Heard | None:
+    try:
+        return read(words, quantity, unit, plausible)
+    except Unclear:
+        return None
 
 
 def _plainer(words: str, quantity: str) -> Iterator[str]:
@@ -151,16 +165,25 @@ def _within(words: str, quantity: str, unit: str, plausible: Range | None) -> He
             around = " ".join((*said[:start], ",", *said[end:]))
             beside = " ".join((*said[max(0, start - 2) : start], ",", *said[end : end + 1]))
             changed = _CHANGES.search(around) or _BESIDE.search(beside) or other_unit(said[end:], quantity)
+            changed = changed or own_unit(said[end:], quantity)
             counted = quantity == "percent" and not _PERCENT.search(words) and _COUNTED.search(around)
             if len(said) - (end - start) > MOST_WORDS or changed or counted:
                 continue
             try:
                 phrase = " ".join(said[start:end]).lstrip(",;").rstrip(",;.")
-                hedged = "about " if _HEDGED.search(around) else ""
-                return replace(units.read_number(hedged + phrase, quantity, unit, plausible), words=words)
+                heard = units.read_number(phrase, quantity, unit, plausible)
+                if _HEDGED.search(around) and heard.value.exact:
+                    heard = units.read_number("about " + phrase, quantity, unit, plausible)
+                return replace(heard, words=words)
             except Unclear:
                 continue
     return None
+
+
+def own_unit(after: list[str], quantity: str) -> bool:
+    """Whether a unit of what is measured stands apart from the figure: "2.6, in inches"."""
+    said = [word.lower().strip(".,;") for word in after]
+    return any(len(word) > 2 and word in QUANTITIES[quantity].aliases for word in said)
 
 
 def other_unit(after: list[str], quantity: str) -> bool:

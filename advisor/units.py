@@ -293,7 +293,7 @@ class _Reader(AmountReader):
             if any(token in ("to", "to-dash") for token in inner):
                 return self.ends(inner)
             whole = self.amount(inner)
-            if whole.low >= 1:
+            if whole.low >= 1 or whole.numeral.form == "part":
                 return whole, None
         if tokens[0] == "onein" and len(tokens) > 1:
             steep = self.amount(tokens[1:])
@@ -347,6 +347,11 @@ class _Reader(AmountReader):
             if high.scale == 100.0 and low.value < 10 <= high.mantissa:  # "one to twelve hundred"
                 raise self.lost()
             return first.low * high.scale
+        if low.form == "plain" and low.scale == 1.0 and first.unit is None and high.scale == 1000.0:
+            if 10 <= low.value < 100 and high.value / 2 < 100 * low.value < high.value:  # "28 to 3 thousand"
+                return first.low * 100
+            if 0 < low.value < high.mantissa * 10:
+                raise self.lost()
         spoken = not low.digits and not high.digits and low.scale == 1.0 and first.unit is None
         mixed_up = high.form == "hundreds" or high.scale > 1.0 or high.value >= 200
         if spoken and 0 < low.value < 10 and high.value >= 100 and mixed_up:  # "three to four fifty"

@@ -18,7 +18,7 @@ KEYS = {
     "listen for": "What to listen for in the answer.",
     "why": "Why it is asked, in a sentence for the caller.",
     "check by": "How he can find out himself, where he is not sure; goes on from 'check by'.",
-    "said as": "Words that stand for a figure, and the figure.",
+    "said as": "Words that stand for a figure or for yes or no, and what they stand for.",
     "limit": "yes where the most or the least is asked for, so that 'up to' is the figure itself.",
     "mentioned": "Phrases around a figure, '#', or phrases of a choice, that tell it is this fact in any sentence.",
     "ask when": "Conditions under which the question makes sense.",

@@ -33,19 +33,19 @@ class Choice:
 
 @dataclass(frozen=True, slots=True)
 class Said:
-    """Words that stand for a figure ("mile high"), in SI."""
+    """Words that stand for a figure ("mile high"), in SI, or for yes or no."""
 
     words: tuple[str, ...]
-    value: Range
+    value: Range | bool
 
 
 @dataclass(frozen=True)
 class FactDef:
     """One thing that can be known. Ranges and numbers are SI; `unit` is how the shop shows them.
 
-    `said_as` are words that stand for figures, `mentioned` phrases around a figure ("#") that name this fact, or
-    those of its choices that name it in any sentence. `limit`: it is asked for the most or the least, so that "up to
-    14k" is 14k. `check_by` says how a caller who isn't sure can find out.
+    `said_as` are words that stand for figures or for yes and no, `mentioned` phrases around a figure ("#") that name
+    this fact, or those of its choices that name it in any sentence. `limit`: it is asked for the most or the least, so
+    that "up to 14k" is 14k. `check_by` says how a caller who isn't sure can find out.
     """
 
     name: str
@@ -114,7 +114,7 @@ class ChoiceEntry(Entry):
 
 
 class SaidEntry(Entry):
-    """Words that stand for a figure, as written."""
+    """Words that stand for a figure, or for yes or no, as written."""
 
     words: tuple[Text, ...] = Field(min_length=1)
     means: Text
@@ -238,7 +238,7 @@ class _Definition:
         entry = self.entry
         if entry.kind != "number":
             for key in ("quantity", "unit", "plausible", "prior", "typical", "said as", "limit"):
-                if getattr(entry, key.replace(" ", "_")):
+                if getattr(entry, key.replace(" ", "_")) and (key, entry.kind) != ("said as", "yes/no"):
                     self.fault(key, f"'{key}' is for numbers, '{entry.fact}' is {_a(entry.kind)}", "leave it out")
             self.check_marked()
             return None
@@ -268,7 +268,12 @@ class _Definition:
         found = []
         for index, said in enumerate(self.entry.said_as):
             steps = (index, "means")
-            if _SPAN.fullmatch(said.means):
+            value: Range | bool | None
+            if self.entry.kind == "yes/no":
+                value = {"yes": True, "no": False}.get(said.means)
+                if value is None:
+                    self.fault("said as", f"'{said.means}' is neither yes nor no", "write it as 'yes'", *steps)
+            elif _SPAN.fullmatch(said.means):
                 value = self.range("said as", said.means, quantity, *steps)
             else:
                 figure = self.figure("said as", said.means, quantity, *steps)

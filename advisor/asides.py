@@ -1,0 +1,182 @@
+"""A sentence with a figure, said more plainly: without what was taken back, and without figures of other things.
+
+"five, no, six percent" says 6 %; "2,200, it's a 12 inch converter" holds one engine speed; "1,350, 1,400 on the pyro"
+is a span. Every form offered here is read by the strict grammar of `units` afterwards.
+"""
+
+import re
+from collections.abc import Iterator
+
+from advisor import spoken, units
+from advisor.numerals import LONGEST
+from advisor.quantities import QUANTITIES
+from advisor.units import Heard, Unclear
+
+NEIGHBOURS = 1.35  # two figures said in a row are the ends of a span when they are no further apart than this
+NEAR = 4.0  # a corrected figure is of the size of the one that it replaces
+
+_SMALL = r"(?:one|two|three|four|five|six|seven|eight|nine)"
+_TEN = r"(?:ten|eleven|twelve|\w+teen|(?:twen|thir|fou?r|fif|six|seven|eigh|nine)ty)"
+_SPOKEN = rf"(?:{_TEN}|{_SMALL}|hundred|thousand|grand|point|oh|half|quarter)"
+FIGURE = re.compile(
+    rf"\$?\d[\d,.]*(?<![,.])(?:/\d+)?(?:k\b)?(?: (?:hundred|thousand|grand)\b)?"
+    rf"|\b{_SPOKEN}(?:(?: |-|,? and (?:a )?){_SPOKEN})*s?\b",
+    re.IGNORECASE,
+)
+# What is counted or numbered beside the figure asked for.
+_NOUN = (
+    r"valves?|dis[ck]s?|plates?|speeds?|pass(?:es)?|hooks?|runs?|pulls?|trips?|times?|weekends?|wheels?|rims?|ty?ires?"
+    r"|tyres?|holes?|years?|yrs?|months?|models?|manual|gears?|doors?|axles?|horses?|trailers?|trucks?|head|cattle|cows"
+    r"|people|bales?|kids|passengers|fridays|nights|days|events?|out of|cylinders?|cyl|ratio|converter|studs?|bolts?"
+    r"|owners?|boost|drive|of (?:them|those|these)"
+)
+_LINK = r"(?:at|on|to|in|for|with|by|from|and|or|the)\b"
+_NTH = r"(?:first|second|third|fourth|fifth|sixth|seventh|eighth|ninth|tenth)"
+_ORDINAL = re.compile(
+    rf"\b\d+(?:st|nd|rd|th)\b|\b(?:in|top|into) (?:\w+ )?{_NTH}\b|\b{_NTH} gear\b",
+    re.IGNORECASE,
+)
+_YEAR = re.compile(
+    r"(?:^|\b(?:in|an?|the|from|since|of|it's|is)\s+)(?:'?(?:19|20)\d\d|'[0189]\d)"
+    r"(?:\s+(?:model|manual|truck|year|book))?\b",
+    re.IGNORECASE,
+)
+_CUT = re.compile(
+    r"\s*[,;](?!\d)\s*(?:and |so |but |that's |with |it's |its )*"
+    r"|\s+(?:and (?=it's)|(?=(?:at|on|with|w/|in|from|same|behind|off|running|for|because|since|under)\s))",
+    re.IGNORECASE,
+)
+_AT_MOST = re.compile(
+    r",? (?:and )?(?:no|not|never) (?:an? )?(?:\w+ )?(?:more|later|bigger|higher|over|larger|heavier|faster|above|past)"
+    r"(?: than (?:that|it))?$",
+    re.IGNORECASE,
+)
+_AT_LEAST = re.compile(r",? (?:and )?(?:no|not|never) (?:less|lower|smaller|under|below)(?: than (?:that|it))?$", re.I)
+_PLACE = re.compile(
+    r"\s(?:over|up|at|on|across|through) the (?:pass|top|hill|summit|mountains?|(?:continental )?divide|needle|gauge"
+    r"|dial|scales?|dyno|rollers|clock)\b",
+    re.IGNORECASE,
+)
+_CANNOT = re.compile(
+    r"\b(?:it |she |he |they |i )?(?:can't|cannot|won't|couldn't|doesn't|don't|shouldn't|mustn't)"
+    r" (?:be|do|go|make|get|see|weigh|run|rev|turn|show|have) (?:any )?(?:more|over|past|above|higher|bigger)"
+    r"(?: than)?\s",
+    re.IGNORECASE,
+)
+_THE_REST = re.compile(r",? (?:and )?(?:the )?(?:other|rest|remaining|remainder)\b.*$", re.IGNORECASE)
+_UNIT_AFTER = re.compile(r",? (?:measured )?in (?=[a-z]+(?: [a-z]+)?[.]?$)", re.IGNORECASE)
+
+
+def plainer(words: str, quantity: str) -> Iterator[str]:
+    """Forms of the sentence with one figure, or with one span, the likeliest first."""
+    if _AT_MOST.search(words):
+        yield "at most " + _AT_MOST.sub("", words)
+    if _AT_LEAST.search(words):
+        yield "at least " + _AT_LEAST.sub("", words)
+    if _CANNOT.search(words):
+        yield _CANNOT.sub("at most ", words)
+    if len(FIGURE.findall(words)) == 1 and re.search(r",\s", words):
+        yield re.sub(r",(?=\s)", "", words)  # "15.5 thousand... pounds"
+    if (rest := _THE_REST.search(words)) and FIGURE.search(words[: rest.start()]):
+        yield words[: rest.start()]
+    if _UNIT_AFTER.search(words):
+        yield _UNIT_AFTER.sub(" ", words)
+    if re.search(r"\beither\b.* or ", words, re.IGNORECASE):
+        yield re.sub(r"\beither\s+(?:about )?", "", words, flags=re.IGNORECASE)
+    if quantity in ("mass", "altitude") and re.search(r"\bgrand\b", words, re.IGNORECASE):
+        yield re.sub(r"\bgrand\b", "thousand", words, flags=re.IGNORECASE)
+    if _PLACE.search(words):
+        yield _PLACE.sub(" ", words)
+    yield from _without_asides(words, quantity)
+
+
+def corrected(words: str, quantity: str, unit: str) -> Iterator[tuple[str, Heard | None]]:
+    """What is left when something was taken back, with the figure that was replaced where that can be read; what is
+    left takes its unit or "hundred" from it."""
+    for later in spoken.corrected(words):
+        earlier = words[: words.rindex(later.removeprefix("about "))]
+        if not (FIGURE.search(later) and FIGURE.search(earlier)):
+            continue
+        first = _first_figure(earlier, quantity, unit)
+        yield later, first
+        if first is not None:
+            for scale in ("hundred", "thousand"):
+                if scale in earlier.lower():
+                    yield f"{later} {scale}", first
+            yield f"{later} {first.unit}", first
+
+
+def neighbours(words: str) -> Iterator[str]:
+    """Two figures in a row as the ends of a span."""
+    for comma in re.finditer(r"\s*,\s+(?:maybe |perhaps |or |about )?", words):
+        before, after = words[: comma.start()], words[comma.end() :]
+        last = list(FIGURE.finditer(before))
+        if last and last[-1].end() == len(before) and FIGURE.match(after):
+            yield f"{before} to {after}"
+
+
+def apart(heard: Heard) -> bool:
+    """Whether the ends of a span are further apart than those of neighbours."""
+    return heard.value.low <= 0 or heard.value.high > NEIGHBOURS * heard.value.low
+
+
+def same_size(heard: Heard, first: Heard | None) -> bool:
+    """Whether a corrected figure can stand for the one that it replaces."""
+    if first is None or first.value.mid <= 0 or heard.value.mid <= 0:
+        return True
+    by = heard.value.mid / first.value.mid
+    return any(1 / NEAR <= by / times <= NEAR for times in (1, 100, 1000))  # "fourteen, no, sixteen thousand"
+
+
+def _first_figure(earlier: str, quantity: str, unit: str) -> Heard | None:
+    found = list(FIGURE.finditer(earlier))
+    for text in (earlier.strip(" ,;."), earlier[found[-1].start() :].strip(" ,;."), found[-1].group()):
+        try:
+            return units.read_number(text, quantity, unit)
+        except Unclear:
+            continue
+    return None
+
+
+def _without_asides(words: str, quantity: str) -> Iterator[str]:
+    for cut in _CUT.finditer(words):
+        head, tail = words[: cut.start()].strip(" ,;"), words[cut.end() :].strip(" ,;.")
+        if not head or not tail:
+            continue
+        figures = [FIGURE.search(head), FIGURE.search(tail)]
+        if figures[0] and figures[1]:
+            if _all_aside(tail, quantity) and not _all_aside(head, quantity):
+                yield head
+            elif _all_aside(head, quantity) and not _all_aside(tail, quantity):
+                yield tail
+
+
+def _all_aside(clause: str, quantity: str) -> bool:
+    """Whether every figure of a clause measures or numbers something else."""
+    rest = _ORDINAL.sub(" ", clause)
+    if not FIGURE.search(rest):
+        return True
+    for figure in FIGURE.finditer(rest):
+        if len(figure.group()) > LONGEST * 2:
+            return False
+        after = re.findall(r"[^\s,;.-]+", rest[figure.end() :])[:3]
+        noun = quantity != "count" or not re.match(r"cyl", " ".join(after), re.IGNORECASE)
+        counted = noun and re.match(rf"(?:(?!{_LINK})\S+ ){{0,2}}(?:{_NOUN})\b", " ".join(after), re.IGNORECASE)
+        year = any(
+            year.start() <= figure.start() < year.end() for year in _YEAR.finditer(rest)
+        )
+        if not (counted or year or _other_unit(after, quantity)):
+            return False
+    return True
+
+
+def _other_unit(after: list[str], quantity: str) -> bool:
+    """Whether the words after a figure begin with the unit of another quantity, and not with one of this."""
+    for count in (3, 2, 1):
+        said = " ".join(after[:count]).lower().strip(".,").replace("/", " / ")
+        if said in QUANTITIES[quantity].aliases and said not in ("in", "k"):
+            return False
+        told = (len(said) > 1 and said != "in") or said in ('"', "%")
+        if told and any(said in kind.aliases for name, kind in QUANTITIES.items() if name != quantity):
+            return True
+    return False

@@ -1,0 +1,106 @@
+"""Which choice a sentence leans to, where no phrase of the vocabulary settles it.
+
+Every word of the vocabulary tells something: a word that only one choice uses tells most, one that several share
+little, and a word of a long phrase less than one that stands alone. A choice is leant to when its words weigh clearly
+more than those of any other; it is then offered for a yes, never taken on its own. Else the likeliest are named.
+"""
+
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass
+from functools import lru_cache
+
+from advisor.choosing import Choices, heard, pattern, places, stem_of, stems_of
+
+LEAST = 0.35  # weight below which nothing was told
+CLEAR = 1.5  # how many times the next choice's weight
+MANY = 4  # words that no phrase knows, and...
+MANY_TIMES = 3  # ... how many for each that one does, which leave a choice doubtful
+RIVAL = 0.2  # share of its weight that another choice may have without making it doubtful sooner
+LIKELY = 3  # choices named when it isn't clear
+_NAMED = 0.7  # weight of a choice that a phrase names, for each word of it
+_FEW = 60  # words that do at one place of a phrase; more are sizes of turbos
+_WEAKLY = 0.3  # words' worth of a phrase that counts only alone
+
+# Words that any answer may hold.
+_SAID_ANYWHERE = """
+    i me my we us our you your he his him she her it its they them their the a an and or of to in on at for with by
+    from that this those these is are was were be been being am do does did have has had got get gets as so if then
+    than just only really very pretty kind sort some any all there here what which when who how about up out off
+    over down will would can could should may might im ive id thats theres want wants like one ones thing things go
+    goes going went let lets well not never no nothing yes yeah
+"""
+_COMMON = frozenset(map(stem_of, _SAID_ANYWHERE.split()))
+
+
+@dataclass(frozen=True, slots=True)
+class Lean:
+    """The choice leant to ("" where that isn't clear), and the likeliest ones in order."""
+
+    choice: str
+    likely: tuple[str, ...]
+
+
+def lean(words: object, choices: Choices, by_name: bool = True) -> Lean:
+    """Which of the choices (pairs of name and phrases) the words lean to; ``by_name=False``: the names aren't said."""
+    weights = _weights(words, choices, by_name)
+    said, denied = heard(words, choices, by_name)
+    for name, length in said.items():
+        weights[name] += _NAMED * max(_WEAKLY, length)
+    for name in denied - set(said):
+        weights[name] *= any(_denies(phrase) for phrase in dict(choices)[name])
+    order = sorted((name for name in weights if weights[name] > 0), key=lambda name: -weights[name])
+    if not order:
+        return Lean("", ())
+    first, rest = weights[order[0]], max((weights[name] for name in order[1:]), default=0.0)
+    clear = first >= LEAST and first >= CLEAR * rest
+    return Lean(order[0] if clear else "", tuple(name for name in order[:LIKELY] if 2 * weights[name] >= first))
+
+
+def thin(words: object, choices: Choices, named: Collection[str]) -> bool:
+    """Whether the phrases that name choices are little of what was said: most words mean something else, or tell more
+    of another choice."""
+    stems = stems_of(words)
+    known = places(words, [phrase for name, phrases in choices for phrase in (name, *phrases)])
+    telling = [(at in known) for at, stem in enumerate(stems) if stem not in _COMMON and stem.isalnum()]
+    unknown = len(telling) - sum(telling)
+    weights = _weights(words, choices, True)
+    own = max((weights[name] for name in named), default=0.0)
+    rival = max((weight for name, weight in weights.items() if name not in named), default=0.0)
+    if rival > own:
+        return True
+    least = MANY if rival <= RIVAL * own else MANY - 1
+    return unknown >= max(least, MANY_TIMES * sum(telling))
+
+
+def _weights(words: object, choices: Choices, by_name: bool) -> dict[str, float]:
+    """What the words of a sentence tell of each choice."""
+    told_by = _telling(tuple((name, (*((name,) if by_name else ()), *phrases)) for name, phrases in choices))
+    weights = {name: 0.0 for name, _ in choices}
+    for stem in set(stems_of(words)):
+        shares = told_by.get(stem, {})
+        total = sum(shares.values())
+        for name, share in shares.items():
+            weights[name] += share * share / total
+    return weights
+
+
+def _denies(phrase: str) -> bool:
+    """Whether a phrase itself begins with a denial: then denying names the choice ("don't touch the manifold")."""
+    parts = pattern(phrase)
+    return len(parts) > 1 and parts[0] is not None and stem_of("dont") in parts[0]
+
+
+@lru_cache(maxsize=256)
+def _telling(choices: tuple[tuple[str, tuple[str, ...]], ...]) -> Mapping[str, Mapping[str, float]]:
+    """What each word of the phrases tells: the choices that use it, each with the largest share that it has of one of
+    their phrases."""
+    found: dict[str, dict[str, float]] = {}
+    for name, phrases in choices:
+        for phrase in phrases:
+            parts = [stems for stems in pattern(phrase) if stems and len(stems) < _FEW]
+            for stems in parts:
+                for stem in stems - _COMMON:
+                    shares = found.setdefault(stem, {})
+                    shares[name] = max(shares.get(name, 0.0), 1 / len(parts))
+    return found
+

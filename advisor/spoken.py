@@ -1,0 +1,95 @@
+"""Speech as it would stand written down: fillers, swearing, stutters and what was taken back are left out.
+
+`settle` leaves what is said as it is, but for words that say nothing; `corrected` keeps what somebody said in the place
+of what he took back ("five, no, six").
+"""
+
+import re
+from collections.abc import Iterator
+
+
+def _words(*patterns: str) -> str:
+    return rf"\b(?:{'|'.join(patterns)})\b"
+
+
+_PAUSE = re.compile(r"\s*(?:\.{2,}|\u2026|\s[-\u2013\u2014]{1,2}\s)\s*")
+_LINE = re.compile(
+    r"(?:^|(?<=[,.;!?]))\s*(?:hello|hallo|you there|(?:are )?you (?:still )?there|still there|say again"
+    r"|can you hear me(?: now)?|you're (?:breaking up|cutting out)|(?:it's |this is )?(?:a )?bad (?:line|connection)"
+    r"|excuse me|pardon)\s*(?:[,.;!?]+|$)|^(?:sorry|one (?:sec|second|moment)|hang on|hold on)[,.;!?]+",
+    re.IGNORECASE,
+)
+_SWEARING = re.compile(
+    _words(
+        "(?:god)?damn(?:ed|it)?", r"(?:mother)?f(?:u|\*|-)?[c*]*k(?:in|ing|ed)?'?", "freakin'?g?", "fricki?n'?g?",
+        "friggi?n'?g?", "effi?n'?g?", "bloody", "stinki?n'?g?", "(?:a )?son of a (?:bitch|gun)", "sumbitch(?:es)?",
+        "(?:as|the) (?:hell|heck|shit|fuck)", "bastards?", "for (?:christ|god|pete|heaven)'?s? ?sakes?", "jeez",
+        "christ",
+    )
+    + r"|^(?:hell|heck|shit|crap|man|dude|bro|gosh|lord|oh|ah|aw|well|so|look|yo|honestly|basically|actually)\b(?=[, ])"
+    r"|^(?:alright|now|see),\s",
+    re.IGNORECASE,
+)  # fmt: skip
+_FILLER = re.compile(
+    _words(
+        "uh+", "um+", "uhm+", "erm+", "ehm?", "hmm+", "ahh*", "y'?know", "ya know", "you know", "i mean to say",
+        "(?:let(?:'s| me)|lemme) (?:see|think)(?! (?:about|it|on|over|if|what|how|whether))",
+        "how (?:do|would) you say(?: it)?", "to (?:be honest|be truthful|tell (?:you )?the truth)", "tbh", "imo", "lol",
+        "haha", "honestly", "frankly", "truthfully", "to be fair", "i(?:'ll)? tell you(?: what)?",
+        "i(?:'d| would) have to say", "if you ask me", "as far as i (?:know|remember|can tell)",
+        "if i (?:remember|recall)(?: (?:right|correctly))?", "iirc", "afaik", "kind of like", "kinda like",
+    )
+    + r"|(?<=[,.;!?] )(?:oh|like|well|man|dude|bro)\b(?=,? )"
+    r"|\blike(?= (?:uh|um)\b)|(?<=\buh )like\b|(?<=\bum )like\b"
+    r"|,\s*(?:man|dude|bro|buddy|pal|son|hon|honey|sweetie|dear|boss|chief|sir|ma'am|madam|mate"
+    r"|young (?:man|lady|fella)|brother|bud|fella|like|i (?:mean|guess)|right|thanks?(?: you)?|please)"
+    r"(?=\s*(?:[,.;!?]|$))",
+    re.IGNORECASE,
+)  # fmt: skip
+_OPENING = re.compile(r"^(?:my (?:friend|dear)|young man|sir|ma'am|mate|son|hon|buddy|pal|bud)\s*,\s*", re.IGNORECASE)
+_STUTTER = re.compile(r"\b(?P<said>\w+(?: \w+)?)(?:\s*(?:\.{2,}|\u2026)\s*(?P=said)\b)+", re.IGNORECASE)
+_STAMMER = re.compile(
+    r"\b(?P<said>i|it|it's|the|a|my|we|he|they|that|is|and|in|on|of|to)(?: (?P=said)\b)+", re.IGNORECASE
+)
+_WAITS = r"(?:wait|hang on|hold on)(?: a (?:minute|sec(?:ond)?))?"
+_TAKEN_BACK = re.compile(
+    r"(?:\s*[,;.]\s*|\s+)(?:"
+    r"(?:no|nope|oh|ah|er|uh|oops|whoops|shit|wait|sorry|actually|hang on|hold on)?,?\s*"
+    rf"(?:no,? (?:wait|hell|shit)|(?:shit|hell|crap),? no|{_WAITS}(?:,? no)?|sorry|make that|scratch that|strike that"
+    r"|correction|i mean(?:t)?|i (?:tell a )?lie|my mistake|my bad|that'?s (?:not right|wrong)|i take (?:it|that) back"
+    r"|or rather|(?:well |no )?actually|forget that)|(?<=[,;.] )(?:no|nope|er|rather|or)(?=,)"
+    r"|(?<=, )no(?= (?:more like|it's|it is|that's|\d|[a-z]+teen|twenty|thirty|f[io][a-z]+y\b))"
+    r")(?:\s*[,;.:]\s*|\s+)(?:no,?\s+)?(?:(?:it|that)(?:'s| is|'d be| would be)?(?: actually| really| been)?\s+)?",
+    re.IGNORECASE,
+)
+
+_RATHER = re.compile(r"^(?:(?:probably|maybe) )?(?:more like|closer to|nearer to) ", re.IGNORECASE)
+
+
+def settle(words: str) -> str:
+    """What is said without fillers, swearing, forms of address and stutters; the words themselves where nothing else
+    is left."""
+    text = _PAUSE.sub(", ", _STUTTER.sub(r"\g<said>", words))
+    text = re.sub(r"(?<=\w)-(?:fuck|freak|friggin|frick|god|damn)\w*-(?=\w)", " ", text, flags=re.IGNORECASE)
+    for _ in range(3):  # one stands behind the other: "well, uh, hell"
+        before = text
+        for pattern in (_LINE, _SWEARING, _FILLER, _OPENING):
+            text = _tidy(pattern.sub(" ", text))
+        text = _STAMMER.sub(r"\g<said>", text)
+        if text == before:
+            break
+    return text if re.search(r"\w", text) else words
+
+
+def corrected(words: str) -> Iterator[str]:
+    """What is said after something was taken back: last first."""
+    for taken in reversed(list(_TAKEN_BACK.finditer(words))):
+        if words[: taken.start()].strip() and words[taken.end() :].strip():
+            yield _RATHER.sub("about ", words[taken.end() :].strip())
+
+
+def _tidy(text: str) -> str:
+    text = re.sub(r"\s+", " ", text)
+    text = re.sub(r"\s+([,.;!?])(?!\d)", r"\1", text)
+    text = re.sub(r"([,;])(?:\s*[,;])+", r"\1", text)
+    return re.sub(r"^[\s,;.!?]+(?=\S)(?!\d)|[\s,;]+$", "", text)
