@@ -13,7 +13,7 @@ import numpy as np
 
 from advisor.desk.situations import TRIED, Mask, Tried, bearing_on, tried
 from advisor.inference.facts import Fact, FactBase, Value
-from advisor.inference.verdict import sign_of
+from advisor.inference.verdict import Conditions
 from advisor.knowledge import FactDef, Fault, Knowledge, Rule
 from advisor.knowledge.conditions import Known, facts_in, leaves
 from advisor.knowledge.rules import Assume, SetFact, placeholders, texts
@@ -160,6 +160,7 @@ class _Group:
         """The facts of a row without those that make no difference to the sign; and what tells whether facts do."""
         there = {name: value for name in self.near if (value := _at(run, name, row)) is not None}
         whole, asks = dict(there), _asked_whether_known(rules)
+        conditions = Conditions(rule.when for rule in rules)
 
         def proves(known: Mapping[str, Value]) -> bool:
             # A fact that is left out may be known or not: where that matters by itself, both must come to the same.
@@ -167,7 +168,8 @@ class _Group:
             for there in product((False, True), repeat=len(either)):
                 added = {name: whole[name] for name, is_there in zip(either, there, strict=True) if is_there}
                 facts = FactBase().with_facts(Fact(name, value, TRIED) for name, value in {**known, **added}.items())
-                if any(sign_of(rule.when, facts) != sign for rule in rules):
+                judged = conditions.over(facts)
+                if any(judged.sign(number) != sign for number in range(len(rules))):
                     return False
             return True
 
@@ -244,6 +246,11 @@ def _edge(value: float, further: Sequence[float], holds: Callable[[float], bool]
             break
         value = end
     else:
+        return value
+    least = (end - value) / 2**_HALVINGS
+    if holds(end - least):  # mostly the end itself is the edge, or where it held last
+        return float(end - least)
+    if not holds(value + least):
         return value
     for _ in range(_HALVINGS):
         middle = value + (end - value) / 2

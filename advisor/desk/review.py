@@ -10,10 +10,12 @@ from advisor.desk.charts import map_faults
 from advisor.desk.ranges import ranges
 from advisor.knowledge import Fault, Knowledge, examine, read_maps
 from advisor.knowledge.accepted import grave_first, idle_answers, unanswered
+from advisor.knowledge.pause import uncollected
 from advisor.knowledge.places import did_you_mean
 from advisor.weighing import supplied
 
 
+@uncollected()
 def review(folder: Path) -> tuple[Fault, ...]:
     """Everything to mend and to note in a folder, the grave first; without what is answered there."""
     knowledge, found = examine(folder)

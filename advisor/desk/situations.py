@@ -4,8 +4,10 @@ every choice that they name and one that they don't, and "not known".
 
 import itertools
 import math
+from collections import defaultdict
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 from numpy.typing import NDArray
@@ -36,9 +38,32 @@ class Bearing:
 
     def layers(self, stage: Stage) -> tuple[tuple[Rule, ...], ...]:
         """The rules of a stage in layers."""
-        names = {rule.name for rule in self.rules}
-        kept = (tuple(rule for rule in layer if rule.name in names) for layer in self.knowledge.layers(stage))
-        return tuple(layer for layer in kept if layer)
+        level = _index(self.knowledge).level
+        kept: dict[int, list[Rule]] = defaultdict(list)
+        for rule in self.rules:
+            if rule.stage == stage:
+                kept[level[rule.name]].append(rule)
+        return tuple(tuple(sorted(kept[at], key=lambda rule: rule.name)) for at in sorted(kept))
+
+
+@dataclass(frozen=True, slots=True)
+class _Index:
+    """Of each rule by name: its layer in its stage, the facts it reads, its leaves."""
+
+    level: Mapping[str, int]
+    reads: Mapping[str, frozenset[str]]
+    leaves: Mapping[str, tuple[Leaf, ...]]
+
+
+@lru_cache(maxsize=2)
+def _index(knowledge: Knowledge) -> _Index:
+    placed = ((rule, at) for stage in STAGES for at, layer in enumerate(knowledge.layers(stage)) for rule in layer)
+    rules = knowledge.rules
+    return _Index(
+        {rule.name: at for rule, at in placed},
+        {rule.name: reads(rule) for rule in rules},
+        {rule.name: leaves(rule.when) for rule in rules},
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,10 +91,11 @@ def bearing_on(knowledge: Knowledge, fact: str, writers: Mapping[str, Sequence[R
     """Those of the writers of facts that write this one, with the rules behind what they read, nearest first, no
     more than `most`."""
     found: dict[str, Rule] = {}
+    read = _index(knowledge).reads
     level = list(writers[fact])
     while level and len(found) < most:
         found |= {rule.name: rule for rule in level}
-        behind = [other for rule in level for name in sorted(reads(rule)) for other in writers.get(name, ())]
+        behind = [other for rule in level for name in sorted(read[rule.name]) for other in writers.get(name, ())]
         level = list({rule.name: rule for rule in behind if rule.name not in found}.values())
     return Bearing(tuple(found.values()), knowledge)
 
@@ -79,7 +105,8 @@ def tried(bearing: Bearing, fact: str, near: Collection[str], unsure: Collection
     those asked may be not known; `fact` itself is nowhere known beforehand unless a rule is told otherwise."""
     rules, vocabulary = bearing.rules, bearing.knowledge.vocabulary
     set_here = {name for rule in rules for name in writes(rule) if vocabulary[name].source == "rule"}
-    inputs = sorted(frozenset().union(*map(reads, rules)) - set_here - {fact})
+    read = _index(bearing.knowledge).reads
+    inputs = sorted(frozenset().union(*(read[rule.name] for rule in rules)) - set_here - {fact})
     values = _values(bearing, inputs, unsure)
     columns = _combined({name: values[name] for name in (*near, *inputs) if name in values})
     size = next((len(one) for one in columns.values()), 1)
@@ -87,7 +114,7 @@ def tried(bearing: Bearing, fact: str, near: Collection[str], unsure: Collection
     fired: dict[str, Mask] = {}
     clash: Mask = np.zeros(size, dtype=bool)
     for stage in STAGES:
-        if not bearing.layers(stage):
+        if all(rule.stage != stage for rule in rules):
             continue
         result = run_stage(stage, bearing, facts, ReferenceAgenda())
         facts = result.facts
@@ -123,7 +150,8 @@ def _prime(number: int) -> int:
 
 def _values(bearing: Bearing, inputs: Sequence[str], unsure: Collection[str]) -> dict[str, list[Value | None]]:
     vocabulary = bearing.knowledge.vocabulary
-    all_leaves = [leaf for rule in bearing.rules for leaf in leaves(rule.when)]
+    written = _index(bearing.knowledge).leaves
+    all_leaves = [leaf for rule in bearing.rules for leaf in written[rule.name]]
     numbers = _numbers(vocabulary, [name for name in inputs if vocabulary[name].kind == "number"], all_leaves)
     found: dict[str, list[Value | None]] = {}
     for name in inputs:

@@ -36,6 +36,7 @@ from .verdict import Conditions, Judgement, as_verdict, evaluate, every, is_open
 _BLOCK = (
     32  # rules fired together: few enough for a quick session, and most blocks outlive an edit of the rules
 )
+_SHORT = 8  # conditions of which all patterns are counted rather than sorted
 
 
 class Rulebook(Protocol):
@@ -200,6 +201,13 @@ def _patterns(holds: Sequence[NDArray[np.bool_]]) -> tuple[NDArray[np.intp], NDA
     """For (N,) rows of what holds: the first candidate of each distinct pattern, shape (P,), and for each of
     the N candidates the number of its pattern."""
     codes = np.zeros(len(holds[0]), dtype=np.int64)
+    if len(holds) <= _SHORT:
+        for row in holds:
+            codes = 2 * codes + row
+        first_of = np.full(2 ** len(holds), -1)
+        first_of[codes[::-1]] = np.arange(len(codes))[::-1]
+        there = first_of >= 0
+        return first_of[there], (np.cumsum(there) - 1)[codes]
     for count, row in enumerate(holds, 1):
         codes = 2 * codes + row
         if count % 32 == 0:  # far from what 64 bits hold

@@ -17,6 +17,7 @@ from .catalogue_files import read as read_catalogue
 from .checks import check_maps, check_rules, check_whole, findings
 from .groups import read_conditions
 from .meaning import Reader
+from .pause import uncollected
 from .places import Fault, KnowledgeError, Place
 from .rulefile import read_rules
 from .rules import Rule
@@ -76,6 +77,7 @@ def examine(folder: Path, needed_elsewhere: Collection[str] = ()) -> tuple[Knowl
     return knowledge, tuple(sorted({*faults, *findings(knowledge.vocabulary, knowledge.rules, needed_elsewhere)}))
 
 
+@uncollected()
 def _read(folder: Path) -> tuple[Knowledge | None, tuple[Fault, ...]]:
     """What could be read, None with an error in it, and all faults sorted by place."""
     if not folder.is_dir():
