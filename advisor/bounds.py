@@ -17,6 +17,7 @@ from advisor import units
 from advisor.course import NOT_ENOUGH, Course, infer
 from advisor.drawing import joined
 from advisor.hearing import value_words
+from advisor.his_units import his_units, in_his_units
 from advisor.inference.agenda import Agenda
 from advisor.inference.engines import agenda as find_agenda
 from advisor.inference.facts import Column, coded, numbers
@@ -135,11 +136,12 @@ def followed(
         return outcome
     wished = outcome.requested
     asked_for = "" if wished is None or outcome.requested_is == "right" else wished.code
-    return replace(
+    told = replace(
         outcome,
         holds=holds(answers, knowledge, agenda),
         switches=switches(asked_for, answers, knowledge, agenda) if asked_for else (),
     )
+    return in_his_units(told, his_units(outcome.understood, knowledge.vocabulary))
 
 
 def _moves(course: Course, figures: Sequence[FactDef], knowledge: Knowledge) -> dict[str, float]:

@@ -12,6 +12,7 @@ import numpy as np
 
 from advisor import telling, units
 from advisor.course import DIAGNOSED, NOT_ENOUGH, NOTHING_FITS, Course, infer
+from advisor.his_units import his_units, in_his_units
 from advisor.inference.agenda import Agenda, Firing
 from advisor.inference.engines import agenda as find_agenda
 from advisor.inference.facts import Fact, FactBase
@@ -78,7 +79,7 @@ def consult(
     beside = None if requested is None else Beside(weighed, now, requested, best, compared, fuelled)
     short = "" if best is None else _short_of(now, weighed, best, fuelled)
     left = still_open(course, knowledge)
-    return Consultation(
+    outcome = Consultation(
         verdict=verdict,
         verdict_words=_verdict_words(verdict, now, recommended, short),
         understood=course.understood,
@@ -121,6 +122,7 @@ def consult(
         candidate_facts=weighed.facts,
         requested_is=compared,
     )
+    return in_his_units(outcome, his_units(course.understood, vocabulary))
 
 
 def questions_of(course: Course, knowledge: Knowledge) -> tuple[OpenQuestion, ...]:

@@ -200,7 +200,7 @@ def _noted(definition: FactDef, answer: Answer, heard: units.Heard) -> Understoo
     echo = f"{definition.name}: {shown}" + ("" if at_home in shown else f" ({at_home})")
     fact = Fact(definition.name, heard.value, Origin("answer", answer.words))
     return Understood(
-        answer, fact, echo, doubt=_sentence(doubt or ""), read_back=_read_back(definition, heard)
+        answer, fact, echo, doubt=_sentence(doubt or ""), read_back=_read_back(definition, heard), unit=heard.unit
     )
 
 

@@ -36,6 +36,7 @@ class Understood:
     doubt: str = ""
     read_back: str = ""
     not_sure: bool = False
+    unit: str = ""  # in which a figure was said, the shop's where he named none
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,7 +7,6 @@ from pathlib import Path
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
-from advisor.hearing import value_words
 from advisor.knowledge import Knowledge
 from advisor.maps import as_svg, compressor_map
 from advisor.outcome import Consultation
@@ -50,8 +49,7 @@ def call_sheet(
         answers=[
             (
                 heard.answer,
-                value_words(heard.fact.value, definition) if heard.fact else "left open",
-                heard.not_sure,
+                text.as_understood(heard, definition),
             )
             for heard in consultation.understood
             for definition in (knowledge.vocabulary.get(heard.answer.fact),)
