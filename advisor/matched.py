@@ -1,7 +1,8 @@
 """The shop's machines matched to a situation: every candidate's operating points, and the figures read off them.
 
 What the match reads of a shop is kept apart from prices, delivery and words, so that knowledge which differs in
-these alone shares its matches.
+these alone shares its matches. So is what it reads of a situation: an answer that says what was taken anyway, other
+shares of the duties, or what only rules read, leaves the match as it is.
 """
 
 from collections.abc import Mapping
@@ -17,7 +18,18 @@ from advisor.matching.balance import Match
 from advisor.matching.duty import strip
 from advisor.matching.engine import points
 from advisor.matching.gates import within_limits
-from advisor.matching.inputs import Array, Engine, IntArray, Machines, Place, Plumbing, Points, machines
+from advisor.matching.inputs import (
+    Array,
+    Duty,
+    Engine,
+    IntArray,
+    Machines,
+    Number,
+    Place,
+    Plumbing,
+    Points,
+    machines,
+)
 from advisor.matching.model import MODEL, Model
 from advisor.matching.speedlines import tables_for
 from advisor.matching.summary import summarise
@@ -100,23 +112,51 @@ class Matched:
 
 
 def matched(situation: Situation, knowledge: Knowledge) -> Matched:
-    """The match of every candidate, with its price: that alone doesn't come from the match."""
-    bare = replace(situation, spreads=(), taken=(), stated_duties=())  # of no account to the match
-    found = _solved(bare, stock_of(knowledge))
-    return replace(found, columns={**found.columns, **_priced(knowledge, slice(None), found.columns)})
+    """The match of every candidate, with its price and what it does at the strip: these don't come from the match."""
+    found = _solved(_Question.of(situation), stock_of(knowledge))
+    beside = _priced(knowledge, slice(None), found.columns) | at_the_strip(found.columns, situation)
+    return replace(found, columns={**found.columns, **beside})
+
+
+@dataclass(frozen=True, slots=True)
+class _Question:
+    """What the match reads of a situation; each duty counts 1 here."""
+
+    engine: Engine
+    place: Place
+    plumbing: Plumbing
+    duties: tuple[Duty, ...]
+    main: str
+    boost_wanted_by: Number | None
+    divided_manifold: bool
+    speeds: tuple[int, int]
+
+    @classmethod
+    def of(cls, situation: Situation) -> "_Question":
+        return cls(
+            situation.engine,
+            situation.place,
+            situation.plumbing,
+            tuple(replace(duty, weight=1.0) for duty in situation.duties),
+            situation.main,
+            situation.boost_wanted_by,
+            situation.divided_manifold,
+            looked_at(situation),
+        )
 
 
 @lru_cache(maxsize=64)
-def _solved(situation: Situation, stock: Stock) -> Matched:
+def _solved(question: _Question, stock: Stock) -> Matched:
     """The match of every candidate: the same for all shops that sell the same machines."""
-    tables, working = _tables(stock), _installed(situation, stock.machines)
-    asked = (situation.engine, situation.place, situation.plumbing)
-    speeds, sweep = looked_at(situation)
+    tables, working = _tables(stock), _installed(question.divided_manifold, stock.machines)
+    asked = (question.engine, question.place, question.plumbing)
+    speeds, sweep = question.speeds
     grid, solved = within_limits(
-        asked, points(*asked, situation.duties, count=speeds, sweep_count=sweep), working, tables
+        asked, points(*asked, question.duties, count=speeds, sweep_count=sweep), working, tables
     )
-    figures = _figures(situation, asked, grid, working, solved, stock.inducer, tables, MODEL)
-    return Matched(grid, solved, figures | at_the_strip(figures, situation))
+    wanted = question.boost_wanted_by
+    figures = summarise(*asked, grid, working, tables, solved, stock.inducer, question.main, wanted)
+    return Matched(grid, solved, figures)
 
 
 def power_with_fuel(situation: Situation, knowledge: Knowledge) -> Array | None:
@@ -136,11 +176,11 @@ def looked_at(situation: Situation) -> tuple[int, int]:
 
 def installed(situation: Situation, knowledge: Knowledge) -> Machines:
     """The machines as they would work on this manifold: a divided housing on an open manifold works as an open one."""
-    return _installed(situation, machines_of(knowledge))
+    return _installed(situation.divided_manifold, machines_of(knowledge))
 
 
-def _installed(situation: Situation, bare: Machines) -> Machines:
-    return bare if situation.divided_manifold else replace(bare, divided=np.zeros_like(bare.divided))
+def _installed(divided_manifold: bool, bare: Machines) -> Machines:
+    return bare if divided_manifold else replace(bare, divided=np.zeros_like(bare.divided))
 
 
 def figures_of(
@@ -154,23 +194,10 @@ def figures_of(
     model: Model = MODEL,
 ) -> dict[str, Array]:
     """What rules and ranking read of a match of ``rows`` of the catalogue, with the price of each."""
-    inducer = stock_of(knowledge).inducer[rows]
-    figures = _figures(situation, asked, grid, stock, solved, inducer, tables_of(knowledge), model)
+    tables, inducer = tables_of(knowledge), stock_of(knowledge).inducer[rows]
+    wanted = situation.boost_wanted_by
+    figures = summarise(*asked, grid, stock, tables, solved, inducer, situation.main, wanted, model)
     return figures | _priced(knowledge, rows, figures)
-
-
-def _figures(
-    situation: Situation,
-    asked: tuple[Engine, Place, Plumbing],
-    grid: Points,
-    stock: Machines,
-    solved: Match,
-    inducer: Array,
-    tables: WheelTables,
-    model: Model,
-) -> dict[str, Array]:
-    wanted_by = situation.boost_wanted_by
-    return summarise(*asked, grid, stock, tables, solved, inducer, situation.main, wanted_by, model)
 
 
 def _priced(knowledge: Knowledge, rows: slice | list[int] | IntArray, figures: Mapping[str, Array]) -> dict[str, Array]:
