@@ -68,6 +68,9 @@ def test_json_holds_what_the_dialogue_shows():
         assert firing["basis"]
         for fact in firing["facts"].values():
             assert fact["origin"]["kind"]
+        if firing["candidates"] is None:
+            assert all(test["verdict"] in ("true", "false", "not yet known") for test in firing["conditions"])
+    assert {test["verdict"] for firing in data["trace"] for test in firing["conditions"]} > {"true", "by candidate"}
     assert data["requested"] is not None
     assert data["parts"]
     assert data["next steps"]

@@ -109,6 +109,28 @@ def test_how_goes_down_to_the_caller_s_own_words():
     ]
 
 
+def test_how_tells_which_branch_held_and_which_did_not():
+    light = compare("trailer weight", "<", 5_000.0)
+    told = Known("duties", False, place=Place("rules.yaml", 5, 7), text="duties is known")
+    layered = Layered(((rule("load", some(light, told, none(TOWS, HEAVY)), HEAVY, none(light, NO_GATE)),),))
+    weight = Fact("trailer weight", Range(6_000.0, 6_000.0), Origin("answer", "six tonnes"))
+    call = FactBase(dict(CALL.facts)).with_facts([weight])
+    result = run_stage("judge", layered, call.with_columns({"wastegate": ["internal"]}, BUILT), ReferenceAgenda())
+    step = how("load", result.facts, result.firings, Shop(layered.rows[0], VOCABULARY), candidate=0)
+    assert step.lines()[1:11] == [
+        "  - any of these: true",
+        "    - trailer weight < 5000: false",
+        "    - duties is known: true",
+        "    - none of these: false",
+        "      - duties include towing: true",
+        "      - trailer weight > 5000: true",
+        "  - trailer weight > 5000: true",
+        "  - none of these: true",
+        "    - trailer weight < 5000: false",
+        "    - wastegate is none: false",
+    ]
+
+
 def test_how_of_what_did_not_come_about():
     assert how("gate", *told(), SHOP, candidate=1) is None
     assert how("never heard of", *told(), SHOP) is None

@@ -325,8 +325,8 @@ def _steps(step: Step, depth: int) -> Iterator[Block]:
     indent = 2 + 2 * min(depth, DEEPEST)
     at = f" ({step.place})" if step.place is not None else ""
     yield Para(f"{step.what}: {step.why}{at}", "" if depth == 0 else "dim", indent)
-    for text, verdict in step.tests:
-        yield Para(f"{text}: {verdict}", "dim", indent + 2, "- ")
+    for test in step.tests:
+        yield Para(test.line, "dim", indent + 2 + 2 * test.depth, "- ")
     for below in step.rests_on:
         yield from _steps(below, depth + 1)
 

@@ -21,7 +21,7 @@ from advisor.quantities import Range, show
 
 from .agenda import Firing
 from .facts import Fact, FactBase, Origin, Value
-from .verdict import Sign, every, is_open, judge, sign_of, some
+from .verdict import Sign, as_verdict, every, is_open, judge, sign_of, some
 
 VERDICTS = {1: "true", 0: "false", -1: "not yet known"}
 
@@ -37,13 +37,27 @@ class Shop(Protocol):
 
 
 @dataclass(frozen=True, slots=True)
+class Test:
+    """A written condition, or a group of them with its parts below it (one ``depth`` further in), and its verdict."""
+
+    text: str
+    verdict: int
+    depth: int = 0
+
+    @property
+    def line(self) -> str:
+        """As one line of text."""
+        return f"{self.text}: {VERDICTS[self.verdict]}"
+
+
+@dataclass(frozen=True, slots=True)
 class Step:
     """A node of an explanation: what stands, why, and below it what that rests on."""
 
     what: str
     why: str
     place: Place | None
-    tests: tuple[tuple[str, str], ...] = ()  # each written condition with its verdict in words
+    tests: tuple[Test, ...] = ()
     rests_on: tuple["Step", ...] = ()
 
     def lines(self) -> list[str]:
@@ -54,8 +68,8 @@ class Step:
         margin = "  " * depth
         at = f" ({self.place})" if self.place is not None else ""
         yield f"{margin}{self.what}: {self.why}{at}"
-        for text, verdict in self.tests:
-            yield f"{margin}  - {text}: {verdict}"
+        for test in self.tests:
+            yield f"{margin}  {'  ' * test.depth}- {test.line}"
         for step in self.rests_on:
             yield from step._lines(depth + 1)
 
@@ -124,8 +138,8 @@ class _Teller:
         below = [self._fact(fact) for fact in firing.facts]
         below += [self._column(name) for name in firing.columns]
         below += [self._unknown(name) for name in firing.unknown]
-        # Once each: a rule may ask the same in several of its groups.
-        tests = tuple(dict.fromkeys((leaf.text, VERDICTS[leaf.at(self._candidate)]) for leaf in firing.leaves))
+        judged = [(leaf.text, leaf.at(self._candidate)) for leaf in firing.leaves]
+        tests = tuple(Test(*one) for one in judged) if rule is None else tuple(_tests(rule.when, iter(judged)))
         return Step(what, why, firing.place, tests, tuple(below))
 
     def _unknown(self, name: str) -> Step:
@@ -140,6 +154,27 @@ class _Teller:
         if self._candidate is None:
             return Step(name, "differs from candidate to candidate", None)
         return Step(f"{name} is not known", "not known for this candidate", None)
+
+
+def _tests(condition: Condition, judged: Iterator[tuple[str, int]], depth: int = -1) -> list[Test]:
+    """The condition as written, groups before their parts; ``judged`` are its leaves in written order. The list of a
+    rule itself goes without saying."""
+    if not isinstance(condition, All | AnyOf | NoneOf):
+        return [Test(*next(judged), max(depth, 0))]
+    below = [_tests(part, judged, depth + 1) for part in condition.parts]
+    signs = [_SIGNS[tests[0].verdict] for tests in below]
+    match condition:
+        case AnyOf():
+            sign, words = some(signs), "any of these"
+        case NoneOf():
+            sign, words = -some(signs), "none of these"
+        case _:
+            sign, words = every(signs), "all of these"
+    listed = [test for tests in below for test in tests]
+    return listed if depth < 0 else [Test(words, int(as_verdict(sign)), depth), *listed]
+
+
+_SIGNS = {1: 1, 0: -1, -1: 0}
 
 
 def _because(origin: Origin) -> str:

@@ -252,7 +252,7 @@ def _firing(firing: Firing, knowledge: Knowledge) -> dict[str, Any]:
         "because": rule.because,
         "basis": rule.basis,
         "conditions": [
-            {"text": leaf.text, "verdict": _VERDICTS[leaf.verdict] if isinstance(leaf.verdict, int) else "by candidate"}
+            {"text": leaf.text, "verdict": "by candidate" if leaf.verdict.ndim else _VERDICTS[leaf.at(None)]}
             for leaf in firing.leaves
         ],
         "facts": {fact.name: _fact(fact, knowledge.vocabulary.get(fact.name)) for fact in firing.facts},
