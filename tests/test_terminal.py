@@ -255,3 +255,13 @@ def test_plain_mode_by_environment(variable: str, value: str, tmp_path: Path) ->
         seen.child.send("a 72\r")
         seen.until("duties>")
         assert "\x1b" not in seen.raw
+
+
+def test_plain_lines_say_once_that_it_takes_long(tmp_path: Path) -> None:
+    with window(tmp_path, 80, env={"ADVISOR_PLAIN": "1"}) as seen:
+        seen.until("request>")
+        seen.child.send("slow\r")
+        seen.until("Working it out ...")
+        seen.until("duties>")
+        assert seen.raw.count("Working it out") == 1
+        assert "\x1b" not in seen.raw

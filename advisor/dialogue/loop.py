@@ -6,7 +6,7 @@ import sys
 from collections.abc import Iterator, Sequence
 from contextlib import AbstractContextManager, contextmanager, nullcontext, suppress
 from pathlib import Path
-from threading import Thread
+from threading import Thread, Timer
 from types import FrameType
 from typing import TextIO
 
@@ -19,6 +19,8 @@ from advisor.sheet.layout import Para
 
 FELL_SHORT, INTERRUPTED = 1, 130
 LONGEST_LINE = 10_000
+PATIENCE = 0.8
+"""Seconds after which plain lines say once that something is being worked out."""
 
 
 def run(
@@ -118,8 +120,23 @@ class Plain:
         return line.rstrip("\r\n")
 
     def working(self) -> AbstractContextManager[None]:
-        """Nothing: a moving sign is noise to a screen reader and in a file."""
-        return nullcontext()
+        """One line where somebody waits long, nothing in a pipe: a moving sign is noise to a screen reader."""
+        return self._patience() if self._typed else nullcontext()
+
+    @contextmanager
+    def _patience(self) -> Iterator[None]:
+        timer = Timer(PATIENCE, self._waits)
+        timer.daemon = True
+        timer.start()
+        try:
+            yield
+        finally:
+            timer.cancel()
+            timer.join()
+
+    def _waits(self) -> None:
+        self._out.write("Working it out ...\n")
+        self._out.flush()
 
 
 class Scripted(Plain):
