@@ -149,9 +149,12 @@ WITH_FUEL = "power with fuel for the goal"
 
 def fuel_words(now: Situation) -> tuple[str, str]:
     """On which fuel the power figures rest: a few words, and a sentence."""
-    if not now.fuel_limited:
-        return "with fuel for the goal", "nobody told of the fuel system, so fuel enough for the goal is counted on"
     feeds = units.show_computed(float(now.fuel_power), "hp", "power")
+    if not now.fuel_limited:
+        counted = "nobody told of the fuel system, so fuel enough for the goal is counted on"
+        if float(now.fuel_power) < float(now.power_goal):
+            counted += f"; as it left the factory it would feed about {feeds}"
+        return "with fuel for the goal", counted
     if float(now.fuel_power) < float(now.power_goal):
         return "with the fuel he has", f"the fuel system as it is, which feeds about {feeds}"
     return "with the fuel he has", f"the fuel system as it is, which feeds about {feeds} and so is enough for the goal"
