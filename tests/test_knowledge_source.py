@@ -77,7 +77,24 @@ def test_agrees_with_pyyaml_and_places_every_word(tree: object, style: str | Non
         ("a: x\n  y", [(1, 4), (1, 5), (2, 3), (2, 4)]),
         ("a: |\n  x\n  y", [(2, 3), (2, 4), (3, 3)]),
         ("a: >-\n  x\n  y", [(2, 3), (2, 4), (3, 3), (3, 4)]),
+        ("a: '''x'''", [(1, 5), (1, 7), (1, 8)]),
+        ("a: |-\n  - x", [(2, 3), (2, 4), (2, 5), (2, 6)]),
+        ("a: >+\n  + x\n", [(2, 3), (2, 4), (2, 5)]),
+        ("a: |\n\n  x\n", [(2, 1), (3, 3), (3, 4)]),
+        ("a: >\n  x\n\n  y\n", [(2, 3), (2, 4), (4, 3), (4, 4)]),
+        ("a: x\n\n  y", [(1, 4), (1, 5), (3, 3), (3, 4)]),
+        ("a: x\r\n  y", [(1, 4), (1, 5), (2, 3), (2, 4)]),
+        ("a: 'x\n\n\n  y'", [(1, 5), (1, 6), (2, 1), (4, 3), (4, 4)]),
+        ("a: 'x'' y'", [(1, 5), (1, 6), (1, 7), (1, 9), (1, 10)]),
+        ('a: "x\\x41y"', [(1, 5), (1, 6), (1, 10), (1, 11)]),
+        ('a: "x\\U0001F600y"', [(1, 5), (1, 6), (1, 16), (1, 17)]),
+        ('a: "\\"x\\""', [(1, 5), (1, 7), (1, 8), (1, 9)]),
+        ('a: "x\\\r\n  y"', [(1, 5), (2, 3), (2, 4)]),
+        ('a: "x\r\n  y"', [(1, 5), (1, 6), (2, 3), (2, 4)]),
+        ('a: "x\n  y\\n\\nz"', [(1, 5), (1, 6), (2, 3), (2, 4), (2, 6), (2, 8), (2, 9)]),
+        ("a: x y  # z", [(1, 4), (1, 5), (1, 6), (1, 7)]),
         ("a: ''", [(1, 5)]),
+        ("a: |\n", [(1, 5)]),
         ("a:", [(1, 3)]),
     ],
 )
@@ -164,12 +181,20 @@ def test_nothing_is_constructed(tmp_path: Path) -> None:
     assert not list(tmp_path.iterdir())
 
 
-def test_what_is_no_file_is_refused(tmp_path: Path) -> None:
+@pytest.mark.parametrize(
+    ("name", "told"),
+    [
+        ("pipe.yaml", "a.yaml:1:1: is not a file; put a YAML file there"),
+        (".", "a.yaml:1:1: is not a file; put a YAML file there"),
+        ("loop.yaml", "a.yaml:1:1: there is no such file; put it there"),
+        ("missing.yaml", "a.yaml:1:1: there is no such file; put it there"),
+        (f"{'x' * 300}.yaml", "a.yaml:1:1: can't be read (File name too long); see to its permissions"),
+    ],
+)
+def test_what_is_no_file_is_refused(name: str, told: str, tmp_path: Path) -> None:
     os.mkfifo(tmp_path / "pipe.yaml")
     (tmp_path / "loop.yaml").symlink_to(tmp_path / "loop.yaml")
-    for name in ("pipe.yaml", "loop.yaml", "missing.yaml", "."):
-        (fault,) = read_yaml(tmp_path / name, "a.yaml").faults
-        assert fault.place == Place("a.yaml", 1, 1)
+    assert [str(fault) for fault in read_yaml(tmp_path / name, "a.yaml").faults] == [told]
 
 
 def test_the_folder_must_be_there(tmp_path: Path) -> None:
