@@ -303,6 +303,8 @@ def _no_group(key: str, given: object, place: Place, wanted: type[BaseModel]) ->
     """What is wrong where 'key: value' lines belong."""
     what = "a group of 'key: value' lines is wanted here"
     first = next(iter(_names(wanted)), "")
+    if given == "" and (not key or key.isdigit()):
+        return Fault(place, "nothing stands after this '-'", "write the entry after it, or take the '-' out")
     if given == "":
         return Fault(place, f"nothing stands below '{key}:'", "indent the lines that belong to it")
     if isinstance(given, list):
