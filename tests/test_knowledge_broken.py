@@ -74,6 +74,14 @@ def test_slip(name: str, tmp_path: Path) -> None:
     assert [str(fault) for fault in check(tmp_path / "shop") if fault.severity == "error"] == TOLD[name]
 
 
+@pytest.mark.parametrize("condition", SLIPS["sound"])
+def test_sound_conditions_are_left_alone(condition: str, tmp_path: Path) -> None:
+    shutil.copytree(BASE, tmp_path / "shop")
+    rule = SLIPS["rule"].replace("present boost > 45 psi", condition)
+    (tmp_path / "shop" / "slip.yaml").write_text(rule, "utf-8")
+    assert [str(fault) for fault in check(tmp_path / "shop") if fault.severity == "error"] == []
+
+
 @pytest.mark.parametrize("name", TOLD)
 def test_faults_speak_the_trades_language(name: str) -> None:
     for fault in TOLD[name]:

@@ -13,6 +13,8 @@ import pytest
 
 from advisor.knowledge import Fault, Knowledge, Place, Rule, check, load, read_maps, shipped_folder
 from advisor.knowledge.conditions import All, FactRef, Flag, Known, Number
+from advisor.knowledge.meaning import Reader
+from advisor.knowledge.rulefile import read_rules
 from advisor.knowledge.rules import (
     AddPart,
     Ask,
@@ -26,7 +28,9 @@ from advisor.knowledge.rules import (
     SetFact,
     placeholders,
 )
+from advisor.knowledge.source import parse_yaml, read_yaml
 from advisor.knowledge.strata import arrange, reads, waits_for, writes
+from advisor.knowledge.vocabulary import read_vocabulary
 from advisor.quantities import Range, to_si
 
 BASE = Path(__file__).parent / "knowledge_base"
@@ -113,6 +117,54 @@ def test_actions(knowledge: Knowledge) -> None:
     )
     assert then["request-noted"][0].place == Place("rules.yaml", 113, 18)
     assert placeholders("{a} of {b c}") == ("a", "b c")
+
+
+EVERYTHING = """\
+rules:
+  - rule: everything
+    stage: judge
+    when: [tune is hot]
+    then:
+      set: {head risk: high, sustained load: yes}
+      assume:
+        tune: stock
+      ask first: [tune]
+      ask: [altitude,
+        road use]
+      rule out: this candidate
+      penalise: 5
+      prefer: 2.5
+      recommend: Studs.
+      caution: Mind the head.
+      severity: danger
+      add part: [foot kit, hose, foot kit]
+      next step: Order.
+      say: So be it.
+    because: x
+    basis: y
+"""
+
+
+def test_every_action_stands_where_it_is_written() -> None:
+    faults: list[Fault] = []
+    vocabulary = read_vocabulary(read_yaml(BASE / "facts.yaml", "facts.yaml"))
+    (rule,) = read_rules(parse_yaml(EVERYTHING.encode(), "a.yaml"), Reader(vocabulary, faults))
+    assert not faults
+    written = [(type(action).__name__, action.place.line, action.place.column) for action in rule.then]
+    assert written == [
+        ("SetFact", 6, 24), ("SetFact", 6, 46), ("Assume", 8, 15), ("Ask", 9, 18), ("Ask", 10, 12), ("RuleOut", 12, 17),
+        ("Penalise", 13, 17), ("Penalise", 14, 15), ("Recommend", 15, 18), ("Caution", 16, 16), ("AddPart", 18, 18),
+        ("AddPart", 18, 28), ("NextStep", 19, 18), ("Say", 20, 12),
+    ]  # fmt: skip
+    assert [action.points for action in rule.then if isinstance(action, Penalise)] == [5.0, -2.5]
+    assert [(action.kind, action.quantity) for action in rule.then if isinstance(action, AddPart)] == [
+        ("foot kit", 2),
+        ("hose", 1),
+    ]
+    assert [(action.facts, action.urgent) for action in rule.then if isinstance(action, Ask)] == [
+        (("tune",), True),
+        (("altitude", "road use"), False),
+    ]
 
 
 def test_numbers_are_set_by_sums(knowledge: Knowledge) -> None:

@@ -8,7 +8,7 @@ from collections.abc import Callable, Collection
 from dataclasses import dataclass
 from functools import lru_cache
 
-from lark import Lark, Token, Transformer, UnexpectedCharacters, UnexpectedEOF, UnexpectedToken
+from lark import Lark, Token, Transformer, UnexpectedCharacters, UnexpectedToken
 
 _GRAMMAR = r"""
 condition: sum COMPARE sum                  -> compare
@@ -190,8 +190,6 @@ def _parse(text: str, start: str) -> Syntax:
     except UnexpectedCharacters as error:
         wanted = set(error.allowed or ())
         raise _misread(text, error.pos_in_stream or 0, wanted, start) from None
-    except UnexpectedEOF as error:
-        raise _misread(text, len(text), set(error.expected), start) from None
     except UnexpectedToken as error:
         offset = len(text.rstrip()) if error.token.type == "$END" else error.token.start_pos or 0
         raise _misread(text, offset, set(error.accepts or error.expected), start) from None

@@ -6,7 +6,7 @@ is more likely a slip.
 
 from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
-from itertools import combinations
+from itertools import combinations, pairwise
 
 from advisor.quantities import show
 
@@ -56,7 +56,7 @@ def _gaps(definition: FactDef, ladder: Sequence[tuple[Numbers, Rule]]) -> Iterat
     covered = Numbers(())
     for numbers, _ in ladder:
         covered = covered | numbers
-    for (_, low), (high, _) in zip(covered.stretches, covered.stretches[1:], strict=False):
+    for (_, low), (high, _) in pairwise(covered.stretches):
         below = next(rule for numbers, rule in ladder if numbers.stretches[0][1] == low)
         above = next(rule for numbers, rule in ladder if numbers.stretches[0][0] == high)
         what = f"neither '{below.name}' nor '{above.name}' speaks of '{definition.name}' {span(definition, low, high)}"
