@@ -116,6 +116,18 @@ def test_same_combination_twice(tmp_path: Path) -> None:
     )
 
 
+def test_the_same_housing_for_another_wheel_is_no_repetition(tmp_path: Path) -> None:
+    turbine, turbo, housing = (
+        row_of(*of) for of in (("turbines.yaml", "QT56"), ("turbos.yaml", "TN-5156"), ("housings.yaml", "TN063D-T3"))
+    )
+    changes = (
+        ("turbines.yaml", turbine, turbine + turbine.replace("QT56", "QT57")),
+        ("turbos.yaml", turbo, turbo + turbo.replace("TN-5156", "TN-5157").replace("QT56", "QT57")),
+        ("housings.yaml", housing, housing + housing.replace("TN063D", "TN063E").replace("QT56", "QT57")),
+    )
+    assert faults_of(small(tmp_path, *changes)) == []
+
+
 def test_wheel_nobody_uses_in_a_housing(tmp_path: Path) -> None:
     row = row_of("turbines.yaml", "QT56")
     lonely = (
@@ -221,6 +233,46 @@ def test_a_combination_by_hand(candidates: Candidates) -> None:
     assert candidates.geometry["gate_external"][row]
     wheel = candidates.wheels[candidates.geometry["wheel"][row]]
     assert (wheel.code, wheel.exducer) == ("QC64", pytest.approx(0.0882))
+
+
+def test_every_figure_of_the_files_arrives_in_si(tmp_path: Path) -> None:
+    """By hand: an inch is 25.4 mm, a day 86,400 s, 138,000 rpm 14,451.3 rad/s, 33 degrees 0.57596 rad."""
+    changes = (
+        ("turbos.yaml", "bearing: journal 270, ported shroud: no", "bearing: ball, ported shroud: yes"),
+        ("housings.yaml", "housing ratio: 0.63", "housing ratio: 0.63, throat area: 6.5 cm2"),
+        ("wheels.yaml", "material: cast", "material: forged"),
+    )
+    faults: list[Fault] = []
+    found = read(small(tmp_path, *changes), faults).candidates()
+    assert not faults
+    expected = {
+        "candidate code": ["TN-5156-063D-T3", "TN-5156-063D-T3-X38D"], "frame": "tarn", "compressor inducer": 0.0512,
+        "compressor exducer": 0.0705, "compressor trim": 52.74262, "wheel material": "forged", "ported shroud": True,
+        "turbine inducer": 0.066, "turbine exducer": 0.056, "housing ratio": 0.63, "housing entry": "divided",
+        "housing foot": "T3", "wastegate": ["none", "external"], "gate bore": [0.0, 0.038], "bearing": "ball",
+        "compressor outlet size": 0.0508, "turbine outlet size": 0.0762, "candidate price": [1260.0, 1585.0],
+        "delivery days": 518_400.0, "two stage": False, "wheel": 0, "compressor_exducer": 0.0705,
+        "turbine_inducer": 0.066, "turbine_exducer": 0.056, "housing_ratio": 0.63, "divided": True,
+        "gate_bore": [0.0, 0.038], "gate_external": [False, True], "tip_speed_limit": 14_451.326 * 0.0705 / 2,
+        "ball_bearing": True, "thrust_angle": 2 * np.pi, "parallel": 1.0, "compressor_inducer": 0.0512,
+        "turbine_tip_height": 0.0089, "turbine_blades": 11.0, "rotor_speed_limit": 14_451.326, "throat_area": 6.5e-4,
+        "weight": [12.0, 13.7],
+    }  # fmt: skip
+    columns = {**found.facts, **found.geometry, **found.more}
+    assert columns.keys() == expected.keys()
+    for name, values in expected.items():
+        wanted = values if isinstance(values, list) else [values, values]
+        if columns[name].dtype == np.float64:
+            assert columns[name] == pytest.approx(wanted, rel=1e-6), name
+        else:
+            assert columns[name].tolist() == wanted, name
+    (wheel,) = found.wheels
+    assert (wheel.code, wheel.full_blades, wheel.splitter_blades, wheel.ported_shroud) == ("QC51", 6, 6, True)
+    sizes = (wheel.inducer, wheel.exducer, wheel.tip_height, wheel.hub_ratio, wheel.backsweep)
+    assert sizes == pytest.approx((0.0512, 0.0705, 0.0047, 0.33, 0.575959))
+    assert found.combinations[1].words == (
+        "51.2 mm compressor, 56 mm turbine, 0.63 divided T3, 38 mm external gate, ball bearings"
+    )
 
 
 def test_gates_suit_their_housing(candidates: Candidates) -> None:

@@ -247,6 +247,18 @@ def test_refusals(case: dict[str, str]) -> None:
     assert refused(case["from"]) == case["told"]
 
 
-def test_long_lines_are_refused_before_they_are_parsed() -> None:
-    assert "longer than 500" in refused("power now > " + "(" * 600)
-    assert "parentheses" in refused("power now > " + "(" * 100)
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        ("power now > " + "(" * 600, "a.yaml:1:501: a condition longer than 500 characters; split it"),
+        ("power now > 5 hp" + " " * 485, "a.yaml:1:501: a condition longer than 500 characters; split it"),
+        ("power now > " + "(" * 21 + "5 hp" + ")" * 21, "a.yaml:1:13: more than 20 parentheses; split it"),
+    ],
+)
+def test_long_lines_are_refused_before_they_are_parsed(text: str, told: str) -> None:
+    assert refused(text) == told
+
+
+@pytest.mark.parametrize("text", ["power now > 5 hp" + " " * 484, "power now > " + "(" * 20 + "5 hp" + ")" * 20])
+def test_up_to_there_lines_are_read(text: str) -> None:
+    assert facts_in(read(text)) == {"power now"}

@@ -28,7 +28,7 @@ def read(folder: Path, faults: list[Fault]) -> Catalogue:
 
     With faults, the result holds what could be read and only serves to find more of them.
     """
-    files = sorted(folder.glob("*.yaml")) if folder.is_dir() else []
+    files = sorted(folder.glob("*.yaml"))
     if not files:
         faults.append(Fault(Place(folder.name, 1, 1), "holds no catalogue files", "put the YAML files there"))
     documents = [read_yaml(file, f"{folder.name}/{file.name}") for file in files]
