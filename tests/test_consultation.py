@@ -3,6 +3,7 @@
 import math
 import random
 from itertools import pairwise
+from pathlib import Path
 
 import pytest
 from calls import DAILY, call, shop
@@ -10,9 +11,13 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from advisor.consultation import consult
+from advisor.course import infer
 from advisor.inference.engines import agenda
 from advisor.outcome import Answer
+from advisor.scripted import read_scripts
 from advisor.units import Range
+
+DEMO = Path(__file__).parent.parent / "transcripts_demo"
 
 
 def figure(outcome, name):
@@ -276,3 +281,15 @@ def test_a_goal_out_of_reach_takes_no_power_from_the_turbo_that_misses_it():
         if goal != "650 hp":
             assert 0.02 < figures["tip speed margin"] < 0.09  # what is safe is used
     assert all(more >= 0.97 * less for less, more in pairwise(made)), made
+
+
+def test_boost_wanted_sooner_is_not_answered_by_a_turbo_that_lights_later():
+    """Common practice, no source: what a caller wants by 1,500 rpm is no larger than what he wants by 2,000."""
+    fires, lights = agenda("reference"), []
+    said = {answer.fact: answer for answer in read_scripts(DEMO / "tow-only.yaml", shop())[0][0].answers}
+    for wanted in (1400, 1600, 1800, 2000, 2200):
+        answers = {**said, "boost wanted by": Answer("boost wanted by", f"{wanted} rpm")}
+        course = infer(list(answers.values()), shop(), fires)
+        lights.append(float(course.weighed.columns["spool rpm"][course.best]) * 30.0 / math.pi)
+    assert all(sooner <= later + 1.0 for sooner, later in pairwise(lights)), lights
+    assert lights[0] < lights[-1] - 300.0
