@@ -5,7 +5,7 @@ Sivertsson & Eriksson, SIMS 55, 2014; Heywood, Internal Combustion Engine Fundam
 take floats or arrays and broadcast. SI; pressures absolute; engine speed in rad/s.
 """
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -20,7 +20,7 @@ zero."""
 FULL_LOAD = "full load"
 """Name of the sweep over engine speed at full fuel that the spool figures are read from."""
 _BOOST_CEILING = 8.0e5
-_DEMAND_PASSES = 40
+_DEMAND_PASSES, _SETTLED, _LEAST_SLOPE = 40, 1e-13, 0.1
 
 
 def cycles(engine: Engine, speed: Number) -> Array:
@@ -180,25 +180,30 @@ def demand(
     """Air, boost and temperatures for a brake power [W] at an engine speed [rad/s] and equivalence ratio.
 
     The machine is not known yet: its efficiency and the ratio of drive to boost pressure
-    (`assumed_drive_ratio`) are assumed. Fixed-point passes on the manifold pressure; boost beyond 8 bar
-    absolute is cut off there.
+    (`assumed_drive_ratio`) are assumed. Boost beyond 8 bar absolute is cut off there.
     """
     swept = cycles(engine, speed)
     outside = np.asarray(place.temperature)
     k = air.AIR_GAS_CONSTANT / np.asarray(model.air_specific_heat)
     efficiency = indicated_efficiency(lam, model)
-    boost: Array = np.asarray(place.pressure * np.ones(np.broadcast_shapes(np.shape(power), np.shape(swept))))
-    for _ in range(_DEMAND_PASSES):
+    medium = outside + plumbing.coolant_rise
+    friction, heat = friction_pressure(speed, model), model.fuel_heating_value * efficiency
+
+    def at(boost: Array) -> tuple[Array, ...]:
+        """Fuel, air, pressures and temperatures at a manifold pressure; last the pressure that this air needs."""
         pumping = (model.assumed_drive_ratio - 1.0) * np.maximum(boost - place.pressure, 0.0)
-        fuel = (power + (friction_pressure(speed, model) + pumping) * swept) / (model.fuel_heating_value * efficiency)
+        fuel = (power + (friction + pumping) * swept) / heat
         flow = fuel * model.stoichiometric_ratio * np.asarray(lam)
         inlet = place.pressure - loss(plumbing.filter_resistance, flow, place.pressure)
         ratio = (boost + loss(plumbing.cooler_resistance, flow, boost)) / inlet
         outlet = outside * (1.0 + (np.maximum(ratio, 1.0) ** k - 1.0) / compressor_efficiency)
-        medium = outside + plumbing.coolant_rise
         charge = outlet - plumbing.cooler_effectiveness * np.maximum(outlet - medium, 0.0)
         trapped = volumetric_efficiency(engine, boost, speed, model) * swept / (air.AIR_GAS_CONSTANT * charge)
-        boost = np.minimum(0.5 * boost + 0.5 * flow / trapped, _BOOST_CEILING)
+        return fuel, flow, inlet, ratio, outlet, charge, flow / trapped
+
+    start = np.asarray(place.pressure * np.ones(np.broadcast_shapes(np.shape(power), np.shape(swept))))
+    boost = _settled(lambda boost: at(boost)[-1], start)
+    fuel, flow, inlet, ratio, outlet, charge, _ = at(boost)
     ones = np.ones_like(boost)
     return Demand(
         power=power * ones,
@@ -214,6 +219,23 @@ def demand(
         peak_pressure=peak_pressure(engine, boost, charge, lam, model) * ones,
         mean_pressure=power / swept * ones,
     )
+
+
+def _settled(needed: Callable[[Array], Array], start: Array) -> Array:
+    """The manifold pressure that asks for itself, or the ceiling: by secant steps, the first one halfway. What has
+    settled stays as it is, whatever stands beside it."""
+    boost, before, short_before = start, start, np.zeros_like(start)
+    for _ in range(_DEMAND_PASSES):
+        short = needed(boost) - boost
+        done = (np.abs(short) <= _SETTLED * boost) | ((boost == _BOOST_CEILING) & (short > 0.0))
+        if done.all():
+            break
+        moved = boost - before
+        slope = np.where(moved == 0.0, -2.0, (short - short_before) / np.where(moved == 0.0, 1.0, moved))
+        step = np.maximum(short / np.maximum(-slope, _LEAST_SLOPE), -0.5 * boost)
+        before, short_before = boost, short
+        boost = np.where(done, boost, np.minimum(boost + step, _BOOST_CEILING))
+    return boost
 
 
 def points(
