@@ -37,6 +37,8 @@ FEW_SPEEDS, FEW_SWEEP = 2, 5
 # together as well.
 LEADERS = 5
 LEAN = 0.25
+# Decimals of a worth; what is less is rounding, and puts no question before another.
+FIGURED = 9
 # Points that a candidate loses here by being ruled out: more than any good mark makes up for.
 OUT = 40.0
 # Points below the first at which some other candidate stands in, or none, when all of these fall out.
@@ -207,7 +209,7 @@ def worth_of_knowing(usual: Array, effects: Mapping[str, tuple[Array, Array]]) -
         gain = float(chance @ (mean + own).max(axis=1) - mean.max())
         apart = own[:, leaders] - own[:, leaders[:1]]
         moved = float(np.sqrt(chance @ apart**2)[1:].mean()) if len(leaders) > 1 else 0.0
-        made[name] = max(0.0, gain) + LEAN * moved
+        made[name] = round(max(0.0, gain) + LEAN * moved, FIGURED)
     return made
 
 
