@@ -66,7 +66,7 @@ def consult(
     recommended = None if best is None else option(best, "recommended")
     pair = None if now.missing or not bands else _pair(now, weighed, last.facts, knowledge)
     shown = tuple(
-        replace(option(row, "alternative"), closest_because=_cured(stays, order[0], row)) for row in others
+        replace(option(row, "alternative"), closest_because=_eased(stays, order[0], row)) for row in others
     )
     wished = (
         replace(
@@ -283,13 +283,13 @@ def _stays(weighed: Weighed, knowledge: Knowledge) -> Mapping[str, Bools]:
     return stays
 
 
-def _cured(stays: Mapping[str, Bools], best: int, row: int) -> str:
-    """What a candidate cures of the caller's trouble that the best one leaves, in words; "" for nothing."""
-    cured = [kind for kind, mask in stays.items() if mask[best] and not mask[row]]
-    if not cured or any(mask[row] and not mask[best] for mask in stays.values()):
+def _eased(stays: Mapping[str, Bools], best: int, row: int) -> str:
+    """What of the caller's trouble a candidate eases and the best one leaves, in words; "" for nothing."""
+    eased = [kind for kind, mask in stays.items() if mask[best] and not mask[row]]
+    if not eased or any(mask[row] and not mask[best] for mask in stays.values()):
         return ""
     also = " as well" if any(not mask[best] for mask in stays.values()) else ""
-    return f"cures the {' and the '.join(cured)}{also}, at the cost of what stands below"
+    return f"does more against the {' and the '.join(eased)}{also}, at the cost of what stands below"
 
 
 def _alternatives(
@@ -307,7 +307,7 @@ def _alternatives(
     sooner = [i for i in others if spool[i] < spool[best] - SOONER]
     freer = [i for i in others if power[i] > power[best] + MORE_POWER or heat[i] < heat[best] - COOLER]
     cheaper = _cheaper(weighed, best, others, facts) if _money_matters(weighed, best, facts) else []
-    curing = [i for i in others if _cured(stays, best, i)]
+    curing = [i for i in others if _eased(stays, best, i)]
     for pool in (curing, cheaper, sooner, freer, others, order[1:]):
         fresh = [i for i in pool if i not in picks and weighed.turbo(i) not in {weighed.turbo(p) for p in picks}]
         if fresh and len(picks) < 2:

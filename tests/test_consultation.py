@@ -293,3 +293,16 @@ def test_boost_wanted_sooner_is_not_answered_by_a_turbo_that_lights_later():
         lights.append(float(course.weighed.columns["spool rpm"][course.best]) * 30.0 / math.pi)
     assert all(sooner <= later + 1.0 for sooner, later in pairwise(lights)), lights
     assert lights[0] < lights[-1] - 300.0
+
+
+def test_a_choice_that_eases_what_bothers_him_is_named_where_the_best_one_leaves_it():
+    said = read_scripts(DEMO / "tow-only.yaml", shop())[0][0].answers
+    outcome = consult(said, shop(), agenda("reference"), bands=False)
+    eased = [other for other in outcome.alternatives if other.closest_because.startswith("does more against the heat")]
+    assert len(eased) == 1
+
+    def grade(option):
+        return next(f for f in option.figures if f.name == "towing exhaust temperature").value.mid
+
+    present = (1350.0 - 32.0) / 1.8 + 273.15
+    assert grade(eased[0]) <= present - 50.0 / 1.8 < grade(outcome.recommended)
