@@ -70,7 +70,8 @@ _AS_BUILT = (
     "as/like it/they came/left/was/were", "from new", "since new", "no change/changes/mods/work",
     "nothing ... done", "nothing fancy/special", "havent done anything", "the/from/at plant", "born with", "showroom",
     "off the lot/line/showroom", "day ... drove/bought/picked/took", "since ... drove/bought/had/owned",
-    "came/comes with", "nobody/never/not/nobodys ... in/into/inside there/it/her", "no one ... touched/changed/opened/in",
+    "came/comes with", "nobody/never/not/nobodys ... in/into/inside there/it/her",
+    "no one ... touched/changed/opened/in",
     "as delivered",
 )  # fmt: skip
 
