@@ -43,7 +43,8 @@ class Understood:
 class OpenQuestion:
     """A question that nobody has answered, with the reason why it is asked now, and what it settles: "essential"
     (nothing can be proposed without it), "first" (a rule wants it first), "choice" (of the turbo), "safety" (a grave
-    caution), "parts" (a joint of the turbo that stands), or "detail" (a remark at most; not asked unless wanted)."""
+    caution), "parts" (a joint of the turbo that stands), or "detail" (a remark at most; not asked unless wanted).
+    ``together``: the facts, its own among them, that are asked with it in the words ``in_one_breath``."""
 
     fact: str
     ask: str
@@ -55,6 +56,8 @@ class OpenQuestion:
     choices: tuple[tuple[str, str], ...] = ()
     worth: float = 0.0
     settles: str = "choice"
+    together: tuple[str, ...] = ()
+    in_one_breath: str = ""
 
 
 @dataclass(frozen=True, slots=True)

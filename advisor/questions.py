@@ -8,7 +8,7 @@ more is not asked.
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from typing import Any
 
@@ -36,6 +36,7 @@ from advisor.knowledge.rules import (
 from advisor.outcome import CLOSING, OpenQuestion
 from advisor.outlook import Outlook, outlook
 from advisor.situation import ESSENTIAL
+from advisor.together import words_for
 from advisor.units import show
 from advisor.weighing import JOINT_OF, Weighed
 
@@ -55,6 +56,8 @@ GRAVE = ("stop", "danger")
 # call: the vocabulary's order, first to last.
 SAME_TOPIC = 1.5
 EARLY = 6.0
+# From what worth on a question that the choice of turbo hangs on is asked in one breath with another.
+ALONG = 0.03
 # What a question settles, in the order in which it is asked.
 ESSENTIALS, FIRST, CHOICE, SAFETY, PARTS, DETAIL = "essential", "first", "choice", "safety", "parts", "detail"
 SETTLES = (ESSENTIALS, FIRST, CHOICE, SAFETY, PARTS, DETAIL)
@@ -75,7 +78,7 @@ class Open:
 def still_open(course: Course, knowledge: Knowledge) -> Open:
     """What is still worth asking, the most urgent first; each with the reason why it is asked now."""
     answered = {heard.answer.fact for heard in course.understood}
-    said, facts = course.opening.said, course.last.facts
+    said, facts = _part_named(course), course.last.facts
     asked_by, urgent = _asked_by(course.firings, knowledge)
     waiting = wanted(knowledge, "advise", facts)
     left = [d for name, d in knowledge.vocabulary.items() if d.source == "asked" and name not in answered]
@@ -88,6 +91,7 @@ def still_open(course: Course, knowledge: Knowledge) -> Open:
     first = min((knowledge.vocabulary[name].order for name in ESSENTIAL), default=0)
     topic = knowledge.vocabulary[course.understood[-1].answer.fact].topic if course.understood else ""
     last = max(d.order for d in knowledge.vocabulary.values() if d.source == "asked")
+    choosing = course.verdict != DIAGNOSED  # a complaint is traced first; which turbo to take then is asked on request
     ranked = []
     for definition in possible:
         name = definition.name
@@ -98,14 +102,14 @@ def still_open(course: Course, knowledge: Knowledge) -> Open:
             settles = ESSENTIALS
         elif name in urgent or _of_complaint(definition, course):
             settles = FIRST
-        elif worth > 0.0 and not ahead.stands:
+        elif worth > 0.0 and not ahead.stands and choosing:
             settles = CHOICE
             worth += WORTH_OF_ASKING if name in asked_by else 0.0
         elif name in grave:
             settles = SAFETY
-        elif name in joints:
+        elif name in joints and choosing:
             settles = PARTS
-        if settles in (SAFETY, PARTS, DETAIL):
+        if settles in (SAFETY, PARTS) or (settles == DETAIL and (ahead.stands or worth == 0.0)):
             worth = math.log1p(sum(_stake(rule) for rule in rules)) + (WORTH_OF_ASKING if name in asked_by else 0.0)
         if settles == DETAIL and worth == 0.0:
             continue
@@ -125,7 +129,41 @@ def still_open(course: Course, knowledge: Knowledge) -> Open:
         )
         ranked.append(((SETTLES.index(settles), 0.0 if settles == ESSENTIALS else -pace, definition.order), question))
     questions = tuple(question for _, question in sorted(ranked, key=lambda entry: entry[0]))
+    questions = _in_one_breath(questions, left, course, knowledge)
     return Open(questions, ahead, _stands(questions, ahead, course))
+
+
+def _in_one_breath(
+    questions: Sequence[OpenQuestion], left: Sequence[FactDef], course: Course, knowledge: Knowledge
+) -> tuple[OpenQuestion, ...]:
+    """The questions, each with those that are asked along with it: of its own group, worth asking themselves."""
+    worthy = {q.fact: q.settles for q in questions if q.settles not in (CHOICE, DETAIL) or q.worth >= ALONG}
+    groups: dict[str, list[FactDef]] = {}
+    for definition in sorted(left, key=lambda definition: definition.order):
+        if definition.together:
+            groups.setdefault(definition.together, []).append(definition)
+    made = []
+    for question in questions:
+        lead = knowledge.vocabulary[question.fact]
+        breath = [
+            d
+            for d in groups.get(lead.together, ())
+            if d is lead
+            or (d.name in worthy and (worthy[d.name] == DETAIL) == (question.settles == DETAIL))
+            or _along(d, lead, course)
+        ]
+        if len(breath) > 1:
+            names = tuple(definition.name for definition in breath)
+            question = replace(question, together=names, in_one_breath=words_for(breath))
+        made.append(question)
+    return tuple(made)
+
+
+def _along(definition: FactDef, lead: FactDef, course: Course) -> bool:
+    """Whether a question goes along with another one before its worth is known: nothing can be proposed yet, and it
+    makes sense as soon as the other one is answered."""
+    hangs_on = frozenset() if definition.ask_when is None else facts_in(definition.ask_when)
+    return bool(course.now.missing) and definition.along and hangs_on <= {lead.name}
 
 
 NOTHING = Outlook((), np.zeros(0), {}, {}, 1.0, 0.0, stands=False)
@@ -164,6 +202,12 @@ def _grave_facts(waiting: Mapping[str, Sequence[str]], knowledge: Knowledge) -> 
         if more <= reached:
             return frozenset(reached)
         reached |= more
+
+
+def _part_named(course: Course) -> FactBase:
+    """What the caller said; without his request where it names no part, since nothing can be asked about that one."""
+    said = course.opening.said
+    return said if course.request.fixes else said.without({"request"})
 
 
 def _open_joints(course: Course) -> frozenset[str]:

@@ -17,7 +17,8 @@ from advisor.journal import Entry, Record, entries_of
 from advisor.knowledge import FactDef, Knowledge
 from advisor.outcome import CLOSING, DECIDED, Answer, Consultation, OpenQuestion, Understood
 from advisor.sheet.layout import GAP, Block, Para, heading
-from advisor.sheet.text import best_line, recommendation, told
+from advisor.sheet.text import recommendation, told
+from advisor.together import apart
 
 HINT = "Type the caller's words; ? lists what else can be typed."
 
@@ -48,11 +49,11 @@ class Call:
             fact: words for fact, words in record.answers.items() if fact in knowledge.vocabulary
         }
         self._skipped = [fact for fact in record.skipped if fact in knowledge.vocabulary]
-        self._resumed = bool(self._answers)
         self._again = ""  # the fact that is asked again by back or change
         self._doubted: Understood | None = None
         self._offers: list[Understood] = []
         self._refused: set[str] = set()  # facts offered once and not taken
+        self._in_breath: set[str] = set()  # facts asked together with others once; what is left of them is asked singly
         self._said: set[str] = set()  # rules whose words the caller has heard
         self._reading_back = False
         self._more = False  # go on with what could only add a remark
@@ -81,8 +82,7 @@ class Call:
     def open(self) -> Turn:
         """The first turn."""
         blocks: list[Block] = [Para(HINT, "dim")]
-        if self._resumed:
-            count = len(self._answers)
+        if count := len(self._answers):
             blocks.append(Para(f"Going on with call {self.name}: {count} answer{'s' * (count != 1)} so far."))
         return self._next(blocks)
 
@@ -107,7 +107,7 @@ class Call:
             return self._skip()
         if not said:
             return self._stay([Para("Nothing was said; skip leaves the question out.", "warn")])
-        return self._take(fact, said)
+        return self._take_apart(self._together, said) if self._together else self._take(fact, said)
 
     def finish(self) -> Turn:
         """The end of input: conclude with what is known."""
@@ -145,6 +145,13 @@ class Call:
         question = self._question
         return question.fact if question else None
 
+    @property
+    def _together(self) -> tuple[str, ...]:
+        """The facts that are asked in one breath now; none where one is asked by itself."""
+        question = None if self._again else self._question
+        names = tuple(name for name in question.together if name not in self._skipped) if question else ()
+        return () if len(names) < 2 or self._in_breath.intersection(names) else names
+
     def _next(
         self, blocks: Iterable[Block], entries: Sequence[Entry] = (), files: Sequence[tuple[str, str]] = ()
     ) -> Turn:
@@ -166,8 +173,8 @@ class Call:
             label = views.label(self._definition(self._again))
         elif question := self._question:
             self._reading_back = False
-            shown += views.question(question, self._definition(question.fact))
-            label = views.label(self._definition(question.fact))
+            shown += views.question(question, self._asked_now(question.fact))
+            label = views.label(*self._asked_now(question.fact))
         elif not self.told:
             shown += views.read_back(self.consultation, self.knowledge, self._skipped, self.enough)
             self._reading_back = True
@@ -179,22 +186,15 @@ class Call:
 
     def _prompt(self, label: str) -> Prompt:
         fact = self._asked if self._doubted is None and not self._offers and not self._reading_back else None
-        choices: tuple[tuple[str, tuple[str, ...], str], ...] = ()
-        if fact is not None:
-            definition = self._definition(fact)
-            choices = tuple((choice.name, tuple(choice.words), choice.means) for choice in definition.choices)
-            if definition.kind == "yes/no":
-                choices = (("yes", (), ""), ("no", (), ""))
-            if definition.kind != "text":
-                choices += (("not sure", (), "leave it open"),)
-        names = views.names(self._latest, self.knowledge)
-        status = f"{len(self._answers)} answered."
-        if self._latest is not None:
-            status += f" Best so far: {best_line(self._latest)}"
-        return Prompt(f"{label}> ", choices, names, status)
+        asked = () if fact is None else self._asked_now(fact)
+        return views.prompt(label, asked, len(self._answers), self._latest, self.knowledge)
 
     def _definition(self, fact: str) -> FactDef:
         return self.knowledge.vocabulary[fact]
+
+    def _asked_now(self, fact: str) -> list[FactDef]:
+        """What is asked now: the fact, or all that are asked in one breath."""
+        return [self._definition(name) for name in self._together or (fact,)]
 
     # what is said -------------------------------------------------------------------------------------------
 
@@ -210,19 +210,29 @@ class Call:
             return self._next([Para(heard.doubt, "warn")])
         return self._keep(heard)
 
-    def _keep(self, heard: Understood) -> Turn:
-        """Keep an answer, say what was understood, and go on."""
+    def _take_apart(self, names: Sequence[str], said: str) -> Turn:
+        """Keep what an answer to several questions plainly says to each; what it leaves open is asked singly."""
+        definitions = [self._definition(name) for name in names]
+        found = apart(definitions, said)
+        first = str(self._asked)
+        self._in_breath.update(names)
+        if not found.heard:
+            able = [name for name in names if not understand(self._definition(name), said).again]
+            return self._take(able[0] if able and not units.is_unsure(said) else first, said)
+        settled = {*self._answers, *CLOSING, *self._refused, *names}
+        self._offers = also_said(self.knowledge.vocabulary, said, settled)
+        return self._keep(*found.heard, left=() if self._offers else found.left)
+
+    def _keep(self, heard: Understood, *more: Understood, left: Sequence[str] = ()) -> Turn:
+        """Keep an answer, or several given in one breath, say what was understood, and go on."""
         before = self.consultation
         fact = heard.answer.fact
         changed = fact in self._answers
-        self._answers[fact] = heard.answer.words
-        if fact in self._skipped:
-            self._skipped.remove(fact)
+        blocks = views.heard((heard, *more), left)
+        self._answers |= {each.answer.fact: each.answer.words for each in (heard, *more)}
+        self._skipped = [name for name in self._skipped if name not in self._answers]
         self._again = ""
         self._latest = self._consult(self.answers)
-        blocks: list[Block] = [Para(heard.echo, "echo", 0, "= ")]
-        if heard.read_back:
-            blocks.append(Para(heard.read_back, "say", 2, "Read back: "))
         if fact == "request":
             blocks += views.decoded(self.consultation)
         late = fact in CLOSING
@@ -238,9 +248,9 @@ class Call:
                 self.told = self._question is None
         elif self.consultation.stands and not before.stands:
             blocks += views.stands(self.consultation)
-        if not changed and not self._offers:
+        if not changed and not self._offers and not more:
             self._offers = self._also_said(heard)
-        return self._next(blocks, entries_of([heard.answer]))
+        return self._next(blocks, entries_of([each.answer for each in (heard, *more)]))
 
     def _after_doubt(self, doubted: Understood, said: str) -> Turn:
         definition = self._definition(doubted.answer.fact)
@@ -367,13 +377,9 @@ class Call:
             return Turn((*blocks, GAP), self._prompt("is that right?"), tuple(entries), tuple(files))
         fact = self._asked
         if fact is not None and self._doubted is None and not self._offers:
-            short = Para(f"“{self._definition(fact).ask}”", "say")
-            return Turn(
-                (*blocks, GAP, short),
-                self._prompt(views.label(self._definition(fact))),
-                tuple(entries),
-                tuple(files),
-            )
+            asked = self._asked_now(fact)
+            short, prompt = Para(f"“{views.asking(asked)}”", "say"), self._prompt(views.label(*asked))
+            return Turn((*blocks, GAP, short), prompt, tuple(entries), tuple(files))
         if fact is None and self.told:
             return Turn((*blocks, GAP), self._prompt("anything else?"), tuple(entries), tuple(files))
         return self._next(blocks, entries, files)
@@ -382,8 +388,7 @@ class Call:
         fact = self._asked
         if fact is None or self._reading_back:
             return [Para("Nothing is being asked just now that could change the advice.")]
-        question = next((q for q in self.consultation.questions if q.fact == fact), None)
-        return views.why(self._definition(fact), question, self.knowledge)
+        return [block for d in self._asked_now(fact) for block in views.why(d, self.consultation, self.knowledge)]
 
     def _back(self) -> Turn:
         given = list(self._answers)
@@ -415,10 +420,10 @@ class Call:
         if self._again:
             self._again = ""
             return self._next([])
-        self._skipped.append(fact)
-        return self._next(
-            [Para(f"Left out: {fact}; change {fact} brings it back.", "echo")], [{"skip": fact}]
-        )
+        gone = self._together or (fact,)
+        self._skipped += gone
+        words = f"Left out: {', '.join(gone)}; change {fact} brings it back."
+        return self._next([Para(words, "echo")], [{"skip": name} for name in gone])
 
     def _rules_again(self) -> Turn:
         """Go on with edited knowledge, or with the old where it can't be used."""

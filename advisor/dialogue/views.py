@@ -2,13 +2,16 @@
 
 from collections.abc import Collection, Iterable, Iterator, Sequence
 
+from advisor.course import DIAGNOSED
 from advisor.dialogue.commands import FORMS
+from advisor.dialogue.turn import Prompt
 from advisor.hearing import value_words
 from advisor.knowledge import FactDef, Knowledge
 from advisor.knowledge.rules import Assume
-from advisor.outcome import CLOSING, Consultation, Figure, Line, OpenQuestion
+from advisor.outcome import CLOSING, Consultation, Figure, Line, OpenQuestion, Understood
 from advisor.sheet.layout import GAP, Block, Para, Table, heading
 from advisor.sheet.text import best_line, told
+from advisor.together import words_for
 
 MOST_CHANGES, MOST_NAMES, MOST_REMARKS = 4, 8, 2
 GRAVE = ("stop", "danger")
@@ -22,22 +25,57 @@ def opening(knowledge: Knowledge) -> OpenQuestion:
     return OpenQuestion(first.name, first.ask, first.listen_for, first.why, first.why, False, ())
 
 
-def label(definition: FactDef) -> str:
-    """What stands before the line that is typed: the fact, and the unit that is assumed when none is said."""
+def label(definition: FactDef, *more: FactDef) -> str:
+    """What stands before the line that is typed: the fact, and the unit that is assumed when none is said; for several
+    in one breath what they are about."""
+    if more:
+        return definition.together
     with_unit = definition.kind == "number" and definition.unit
     return f"{definition.name}, {definition.unit}" if with_unit else definition.name
 
 
-def question(asked: OpenQuestion, definition: FactDef) -> Iterator[Block]:
-    """A question: the words to say, what to listen for, why it is asked now, what can be answered."""
+def asking(definitions: Sequence[FactDef]) -> str:
+    """The words of a question, or of several in one breath."""
+    return definitions[0].ask if len(definitions) == 1 else words_for(definitions)
+
+
+def choices(definitions: Sequence[FactDef]) -> tuple[tuple[str, tuple[str, ...], str], ...]:
+    """What can be answered, as (name, caller's words, what it means)."""
+    found: dict[str, tuple[str, tuple[str, ...], str]] = {}
+    for definition in definitions:
+        for choice in definition.choices:
+            found.setdefault(choice.name, (choice.name, tuple(choice.words), choice.means))
+        if definition.kind == "yes/no":
+            found |= {"yes": ("yes", (), ""), "no": ("no", (), "")}
+        if definition.kind != "text":
+            found["not sure"] = ("not sure", (), "leave it open")
+    return tuple(sorted(found.values(), key=lambda choice: choice[0] == "not sure"))
+
+
+def prompt(
+    label: str, asked: Sequence[FactDef], answered: int, latest: Consultation | None, knowledge: Knowledge
+) -> Prompt:
+    """The line that is wanted, with what completes it and the running summary."""
+    status = f"{answered} answered."
+    if latest is not None:
+        status += f" Best so far: {best_line(latest)}"
+    return Prompt(f"{label}> ", choices(asked), names(latest, knowledge), status)
+
+
+def question(asked: OpenQuestion, definitions: Sequence[FactDef]) -> Iterator[Block]:
+    """A question, or several in one breath: the words to say, what to listen for, why it is asked now, what can be
+    answered."""
+    several = len(definitions) > 1
     yield GAP
-    yield Para(f"“{asked.ask}”", "say", 0, "Say: ")
+    yield Para(f"“{asking(definitions) if several else asked.ask}”", "say", 0, "Say: ")
     if asked.listen_for:
         yield Para(asked.listen_for, "dim", 2, "Listen for: ")
     if asked.reason:
         yield Para(asked.reason, "urgent" if asked.urgent else "dim", 2, "Asked now: ")
-    if definition.choices:
-        yield Para(", ".join(choice.name for choice in definition.choices), "dim", 2, "Choices: ")
+    for definition in definitions:
+        if definition.choices:
+            of = f", {definition.name}" if several else ""
+            yield Para(", ".join(choice.name for choice in definition.choices), "dim", 2, f"Choices{of}: ")
 
 
 def asking_again(definition: FactDef, given: str) -> Iterator[Block]:
@@ -57,6 +95,8 @@ def read_back(
     yield GAP
     if enough:
         yield Para("Stopped asking. What is not known is assumed, and said so.", "dim")
+    elif consultation.verdict == DIAGNOSED:
+        yield Para("The checks come first. What a choice of turbo would still need is asked by more.", "dim")
     elif any(question.fact in skipped for question in consultation.questions):
         yield Para("Only what was left out could still change the advice.", "dim")
     elif consultation.stands or consultation.recommended is None:
@@ -64,7 +104,7 @@ def read_back(
     else:
         yield Para("What could still change the advice can't be asked.", "dim")
     details = [q.fact for q in consultation.questions if q.settles == "detail" and q.fact not in (*skipped, *CLOSING)]
-    if details and not enough:
+    if details and not enough and consultation.verdict != DIAGNOSED:
         yield Para(f"{', '.join(details)}; more asks them.", "dim", 2, "Could only add a remark: ")
     yield from told(consultation, knowledge.vocabulary)
     yield from left_open(consultation, knowledge, skipped)
@@ -123,6 +163,18 @@ def summary(
     )
 
 
+def heard(answers: Sequence[Understood], left: Sequence[str]) -> list[Block]:
+    """What was understood, with what is to be read back, and the words that nobody could place (``left``)."""
+    blocks: list[Block] = []
+    for each in answers:
+        blocks.append(Para(each.echo, "echo", 0, "= "))
+        if each.read_back:
+            blocks.append(Para(each.read_back, "say", 2, "Read back: "))
+    if left:
+        blocks.append(Para(", ".join(f"“{piece}”" for piece in left) + ".", "warn", 2, "Not placed: "))
+    return blocks
+
+
 def decoded(consultation: Consultation) -> Iterator[Block]:
     """What the words for the part fix, and what they leave open; what of them wasn't understood."""
     if consultation.request_fixes:
@@ -156,10 +208,11 @@ def helping() -> Iterator[Block]:
     )
 
 
-def why(definition: FactDef, asked: OpenQuestion | None, knowledge: Knowledge) -> Iterator[Block]:
+def why(definition: FactDef, consultation: Consultation, knowledge: Knowledge) -> Iterator[Block]:
     """Why a question is asked, and which rules wait for it."""
     yield from heading(f"Why {definition.name} is asked")
     yield Para(definition.why, "", 2)
+    asked = next((question for question in consultation.questions if question.fact == definition.name), None)
     if asked is None:
         return
     if asked.reason:

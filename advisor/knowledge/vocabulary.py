@@ -1,6 +1,8 @@
 """The fact vocabulary (`facts.yaml`): what can be known in a call, and how the salesperson asks for it."""
 
 import re
+from collections import Counter
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Annotated, Literal
@@ -46,6 +48,8 @@ class FactDef:
     `said_as` are words that stand for figures or for yes and no, `mentioned` phrases around a figure ("#") that name
     this fact, or those of its choices that name it in any sentence. `limit`: it is asked for the most or the least, so
     that "up to 14k" is 14k. `check_by` says how a caller who isn't sure can find out.
+    Facts of one `together` may be asked in one breath, each in the words of `in_short`; one that goes `along` is, even
+    before anybody can say what it is worth.
     """
 
     name: str
@@ -71,6 +75,9 @@ class FactDef:
     limit: bool = False
     check_by: str = ""
     mentioned: tuple[str, ...] = ()
+    together: str = ""
+    in_short: str = ""
+    along: bool = False
 
     @cached_property
     def choice_names(self) -> tuple[str, ...]:
@@ -144,6 +151,9 @@ class FactEntry(Entry):
     known: Annotated[float, Field(ge=0, le=1)] = 0.9
     ask_when: list[object] | None = None
     order: Annotated[int, Field(ge=0, le=100_000)] = 1000
+    together: Text = ""
+    in_short: Text = ""
+    along: YesNo = False
     accepted: tuple[AcceptedEntry, ...] = ()
 
 
@@ -162,7 +172,18 @@ def read_vocabulary(document: Document) -> dict[str, FactDef]:
         definition = _Definition(document, path, entry).read()
         if len(document.faults) == before:
             vocabulary[entry.fact] = definition
+    if not document.faults:
+        _check_together(document, vocabulary)
     return vocabulary
+
+
+def _check_together(document: Document, vocabulary: Mapping[str, FactDef]) -> None:
+    """What is asked together is at least two facts."""
+    count = Counter(definition.together for definition in vocabulary.values())
+    for definition in vocabulary.values():
+        if definition.together and count[definition.together] < 2:
+            what = f"'{definition.name}' is alone in what is asked together as '{definition.together}'"
+            document.faults.append(Fault(definition.place, what, "name another fact's 'together' or leave it out"))
 
 
 def written_names(document: Document) -> frozenset[str]:
@@ -221,6 +242,9 @@ class _Definition:
             limit=entry.limit,
             check_by=entry.check_by,
             mentioned=entry.mentioned,
+            together=entry.together,
+            in_short=entry.in_short,
+            along=entry.along,
         )
 
     def check_asking(self) -> None:
@@ -229,9 +253,13 @@ class _Definition:
             for key, words in (("ask", entry.ask), ("why", entry.why)):
                 if not words:
                     self.fault(key, f"'{entry.fact}' is asked and has no '{key}' words", f"add a line '{key}: ...'")
-        elif entry.ask or entry.ask_when or entry.check_by:
+            if bool(entry.together) != bool(entry.in_short) or (entry.along and not entry.together):
+                what = f"'{entry.fact}' has only some of 'together', 'in short' and 'along'"
+                self.fault("together", what, "write 'together' with 'in short', and 'along' only with both")
+        elif entry.ask or entry.ask_when or entry.check_by or entry.together or entry.in_short or entry.along:
             what = f"'{entry.fact}' is never asked (source {entry.source})"
-            self.fault("ask", what, "leave out 'ask', 'ask when' and 'check by', or make its source asked")
+            mend = "leave out 'ask', 'ask when', 'check by' and 'together', or make its source asked"
+            self.fault("ask", what, mend)
 
     def quantity(self) -> str | None:
         """The quantity of a number fact, its unit checked; None when there's no sound one."""

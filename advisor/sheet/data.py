@@ -231,6 +231,8 @@ def _question(question: OpenQuestion) -> dict[str, Any]:
         "choices": [name for name, _ in question.choices],
         "worth": round(question.worth, 4),
         "settles": question.settles,
+        "together": list(question.together),
+        "in one breath": question.in_one_breath,
     }
 
 

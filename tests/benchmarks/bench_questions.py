@@ -4,10 +4,11 @@ hand: python tests/benchmarks/bench_questions.py [CALLERS [PROCESSES [THINNED]]]
 Generated callers know all about themselves: every answer is drawn from its prior with a fixed seed. They are asked
 in order of worth, in the fixed order of the vocabulary, and at random (what no turbo can be proposed without first,
 so that chance isn't made to look worse than it is), over a catalogue with one turbo in THINNED (1: all), so that a
-walk of fifty questions takes seconds. Counted is the question after which the turbo stays what it is with all answers
-given, and after which the whole advice does (turbo and housing, verdict, and every caution of severity stop or
-danger). The order of worth stops by itself: a stop is too early when the turbo then differs from that of the full
-truth; such a caller counts with all his questions.
+walk of fifty answers takes seconds. What is asked in one breath is asked so in all three. Counted are the answers and
+the questions, one for each breath, after which the turbo stays what it is with all answers given, and after which the
+whole advice does (turbo and housing, verdict, and every caution of severity stop or danger). The order of worth stops
+by itself: a stop is too early when the turbo then differs from that of the full truth; such a caller counts with all
+his questions.
 """
 
 import random
@@ -24,7 +25,7 @@ from calls import shop, thinned
 from walks import AFTER_ADVICE, hidden
 
 from advisor.conclusion import fired_for
-from advisor.course import infer
+from advisor.course import DIAGNOSED, infer
 from advisor.hearing import understand
 from advisor.inference.engines import agenda
 from advisor.inference.facts import FactBase
@@ -65,20 +66,40 @@ def given_away(made, course):
 
 
 def walk_by_worth(known, knowledge, fires):
-    """The facts in the order of worth until the questions stop, the advice after each, and after how many of them the
-    turbo was first said to stand (None: never)."""
-    order, made, answers, stood = [], [], [], None
+    """The facts in the order of worth until the questions stop, the advice after each, after how many of them the
+    turbo was first said to stand (None: never), and how many breaths it takes to ask the first so many."""
+    order, made, answers, stood, breaths = [], [], [], None, [0]
     while True:
         course = infer(answers, knowledge, fires)
         made.append(advice(course, knowledge))
         left = still_open(course, knowledge)
-        stood = len(answers) if left.stands and stood is None else stood
-        worth = (q.fact for q in left.questions if q.settles != "detail" and q.fact not in AFTER_ADVICE)
-        fact = next(worth, None)
-        if fact is None:
-            return order, made, stood
-        order.append(fact)
-        answers.append(Answer(fact, known[fact]))
+        stood = len(answers) if left.outlook.stands and not course.now.missing and stood is None else stood
+        more = course.verdict == DIAGNOSED and not left.outlook.stands  # which turbo to take is then asked on request
+        open_ = (q for q in left.questions if q.fact not in AFTER_ADVICE)
+        question = next((q for q in open_ if q.settles != "detail" or (more and q.fact in left.outlook.worth)), None)
+        if question is None:
+            return order, made, stood, breaths
+        asked = question.together or (question.fact,)
+        for at, fact in enumerate(asked, 1):
+            order.append(fact)
+            answers.append(Answer(fact, known[fact]))
+            breaths.append(breaths[-1] + (at == 1))
+            if at < len(asked):
+                made.append(advice(infer(answers, knowledge, fires), knowledge))
+
+
+def in_breaths(order, knowledge):
+    """An order with all that is asked in one breath at the place of its first."""
+    groups = {}
+    for fact in order:
+        groups.setdefault(knowledge.vocabulary[fact].together or fact, []).append(fact)
+    return [fact for group in groups.values() for fact in group]
+
+
+def breaths_of(order, knowledge):
+    """How many breaths it takes to ask the first 0, 1, 2, ... of an order."""
+    groups = [knowledge.vocabulary[fact].together or fact for fact in order]
+    return [len(set(groups[:count])) for count in range(len(order) + 1)]
 
 
 def walk_in_order(names, known, knowledge):
@@ -121,21 +142,29 @@ def one(seed, thin):
     names = [d.name for d in sorted(knowledge.vocabulary.values(), key=lambda d: d.order) if d.name in known]
     shuffled = [name for name in names if name not in FIRST]
     random.Random(-seed - 1).shuffle(shuffled)
-    fixed, all_answers = walk_in_order(names, known, knowledge)
+    fixed, all_answers = walk_in_order(in_breaths(names, knowledge), known, knowledge)
     course = infer(all_answers, knowledge, fires)
     final = advice(course, knowledge)
-    order, made, stood = walk_by_worth(known, knowledge, fires)
-    by_chance, answers = walk_in_order([*FIRST, *shuffled], known, knowledge)
+    order, made, stood, breaths = walk_by_worth(known, knowledge, fires)
+    by_chance, answers = walk_in_order(in_breaths([*FIRST, *shuffled], knowledge), known, knowledge)
     turbo = first_of(made, lambda one: turbo_of(one) == turbo_of(final), len(fixed))
     whole = first_of(made, lambda one: one == final, len(fixed))
     counts = ((turbo, whole), settled(all_answers, final, knowledge, fires), settled(answers, final, knowledge, fires))
-    paths = ([*order, *(name for name in fixed if name not in order)], fixed, by_chance)
-    found = {"asked": len(order), "all": len(fixed)}
-    for name, path, (turbo, whole) in zip(("worth", "fixed", "random"), paths, counts, strict=True):
+    rest = [name for name in fixed if name not in order]
+    paths = ([*order, *rest], fixed, by_chance)
+    every = (
+        [*breaths, *(breaths[-1] + more for more in breaths_of(rest, knowledge)[1:])],
+        breaths_of(fixed, knowledge),
+        breaths_of(by_chance, knowledge),
+    )
+    found = {"asked": len(order), "breaths": breaths[-1], "all": len(fixed), "all breaths": every[1][-1]}
+    for name, path, asked, (turbo, whole) in zip(("worth", "fixed", "random"), paths, every, counts, strict=True):
         seconds = sum(knowledge.vocabulary[fact].seconds for fact in path[:turbo])
         found |= {f"{name} turbo": turbo, f"{name} whole": whole, f"{name} seconds": seconds}
+        found |= {f"{name} turbo asked": asked[turbo], f"{name} whole asked": asked[whole]}
     found["early"] = turbo_of(made[-1]) != turbo_of(final)
     found["stood"] = np.nan if stood is None else stood
+    found["stood asked"] = np.nan if stood is None else breaths[stood]
     found["stood early"] = np.nan if stood is None else turbo_of(made[stood]) != turbo_of(final)
     away = given_away(made[-1], course)
     found["given away"] = np.nan if away is None else away
@@ -152,21 +181,25 @@ def main() -> None:
     candidates = len((shop() if thin == 1 else thinned(thin)).catalogue.candidates())
     print(f"{count} callers, {candidates} candidates")
     for name in ("worth", "fixed", "random"):
-        turbo, whole, seconds = (found[f"{name} {what}"] for what in ("turbo", "whole", "seconds"))
-        print(
-            f"{name:7s} questions until the turbo stays: median {np.median(turbo):.0f}, mean {turbo.mean():.1f}, "
-            f"90 % {np.quantile(turbo, 0.9):.0f}, {np.median(seconds):.0f} s of asking; until the whole advice stays: "
-            f"median {np.median(whole):.0f}, mean {whole.mean():.1f}"
-        )
+        for what, unit in (("", "answers"), (" asked", "questions")):
+            turbo, whole = found[f"{name} turbo{what}"], found[f"{name} whole{what}"]
+            print(
+                f"{name:7s} {unit} until the turbo stays: median {np.median(turbo):.0f}, mean {turbo.mean():.1f}, "
+                f"90 % {np.quantile(turbo, 0.9):.0f}; until the whole advice stays: median {np.median(whole):.0f}, "
+                f"mean {whole.mean():.1f}"
+            )
+        print(f"{name:7s} {np.median(found[f'{name} seconds']):.0f} s of asking until the turbo stays (median)")
     print(
-        f"asking stops after {np.median(found['asked']):.0f} of {np.median(found['all']):.0f} questions (median; mean "
-        f"{found['asked'].mean():.1f}); too early in {found['early'].mean():.1%}, giving away at most "
-        f"{np.nanmax(found['given away']):.1f} points"
+        f"asking stops after {np.median(found['asked']):.0f} of {np.median(found['all']):.0f} answers, "
+        f"{np.median(found['breaths']):.0f} of {np.median(found['all breaths']):.0f} questions (median; mean "
+        f"{found['breaths'].mean():.1f}, 90 % {np.quantile(found['breaths'], 0.9):.0f}); too early in "
+        f"{found['early'].mean():.1%}, giving away at most {np.nanmax(found['given away']):.1f} points"
     )
     stood = ~np.isnan(found["stood"])
     print(
-        f"the turbo is said to stand in {stood.mean():.0%}, after {np.nanmedian(found['stood']):.0f} questions "
-        f"(median), too early in {np.nanmean(found['stood early']):.1%}"
+        f"the turbo is said to stand in {stood.mean():.0%}, after {np.nanmedian(found['stood']):.0f} answers, "
+        f"{np.nanmedian(found['stood asked']):.0f} questions (median), too early in "
+        f"{np.nanmean(found['stood early']):.1%}"
     )
     for name in ("fixed", "random"):
         sooner, later = (found["worth turbo"] < found[f"{name} turbo"]), found["worth turbo"] > found[f"{name} turbo"]
