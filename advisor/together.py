@@ -19,13 +19,17 @@ from advisor.surroundings import names_a_figure
 
 # What parts the pieces of an answer: not "two and a half", "between 500 and 600", "6,200", "3/4".
 _BETWEEN = re.compile(r"\bbetween (\S+) and (\S+)", re.IGNORECASE)
+_COUNTED = r"(?:\d|(?:one|two|three|four|five|six|seven|eight|nine|ten|eleven|twelve|\w+teen|\w+ty)\b)"
 _BREAKS = re.compile(
     r"\s*(?:[;.](?=\s|$)|,(?!\d{3}\b)"
-    r"|(?<!hundred )(?<!thousand )\band\b(?! (?:a|an|one|two|three)[ -](?:half|quarter|third|bit)|$))\s*",
+    rf"|(?:(?<!hundred )(?<!thousand )\band\b|\band\b(?! {_COUNTED}))"
+    r"(?! (?:a|an|one|two|three)[ -](?:half|quarter|third|bit)|$))\s*",
     re.IGNORECASE,
 )
 _FINER = re.compile(r"\s*\b(?:with|but|at|by)\b\s*", re.IGNORECASE)
-_ENDS = re.compile(r"^(?:from |between |about )?(\S+) ?(?:to|up to|till|until|through|-|\u2013|and) ?(\S+)(?: (.*))?$")
+_ENDS = re.compile(
+    r"^(?:from |between |about )?(\S+) ?(?:(?:up |down )?to|till|until|through|-|\u2013|and) ?(\S+)(?: (.*))?$"
+)
 _ALL = re.compile(
     r"^(?:it'?s |they'?re |that'?s )?(?:(?:all|both|everything)(?:'?s| is| are)? (?:of (?:it|that|them) )?(?:still )?)?"
     r"(?:bone )?(?P<word>stock|factory|original|standard)(?: throughout| all (?:round|through))?$",
@@ -36,6 +40,7 @@ _REST = re.compile(
     re.IGNORECASE,
 )
 _AGAINST = re.compile(r"\b(?:no|nor?t|never|none|without|bad|broke\w*|only|some\w*)\b|n't\b", re.IGNORECASE)
+_LOOSE = re.compile(r"\.\.\.|#\.#")
 SHORTEST = 3  # letters with which a word of a fact's name begins where it stands for it: "cam"
 _SMALL = frozenset(
     ["the", "a", "is", "it", "what", "when", "by", "on", "now", "rpm", "size", "power", "wanted", "at",
@@ -155,8 +160,8 @@ def _in_two(piece: str, definitions: Sequence[FactDef]) -> list[str]:
 def _names(definition: FactDef, piece: str, definitions: Sequence[FactDef]) -> bool:
     """Whether a piece has a word of the fact's name that none of the others has."""
     others = {word for other in definitions if other is not definition for word in _stems(other.name)}
-    marks = [phrase.replace("#", " ... ").strip(" .") for phrase in definition.mentioned if "..." not in phrase]
-    if definition.kind == "number" and holds(piece, marks):
+    marks = [phrase.replace("#", " ... ").strip(" .") for phrase in definition.mentioned if not _LOOSE.search(phrase)]
+    if definition.kind == "number" and names_a_figure(piece) and holds(piece, marks):
         return True
     own = _stems(definition.name) - others
     return any(one.startswith(said) for one in own for said in _stems(piece) - others if len(said) >= SHORTEST)
@@ -180,7 +185,7 @@ def _in_order(table: Sequence[Sequence[Understood | None]]) -> dict[int, int] | 
 
 
 def _one_by_one(table: Sequence[Sequence[Understood | None]]) -> dict[int, int]:
-    """Pieces that one question alone can read, where no other piece says something else to it; then the rest in the
+    """Pieces that one question alone can read, where no other piece says something else to it; then the figures in the
     order of the questions, as early as they can stand."""
     taken: dict[int, int] = {}
     while True:
@@ -195,12 +200,17 @@ def _one_by_one(table: Sequence[Sequence[Understood | None]]) -> dict[int, int]:
         if not sure:
             break
         taken |= dict(sure[:1])
-    open_ = [piece for piece, able in free.items() if not any(at in {a for _, a in sole} for at in able)]
+    disputed = {at for _, at in sole}
+    open_ = [p for p, able in free.items() if not disputed.intersection(able) and _figure(table[p][able[0]])]
     columns = sorted({at for piece in open_ for at in free[piece]})
     for way in combinations(columns, len(open_)):
         if all(at in free[piece] for piece, at in zip(open_, way, strict=True)):
             return taken | dict(zip(open_, way, strict=True))
     return taken
+
+
+def _figure(heard: Understood | None) -> bool:
+    return isinstance(_said(heard), Range)
 
 
 def _said(heard: Understood | None) -> object:
