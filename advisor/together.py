@@ -151,9 +151,9 @@ def _in_two(piece: str, definitions: Sequence[FactDef]) -> list[str]:
             [(n, r) for n, d in enumerate(definitions) if d.kind != "yes/no" and (r := _reading(d, half, definitions))]
             for half in halves
         ]
-        if all(len(one) == 1 for one in read) and read[0][0][0] != read[1][0][0]:
-            told = tuple((n, r.fact.value if r.fact else None) for ((n, r),) in read)
-            found.setdefault(told, halves)
+        ways = [(one, other) for one in read[0] for other in read[1] if one[0] != other[0]]
+        if len(ways) == 1:
+            found.setdefault(tuple((n, _said(r)) for n, r in ways[0]), halves)
     return next(iter(found.values())) if len(found) == 1 else [piece]
 
 
