@@ -28,7 +28,8 @@ _NOUN = (
     r"valves?|dis[ck]s?|plates?|speeds?|pass(?:es)?|hooks?|runs?|pulls?|trips?|times?|weekends?|wheels?|rims?|ty?ires?"
     r"|tyres?|holes?|years?|yrs?|months?|models?|manual|gears?|doors?|axles?|horses?|trailers?|trucks?|head|cattle|cows"
     r"|people|bales?|kids|passengers|fridays|nights|days|events?|out of|cylinders?|cyl|ratio|converter|studs?|bolts?"
-    r"|owners?|boost|drive|of (?:them|those|these)"
+    r"|owners?|boost|drive|of (?:them|those|these)|pieces?|per (?:bank|side)"
+    r"|a side|each|rows?|packs?|stages?|lifts?"
 )
 _LINK = r"(?:at|on|to|in|for|with|by|from|and|or|the)\b"
 _NTH = r"(?:first|second|third|fourth|fifth|sixth|seventh|eighth|ninth|tenth)"
@@ -58,11 +59,14 @@ _PLACE = re.compile(
     re.IGNORECASE,
 )
 _CANNOT = re.compile(
-    r"\b(?:it |she |he |they |i )?(?:can't|cannot|won't|couldn't|doesn't|don't|shouldn't|mustn't)"
-    r" (?:be|do|go|make|get|see|weigh|run|rev|turn|show|have) (?:any )?(?:more|over|past|above|higher|bigger)"
+    r"\b(?:it |she |he |they |i |we )?(?:can't|cannot|won't|couldn't|doesn't|don't|shouldn't|mustn't|never)"
+    r" (?:be|do|go|make|get|see|weigh|run|rev|turn|show|have|let|push|take)s?(?: it| her)? (?:any )?"
+    r"(?:more|over|past|above|higher|bigger|beyond)"
     r"(?: than)?\s",
     re.IGNORECASE,
 )
+_DISTANCE = re.compile(r"\s?(?:kilomet(?:er|re)s?|kms?|klicks|miles)\.?$", re.IGNORECASE)
+_ON_RIMS = re.compile(r"\b(\d\d)(?:s|'s)? (?:on|over|around) (?:\d\d)(?:s|'s)?\b", re.IGNORECASE)
 _THE_REST = re.compile(r",? (?:and )?(?:the )?(?:other|rest|remaining|remainder)\b.*$", re.IGNORECASE)
 _UNIT_AFTER = re.compile(r",? (?:measured )?in (?=[a-z]+(?: [a-z]+)?[.]?$)", re.IGNORECASE)
 
@@ -79,6 +83,12 @@ def plainer(words: str, quantity: str) -> Iterator[str]:
         yield re.sub(r",(?=\s)", "", words)  # "15.5 thousand... pounds"
     if (rest := _THE_REST.search(words)) and FIGURE.search(words[: rest.start()]):
         yield words[: rest.start()]
+    if quantity == "time" and re.match(r"(?:day|week|month|year)\b", words, re.IGNORECASE):
+        yield f"a {words}"  # "week and a half"
+    if quantity == "speed" and _DISTANCE.search(words):
+        yield _DISTANCE.sub(lambda found: " km/h" if found[0].strip()[0] in "kK" else " mph", words)
+    if quantity == "length" and (tyre := _ON_RIMS.search(words)):
+        yield f"{tyre[1]} inches"
     if _UNIT_AFTER.search(words):
         yield _UNIT_AFTER.sub(" ", words)
     if re.search(r"\beither\b.* or ", words, re.IGNORECASE):
@@ -100,8 +110,8 @@ def corrected(words: str, quantity: str, unit: str) -> Iterator[tuple[str, Heard
         first = _first_figure(earlier, quantity, unit)
         yield later, first
         if first is not None:
-            for scale in ("hundred", "thousand"):
-                if scale in earlier.lower():
+            for scale in ("hundred", "thousand", "grand", "k"):
+                if re.search(rf"(?:\b|\d){scale}\b", earlier, re.IGNORECASE):
                     yield f"{later} {scale}", first
             yield f"{later} {first.unit}", first
 
@@ -161,6 +171,8 @@ def _all_aside(clause: str, quantity: str) -> bool:
             return False
         after = re.findall(r"[^\s,;.-]+", rest[figure.end() :])[:3]
         noun = quantity != "count" or not re.match(r"cyl", " ".join(after), re.IGNORECASE)
+        if rest[figure.end() :].startswith("s") and quantity != "length" and re.fullmatch(r"[23]\d", figure.group()):
+            continue  # "1,600 with the 35s"
         counted = noun and re.match(rf"(?:(?!{_LINK})\S+ ){{0,2}}(?:{_NOUN})\b", " ".join(after), re.IGNORECASE)
         year = any(
             year.start() <= figure.start() < year.end() for year in _YEAR.finditer(rest)

@@ -29,6 +29,11 @@ _SIZES = frozenset(
     for size in map(str, range(40, 90))
     for said in (size, f"{size}mm", *(f"{size}/{turbine}" for turbine in range(40, 110)))
 )
+# What is said of all that wasn't named: "rods, everything else is stock".
+_OF_THE_REST = re.compile(
+    r"[,;.]?\s*\b(?:and |but )?(?:(?:every|any)thing else|all else|the rest|otherwise"
+    r"|(?:other|apart|aside) (?:than|from) that)\b[^,;.]*"
+)
 # The truck itself brought to an event: neither towing nor, beside another duty, what is done there.
 _PLACE = r" to (?:the )?(?:track|strip|dragstrip|drags|events?|pulls?|fairs?)\b"
 _CARRIED = re.compile(
@@ -70,9 +75,9 @@ _AS_BUILT = (
     "as/like it/they came/left/was/were", "from new", "since new", "no change/changes/mods/work",
     "nothing ... done", "nothing fancy/special", "havent done anything", "the/from/at plant", "born with", "showroom",
     "off the lot/line/showroom", "day ... drove/bought/picked/took", "since ... drove/bought/had/owned",
-    "came/comes with", "nobody/never/not/nobodys ... in/into/inside there/it/her",
-    "no one ... touched/changed/opened/in",
-    "as delivered",
+    "came/comes with", "normal/regular/ordinary/plain/basic one/type/kind",
+    "nobody/never/not/nobodys ... in/into/inside there/it/her", "no one ... touched/changed/opened/in",
+    "as delivered", "rolled out/off", "out the door",
 )  # fmt: skip
 
 
@@ -240,6 +245,8 @@ def heard(words: object, choices: Choices, by_name: bool = True) -> tuple[dict[s
     text = re.sub(r"\b(than|over) (?:the )?(?:stock|factory|original|standard)\b", r"\1", _folded(plain(words)))
     text = re.sub(r"^(?:no|nope|nah),? (?=(?:i|we|it|he|she|its|im|thats) )", "", text)  # to the asker, not to a choice
     phrases = [pair for pair in _phrases(choices) if by_name or pair[0] != pair[1]]
+    if _OF_THE_REST.search(text) and (apart := heard(_OF_THE_REST.sub(" ", text), choices, by_name))[0]:
+        return apart
     if _CARRIED.search(text) and not any("trailered" in phrase for phrase, _ in phrases):
         apart = heard(_CARRIED.sub(" ", text), choices, by_name)
         return apart if apart[0] else heard(_CARRIED.sub(lambda carried: carried["to"] or " ", text), choices, by_name)

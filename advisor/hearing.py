@@ -23,7 +23,12 @@ NOT_MEASURED = re.compile(
     r"|\bdon'?t (?:know|have|recall|remember)\b",
     re.IGNORECASE,
 )
-NO_IDEA = re.compile(r"\b(?:i|we) (?:really )?(?:don'?t|do not|couldn'?t|wouldn'?t) (?:know|tell you|say)\W*$", re.I)
+NO_IDEA = re.compile(
+    r"(?:^|[,.;] |\b(?:i|we) )(?:really |honestly )?(?:don'?t|do not|couldn'?t|wouldn'?t|can'?t) (?:know|tell you|say)"
+    r"(?:[,.;]|$)|\bno (?:idea|clue|notion)\b|\bfoggiest\b",
+    re.IGNORECASE,
+)
+BOUNDED = re.compile(r"\b(?:less|more|under|over|below|above|at (?:least|most)|up to)\b(?! or less)", re.IGNORECASE)
 KNOWN_AT_ALL = re.compile(r"\b(?:do you (?:know|have)|as near as you know)\b", re.IGNORECASE)
 HOLES = re.compile(r"\b(?:\d|five|six|seven|eight|nine|ten)(?: holes?)?(?: ?x ?| by )", re.IGNORECASE)
 UP_TO = re.compile(r"\bup to\b", re.IGNORECASE)
@@ -100,7 +105,7 @@ def _number(definition: FactDef, answer: Answer, said: str) -> Understood:
     for later in spoken.corrected(said):
         if definition.said_as and _said_as(definition, later, surroundings.names_a_figure(later)) is None:
             said = later  # "half, no, more like two thirds"
-    if standing := _said_as(definition, said, figured):
+    if not (figured and BOUNDED.search(said)) and (standing := _said_as(definition, said, figured)):
         return _noted(definition, answer, units.Heard(standing, definition.unit, said, True))
     try:
         heard = surroundings.read(

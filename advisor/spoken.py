@@ -24,7 +24,7 @@ _SWEARING = re.compile(
         "(?:god)?damn(?:ed|it)?", r"(?:mother)?f(?:u|\*|-)?[c*]*k(?:in|ing|ed)?'?", "freakin'?g?", "fricki?n'?g?",
         "friggi?n'?g?", "effi?n'?g?", "bloody", "stinki?n'?g?", "(?:a )?son of a (?:bitch|gun)", "sumbitch(?:es)?",
         "(?:as|the) (?:hell|heck|shit|fuck)", "bastards?", "for (?:christ|god|pete|heaven)'?s? ?sakes?", "jeez",
-        "christ",
+        "christ", "dam+it", "dagnabbit", "crikey",
     )
     + r"|^(?:hell|heck|shit|crap|man|dude|bro|gosh|lord|oh|ah|aw|well|so|look|yo|honestly|basically|actually)\b(?=[, ])"
     r"|^(?:alright|now|see),\s",
@@ -48,6 +48,11 @@ _FILLER = re.compile(
 )  # fmt: skip
 _OPENING = re.compile(r"^(?:my (?:friend|dear)|young man|sir|ma'am|mate|son|hon|buddy|pal|bud)\s*,\s*", re.IGNORECASE)
 _STUTTER = re.compile(r"\b(?P<said>\w+(?: \w+)?)(?:\s*(?:\.{2,}|\u2026)\s*(?P=said)\b)+", re.IGNORECASE)
+_STARTED = re.compile(
+    r"\b(?P<said>\w+)\s*(?:\.{2,}|\u2026)\s*(?=(?:(?:between|from|about|around|like|maybe|a|an) )(?P=said)\b)",
+    re.IGNORECASE,
+)
+_SLANG = ((re.compile(r"\b(?:hundy|hunnert|hunnerd|hunderd)\b", re.IGNORECASE), "hundred"),)
 _STAMMER = re.compile(
     r"\b(?P<said>i|it|it's|the|a|my|we|he|they|that|is|and|in|on|of|to)(?: (?P=said)\b)+", re.IGNORECASE
 )
@@ -58,7 +63,7 @@ _TAKEN_BACK = re.compile(
     rf"(?:no,? (?:wait|hell|shit)|(?:shit|hell|crap),? no|{_WAITS}(?:,? no)?|sorry|make that|scratch that|strike that"
     r"|correction|i mean(?:t)?|i (?:tell a )?lie|my mistake|my bad|that'?s (?:not right|wrong)|i take (?:it|that) back"
     r"|or rather|(?:well |no )?actually|forget that)|(?<=[,;.] )(?:no|nope|er|rather|or)(?=,)"
-    r"|(?<=, )no(?= (?:more like|it's|it is|that's|\d|[a-z]+teen|twenty|thirty|f[io][a-z]+y\b))"
+    r"|no(?= (?:more like|it's|it is|that's|\d|[a-z]+teen|twenty|thirty|f[io][a-z]+y\b))"
     r")(?:\s*[,;.:]\s*|\s+)(?:no,?\s+)?(?:(?:it|that)(?:'s| is|'d be| would be)?(?: actually| really| been)?\s+)?",
     re.IGNORECASE,
 )
@@ -69,6 +74,9 @@ _RATHER = re.compile(r"^(?:(?:probably|maybe) )?(?:more like|closer to|nearer to
 def settle(words: str) -> str:
     """What is said without fillers, swearing, forms of address and stutters; the words themselves where nothing else
     is left."""
+    words = _STARTED.sub("", words)
+    for pattern, meant in _SLANG:
+        words = pattern.sub(meant, words)
     text = _PAUSE.sub(", ", _STUTTER.sub(r"\g<said>", words))
     text = re.sub(r"(?<=\w)-(?:fuck|freak|friggin|frick|god|damn)\w*-(?=\w)", " ", text, flags=re.IGNORECASE)
     for _ in range(3):  # one stands behind the other: "well, uh, hell"
