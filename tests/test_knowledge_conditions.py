@@ -164,6 +164,8 @@ def test_values_are_si(text: str, amount: float, unit: str) -> None:
         ("charge temperature - summer temperature > 90 °F", 50.0),
         ("charge temperature > summer temperature + 90 °F", 50.0),
         ("charge temperature - 90 °F > summer temperature", 50.0),
+        ("90 °F + summer temperature < charge temperature", 50.0),
+        ("charge temperature > (charge temperature - summer temperature) + 90 °F + summer temperature", 50.0),
         ("charge temperature - summer temperature is between 9 and 90 °F", 50.0),
         ("2 * (charge temperature - summer temperature) > 50 °C", 50.0),
     ],

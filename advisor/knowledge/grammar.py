@@ -231,7 +231,7 @@ def _misread(text: str, offset: int, wanted: set[str], start: str) -> Misread:
         for terminal, what, mend in _WANTED:
             if terminal in wanted:
                 return Misread(offset, what, mend)
-    shown = word[0] if word else rest[:1]
+    shown = word[0] if word else ""
     mend = "write 'fact > 5 psi', 'fact is choice' or 'fact is known'"
     if start == "sum":
         mend = "write a value with its unit, a fact, or arithmetic between them"
