@@ -92,3 +92,70 @@ def test_faults_speak_the_trades_language(name: str) -> None:
         assert int(column) >= 1
         assert "; " in what
         assert not LIBRARIES.search(what)
+
+
+NEW_FACT = "  - fact: spare wheels\n    topic: x\n    kind: text\n    ask: Any?\n    why: x\n  - fact: cylinders\n"
+OTHERWISE = "write a rule that reads it, or leave it out"
+LESS = ("rules.yaml", "axle ratio is known, ", "")
+
+
+@pytest.mark.parametrize(
+    ("changes", "told"),
+    [
+        (
+            [("facts.yaml", "      - choice: hot\n", "      - choice: mild\n      - choice: hot\n")],
+            ["facts.yaml:97:17: no rule speaks of 'mild'; write what follows from it, or leave it out"],
+        ),
+        (
+            [("facts.yaml", "  - fact: cylinders\n", NEW_FACT)],
+            [f"facts.yaml:84:11: nothing needs the answer to 'spare wheels'; {OTHERWISE}"],
+        ),
+        (
+            [("rules.yaml", "      - head risk is one of raised, high\n", "")],
+            [f"facts.yaml:110:11: nothing reads 'head risk'; {OTHERWISE}"],
+        ),
+        ([LESS], [f"facts.yaml:77:11: nothing needs the answer to 'axle ratio'; {OTHERWISE}"]),
+        # A text reads as well, a sum that is set, and what a question waits for; computed figures are there anyway.
+        ([LESS, ("rules.yaml", "The head is in no danger.", "With {axle ratio} the head is in no danger.")], []),
+        ([LESS, ("rules.yaml", "power now / power goal", "power now / power goal * axle ratio")], []),
+        ([LESS, ("facts.yaml", "[duties include towing]", "[duties include towing, axle ratio > 3]")], []),
+        ([("rules.yaml", "      - air flow needed is between 20 and 120 lb/min\n", "")], []),
+    ],
+)
+def test_what_nothing_needs_is_noted(changes: list[tuple[str, str, str]], told: list[str], tmp_path: Path) -> None:
+    shutil.copytree(BASE, tmp_path / "shop")
+    for file, before, after in changes:
+        path = tmp_path / "shop" / file
+        text = path.read_text("utf-8")
+        assert before in text
+        path.write_text(text.replace(before, after, 1), "utf-8")
+    found = check(tmp_path / "shop")
+    assert [str(fault) for fault in found] == told
+    assert all((fault.severity, len(fault.about)) == ("note", 1) for fault in found)
+
+
+LATE = """\
+rules:
+  - {rule: reads, stage: understand, when: [head risk is low], then: {say: x}, because: x, basis: y}
+  - {rule: b-sets, stage: %s, when: [tune is hot], then: {set: {head risk: high}, say: x}, because: x, basis: y}
+  - {rule: a-sets, stage: %s, when: [tune is hot], then: {set: {head risk: high}, say: x}, because: x, basis: y}
+"""
+
+
+@pytest.mark.parametrize(
+    ("stages", "setter", "stage"),
+    [
+        (("advise", "judge"), "a-sets", "judge"),
+        (("judge", "advise"), "b-sets", "judge"),
+        (("demand", "demand"), "a-sets", "demand"),
+    ],
+)
+def test_of_several_that_set_a_fact_later_the_first_is_named(
+    stages: tuple[str, str], setter: str, stage: str, tmp_path: Path
+) -> None:
+    shutil.copytree(BASE, tmp_path / "shop")
+    (tmp_path / "shop" / "late.yaml").write_text(LATE % stages, "utf-8")
+    assert [str(fault) for fault in check(tmp_path / "shop") if fault.place.file == "late.yaml"] == [
+        f"late.yaml:2:45: 'head risk' is set only later, by '{setter}' in the stage {stage}; "
+        f"move this rule to the stage {stage} or later, or that one earlier"
+    ]

@@ -30,7 +30,7 @@ from advisor.knowledge.conditions import (
     walk,
 )
 from advisor.knowledge.meaning import Reader
-from advisor.knowledge.measure import DIMENSIONS, agree, kind_of, product
+from advisor.knowledge.measure import BARE, DIMENSIONS, Kind, agree, kind_of, product
 from advisor.knowledge.source import read_yaml
 from advisor.knowledge.vocabulary import read_vocabulary
 from advisor.quantities import QUANTITIES
@@ -212,6 +212,51 @@ def test_multiplying_and_dividing_undo_each_other(one: str, other: str) -> None:
     assert back.dimension == kind_of(one).dimension
     assert agree(kind_of(one), kind_of(one))
     assert agree(kind_of(one), kind_of(other)) == agree(kind_of(other), kind_of(one))
+
+
+@pytest.mark.parametrize(
+    ("one", "other", "may"),
+    [
+        ("ratio", "ratio", True),
+        ("ratio", "percent", True),
+        ("ratio", "count", True),
+        ("count", "percent", False),
+        ("angle", "angle", True),
+        ("angle", "ratio", False),
+        ("angle", "count", False),
+        ("length", "altitude", True),
+        ("length", "area", False),
+        ("power", "torque", False),
+    ],
+)
+def test_which_quantities_may_be_compared(one: str, other: str, may: bool) -> None:
+    assert agree(kind_of(one), kind_of(other)) == agree(kind_of(other), kind_of(one)) == may
+
+
+@pytest.mark.parametrize(
+    ("quantity", "bare"), [("ratio", True), ("count", True), ("percent", False), ("angle", False), ("mass", False)]
+)
+def test_what_a_number_without_a_unit_may_stand_for(quantity: str, bare: bool) -> None:
+    assert agree(kind_of(quantity), BARE) == bare
+
+
+def test_kinds_in_words() -> None:
+    said = {quantity: kind_of(quantity).words for quantity in DIMENSIONS}
+    assert {words.split()[0] for words in said.values()} == {"a", "an"}
+    assert said["altitude"] == "an altitude"
+    assert said["percent"] == "a percentage"
+    assert said["rotation"] == "a rotational speed"
+    assert said["money"] == "an amount of money"
+    assert said["mass flow"] == "a mass flow"
+    assert [quantity for quantity, words in said.items() if words.startswith("an ")] == [
+        "altitude",
+        "area",
+        "money",
+        "angle",
+    ]
+    assert BARE.words == "a bare number"
+    assert product(kind_of("mass"), kind_of("time"), 1).words == "a mixed quantity"
+    assert Kind(kind_of("temperature").dimension, "temperature", True).words == "a temperature difference"
 
 
 def test_every_quantity_has_the_dimension_that_pint_gives_it() -> None:

@@ -354,12 +354,26 @@ def test_notes_keep_nothing_from_loading(tmp_path: Path) -> None:
     assert check(tmp_path / "shop", needed_elsewhere={"altitude", "duties"}) == ()
 
 
-def test_a_map_that_is_too_large_is_named(tmp_path: Path) -> None:
-    (tmp_path / "maps").mkdir()
-    (tmp_path / "maps" / "bench.csv").write_bytes(b"x" * ((1 << 20) + 1))
+def test_each_map_that_cannot_be_read_is_named_and_the_others_are_there(tmp_path: Path) -> None:
+    maps = tmp_path / "maps"
+    maps.mkdir()
+    (maps / "a.csv").write_bytes(b"x" * ((1 << 20) + 1))
+    (maps / "b.csv").mkdir()
+    (maps / "c.csv").write_bytes(b"# bench\nflow,ratio\n1,\xe9\n")
+    (maps / "d.csv").write_bytes(b"# bench, old\n\nflow;ratio\n1;2\n")
+    (maps / "e.csv").write_bytes(b"flow\tratio\n1\t2\n")
+    (maps / "f.csv").write_bytes("\ufeff# bench\nflow,ratio;note\n".encode())
+    (maps / "g.csv").write_bytes(b"x" * (1 << 20))
+    (maps / "h.txt").write_bytes(b"flow;ratio\n")
     faults: list[Fault] = []
-    assert read_maps(tmp_path, faults) == {}
-    assert [str(fault) for fault in faults] == ["maps/bench.csv:1:1: is larger than 1 MiB; leave out points"]
+    assert read_maps(tmp_path, faults) == {"f": "# bench\nflow,ratio;note\n", "g": "x" * (1 << 20)}
+    assert [str(fault) for fault in faults] == [
+        "maps/a.csv:1:1: is larger than 1 MiB; leave out points",
+        "maps/b.csv:1:1: can't be read (Is a directory); see to its permissions",
+        "maps/c.csv:3:1: this is not UTF-8 text; save the file as UTF-8",
+        "maps/d.csv:3:5: the columns are parted by semicolons; save the map with commas between the columns",
+        "maps/e.csv:1:5: the columns are parted by tabs; save the map with commas between the columns",
+    ]
 
 
 def test_a_fault_without_a_mend_says_what_is_wrong_alone() -> None:

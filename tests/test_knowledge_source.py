@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from advisor.knowledge import KnowledgeError, Place, load
 from advisor.knowledge import source as reading
-from advisor.knowledge.places import LONGEST, Fault
+from advisor.knowledge.places import LONGEST, Fault, listed
 from advisor.knowledge.source import MAX_BYTES, MAX_DEPTH, Document, parse_yaml, read_yaml
 
 REFUSED = yaml.safe_load((Path(__file__).parent / "broken_rules" / "refused.yaml").read_text("utf-8"))["files"]
@@ -203,8 +203,13 @@ def test_the_folder_must_be_there(tmp_path: Path) -> None:
 
 
 def test_a_fault_is_one_line_of_bearable_length() -> None:
-    fault = Fault(Place("a.yaml", 1, 1), "first\nsecond " + "x" * 5_000, "third\n")
-    assert str(fault).startswith("a.yaml:1:1: first second xxx")
-    assert "\n" not in str(fault)
-    assert len(str(fault)) < LONGEST + 40
+    fault = Fault(Place("a.yaml", 1, 1), "first\nsecond " + "x" * (LONGEST - 13), "third\n")
+    assert str(fault) == f"a.yaml:1:1: first second {'x' * (LONGEST - 13)}; third"
+    longer = Fault(Place("a.yaml", 1, 1), "y" * (LONGEST + 1), "z" * 5_000)
+    assert str(longer) == f"a.yaml:1:1: {'y' * (LONGEST - 4)} ...; {'z' * (LONGEST - 4)} ..."
     assert pickle.loads(pickle.dumps(KnowledgeError([fault]))).faults == (fault,)
+
+
+def test_long_lists_are_cut_with_a_count() -> None:
+    assert listed([str(number) for number in range(8)]) == "0, 1, 2, 3, 4, 5, 6, 7"
+    assert listed([str(number) for number in range(10)]) == "0, 1, 2, 3, 4, 5, 6, 7 and 2 more"

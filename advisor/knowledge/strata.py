@@ -65,8 +65,7 @@ def _stage(rules: list[Rule], faults: list[Fault]) -> tuple[tuple[Rule, ...], ..
     depth: dict[int | str, int] = {}
     strata: dict[int, list[Rule]] = defaultdict(list)
     for node in order:
-        step = 1 if isinstance(node, int) else 0
-        depth[node] = step + max((depth[earlier] for earlier in before[node]), default=0)
+        depth[node] = 1 + max((depth[earlier] for earlier in before[node]), default=0)
         if isinstance(node, int):
             strata[depth[node]].append(rules[node])
     return tuple(tuple(sorted(strata[level], key=lambda rule: rule.name)) for level in sorted(strata))
