@@ -35,6 +35,7 @@ CONTENDERS = 5
 MOVING = ("essential", "first", "choice")
 
 
+@np.errstate(over="ignore", invalid="ignore", divide="ignore")  # a doubted figure past all sense: no balance is found
 def consult(
     answers: Sequence[Answer], knowledge: Knowledge, agenda: Agenda | None = None, bands: bool = True
 ) -> Consultation:

@@ -199,6 +199,9 @@ def _noted(definition: FactDef, answer: Answer, heard: units.Heard) -> Understoo
     if definition.plausible is not None:
         doubted = Range(heard.value.mid, heard.value.mid) if heard.approximate else heard.value
         doubt = units.plausibility(doubted, definition.plausible, definition.quantity, heard.unit)
+        if doubt and not suggestions(doubt) and _impossible(doubted, definition):
+            usual = units.show(definition.plausible, definition.unit, definition.quantity)
+            raise Unclear(f"{shown} can't be right", f"{usual} is what we usually see")
     at_home = units.show(heard.value, definition.unit, definition.quantity)
     if heard.approximate:
         shown = f"about {units.show(heard.value.mid, heard.unit, definition.quantity)}, {shown}"
@@ -207,6 +210,20 @@ def _noted(definition: FactDef, answer: Answer, heard: units.Heard) -> Understoo
     return Understood(
         answer, fact, echo, doubt=_sentence(doubt or ""), read_back=_read_back(definition, heard), unit=heard.unit
     )
+
+
+FAR_ABOVE, FAR_TOO_HOT, FAR_BELOW = 5.0, 2.0, 20.0
+"""Times the top of the usual range (of a temperature in kelvin), and parts of its bottom, past which a figure can't be
+right."""
+
+
+def _impossible(value: Range, definition: FactDef) -> bool:
+    """Whether a figure (SI) lies so far off that nothing can be computed from it: a limit of 900,000 rpm, 0 litres."""
+    usual = definition.plausible
+    if usual is None:
+        return False
+    most = FAR_TOO_HOT if definition.quantity == "temperature" else FAR_ABOVE
+    return value.high > most * usual.high > 0.0 or (usual.low > 0.0 and value.low < usual.low / FAR_BELOW)
 
 
 def _settled(definition: FactDef, answer: Answer, value: Value) -> Understood:

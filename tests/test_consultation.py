@@ -306,3 +306,24 @@ def test_a_choice_that_eases_what_bothers_him_is_named_where_the_best_one_leaves
 
     present = (1350.0 - 32.0) / 1.8 + 273.15
     assert grade(eased[0]) <= present - 50.0 / 1.8 < grade(outcome.recommended)
+
+
+@pytest.mark.parametrize(
+    "absurd",
+    [
+        {"rpm limit": "225,000 rpm"},
+        {"summer temperature": "4,886 °F"},
+        {"displacement": "0.2 litres"},
+        {"power goal": "29,000 hp"},
+        {"tyre diameter": "0.02 in"},
+        {"compression ratio": "0.3"},
+    ],
+)
+def test_a_figure_past_all_sense_is_doubted_and_nothing_falls_over(absurd):
+    """A slip of the tongue of two or three places: nothing that comes of it is a number, or it is one that fits."""
+    outcome = call({**DAILY, **absurd})
+    (heard,) = [u for u in outcome.understood if u.answer.fact in absurd]
+    assert heard.doubt or heard.again
+    assert outcome.verdict in ("recommended", "nothing fits", "not enough known")
+    for option in (outcome.recommended, *outcome.alternatives):
+        assert option is None or all(math.isfinite(f.value.mid) for f in option.figures)

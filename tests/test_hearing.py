@@ -343,3 +343,14 @@ def test_figures_as_this_question_takes_them(fact: str, words: str, unit: str, l
 )
 def test_what_could_mean_something_else_is_asked_again(fact: str, words: str) -> None:
     assert understand(load(shipped_folder()).vocabulary[fact], words).fact is None
+
+
+@pytest.mark.parametrize(
+    ("name", "words"),
+    [("displacement", "0 litres"), ("displacement", "0"), ("rpm limit", "900,000 rpm")],
+)
+def test_what_cannot_be_right_and_nothing_like_it_was_meant_is_asked_again(name: str, words: str) -> None:
+    heard = understand(load(shipped_folder()).vocabulary[name], words)
+    assert heard.fact is None
+    assert "can't be right" in heard.again
+    assert "what we usually see" in heard.again

@@ -145,9 +145,9 @@ def _place(value: Array, axis: Array) -> tuple[Integers, Array]:
 
 
 def _between(table: Any, start: Integers, fraction: Array) -> Any:
-    """Linear between neighbouring entries of a flat table."""
-    first = table.take(start)
-    return first + fraction * (table.take(start + 1) - first)
+    """Linear between neighbouring entries of a flat table; a fraction that is no number gives none."""
+    first = table.take(start, mode="clip")
+    return first + fraction * (table.take(start + 1, mode="clip") - first)
 
 
 def _resample(x: Array, values: Sequence[Array], at: Array) -> list[Array]:
