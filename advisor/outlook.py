@@ -23,8 +23,8 @@ from advisor.knowledge import FactDef, Knowledge
 from advisor.knowledge.conditions import facts_in
 from advisor.knowledge.rules import Assume, SetFact, Stage
 from advisor.matched import SPEEDS, SWEEP
-from advisor.matching.inputs import Array, Bools
-from advisor.prospects import Book, prospects, read_by
+from advisor.matching.inputs import Array, Bools, IntArray
+from advisor.prospects import Book, Prospects, prospects, read_by
 from advisor.situation import FUEL_FACTS
 from advisor.weighing import JOINTS
 
@@ -99,18 +99,23 @@ def outlook(course: Course, possible: Sequence[FactDef], later: Sequence[FactDef
     best = course.best
     if best is None or not asked:
         return Outlook(tuple(rows), np.zeros(len(rows)), {}, {}, 0.0, 0.0, stands=True)
-    usual, effects = effects_of(course, asked, rows, knowledge)
+    every = [*asked, *(d for d in later if d.ask_when is not None and d.name in moving and drawable(d))]
+    trial, drawn = _trial(course, asked, knowledge), draw(every, course.opening.said, CALLERS, knowledge)
+    callers = prospects(course, joined([*trial.parts, drawn], [*trial.sizes, CALLERS]), knowledge)
+    tried = sum(trial.sizes)
+    usual, effects = trial.effects(callers.of(np.arange(tried)), rows)
     if course.now.fuel_limited:  # then the caller as he is taken now has been matched at more speeds already
         usual = course.weighed.points[rows]
     worth = worth_of_knowing(
         np.append(usual, usual.max() - ANOTHER),
         {name: (chance, np.pad(effect, ((0, 0), (0, 1)))) for name, (_, chance, effect) in effects.items()},
     )
-    every = [*asked, *(d for d in later if d.ask_when is not None and d.name in moving and drawable(d))]
     change, regret = _changed(_added_up(usual, effects), rows, course)
     nothing_plain = max(worth.values()) < WORTH_A_QUESTION
     if change < PLAINLY or nothing_plain:
-        change, regret, hangs = _matched(course, every, rows, knowledge, nothing_plain)
+        full = _matched(callers.of(np.arange(tried, tried + CALLERS)), rows, course)
+        change, regret = float(full.others.mean()), float(full.lost.mean())
+        hangs = _traced(course, drawn, full, rows, knowledge) if nothing_plain else {}
         for definition in every:
             opens = {definition.name} if definition.name in worth else _opened_by(definition) & worth.keys()
             for name in opens:
@@ -127,26 +132,44 @@ def effects_of(
     course: Course, definitions: Sequence[FactDef], rows: Sequence[int], knowledge: Knowledge
 ) -> tuple[Array, dict[str, tuple[list[Any], Array, Array]]]:
     """Points (n,) of the candidates as the caller is taken now, and what each answer to each question adds to them."""
+    trial = _trial(course, definitions, knowledge)
+    return trial.effects(prospects(course, joined(trial.parts, trial.sizes), knowledge), rows)
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class _Trial:
+    """Callers with each answer to each question in turn, after one as he is taken now: answers in columns, lot by lot,
+    how many callers each lot holds, and the answers tried, with their chances."""
+
+    parts: list[Mapping[str, Column]]
+    sizes: list[int]
+    tried: list[tuple[str, list[tuple[Any, float]]]]
+
+    def effects(
+        self, callers: Prospects, rows: Sequence[int]
+    ) -> tuple[Array, dict[str, tuple[list[Any], Array, Array]]]:
+        """What `effects_of` says, from these callers."""
+        points = callers.points(rows, callers.figures(rows, FEW_SPEEDS, FEW_SWEEP))
+        points = np.where(np.isfinite(points), points, np.nanmax(np.where(np.isfinite(points), points, np.nan)) - OUT)
+        effects, at = {}, 1
+        for (name, answers), size in zip(self.tried, self.sizes[1:], strict=True):
+            chance = np.asarray([share for _, share in answers])
+            effects[name] = [value for value, _ in answers], chance, points[at : at + size] - points[0]
+            at += size
+        return points[0], effects
+
+
+def _trial(course: Course, definitions: Sequence[FactDef], knowledge: Knowledge) -> _Trial:
     read = read_by(course.now)
     tried = [(d, levels(d, LEVELS if d.name in read else FINE_LEVELS, knowledge)) for d in definitions]
     base = _fuel_as_usual(course, knowledge)
     parts: list[Mapping[str, Column]] = [base]
-    sizes = [1]
     for definition, answers in tried:
         values = [value for value, _ in answers]
         own = numbers(np.asarray(values, dtype=float)) if definition.kind == "number" else column(_objects(values))
         parts.append({**{name: _repeated(one, len(values)) for name, one in base.items()}, definition.name: own})
-        sizes.append(len(values))
-    callers = prospects(course, joined(parts, sizes), knowledge)
-    figures = callers.figures(rows, FEW_SPEEDS, FEW_SWEEP)
-    points = callers.points(rows, figures)
-    points = np.where(np.isfinite(points), points, np.nanmax(np.where(np.isfinite(points), points, np.nan)) - OUT)
-    effects, at = {}, 1
-    for (definition, answers), size in zip(tried, sizes[1:], strict=True):
-        chance = np.asarray([share for _, share in answers])
-        effects[definition.name] = [value for value, _ in answers], chance, points[at : at + size] - points[0]
-        at += size
-    return points[0], effects
+    sizes = [1, *(len(answers) for _, answers in tried)]
+    return _Trial(parts, sizes, [(definition.name, answers) for definition, answers in tried])
 
 
 def _objects(values: Sequence[Any]) -> Any:
@@ -238,42 +261,50 @@ def _losses(points: Array, rows: Sequence[int], course: Course) -> tuple[Bools, 
     return others, np.minimum(np.where(both, first - np.where(both, own, 0.0), OUT), OUT)
 
 
-def _matched(
-    course: Course, definitions: Sequence[FactDef], rows: Sequence[int], knowledge: Knowledge, trace: bool
-) -> tuple[float, float, dict[str, float]]:
-    """The chance of another turbo and the points given away, from callers matched and judged in full; on demand, how
-    much of that goes with each answer."""
-    every = draw(definitions, course.opening.said, CALLERS, knowledge)
+@dataclass(frozen=True, eq=False, slots=True)
+class _Full:
+    """Callers (r,) of those drawn who were matched and judged in full: who would be advised another turbo, and the
+    points that the one advised now gives away there."""
+
+    which: IntArray
+    others: Bools
+    lost: Array
+
+
+def _matched(callers: Prospects, rows: Sequence[int], course: Course) -> _Full:
+    """As many of the callers drawn as it takes to see whether the turbo can stand; in lots, each beside the last."""
+    points = np.empty((CALLERS, len(rows)))
+    which: IntArray = np.zeros(0, dtype=np.int64)
     for step in LOTS:
         lot = np.arange(0, CALLERS, step)
-        answers = {name: picked(values, lot) for name, values in every.items()}
-        others, lost = _losses(_in_full(course, answers, rows, knowledge), rows, course)
+        fresh = np.setdiff1d(lot, which)
+        points[fresh] = _in_full(callers.of(fresh), rows)
+        which = lot
+        others, lost = _losses(points[which], rows, course)
         if others.sum() > CHANGE * CALLERS:
             break
-    hangs = _traced(course, answers, others, lost, rows, knowledge) if trace else {}
-    return float(others.mean()), float(lost.mean()), hangs
+    return _Full(which, others, lost)
 
 
-def _in_full(course: Course, answers: Mapping[str, Column], rows: Sequence[int], knowledge: Knowledge) -> Array:
-    callers = prospects(course, answers, knowledge)
+def _in_full(callers: Prospects, rows: Sequence[int]) -> Array:
     return callers.points(rows, callers.figures(rows, SPEEDS, SWEEP))
 
 
 def _traced(
-    course: Course, every: Mapping[str, Column], others: Bools, lost: Array, rows: Sequence[int], knowledge: Knowledge
+    course: Course, drawn: Mapping[str, Column], full: _Full, rows: Sequence[int], knowledge: Knowledge
 ) -> dict[str, float]:
     """Points given away, over all callers, that are no longer when one answer is taken back: for each question."""
-    traced = np.flatnonzero(others)[:TRACED]
+    traced = np.flatnonzero(full.others)[:TRACED]
     if not traced.size:
         return {}
-    names = list(every)
+    names = list(drawn)
     answers = {
-        name: without(picked(values, np.tile(traced, len(names))), at * len(traced), len(traced))
-        for at, (name, values) in enumerate(every.items())
+        name: without(picked(values, np.tile(full.which[traced], len(names))), at * len(traced), len(traced))
+        for at, (name, values) in enumerate(drawn.items())
     }
-    again, _ = _losses(_in_full(course, answers, rows, knowledge), rows, course)
-    undone = np.where(again, 0.0, np.tile(np.maximum(lost[traced], WORTH_A_QUESTION), len(names)))
-    shares_of = undone.reshape(len(names), len(traced)).mean(axis=1) * float(others.mean())
+    again, _ = _losses(_in_full(prospects(course, answers, knowledge), rows), rows, course)
+    undone = np.where(again, 0.0, np.tile(np.maximum(full.lost[traced], WORTH_A_QUESTION), len(names)))
+    shares_of = undone.reshape(len(names), len(traced)).mean(axis=1) * float(full.others.mean())
     return dict(zip(names, shares_of.tolist(), strict=True))
 
 

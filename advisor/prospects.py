@@ -65,7 +65,7 @@ class Prospects:
         place = {row: at for at, row in enumerate(sorted(rows))}
         back = [place[row] for row in rows]
         for lot in self.lots:
-            found = _figures(_Key(lot, tuple(sorted(rows)), speeds, sweep, self.knowledge))
+            found = _figures(_Key(lot, lot.digest, tuple(sorted(rows)), speeds, sweep, self.knowledge))
             for name, values in found.items():
                 whole = figures.setdefault(name, np.full((self.size, len(rows)), np.nan))
                 whole[lot.rows] = values[lot.inverse][:, back]
@@ -87,6 +87,17 @@ class Prospects:
             made = np.where(out, -np.inf, figures[f"{duty} power"])
             out = out | (figures[f"{duty} power"] < ENOUGH * made.max(axis=1, keepdims=True))
         return np.where(out, -np.inf, earned.reshape(self.size, -1) - taken)
+
+
+    def of(self, which: IntArray) -> "Prospects":
+        """Some of them (r,), none twice, as if they were all."""
+        columns = {name: picked(values, which) for name, values in self.facts.columns.items()}
+        facts = FactBase(self.facts.facts, columns, self.facts.origins, self.facts.disputed)
+        place = np.full(self.size, -1)
+        place[which] = np.arange(len(which))
+        lots = [lot.only(place) for lot in self.lots if (place[lot.rows] >= 0).any()]
+        shares = {name: share[which] for name, share in self.shares.items()}
+        return Prospects(self.course, self.knowledge, facts, lots, shares, len(which))
 
 
 def prospects(course: Course, answers: Mapping[str, Column], knowledge: Knowledge) -> Prospects:
@@ -152,7 +163,44 @@ class _Lot:
     now: Situation
     divided: Bools
     demanded: Mapping[str, Column]
-    digest: bytes
+
+    @property
+    def digest(self) -> bytes:
+        """What the match makes of the situations, in short: the same for those that are the same to it."""
+        digest = blake2b(self.divided.tobytes(), digest_size=16)
+        asked: tuple[Any, ...] = (self.now.engine, self.now.place, self.now.plumbing, *self.now.duties)
+        for group in asked:
+            for one in fields(group):
+                value = getattr(group, one.name)
+                if one.name != "weight":
+                    plain = isinstance(value, str)
+                    digest.update(value.encode() if plain else np.asarray(value, dtype=np.float64).tobytes())
+        wanted = self.now.boost_wanted_by
+        digest.update(b"" if wanted is None else np.asarray(wanted, dtype=np.float64).tobytes())
+        digest.update(self.now.main.encode())
+        return digest.digest()
+
+    def only(self, place: IntArray) -> "_Lot":
+        """Those of the lot that have a place among other callers (at that place of all callers; -1: none)."""
+        kept = np.flatnonzero(place[self.rows] >= 0)
+        used, inverse = np.unique(self.inverse[kept], return_inverse=True)
+        now = self.now if len(used) == self.size else _of_some(self.now, used, self.size)
+        demanded = {name: picked(values, kept) for name, values in self.demanded.items()}
+        return _Lot(place[self.rows[kept]], inverse.reshape(-1), len(used), now, self.divided[used], demanded)
+
+
+Drawn = TypeVar("Drawn")
+
+
+def _of_some(part: Drawn, used: IntArray, size: int) -> Drawn:
+    """A situation of ``size`` callers, or a part of one, for those ``used`` alone."""
+    if isinstance(part, np.ndarray) and part.ndim == 3 and len(part) == size:
+        return part[used]  # type: ignore[return-value]
+    if isinstance(part, tuple):
+        return tuple(_of_some(one, used, size) for one in part)  # type: ignore[return-value]
+    if isinstance(part, Situation | Engine | Place | Plumbing | Duty):
+        return replace(part, **{one.name: _of_some(getattr(part, one.name), used, size) for one in fields(part)})
+    return part
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -160,6 +208,7 @@ class _Key:
     """What the figures of a lot follow from; equal when all of it is the same."""
 
     lot: _Lot
+    digest: bytes
     rows: tuple[int, ...]
     speeds: int
     sweep: int
@@ -172,10 +221,10 @@ class _Key:
         return hash(self._plain())
 
     def _plain(self) -> tuple[Any, ...]:
-        return self.lot.digest, self.rows, self.speeds, self.sweep, id(self.knowledge)
+        return self.digest, self.rows, self.speeds, self.sweep, id(self.knowledge)
 
 
-@lru_cache(maxsize=16)
+@lru_cache(maxsize=32)
 def _figures(key: _Key) -> dict[str, Array]:
     lot = key.lot
     at = np.asarray(key.rows, dtype=np.int64)
@@ -222,20 +271,7 @@ def _lot(
         for name, value in demand_values(now, duty).items()
     }
     divided = np.asarray(divided, dtype=bool)
-    return _Lot(rows, inverse, len(distinct), now, divided, demanded, _digest(now, divided))
-
-
-def _digest(now: Situation, divided: Bools) -> bytes:
-    """What the match makes of situations, in short: the same for situations that are the same to it."""
-    digest = blake2b(divided.tobytes(), digest_size=16)
-    asked: tuple[Any, ...] = (now.engine, now.place, now.plumbing, *now.duties)
-    for group in asked:
-        for one in fields(group):
-            value = getattr(group, one.name)
-            digest.update(value.encode() if isinstance(value, str) else np.asarray(value, dtype=np.float64).tobytes())
-    wanted = now.boost_wanted_by
-    digest.update(now.main.encode() + (b"" if wanted is None else np.asarray(wanted, dtype=np.float64).tobytes()))
-    return digest.digest()
+    return _Lot(rows, inverse, len(distinct), now, divided, demanded)
 
 
 def _altitude(now: Situation) -> float:
