@@ -137,7 +137,7 @@ def _accept(options: argparse.Namespace, folder: Path, paths: Sequence[Path]) ->
             except OSError as error:
                 raise Refused(f"{path}: {error.strerror or error}; see to its permissions") from None
             written += 1
-    print(f"{len(paths)} scripts, {written} rewritten")
+    print(f"{len(paths)} script{'s' * (len(paths) != 1)}, {written} rewritten")
     return FINE
 
 

@@ -49,6 +49,18 @@ def faults_of(folder: Path) -> list[str]:
     return [str(fault) for fault in sorted(faults)]
 
 
+def test_a_turbo_that_no_housing_fits_is_told_once_all_names_are_right(tmp_path):
+    """A wheel that there isn't is told alone; what goes with nothing because of it follows when it is mended."""
+    other = ("housings.yaml", "turbine wheels: [QT56]", "turbine wheels: [QT58]")
+    (astray,) = faults_of(small(tmp_path / "astray", other))
+    assert "there is no turbine wheel QT58; did you mean 'QT56'?" in astray
+    row = row_of("turbines.yaml", "QT56")
+    added = ("turbines.yaml", row, row + row.replace("QT56", "QT58"))
+    faults = faults_of(small(tmp_path / "mended", other, added))
+    what = "no housing fits turbine wheel QT56 in frame tarn; add the wheel to the housings it fits"
+    assert any(what in fault for fault in faults)
+
+
 @pytest.fixture(scope="module")
 def shipped() -> Catalogue:
     faults: list[Fault] = []

@@ -55,8 +55,9 @@ def read(folder: Path, faults: list[Fault]) -> Catalogue:
     misread = sorted_faults(documents)
     written = Written(located, {key: _written_codes(documents, key) for key in MODELS})
     faults.extend(misread)
-    faults.extend(check_entries(catalogue, written))
-    if not misread:
+    astray = list(check_entries(catalogue, written))
+    faults.extend(astray)
+    if not misread and not astray:  # else what goes with what isn't known
         faults.extend(check_whole(catalogue, written))
     return catalogue
 

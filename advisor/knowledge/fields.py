@@ -195,11 +195,19 @@ class _Refusals:
     def meant(self, steps: Steps) -> str:
         """The key that an unknown one was meant to be, where it is that key with a slip; else ""."""
         written, known = str(steps[-1]), self.known(steps)
+        empty, first = self.unknown[steps]["input"] == "", next(iter(self.group(steps)))
+        if empty and len(steps) > 1 and written == first and known[0] not in self.group(steps):
+            return known[0]  # `- complaint:` for `- choice: complaint`
         if self.unknown[steps]["input"] == "":  # `{bearing journal 270}`: a key without its colon
             begun = [key for key in known if re.match(rf"{re.escape(key)}[ :]", written)]
             return max(begun, key=len, default="")
-        close = nearest(written, known) or ""
+        close = self.other_word(steps) or nearest(written, known) or ""
         return close if close not in self.group(steps) else ""
+
+    def other_word(self, steps: Steps) -> str:
+        """The key that an unknown one says in other words; else ""."""
+        meant = _OTHER_WORDS.get(str(steps[-1]).lower(), "")
+        return meant if meant in self.known(steps) else ""
 
     def moved(self, steps: Steps) -> str:
         """How to mend a key that belongs into another group of the entry; "" for any other."""
@@ -222,6 +230,18 @@ class _Refusals:
         if not isinstance(value, str) or not value[-1:].isdigit():
             return None
         return before[-1], value, list(group).index(steps[-1]) == list(group).index(before[-1]) + 1
+
+
+# What people write for a key, in lower case.
+_OTHER_WORDS = {
+    "reason": "because", "why": "because", "explanation": "because", "source": "basis", "reference": "basis",
+    "author": "kept by", "keeper": "kept by", "by": "kept by", "name": "rule", "title": "rule", "id": "rule",
+    "if": "when", "condition": "when", "conditions": "when", "action": "then", "actions": "then", "do": "then",
+    "warning": "caution", "warn": "caution", "danger": "caution", "tell": "say", "speak": "say", "words to say": "say",
+    "advice": "recommend", "advise": "recommend", "parts": "add part", "part": "add part", "exclude": "rule out",
+    "points": "prefer", "level": "severity", "gravity": "severity", "question": "ask", "options": "choices",
+    "cost": "price", "days": "delivery",
+}  # fmt: skip
 
 
 def _is_piece(key: str | int) -> bool:
@@ -285,6 +305,8 @@ def _unknown_key(last: str, steps: Steps, document: Document, path: Steps, refus
     if refusals.unknown[steps]["input"] == "":
         mend = "if it belongs to the text before the comma, put that whole text in quotes"
         return Fault(place, what, did_you_mean(last, known, mend))
+    if other := refusals.other_word(steps):
+        return Fault(place, what, f"did you mean '{other}'?")
     return Fault(place, what, refusals.moved(steps) or did_you_mean(last, known, "leave it out"))
 
 
@@ -292,8 +314,10 @@ def _as_list(given: object, in_braces: bool) -> str:
     """How to mend a text that stands where a list belongs."""
     if isinstance(given, str) and given.startswith("-"):
         return "leave a space after each '-'"
+    if isinstance(given, str) and given[:1] in tuple("\u2013\u2014\u2212\u2022\u00b7"):
+        return f"begin each entry with '- ', not with '{given[0]}'"
     if isinstance(given, str) and given[:1].isalnum() and len(given) <= 60:
-        if in_braces:
+        if in_braces or ", " in given:
             return f"write [{given}]"
         return f"write '- {given}' on a line of its own below the key"
     return "begin each entry with '- ' on its own line, or write [a, b]"
@@ -309,12 +333,16 @@ def _no_group(key: str, given: object, place: Place, wanted: type[BaseModel]) ->
         return Fault(place, f"nothing stands below '{key}:'", "indent the lines that belong to it")
     if isinstance(given, list):
         return Fault(place, what, "leave the '- ' out")
+    if isinstance(given, str) and (parts := re.fullmatch(r"(.+?)\s*(?:=|\bis\b)\s*(.+)", given)):
+        return Fault(place, what, f"write '{parts[1]}: {parts[2]}' on a line of its own below '{key}:'")
     if key.isdigit() and isinstance(given, str):
         return Fault(place, what, f"write '{first}: {given}'")
     return Fault(place, what, "write 'key: value' lines")
 
 
 def _number_alone(given: object) -> str:
+    if isinstance(given, str) and (parts := re.fullmatch(r"(\d+),(\d+)", given)):
+        return f"write decimals as in {parts[1]}.{parts[2]}"
     found = re.match(r"\d+(?:\.\d+)?|\.\d+", given) if isinstance(given, str) else None
     return f"write the number alone: {found[0]}" if found else "write a plain number such as 12"
 

@@ -3,6 +3,7 @@
 The grammar knows no facts: names, units and choices are runs of words here and get their meaning elsewhere.
 """
 
+import difflib
 import re
 from collections.abc import Callable, Collection
 from dataclasses import dataclass
@@ -140,6 +141,7 @@ _INSTEAD: tuple[tuple[str, str], ...] = (
     (r"(?<=\d) ?['\u2019\u2032]", "write ft for feet"),
     (r"(?<=\d) ?[\u201d\u2033]", "write in for inches"),
     (r"[\u2018\u2019\u201c\u201d\u201e]", "leave the quotes out"),
+    (r"(?<=\d) ?[\u2013\u2014] ?(?=\d)", "write 'is between 5 and 8 psi'"),
     (r"[\u2013\u2014\u2212]", "write '-'"),
     (r"\u00d7", "write '*'"),
     (r"\u00f7", "write '/'"),
@@ -152,7 +154,11 @@ _INSTEAD: tuple[tuple[str, str], ...] = (
     (r"\b(is )?(less|lower|smaller|fewer) than\b|\b(is )?(under|below)\b", "write '<'"),
     (r"\b(do|does)n['\u2019]t\b", "write 'do not include'"),
     (r"\b(is|are)n['\u2019]t\b|\bis no\b", "write 'is not'"),
-    (r"\b(unknown|unanswered)\b", "write 'is not known'"),
+    (r"\b(unknown|unanswered)\b|(?<!is )\bnot known\b", "write 'is not known'"),
+    (r"(?<!is )(?<!not )\bknown$", "write 'is known'"),
+    (r"\bis (?!between\b)be[a-z]*n\b", "write 'is between'"),
+    (r"\b(And|AND)\b", "write each condition on its own line"),
+    (r"\b(Or|OR)\b", "write each on its own line under 'any:'"),
     (r"\b(has|have|contains?|with)\b", "write 'include', as in 'duties include towing'"),
     (r"\b(are|equals?)\b", "write 'is', or 'include' for a fact that holds several choices"),
     (r"(?<=\d)( ?-|\D* to) ?(?=\d)", "write 'is between 5 and 8 psi'"),
@@ -208,6 +214,17 @@ def spoken(text: str, known: Collection[str] | None = None) -> Misread | None:
     return None
 
 
+def _slipped_verb(text: str) -> Misread | None:
+    """A word in the middle of a line that is nearly one of those that conditions are written with."""
+    for word in re.finditer(r"(?<= )[a-z]+(?= )", text):
+        if close := difflib.get_close_matches(word[0], _VERBS, n=1, cutoff=0.75):
+            return Misread(word.start(), f"'{word[0]}' can't stand here", f"write '{close[0]}'")
+    return None
+
+
+_VERBS = ("include", "includes", "is", "is between", "do not include", "does not include")
+
+
 def _misread(text: str, offset: int, wanted: set[str], start: str) -> Misread:
     if (instead := spoken(text)) is not None:
         return instead
@@ -217,6 +234,8 @@ def _misread(text: str, offset: int, wanted: set[str], start: str) -> Misread:
     if rest.startswith("and") and " between " in text[:offset]:
         mend = "write 'is between 5 and 8 psi'"
         return Misread(text.index(" between ") + 1, "'between' without 'is'", mend)
+    if rest.startswith(",") and re.search(r"[<>]|\b(is|includes?)\b", rest):
+        return Misread(offset, "',' can't stand here", "write each condition on its own line")
     for sign, mend in _SIGNS.items():
         if rest.startswith(sign) and not (sign.isalpha() and word and word[0] != sign):
             return Misread(offset, f"'{sign}' can't stand here", mend)
@@ -227,6 +246,8 @@ def _misread(text: str, offset: int, wanted: set[str], start: str) -> Misread:
         return Misread(text.index("("), "a '(' is never closed", "close it")
     if not offset and rest.startswith(("<", ">")):
         return Misread(offset, "the fact is missing", f"name it before '{rest[0]}', as in 'boost > 5 psi'")
+    if not rest and "COMPARE" in wanted and (slip := _slipped_verb(text)) is not None:
+        return slip
     if not rest:
         for terminal, what, mend in _WANTED:
             if terminal in wanted:

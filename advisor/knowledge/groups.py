@@ -35,6 +35,9 @@ def _parts(data: Data | None, document: Document, path: Steps, reader: Reader) -
         elif index + 1 < len(data) and _is_torn(part, data[index + 1]):
             what = f"a comma tears '{part}' and '{data[index + 1]}' apart"
             mend = "put the whole condition in quotes, or on a line of its own"
+            decimal = re.search(r"(\d+),((?!\d{3}\b)\d+)", f"{part},{data[index + 1]}")
+            if decimal and " one of " not in part:
+                mend = f"write decimals as in {decimal[1]}.{decimal[2]}"
             reader.faults.append(Fault(document.place((*path, index)), what, mend))
             parts.append(None)
         else:
@@ -44,10 +47,10 @@ def _parts(data: Data | None, document: Document, path: Steps, reader: Reader) -
 
 
 def _is_torn(before: Data, part: Data) -> bool:
-    """Whether a comma inside brackets has cut one condition in two: `[altitude > 5,000 ft]`."""
+    """Whether a comma inside brackets has cut one condition in two: `[altitude > 5,000 ft]`, `[grade > 5,5 %]`."""
     if not isinstance(before, str) or not isinstance(part, str) or _VERB.search(part):
         return False
-    return " one of " in before or (before[-1:].isdigit() and re.match(r"\d{3}\b", part) is not None)
+    return " one of " in before or (before[-1:].isdigit() and part[:1].isdigit())
 
 
 def _condition(data: Data, document: Document, path: Steps, reader: Reader) -> Condition | None:

@@ -1,8 +1,9 @@
 """From a syntax tree to a condition: names looked up in the vocabulary, units and kinds made to agree."""
 
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
+from difflib import SequenceMatcher
 
 from lark import Token
 
@@ -10,6 +11,7 @@ from .conditions import AnyOf, Between, Compare, Condition, Expr, Flag, Includes
 from .grammar import Misread, Syntax, parse_condition, parse_sum, spoken
 from .measure import agree, kind_of, quantities_of, wants
 from .places import Fault, Place, did_you_mean, listed, nearest
+from .source import CURLY
 from .sums import Sums, is_literal, name_of, start_of, unit_of
 from .vocabulary import FactDef
 
@@ -36,11 +38,27 @@ class Reader:
                 otherwise = "write a unit without spaces, as in '52 lb/min'"
             if name.lower() in {known.lower() for known in self.broken}:
                 return
-            mend = did_you_mean(name, (*self.vocabulary, *self.broken), otherwise)
+            close = nearest(name, (*self.vocabulary, *self.broken))
+            if close is not None and _alike(name, close):
+                mend = f"did you mean '{close}'?"
+            else:
+                mend = self.about(name, otherwise)
             self.faults.append(Fault(place, f"there is no fact '{name}'{to_do}", mend))
+
+    def about(self, name: str, otherwise: str) -> str:
+        """A mend for a name that is none: the facts that speak of what it speaks of."""
+        stems = [word[:STEM] for word in name.lower().split() if word not in _SMALL_WORDS]
+        marks = [(fact.name, _speaks_of(fact, stems)) for fact in self.vocabulary.values()]
+        most = max((mark for _, mark in marks), default=0)
+        best = sorted(name for name, mark in marks if mark == most > 0)
+        if not best or len(best) > MOST_NAMED or quantities_of(name):
+            return otherwise
+        return f"{otherwise}, perhaps {' or '.join(map(repr, best))}"
 
     def condition(self, text: str, locate: Callable[[int], Place]) -> Condition | None:
         """One written condition, or None with its faults noted; `locate` places a character of `text`."""
+        if text.startswith(CURLY):  # told already where the text was read
+            return None
         try:
             return _Line(text, self, locate).condition()
         except Misread as misread:
@@ -61,6 +79,32 @@ class Reader:
             return text
         self.faults.append(Fault(place, *unknown_choice(text, definition)))
         return None
+
+
+_SMALL_WORDS = {"a", "an", "and", "for", "has", "he", "his", "in", "is", "it", "may", "of", "on", "the", "to", "what"}
+STEM, MOST_NAMED = 5, 3
+"""Letters of a word that tell what it is about, and facts named at most where none is near."""
+
+
+def _speaks_of(fact: FactDef, stems: Sequence[str]) -> int:
+    """How much a fact speaks of words: by its name first, then by how it is asked and answered."""
+    asked = (*fact.mentioned, *(words for said in fact.said_as for words in said.words), fact.ask, fact.listen_for)
+    told = " ".join((*asked, fact.why, fact.check_by)).lower()
+    return sum(3 * _begins(stem, fact.name) or _begins(stem, told) for stem in stems)
+
+
+def _begins(stem: str, text: str) -> bool:
+    return re.search(rf"\b{re.escape(stem)}", text) is not None
+
+
+def _alike(name: str, other: str) -> bool:
+    """Whether names are near in those words, too, that they don't share."""
+    one, two = name.lower().split(), other.lower().split()
+    mine, theirs = ([word for word in words if word not in beside] for words, beside in ((one, two), (two, one)))
+    if not mine or not theirs:
+        return True
+    likeness = SequenceMatcher(None, " ".join(mine), " ".join(theirs)).ratio()
+    return likeness >= (0.75 if mine == one and len(one) + len(two) > 2 else 0.6)
 
 
 def unknown_choice(text: str, definition: FactDef) -> tuple[str, str]:

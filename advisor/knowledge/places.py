@@ -6,6 +6,7 @@
 import difflib
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
+from itertools import takewhile
 from typing import Literal
 
 LONGEST = 400
@@ -70,9 +71,15 @@ def nearest(word: str, known: Iterable[str]) -> str | None:
     for name in names:
         if name.lower() == word.lower():
             return name
-    if found := difflib.get_close_matches(word, names, n=1, cutoff=0.6):
-        return found[0]
+    if found := difflib.get_close_matches(word, names, n=50, cutoff=0.6):
+        return max(found, key=lambda name: _nearness(word, name))
     return min((name for name in names if f" {word} " in f" {name} "), key=len, default=None)
+
+
+def _nearness(word: str, name: str) -> tuple[float, int]:
+    """How alike they are; of equals, how far they begin alike."""
+    ratio = difflib.SequenceMatcher(None, name, word).ratio()
+    return ratio, sum(1 for _ in takewhile(lambda pair: pair[0] == pair[1], zip(word, name, strict=False)))
 
 
 def did_you_mean(word: str, known: Iterable[str], otherwise: str = "") -> str:

@@ -37,6 +37,8 @@ from .rules import (
 from .source import Data, Document, Steps
 from .vocabulary import FactDef
 
+IN_BRACKETS = re.compile(r"\[([^\[\]]+)\]")
+_EQUATION = re.compile(r"(.+?)\s*(?:=|\bis\b)\s*(.+)")
 LONE_BRACE = re.compile(r"[{}]")
 
 
@@ -181,6 +183,10 @@ class _Actions:
             elif not is_visible(definition.source, self.stage):
                 what = f"'{name}' is not there yet in the stage {self.stage}"
                 self.note(place, what, f"move the rule to the stage {FIRST_STAGE[definition.source]} or later")
+        for found in IN_BRACKETS.finditer(text):
+            if found[1] in self.reader.vocabulary:
+                place = self.document.place_in(path, found.start())
+                self.note(place, f"'{found[0]}' is said as it stands", f"write '{{{found[1]}}}' for the fact's value")
         if lone := LONE_BRACE.search(PLACEHOLDER.sub(lambda match: " " * len(match[0]), text)):
             place = self.document.place_in(path, lone.start())
             self.note(place, f"a '{lone[0]}' without its partner", "write '{fact name}', or leave it out")
@@ -220,6 +226,10 @@ class _Actions:
         for name in written:
             path = (*self.path, key, name)
             definition = self.reader.vocabulary.get(name)
+            if definition is None and (parts := _EQUATION.fullmatch(name)):
+                place = self.document.key_place(path)
+                self.note(place, f"'{name}' has no ': '", f"write '{parts[1]}: {parts[2]}'")
+                continue
             if definition is None:
                 self.unknown_fact(self.document.key_place(path), name)
                 continue
@@ -252,7 +262,8 @@ class _Actions:
             case "yes/no":
                 if data in ("yes", "no"):
                     return data == "yes"
-                self.fault(path, f"'{definition.name}' is yes or no", "write yes or no")
+                mend = f"write {data.lower()}, in small letters" if data.lower() in ("yes", "no") else "write yes or no"
+                self.fault(path, f"'{definition.name}' is yes or no", mend)
                 return None
             case "choice":
                 return self.reader.choice(data, definition, self.document.place(path))

@@ -27,6 +27,8 @@ _Loader: Any = getattr(yaml, "CBaseLoader", yaml.BaseLoader)
 _NOT_TEXT = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f\x80-\x84\x86-\x9f\ufffe\uffff\ud800-\udfff]")
 _INVISIBLE = re.compile("[\u00ad\u200b-\u200f\u202a-\u202e\u2060-\u2069\ufeff]")
 _ODD_INDENT = re.compile("^(?: *)([\t\u00a0])", re.MULTILINE)
+CURLY = tuple("\u201c\u201d\u201e\u2018\u201a")
+_NEVER_OPENED = re.compile(r'[^"]+[^"\s\d]"')
 _LOST_TEXT = re.compile(r"[ \t]+#(?=\w)")
 
 
@@ -214,6 +216,10 @@ class _Builder:
         if event.style == '"':
             if hidden := _NOT_TEXT.search(event.value):
                 self.fault(event, f"a control character (U+{ord(hidden[0]):04X}) by escape", "leave it out")
+        elif not event.style and event.value.startswith(CURLY):
+            self.fault(event, "a curly quote begins this text", 'write straight quotes: "..."')
+        elif not event.style and _NEVER_OPENED.fullmatch(event.value):
+            self.fault(event, "a quote is closed and never opened", "open it where the text begins")
         elif self.has_lost_text and not event.style:
             source, end = self.document.source, event.end_mark.index
             while end > event.start_mark.index and source[end - 1] in " \t":
@@ -249,6 +255,17 @@ class _Builder:
         if not isinstance(value, str):
             self.stack.append(_Frame(value, path))
 
+    def begin_another(self, frame: _Frame, event: Any) -> bool:
+        """Where an entry of a list goes on with its first key a second time, the next one's '- ' was forgotten: what
+        follows is read as an entry of its own. Says whether it is so."""
+        above = self.stack[-2] if len(self.stack) > 1 else frame
+        if not isinstance(above.into, list) or self.document.in_braces(frame.path):
+            return False
+        frame.into, frame.path = {}, (*above.path, len(above.into))
+        above.into.append(frame.into)
+        self.document.nodes.setdefault(frame.path, event)
+        return True
+
     def take_key(self, frame: _Frame, value: Data, event: Any) -> Steps:
         """Remember the key; returns a path that stands for the key itself and meets no other."""
         keys = self.document.keys
@@ -261,7 +278,9 @@ class _Builder:
         if path in keys:
             first = _place_of(keys[path], self.document.file)
             what = f"'{frame.key}' is here a second time (first in line {first.line}, column {first.column})"
-            self.fault(event, what, "keep one of the two")
-        else:
-            keys[path] = event
+            again = self.begin_another(frame, event) if value == next(iter(frame.into)) else False
+            mend = f"keep one of the two, or begin a new entry with '- {value}:'" if again else "keep one of the two"
+            self.fault(event, what, mend)
+            path = (*frame.path, value)
+        keys.setdefault(path, event)
         return (*path, _KEY)

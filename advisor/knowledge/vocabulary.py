@@ -189,7 +189,8 @@ def _check_together(document: Document, vocabulary: Mapping[str, FactDef]) -> No
 def written_names(document: Document) -> frozenset[str]:
     """The names of all entries of `facts.yaml`, sound or not."""
     data = document.data.get("facts") if isinstance(document.data, dict) else None
-    written = [entry.get("fact") for entry in data if isinstance(entry, dict)] if isinstance(data, list) else []
+    entries = [entry for entry in data if isinstance(entry, dict) and entry] if isinstance(data, list) else []
+    written = [entry.get("fact", next(iter(entry.values()))) for entry in entries]  # "fakt" names one too
     return frozenset(name for name in written if isinstance(name, str))
 
 

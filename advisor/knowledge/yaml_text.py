@@ -65,6 +65,7 @@ _CLOSE_QUOTE = "close it, and double any ' inside a text in single quotes"
 _BLOCK = "a text can't begin with '>' or '|'"
 _NOT_A_LINE = "a line that is neither 'key: value' nor part of a text"
 _EARLIER = re.compile("opened|this sign|neither")
+_CURLY_CLOSED = re.compile(r"[^\s\d]([\u201c\u201d\u2019])\s*$")
 _TEXT_OPENED = re.compile(r"""(?:^|[:-])[ ]+(["'{\[])""")
 _QUOTE_OPENED = re.compile(r"""(?:^|[:-])[ ]+(["'])""")
 _BARE_KEY = re.compile(r"[ -]*[^:]+")
@@ -130,6 +131,8 @@ def explain(error: yaml.MarkedYAMLError, file: str, source: str) -> Fault:
         what = f"a text can't begin with '{after[:1].strip()}'"
         if after[:1] == "*" and not before.strip():
             what, mend = "an entry can't begin with '*'", "begin it with '- '"
+    if what == _OPEN_QUOTE and (curly := _CURLY_CLOSED.search(lines[line], column)):
+        mend = f"write {lines[line][column]} for the curly {curly[1]} that closes it"
     return Fault(Place(file, line + 1, column + 1), what, mend)
 
 
