@@ -116,7 +116,8 @@ class Line:
 
 @dataclass(frozen=True, slots=True)
 class PartLine:
-    """A line of the parts list; ``open`` marks a joint that nobody can settle yet, with quantity 0."""
+    """A line of the parts list; ``open`` marks a joint that nobody can settle yet, with quantity 0, and
+    ``open_price`` what it would cost, by what is there."""
 
     code: str
     words: str
@@ -126,6 +127,7 @@ class PartLine:
     why: str
     rule: str = ""
     open: bool = False
+    open_price: units.Range | None = None
 
 
 @dataclass(frozen=True, slots=True)

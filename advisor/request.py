@@ -24,7 +24,7 @@ OPEN_BY_NAME = (
     ("compressor inducer", "compressor wheel size"),
     ("turbine wheel", "turbine wheel size"),
     ("housing A/R", "housing A/R"),
-    ("housing entry", "housing entry, open or divided"),
+    ("housing entry", "housing entry (open or divided)"),
     ("turbine foot", "turbine foot"),
     ("compressor outlet", "compressor outlet"),
     ("wastegate", "wastegate"),

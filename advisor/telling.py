@@ -333,7 +333,7 @@ def parts_of(
         for line in listed.lines
     ]
     lines += [
-        PartLine("", f"{end.joint} joint: {end.words}", 0, None, None, _open_price(end.price), "", True)
+        PartLine("", f"{end.joint} joint: {end.words}", 0, None, None, _open_price(end.price), "", True, end.price)
         for end in listed.open_ends
     ]
     return tuple(lines)

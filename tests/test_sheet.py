@@ -8,11 +8,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from advisor.outcome import Answer, Caution, Consultation
+from advisor.outcome import Answer, Caution, Consultation, PartLine
 from advisor.sheet.html import call_sheet
 from advisor.sheet.layout import Para, Table, lines, plain
 from advisor.sheet.parts import parts_total, total_words
 from advisor.sheet.text import recommendation, shown, written
+from advisor.units import Range
 
 SAID = [
     Answer("request", "a 72"),
@@ -139,6 +140,9 @@ def test_the_parts_add_up_and_open_joints_are_said() -> None:
     assert parts_total(parts) == (2 * 12.5 + 90, 1)  # by hand
     assert total_words(parts) == "$115, and 1 line still open; the last part comes after 6 days"
     assert total_words(parts[:1]) == "$25"
+    drain = PartLine("", "oil drain joint", 0, None, None, "nobody said", "", True, Range(64.0, 93.0))
+    feed = replace(drain, open_price=Range(48.0, 48.0))
+    assert total_words((*parts[:2], drain, feed)).startswith("$115, and 2 lines still open ($112 to $141 more);")
 
 
 def test_the_written_sheet_has_what_was_said_and_how_it_came_about() -> None:

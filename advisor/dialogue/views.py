@@ -10,7 +10,7 @@ from advisor.knowledge import FactDef, Knowledge
 from advisor.knowledge.rules import Assume
 from advisor.outcome import CLOSING, Consultation, Figure, Line, OpenQuestion, Understood
 from advisor.sheet.layout import GAP, Block, Para, Table, heading
-from advisor.sheet.text import best_line, told
+from advisor.sheet.text import best_line, sentence, told
 from advisor.together import words_for
 
 MOST_CHANGES, MOST_NAMES, MOST_REMARKS = 4, 8, 2
@@ -185,7 +185,7 @@ def decoded(consultation: Consultation) -> Iterator[Block]:
     if consultation.request_leaves_open:
         yield Para(", ".join(consultation.request_leaves_open) + ".", "dim", 2, "It leaves open: ")
     for doubt in consultation.request_doubts:
-        yield Para(doubt[:1].upper() + doubt[1:] + ("" if doubt.endswith((".", "?")) else "."), "dim", 2)
+        yield Para(sentence(doubt), "dim", 2)
 
 
 def new_cautions(before: Consultation, after: Consultation) -> Iterator[Block]:

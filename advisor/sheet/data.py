@@ -216,6 +216,7 @@ def _part(part: PartLine) -> dict[str, Any]:
         "why": part.why,
         "rule": part.rule,
         "open": part.open,
+        "open price": None if part.open_price is None else {"low": part.open_price.low, "high": part.open_price.high},
     }
 
 

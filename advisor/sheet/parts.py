@@ -59,6 +59,10 @@ def total_words(parts_: Sequence[PartLine], budget: units.Range | None = None) -
         words += f", which is {money(total - budget.high)} over his budget: tell him before he reads it"
     if unpriced:
         words += f", and {unpriced} line{'' if unpriced == 1 else 's'} still open"
+        more = [part.open_price for part in parts_ if part.open_price is not None]
+        if more:
+            low, high = sum(one.low for one in more), sum(one.high for one in more)
+            words += f" ({money(low)} more)" if low == high else f" ({money(low)} to {money(high)} more)"
     days = [part.days for part in parts_ if part.days]
     return words + (f"; the last part comes after {max(days):g} days" if days else "")
 

@@ -85,7 +85,12 @@ def told(consultation: Consultation, vocabulary: Mapping[str, FactDef]) -> Itera
     if consultation.request_leaves_open:
         yield Para(", ".join(consultation.request_leaves_open) + ".", indent=2, first="It leaves open: ")
     for doubt in consultation.request_doubts:
-        yield Para(doubt, indent=2)
+        yield Para(sentence(doubt), indent=2)
+
+
+def sentence(words: str) -> str:
+    """Words with a capital letter and a full stop."""
+    return words[:1].upper() + words[1:] + ("" if words.endswith((".", "?")) else ".")
 
 
 def as_understood(heard: Understood, definition: FactDef | None) -> str:
