@@ -93,7 +93,9 @@ def in_his_units(outcome: Consultation, instead: Instead) -> Consultation:
         say=lines(outcome.say),
         cautions=tuple(replace(caution, text=told(caution.text, instead)) for caution in outcome.cautions),
         next_steps=lines(outcome.next_steps),
-        rests_on=tuple(replace(one, taken=told(one.taken, instead)) for one in outcome.rests_on),
+        rests_on=tuple(
+            replace(one, taken=told(one.taken, instead), why=told(one.why, instead)) for one in outcome.rests_on
+        ),
         stands=told(outcome.stands, instead),
         holds=tuple(_hold(hold, instead) for hold in outcome.holds),
         switches=tuple(_switch(switch, instead) for switch in outcome.switches),

@@ -367,7 +367,6 @@ def taken_figures(situation: Situation, vocabulary: Mapping[str, FactDef]) -> tu
 
 
 THE_USUAL = "the usual"
-MIDDLE = "the middle of the likely range"
 
 
 def resting_on(
@@ -390,7 +389,11 @@ def resting_on(
         rule = taken.assumption.removeprefix(BY_RULE)
         doubted = taken.name in unsure
         middle = isinstance(taken.value, Range) and not taken.value.exact
-        why = _begun(reasons[rule]) if rule in reasons else MIDDLE if middle else "" if doubted else THE_USUAL
+        why = _begun(reasons[rule]) if rule in reasons else "" if doubted else THE_USUAL
+        if middle and isinstance(taken.value, Range):
+            why = "; ".join(words for words in (f"the middle of {shown}", why) if words)
+            at = taken.value.mid
+            shown = f"about {value_words(Range(at, at), definition)}"
         found.append(
             Resting(
                 taken.name,

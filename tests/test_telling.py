@@ -129,7 +129,7 @@ def test_an_assumption_after_not_sure_says_so_and_how_to_check():
         "manifold entry taken as divided: he wasn't sure; check by a look into the flange with the turbo off: "
         "one opening or two"
     )
-    assert "he wasn't sure; the middle of the likely range; check by" in told["exhaust size"]
+    assert "exhaust size taken as about 4 in: he wasn't sure; the middle of 3 to 5 in; check by" in told["exhaust size"]
     assert any(words.endswith(": the usual") for words in told.values())
 
 
