@@ -20,7 +20,8 @@ Point = tuple[float, float]
 SURGE, SPEED = "#", "."
 NARROWEST, WIDEST, HEIGHT = 40, 110, 22
 MARKS = {"daily": "d", "towing": "t", "strip": "s", "sled": "l", "full load": "f"}
-_SPEEDS = np.array([0.6, 0.8, 1.0, 1.2, 1.4, 1.6, 1.8])
+_SPEEDS = np.array([0.4, 0.6, 0.8, 1.0, 1.2, 1.4, 1.6, 1.8])
+_NEXT = 0.02  # from the next speed line on
 _MARGIN = 6
 _DASHES = ("", "6 2", "2 2", "8 2 2 2", "1 3")
 _WIDE, _HIGH, _LEFT, _LOW = 640, 400, 46, 40
@@ -32,12 +33,14 @@ class CompressorMap:
     """A map in what is read off its axes: corrected air flow [lb/min at 298 K and 100 kPa] and pressure ratio.
 
     speeds   (tip speed [m/s], line) for each speed line; duties: (duty, points in order of engine speed)
+    past     duties with points past the fastest line of the map, which go on in proportion
     """
 
     title: str
     surge: tuple[Point, ...]
     speeds: tuple[tuple[float, tuple[Point, ...]], ...]
     duties: tuple[tuple[str, tuple[Point, ...]], ...]
+    past: tuple[str, ...] = ()
 
     @property
     def corner(self) -> Point:
@@ -57,15 +60,21 @@ def compressor_map(option: Option, knowledge: Knowledge) -> CompressorMap | None
     wheel = int(candidates.geometry["wheel"][candidates.index(option.code)])
     sound = reference_sound()
     scale = units.from_si(tables.reference_flow(wheel), "lb/min", "mass flow")
-    known = _SPEEDS[(tables.slowest[wheel] <= _SPEEDS) & (tables.fastest[wheel] >= _SPEEDS)]
+    slowest, fastest = float(tables.slowest[wheel]), float(tables.fastest[wheel])
+    known = _SPEEDS[(slowest <= _SPEEDS) & (fastest >= _SPEEDS)]
+    if fastest - known[-1] > _NEXT and fastest < _SPEEDS[-1]:  # a measured map ends at a speed of its own
+        known = np.append(known, fastest)
     sketch = drawing(tables, wheel, known)
     names = [name for name, _, _ in option.line.columns]
-    air, ratio = names.index("corrected air flow"), names.index("compressor pressure ratio")
+    air, ratio, tip = (names.index(n) for n in ("corrected air flow", "compressor pressure ratio", "tip speed"))
+    past: dict[str, None] = {}
     duties: dict[str, list[Point]] = {}
     for duty, _, sound_point, figures in option.line.rows:
         if sound_point:
             flow = units.from_si(figures[air], "lb/min", "mass flow")
             duties.setdefault(duty, []).append((flow, figures[ratio]))
+            if figures[tip] > sketch.mach[-1] * sound:
+                past[duty] = None
     return CompressorMap(
         title=f"{option.title} ({option.code})",
         surge=tuple((float(flow) * scale, float(pressure)) for flow, pressure in sketch.surge),
@@ -74,6 +83,7 @@ def compressor_map(option: Option, knowledge: Knowledge) -> CompressorMap | None
             for mach, flow, line in zip(sketch.mach, sketch.flow, sketch.ratio, strict=True)
         ),
         duties=tuple((duty, tuple(points)) for duty, points in duties.items()),
+        past=tuple(past),
     )
 
 
@@ -108,10 +118,14 @@ def as_text(chart: CompressorMap, width: int) -> tuple[str, ...]:
 def legend(chart: CompressorMap) -> tuple[str, ...]:
     """What the marks of the text mean, and the axes."""
     duties = ", ".join(f"{MARKS.get(duty, 'o')} {duty}" for duty, _ in chart.duties)
-    return (
+    told = (
         "Upwards the pressure ratio, to the right the corrected air flow in lb/min.",
         f"{SURGE} surge line, {SPEED} lines of one speed, ending where the wheel chokes; operating line: {duties}.",
     )
+    if not chart.past:
+        return told
+    fastest, whose = chart.speeds[-1][0], " and ".join(chart.past)
+    return (*told, f"Past the fastest line of the map, {fastest:.0f} m/s at the blade tips, by rule: {whose}.")
 
 
 def as_svg(chart: CompressorMap) -> str:

@@ -11,7 +11,7 @@ from itertools import combinations
 
 from advisor import units
 from advisor.choosing import holds, stem_of
-from advisor.hearing import understand
+from advisor.hearing import NOT_SURE, understand
 from advisor.knowledge import FactDef
 from advisor.outcome import Understood
 from advisor.quantities import Range
@@ -40,6 +40,9 @@ _REST = re.compile(
     re.IGNORECASE,
 )
 _AGAINST = re.compile(r"\b(?:no|nor?t|never|none|without|bad|broke\w*|only|some\w*)\b|n't\b", re.IGNORECASE)
+_UNSURE = re.compile(
+    r"^(?:i'?m )?(?:not (?:too |real(?:ly)? )?sure|no (?:idea|clue)|(?:i )?(?:don'?t|couldn'?t) \w+)\b", re.IGNORECASE
+)
 _LOOSE = re.compile(r"\.\.\.|#\.#")
 SHORTEST = 3  # letters with which a word of a fact's name begins where it stands for it: "cam"
 _SMALL = frozenset(
@@ -120,6 +123,8 @@ def _reading(definition: FactDef, piece: str, definitions: Sequence[FactDef]) ->
     """What a piece says to one of the questions; nothing where it names another one of them, or where it is a figure
     and this one doesn't ask for any."""
     named = [other.name for other in definitions if _names(other, piece, definitions)]
+    if definition.name in named and _UNSURE.match(piece) and not names_a_figure(piece):  # "not sure what it's rated"
+        return _read(definition, NOT_SURE)
     if definition.kind == "number" and any(_counts(other, piece) for other in definitions):
         return None
     if named and definition.name not in named:

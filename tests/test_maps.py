@@ -13,6 +13,8 @@ from advisor.outcome import OperatingLine
 from advisor.sheet.html import call_sheet
 
 OUTCOME = call({**DAILY, "duties": "daily and towing", "trailer weight": "9,000 lb"})
+STRONG = {**DAILY, "request": "a 66", "duties": "strip", "power goal": "600 hp", "injector size": "100 over",
+          "tune": "hot"}  # fmt: skip
 CHART = maps.compressor_map(OUTCOME.recommended, shop())
 
 
@@ -74,3 +76,20 @@ def test_an_option_without_a_map_has_none() -> None:
     pair = replace(OUTCOME.recommended, role="two stage", code="A + B")
     assert maps.compressor_map(pair, shop()) is None
     assert maps.compressor_map(replace(OUTCOME.recommended, line=OperatingLine()), shop()) is None
+
+
+def test_a_measured_map_is_drawn_up_to_its_fastest_line_and_what_lies_past_it_is_said() -> None:
+    """The file of the measured wheel names its speeds: the last of them is the top line."""
+    outcome = call(STRONG)
+    option = next(o for o in (outcome.recommended, outcome.requested, *outcome.alternatives) if o and "CG-66" in o.code)
+    chart = maps.compressor_map(option, shop())
+    candidates = shop().catalogue.candidates()
+    wheel = int(candidates.geometry["wheel"][candidates.index(option.code)])
+    fastest = float(maps.tables_of(shop()).fastest[wheel]) * maps.reference_sound()
+    assert chart.speeds[-1][0] == pytest.approx(fastest, rel=0.02)
+    names = [name for name, _, _ in option.line.columns]
+    beyond = {row[0] for row in option.line.rows if row[2] and row[3][names.index("tip speed")] > chart.speeds[-1][0]}
+    assert beyond == set(chart.past)
+    assert beyond
+    assert "Past the fastest line of the map" in maps.legend(chart)[-1]
+    assert "past" not in " ".join(maps.legend(CHART)).lower()

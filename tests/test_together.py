@@ -33,6 +33,8 @@ TAKEN = [
                                                    "trailer brakes": "yes"}),
     ("the trailer", "12 to 14k, not sure, no brakes", {"trailer weight": "12,000 to 14,000 lb", "trailer brakes": "no",
                                                        "tow rating": "not sure, taken as 10,000 to 23,000 lb"}),
+    ("the trailer", "13k, not sure what it's rated, yes", {"trailer weight": "13,000 lb", "trailer brakes": "yes",
+                                                           "tow rating": "not sure, taken as 10,000 to 23,000 lb"}),
     ("the trailer", "13 thousand and yes it's got brakes", {"trailer weight": "13,000 lb", "trailer brakes": "yes"}),
     ("the goal", "500 at the wheels by 1800", {"power goal": "500 hp", "power measured at": "wheels",
                                                "boost wanted by": "1,800 rpm"}),

@@ -57,7 +57,7 @@ def prompt(
 ) -> Prompt:
     """The line that is wanted, with what completes it and the running summary."""
     status = f"{answered} answered."
-    if latest is not None:
+    if latest is not None and latest.recommended is not None:
         status += f" Best so far: {best_line(latest)}"
     return Prompt(f"{label}> ", choices(asked), names(latest, knowledge), status)
 
