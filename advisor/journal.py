@@ -8,6 +8,7 @@ the caller's own words; what leaves the shop is masked (see ``advisor.dialogue.s
 import json
 import os
 import secrets
+import sys
 from collections.abc import Iterable, Iterator, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, field
@@ -18,12 +19,13 @@ from typing import TYPE_CHECKING, Any, BinaryIO
 if TYPE_CHECKING:
     from advisor.outcome import Answer
 
-try:
+if sys.platform == "win32":
+    import msvcrt
+else:
     import fcntl
-except ImportError:  # Windows keeps a file that is open for writing to itself
-    fcntl = None  # type: ignore[assignment]
 
 FORM = 1
+FAR = 1 << 30  # past the end of any journal: Windows locks bytes, and those must stay readable
 ENDING = ".call"
 Entry = dict[str, Any]
 
@@ -208,15 +210,24 @@ def _lines(raw: bytes) -> Iterator[tuple[int, bytes]]:
 
 def _locked(handle: int, path: Path) -> BinaryIO:
     stream = os.fdopen(handle, "r+b")
-    if fcntl is not None:
-        try:
-            fcntl.flock(stream.fileno(), fcntl.LOCK_EX | fcntl.LOCK_NB)
-        except OSError as error:
-            stream.close()
-            raise JournalError(
-                f"{path.stem} is open in another window; go on there or close it first"
-            ) from error
+    try:
+        _lock(handle)
+    except OSError as error:
+        stream.close()
+        raise JournalError(f"{path.stem} is open in another window; go on there or close it first") from error
     return stream
+
+
+def _lock(handle: int) -> None:
+    """Keep other windows out of an open file until it is closed. Raises OSError where one has it."""
+    if sys.platform == "win32":
+        os.lseek(handle, FAR, os.SEEK_SET)
+        try:
+            msvcrt.locking(handle, msvcrt.LK_NBLCK, 1)
+        finally:
+            os.lseek(handle, 0, os.SEEK_SET)
+    else:
+        fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
 
 
 def _sync_folder(folder: Path) -> None:

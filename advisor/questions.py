@@ -174,7 +174,7 @@ def _stands(questions: Sequence[OpenQuestion], ahead: Outlook, course: Course) -
         return ""
     settling = [question.fact for question in questions if question.settles in (FIRST, SAFETY, PARTS)]
     left = [fact for fact in settling if fact not in CLOSING]
-    words = "The turbo stands: nothing still open is likely to change it."
+    words = "The turbo stands: nothing still open is likely to change it; the choices beside it may yet change places."
     if left:
         count = f"{len(left)} question{'s' * (len(left) > 1)}"
         words += f" {count} would still settle parts lines or cautions: {', '.join(left)}."
@@ -291,7 +291,9 @@ def _reason(
     if settles == ESSENTIALS:
         return definition.why
     if settles == FIRST and asked_by:
-        return knowledge.rule(min(asked_by)).because
+        rule = knowledge.rule(min(asked_by))
+        alone = sum(len(action.facts) for action in rule.then if isinstance(action, Ask) and action.urgent) == 1
+        return rule.because if alone else definition.why
     if settles == CHOICE:
         return _what_it_decides(name, definition, ahead, course)
     if settles == PARTS:

@@ -1,5 +1,6 @@
 """The journal: what was echoed is on disk, whatever happens next."""
 
+import importlib.util
 import os
 import random
 import signal
@@ -7,6 +8,7 @@ import subprocess
 import sys
 import time
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 from hypothesis import given, settings
@@ -98,6 +100,33 @@ def test_one_window_at_a_time(tmp_path: Path) -> None:
     ):
         Journal.resume(journal.path)
     Journal.resume(journal.path).close()
+
+
+def test_on_windows_too_there_is_one_window_at_a_time(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Files that Python opens are shared there, so a byte past the end is locked (Microsoft C runtime, `_locking`)."""
+    held: set[tuple[int, int]] = set()
+
+    def locking(handle: int, mode: int, count: int) -> None:
+        place = (os.fstat(handle).st_ino, os.lseek(handle, 0, os.SEEK_CUR))
+        if mode != 2 or count != 1 or place in held:
+            raise PermissionError(13, "Permission denied")
+        held.add(place)
+
+    monkeypatch.setattr(sys, "platform", "win32")
+    monkeypatch.setitem(sys.modules, "msvcrt", SimpleNamespace(LK_NBLCK=2, locking=locking))
+    monkeypatch.setitem(sys.modules, "fcntl", None)
+    spec = importlib.util.find_spec("advisor.journal")
+    assert spec is not None
+    assert spec.loader is not None
+    there = importlib.util.module_from_spec(spec)
+    monkeypatch.setitem(sys.modules, spec.name, there)
+    spec.loader.exec_module(there)
+    with there.Journal.start(tmp_path) as journal:
+        journal.append(entries_of([Answer("request", "a 64")]))
+        with pytest.raises(there.JournalError, match="open in another window"):
+            there.Journal.resume(journal.path)
+        assert there.read(journal.path).answers == {"request": "a 64"}
+    assert journal.path.stat().st_size < 1000
 
 
 def test_unfinished_calls_are_listed_the_latest_first(tmp_path: Path) -> None:

@@ -216,10 +216,10 @@ def _end_on_signals() -> None:
 
 def _without_echo() -> bool:
     """Whether a killed program left the terminal raw."""
-    try:
-        import termios
-    except ImportError:
+    if sys.platform == "win32":
         return False
+    import termios
+
     try:
         local = termios.tcgetattr(sys.stdin.fileno())[3]
     except (termios.error, OSError, ValueError):
