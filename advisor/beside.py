@@ -11,7 +11,7 @@ from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import replace
 from functools import lru_cache
 
-from advisor import choosing, surroundings, units
+from advisor import asides, choosing, surroundings, units
 from advisor.hearing import PATTERN, suggestions, understand
 from advisor.knowledge import FactDef
 from advisor.outcome import Understood
@@ -19,13 +19,14 @@ from advisor.quantities import QUANTITIES
 from advisor.request import decode
 from advisor.units import Range, Unclear
 
-MOST_OFFERS = 4
+MOST_OFFERS = 6
 LEAST_WORDS = 3  # of an answer that can hold another
 # Last words of a fact's name that also stand for other things.
 GENERAL = frozenset(
     ["turbo", "kind", "end", "rule", "status", "answer", "reason", "since", "when", "by", "at", "stay", "loss", "room",
      "wheels", "cylinder", "foot", "entry", "colour", "size"]
 )  # fmt: skip
+DIGITS = ("zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine")
 SPAN = re.compile(
     r"(?<![\w.,/])\d(?:[\d,.]*\d)?(?:\s?k\b)?(?:\s?(?:to|-|\u2013|and)\s?\d(?:[\d,.]*\d)?(?:\s?k\b)?)?", re.IGNORECASE
 )
@@ -36,6 +37,12 @@ WANTED = re.compile(
 # Whose truck it may be that is spoken of.
 OTHERS = re.compile(
     r"\b(?:his|their|everybody|everyone|guys|budd(?:y|ies)|cousin|neighbou?r|brother|friend)(?:'?s)?\b", re.IGNORECASE
+)
+NAME = re.compile(r"\b\d+(?!mm\b)[a-z]{2,}\d*\b", re.IGNORECASE)  # of a gearbox or a frame, no size
+INCHES = re.compile(r"[ -]?inch", re.IGNORECASE)  # two pipes in words are nobody's
+_DIGIT = "|".join(DIGITS)
+SPOKEN_DECIMAL = re.compile(
+    rf"\b(?P<whole>{_DIGIT})[- ](?P<tenths>{_DIGIT})\b(?![- ](?:hundred|thousand|point|{_DIGIT}))", re.IGNORECASE
 )
 THOUSANDS = re.compile(r"k$", re.IGNORECASE)
 GAP_AT_FIGURE = re.compile(r"#\s*\.\.\.|\.\.\.\s*#")
@@ -63,7 +70,7 @@ def also_said(
 def asks_for_a_size(words: str) -> bool:
     """Whether an opening names the size of the turbo that is wanted: "looking for a 64", or the size alone."""
     wanted = WANTED.search(words) is not None or len(words.split()) <= LEAST_WORDS
-    return wanted and decode(words).inducer is not None
+    return wanted and decode(NAME.sub(" ", words)).inducer is not None
 
 
 def beside_the_question(heard: Understood, more: Sequence[Understood], vocabulary: Mapping[str, FactDef]) -> Understood:
@@ -90,9 +97,27 @@ def take_all(definitions: Sequence[FactDef], words: str) -> list[Understood]:
     if OTHERS.search(words):
         return []
     found: dict[str, Understood] = {}
-    for understood in (*_numbers_in(definitions, words), *_choices_in(definitions, words)):
+    for understood in (*_numbers_in(definitions, _in_digits(words)), *_choices_in(definitions, words)):
         found.setdefault(understood.answer.fact, understood)
     return list(found.values())[:MOST_OFFERS]
+
+
+def _in_digits(words: str) -> str:
+    """The words with spoken figures as digits: "a five-nine" is "a 5.9", "twelve thousand" is "12000"."""
+
+    def written(found: re.Match[str]) -> str:
+        if found.group()[0].isdecimal() or found.group()[0] == "$" or INCHES.match(found.string[found.end() :]):
+            return found.group()
+        try:
+            value = units.read_number(found.group(), "money", "$").value
+        except Unclear:
+            return found.group()
+        return f"{value.low:.0f}" if value.exact else found.group()
+
+    decimals = SPOKEN_DECIMAL.sub(
+        lambda found: f"{DIGITS.index(found['whole'].lower())}.{DIGITS.index(found['tenths'].lower())}", words
+    )
+    return asides.FIGURE.sub(written, decimals)
 
 
 def _numbers_in(definitions: Sequence[FactDef], words: str) -> Iterable[Understood]:

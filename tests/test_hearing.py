@@ -1,5 +1,8 @@
 """From words to facts: what is understood, asked again, doubted, read back, and taken along."""
 
+from collections.abc import Mapping
+from functools import cache
+
 import pytest
 from desk import FACTS, VOCABULARY, choice, fact
 from hypothesis import given
@@ -7,17 +10,23 @@ from hypothesis import strategies as st
 
 from advisor.beside import take_all
 from advisor.hearing import example, suggestions, understand, value_words
-from advisor.knowledge import load, shipped_folder
+from advisor.knowledge import FactDef, load, shipped_folder
 from advisor.units import Range, from_si
 
 OTHERS = [definition for definition in FACTS if definition.source == "asked" and definition.name != "request"]
 
 
-def in_units(name: str, words: str) -> tuple[float, float]:
-    heard = understand(VOCABULARY[name], words)
+@cache
+def shops() -> Mapping[str, FactDef]:
+    """The vocabulary of the demo shop."""
+    return load(shipped_folder()).vocabulary
+
+
+def in_units(name: str, words: str, vocabulary: Mapping[str, FactDef] = VOCABULARY) -> tuple[float, float]:
+    heard = understand(vocabulary[name], words)
     assert heard.fact is not None, heard.again
     assert isinstance(heard.fact.value, Range)
-    definition = VOCABULARY[name]
+    definition = vocabulary[name]
     ends = (heard.fact.value.low, heard.fact.value.high)
     return tuple(round(from_si(end, definition.unit, definition.quantity), 6) for end in ends)  # type: ignore[return-value]
 
@@ -83,6 +92,46 @@ def test_what_is_not_understood_is_asked_again_with_an_example(name: str, words:
     assert name == "request" or any(
         part in heard.again.lower() for part in ("example", "one of", "or", "yes")
     )
+
+
+@pytest.mark.parametrize(
+    ("name", "words", "low", "high"),
+    [
+        ("present exhaust temperature", "1350, 1400 on the pyro", 1350, 1400),
+        ("present boost", "28, wait no, 32 pounds", 32, 32),
+        ("tow rating", "fourteen, no wait, sixteen thousand", 16_000, 16_000),
+        ("altitude", "oh, uh, we're up about... about sixty-five hundred feet", 6175, 6825),
+        ("stall speed", "2200 rpm, it's a 12 inch converter", 2200, 2200),
+        ("working rpm high", "28 to 3 thousand", 2800, 3000),
+        ("axle ratio", "either 3.55 or 3.73", 3.55, 3.73),
+    ],
+)
+def test_corrections_fillers_and_figures_of_other_things(name: str, words: str, low: float, high: float) -> None:
+    assert in_units(name, words, shops()) == pytest.approx((low, high), rel=1e-6)
+
+
+@pytest.mark.parametrize(
+    ("name", "words"),
+    [
+        ("present boost", "30, it was 40 before"),
+        ("power goal", "500, no more than 600"),
+        ("power now", "500 at the crank, 420 at the wheels"),
+        ("exhaust size", "4 inch, 5 at the tip"),
+    ],
+)
+def test_two_figures_that_both_could_be_it_are_asked_about(name: str, words: str) -> None:
+    assert understand(shops()[name], words).fact is None
+
+
+def test_what_only_leans_to_a_choice_waits_for_a_yes() -> None:
+    clear = understand(VOCABULARY["transmission"], "stick")
+    leaning = understand(VOCABULARY["transmission"], "she has one of them sticks with a worn old knob my uncle carved")
+    for heard in (clear, leaning):
+        assert heard.fact is not None
+        assert heard.fact.value == "manual"
+    assert not clear.doubt
+    assert leaning.doubt.startswith("That sounds like manual (")
+    assert leaning.doubt.endswith("Is that it?")
 
 
 @pytest.mark.parametrize(("name", "words"), [("altitude", "6.200 ft"), ("present boost", "2,4 bar")])
@@ -267,6 +316,19 @@ def test_stock_injectors_are_nothing_over_stock_and_pulling_alone_is_asked_again
         ("as much as she'll make, say 1000", {}),
         ("four inch downpipe, five inch tailpipe", {}),
         ("20 foot bumper pull, 20k miles a year", {}),
+        (
+            "I got an '04 five-nine with a 48RE, want 500 horse, tow a 12k fifth wheel up in Colorado "
+            "at about 7,000 feet",
+            {
+                "displacement": "5.9 L",
+                "power goal": "500 hp",
+                "trailer weight": "12,000 lb",
+                "altitude": "7,000 ft",
+                "duties": "towing",
+            },
+        ),
+        ("2500 crew cab, we tow twelve thousand pounds", {"trailer weight": "12,000 lb", "duties": "towing"}),
+        ("it's got a hundred and forty thousand miles on it", {}),
     ],
 )
 def test_several_facts_in_one_sentence_of_the_shops_callers(words: str, facts: dict[str, str]) -> None:
