@@ -87,7 +87,9 @@ def _parser() -> argparse.ArgumentParser:
     call.add_argument("--calls", type=Path, metavar="FOLDER", help="where calls are kept")
     call.add_argument("--sheet", type=Path, metavar="FILE", help="with --answers: write the call sheet (.txt or .html)")
     call.add_argument(
-        "--workings", action="store_true", help="with --answers: also lesser cautions in full, every figure with its band, how it all came about"
+        "--workings",
+        action="store_true",
+        help="with --answers: also lesser cautions in full, every figure with its band, and how it all came about",
     )
     call.set_defaults(run=_call)
 
