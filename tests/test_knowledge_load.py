@@ -11,6 +11,7 @@ from pathlib import Path
 
 import pytest
 
+from advisor import knowledge as room
 from advisor.knowledge import Fault, Knowledge, Place, Rule, check, load, read_maps, shipped_folder
 from advisor.knowledge.conditions import All, FactRef, Flag, Known, Number
 from advisor.knowledge.meaning import Reader
@@ -47,6 +48,15 @@ def rule(knowledge: Knowledge, name: str) -> Rule:
 
 def test_the_small_folder_is_sound() -> None:
     assert check(BASE) == ()
+
+
+def test_the_shipped_folder_is_that_of_the_package_or_of_the_checkout(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    monkeypatch.setattr(room, "__file__", str(tmp_path / "advisor" / "knowledge" / "__init__.py"))
+    assert shipped_folder() == tmp_path / "rules"
+    (tmp_path / "advisor" / "shop" / "rules").mkdir(parents=True)
+    assert shipped_folder() == tmp_path / "advisor" / "shop" / "rules"
 
 
 def test_the_shipped_folder_is_sound() -> None:

@@ -3,6 +3,7 @@
     python tests/benchmarks/mutation.py FOLDER                    every mutant of every file, in about two hours
     python tests/benchmarks/mutation.py FOLDER --at-most 1000     of all files in proportion, drawn by --seed 1
     python tests/benchmarks/mutation.py FOLDER knowledge/sums     of one file
+    python tests/benchmarks/mutation.py FOLDER --more             those that weren't tried yet
     python tests/benchmarks/mutation.py FOLDER --again            those that went unnoticed last time
     python tests/benchmarks/mutation.py FOLDER --show             what the unnoticed ones change, and the table
 
@@ -112,10 +113,18 @@ def lay_out(folder: Path) -> dict:
 class Changes:
     """What each mutant of a file changes: its lines, and where the original's statement stands."""
 
-    def __init__(self, code: str) -> None:
+    def __init__(self, file: str, code: str) -> None:
+        self.file = file
         self.lines = code.splitlines()
         functions = [node for node in ast.walk(ast.parse(code)) if isinstance(node, ast.FunctionDef)]
         self.at = {node.name: node for node in functions if "__mutmut_" in node.name}
+        originals = [node for name, node in self.at.items() if name.endswith("__mutmut_orig")]
+        self.home = {line: node for node in originals for line in range(node.lineno, node.end_lineno + 1)}
+
+    def named(self, lines: range) -> list[str]:
+        """The lines by function and line in it, so that they keep their names while other functions change."""
+        inside = [line for line in lines if line in self.home]
+        return [f"{self.file} {self.home[line].name} {line - self.home[line].lineno}" for line in inside]
 
     def _text(self, name: str) -> list[str]:
         node = self.at[name]
@@ -157,6 +166,7 @@ class Run:
 
     def __init__(self, folder: Path, known: dict, mutants: list[str], until: float) -> None:
         self.folder, self.known, self.mutants, self.until = folder, known, mutants, until
+        self.changes = {file: Changes(file, kept["code"]) for file, kept in known.items()}
 
     def pytest_runtestloop(self, session: pytest.Session) -> bool:
         if session.testsfailed:
@@ -191,7 +201,7 @@ class Run:
         reports = runtestprotocol(self.items[name], log=False, nextitem=self.items[after] if after else None)
         return not any(report.failed for report in reports)
 
-    def alone(self, names: list[str]) -> list[tuple[bool, float, dict[str, list[int]]]]:
+    def alone(self, names: list[str]) -> list[tuple[bool, float, list[str]]]:
         """Of each test whether it passes, its CPU time, and the lines of the rooms that it touches by itself."""
         include = [str(self.folder / "advisor" / room / "*.py") for room in ROOMS]
         cover = coverage.Coverage(data_file=None, include=include, config_file=False)
@@ -205,69 +215,74 @@ class Run:
             found.append((self.passes(name, None), time.process_time() - start))
         cover.stop()
         data = cover.get_data()
-        lines: dict[str, dict[str, list[int]]] = defaultdict(lambda: defaultdict(list))
+        lines: dict[str, list[str]] = defaultdict(list)
         for file in data.measured_files():
+            changes = self.changes[Path(file).relative_to(self.folder / "advisor").with_suffix("").as_posix()]
             for line, tests in data.contexts_by_lineno(file).items():
                 for name in tests:
-                    lines[name][file].append(line)
+                    lines[name].extend(changes.named(range(line, line + 1)))
         return [(passed, took, lines[name]) for name, (passed, took) in zip(names, found, strict=True)]
 
     def measure(self) -> None:
-        """Each test by itself; those of an unchanged file under unchanged code aren't measured again."""
+        """Each test by itself; what was measured stays good, by function and line in it, while its file is the same."""
         kept, answer = self.folder / "measured.json", self.folder / "answer.json"
-        code = "".join(file["code"] for file in self.known.values())
         before = json.loads(kept.read_text("utf-8")) if kept.exists() else {}
         by_file: dict[Path, list[str]] = defaultdict(list)
         for name, item in self.items.items():
             by_file[Path(item.path)].append(name)
-        now: dict[str, list] = {}
         for path, names in by_file.items():
-            digest = hashlib.sha256((code + path.read_text("utf-8") + data_of(path)).encode()).hexdigest()
-            if any(before.get(name, [""])[0] != digest for name in names):
-                self.apart(lambda names=names: self.alone(names), answer)
+            digest = hashlib.sha256(path.read_bytes()).hexdigest()
+            fresh = [name for name in names if before.get(name, ["", False])[:2] != [digest, True]]
+            if fresh:
+                self.apart(lambda fresh=fresh: self.alone(fresh), answer)
                 measured = json.loads(answer.read_text("utf-8"))
-                before |= {name: [digest, *one] for name, one in zip(names, measured, strict=True)}
+                before |= {name: [digest, *one] for name, one in zip(fresh, measured, strict=True)}
                 kept.write_text(json.dumps(before), "utf-8")
-            now |= {name: before[name] for name in names}
             print(path.name, f"{sum(before[name][2] for name in names):.1f} s of CPU time", flush=True)
-        self.took = {name: took for name, (_, _, took, _) in now.items()}
-        self.by_line: dict[tuple[str, int], list[str]] = defaultdict(list)
-        for name, (_, passed, _, lines) in now.items():
-            if not passed:
+        self.took = {name: before[name][2] for name in self.items}
+        self.by_line: dict[str, set[str]] = defaultdict(set)
+        for name in self.items:
+            if not before[name][1]:
                 print("fails without any change, left out:", name)
-            for file in lines if passed else ():
-                for line in lines[file]:
-                    self.by_line[file, line].append(name)
+            for line in before[name][3] if before[name][1] else ():
+                self.by_line[line].add(name)
         print(f"{len(self.items)} tests, {sum(self.took.values()):.0f} s of CPU time", flush=True)
 
     def hold_all(self) -> None:
         """Each mutant against its tests, noted in `outcome.tsv`: mutant, outcome, by which test, of how many."""
         home = {name: file for file, kept in self.known.items() for name in kept["names"]}
         early = {(m["_mutmut_orig"].__module__, m["_mutmut_orig"].__name__) for at, m in AT_WORK.values() if at[0]}
-        changes: dict[str, Changes] = {}
         kills: Counter = Counter()
         with (self.folder / "outcome.tsv").open("a", encoding="utf-8") as out:
             for mutant in self.mutants:
                 if time.time() > self.until:
                     return
                 file = home[mutant]
-                if file not in changes:
-                    changes[file] = Changes(self.known[file]["code"])
-                path = str(self.folder / "advisor" / (file + ".py"))
-                statement, whole = changes[file].around(mutant)
-                tests = {test for line in statement for test in self.by_line.get((path, line), ())}
+                statement, whole = (self.changes[file].named(lines) for lines in self.changes[file].around(mutant))
+                tests = set().union(*(self.by_line.get(line, ()) for line in statement))
                 function, (module, _, name) = mutant.partition("__mutmut_")[0], mutant.rpartition(".")
                 order = sorted(
                     tests, key=lambda test: (-kills[function, test], -min(2, kills[file, test]), self.took[test], test)
                 )
-                outcome, by = self.hold(mutant, order) if order else ("untouched", "")
+                outcome, by = self.hold(mutant, order)
+                while outcome == "failed" and not self.sound(by):
+                    print("fails without any change:", by)
+                    order.remove(by)
+                    outcome, by = self.hold(mutant, order)
                 if outcome not in NOTICED and (module, name.partition("__mutmut_")[0] + "__mutmut_orig") in early:
-                    wider = {test for line in whole for test in self.by_line.get((path, line), ())}
+                    wider = set().union(*(self.by_line.get(line, ()) for line in whole))
                     outcome, by = self.hold_fresh(mutant, order or sorted(wider, key=self.took.get)), "at import"
                 kills[function, by] += outcome == "failed"
                 kills[file, by] += outcome == "failed"
                 out.write(f"{mutant}\t{outcome}\t{by}\t{len(tests)}\n")
                 out.flush()
+
+    @functools.cache  # noqa: B019
+    def sound(self, test: str) -> bool:
+        """Whether a test passes when no mutant is at work."""
+        answer = self.folder / "answer.json"
+        self.apart(lambda: self.passes(test, None), answer)
+        return json.loads(answer.read_text("utf-8"))
 
     def hold(self, mutant: str, order: list[str]) -> tuple[str, str]:
         def work() -> tuple[str, str]:
@@ -281,6 +296,8 @@ class Run:
                     return "unnoticed", "given up"
             return "unnoticed", ""
 
+        if not order:
+            return "untouched", ""
         answer = self.folder / "answer.json"
         status = self.apart(work, answer)
         if os.WIFSIGNALED(status):
@@ -299,13 +316,6 @@ class Run:
         if not passes(mutant) and not passes("no.mutant"):
             raise SystemExit(f"in a process of their own these fail without any change: {order}")
         return "unnoticed" if passes(mutant) else "failed"
-
-
-def data_of(path: Path) -> str:
-    """The data files beside a test file: it may be read by any of them."""
-    parts = ("broken_rules", "data", "knowledge_base")
-    files = sorted(file for part in parts for file in (path.parent / part).rglob("*.*") if file.is_file())
-    return "".join(file.read_text("utf-8", "replace") for file in files)
 
 
 def outcomes(folder: Path) -> dict[str, list[str]]:
@@ -329,7 +339,7 @@ def table(known: dict, found: dict[str, list[str]]) -> None:
 
 def show(known: dict, found: dict[str, list[str]], files: list[str]) -> None:
     for file, kept in known.items():
-        changes = Changes(kept["code"])
+        changes = Changes(file, kept["code"])
         for name in kept["names"]:
             if (files and file not in files) or name not in found or found[name][0] in NOTICED:
                 continue
