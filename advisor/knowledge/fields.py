@@ -274,13 +274,13 @@ def _fault(detail: Any, document: Document, base: Steps, refusals: _Refusals) ->
             return Fault(place, f"'{last}' is too long", "say it shorter")
         case "too_short":
             return Fault(place, f"'{last}' is empty", "give at least one entry")
-        case "string_type" | "string_sub_type":
+        case "string_type":
             return Fault(place, "a text is wanted here", "write it on one line, in quotes if it holds ': ' or '{'")
         case "list_type" | "tuple_type":
             return Fault(place, f"'{last}' wants a list", _as_list(given, document.in_braces(path[:-1])))
-        case "model_type" | "dict_type" | "model_attributes_type":
+        case "model_type" | "dict_type":
             return _no_group(last, given, place, _below(refusals.model, (*detail["loc"], 0)))
-        case "int_parsing" | "int_type" | "int_from_float":
+        case "int_parsing" | "int_type":
             return Fault(place, _shown(given, "is no whole number"), "write a number such as 12")
         case "float_parsing" | "float_type" | "finite_number":
             return Fault(place, _shown(given, "is not a number"), _number_alone(given))

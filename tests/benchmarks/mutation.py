@@ -43,7 +43,7 @@ TESTS = ["test_catalogue.py", "test_durable.py", "test_inference_*.py", "test_kn
 LEFT_OUT = ["thousand", "long_files", "hash_seed", "process", "beyond", "random_rule_bases", "shipped_rules"]
 LEFT_OUT += ["trying_every_answer", "test_knowledge_fuzz"]
 SPENT = 6
-NOTICED = ("failed", "timeout", "crashed")
+NOTICED = ("failed", "timeout")
 OPTIONS = ["-q", "-p", "no:cacheprovider", "-p", "no:xdist", "--hypothesis-seed=0", "--assert=plain", "--tb=no"]
 
 AT_WORK: dict[int, tuple[list, dict]] = {}
@@ -261,17 +261,22 @@ class Run:
                 statement, whole = (self.changes[file].named(lines) for lines in self.changes[file].around(mutant))
                 tests = set().union(*(self.by_line.get(line, ()) for line in statement))
                 function, (module, _, name) = mutant.partition("__mutmut_")[0], mutant.rpartition(".")
-                order = sorted(
-                    tests, key=lambda test: (-kills[function, test], -min(2, kills[file, test]), self.took[test], test)
-                )
+                turns: Counter = Counter()  # of the parameters of one test first one, after all others the next
+                order = []
+                for test in sorted(tests, key=lambda test: (self.took[test], test)):
+                    turns[test.partition("[")[0]] += 1
+                    known = (-kills[function, test], -min(2, kills[file, test]))
+                    order.append((*known, turns[test.partition("[")[0]], self.took[test], test))
+                order = [test for *_, test in sorted(order)]
                 outcome, by = self.hold(mutant, order)
                 while outcome == "failed" and not self.sound(by):
                     print("fails without any change:", by)
                     order.remove(by)
                     outcome, by = self.hold(mutant, order)
-                if outcome not in NOTICED and (module, name.partition("__mutmut_")[0] + "__mutmut_orig") in early:
+                late = (module, name.partition("__mutmut_")[0] + "__mutmut_orig") in early
+                if outcome == "crashed" or (outcome not in NOTICED and late):
                     wider = set().union(*(self.by_line.get(line, ()) for line in whole))
-                    outcome, by = self.hold_fresh(mutant, order or sorted(wider, key=self.took.get)), "at import"
+                    outcome, by = self.hold_fresh(mutant, order or sorted(wider, key=self.took.get)), "by itself"
                 kills[function, by] += outcome == "failed"
                 kills[file, by] += outcome == "failed"
                 out.write(f"{mutant}\t{outcome}\t{by}\t{len(tests)}\n")
@@ -305,7 +310,7 @@ class Run:
         return tuple(json.loads(answer.read_text("utf-8"))) if answer.exists() else ("crashed", "")
 
     def hold_fresh(self, mutant: str, order: list[str]) -> str:
-        """For what runs while modules are imported: the tests in a process that has the mutant from the start."""
+        """The tests in a process that has the mutant from the first import on, for what a fork is too late or too weak."""
         order = order[:100] or sorted(self.items, key=self.took.__getitem__)[:1]
         command = [sys.executable, __file__, str(self.folder), *order, "--fresh"]
 
