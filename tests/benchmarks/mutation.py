@@ -9,7 +9,7 @@
 
 FOLDER takes a copy of the project and `outcome.tsv`. The tests are collected once; each runs by itself first, to see
 which lines it touches. A mutant gets a fork of that process and the tests that touch its statement: those that
-noticed its neighbours first, then the quick ones, until one fails. What runs while modules are imported gets a process
+noticed its neighbours first, then the quick ones, until one fails. What runs while modules are imported has a process
 of its own. What no test notices in SPENT seconds of CPU time counts as unnoticed, a test that takes fifteen times as
 long as it should as noticed. mutmut makes no mutants of decorated functions, nor of what stands outside functions.
 """
@@ -310,7 +310,7 @@ class Run:
         return tuple(json.loads(answer.read_text("utf-8"))) if answer.exists() else ("crashed", "")
 
     def hold_fresh(self, mutant: str, order: list[str]) -> str:
-        """The tests in a process that has the mutant from the first import on, for what a fork is too late or too weak."""
+        """The tests in a process that has the mutant from the first import on: where a fork is too late or breaks."""
         order = order[:100] or sorted(self.items, key=self.took.__getitem__)[:1]
         command = [sys.executable, __file__, str(self.folder), *order, "--fresh"]
 
