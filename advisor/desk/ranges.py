@@ -1,7 +1,8 @@
 """Gaps and overlaps: situations for which no rule sets a fact that others read, or two set it differently.
 
-The rules that bear on the fact are fired over situations, so what is found does happen; not everything that can
-happen is tried. "Not known" counts as a value.
+The rules that bear on the fact are fired over situations of every kind that they can tell apart, so what is found does
+happen, and nothing is missed but where numbers are added or compared with each other: there as many values are tried
+as change the outcome. "Not known" counts as a value.
 """
 
 import math
@@ -77,6 +78,11 @@ class _Group:
             open_rows: Mask = ~run.known(self.definition.name) & ~run.clash
             yield from self.gap(run, open_rows)
             yield from self.unknown(run, open_rows)
+        if not run.complete:
+            what = f"'{self.definition.name}' hangs on too much for every kind of situation to be tried: a gap or an "
+            what += "overlap may be missed"
+            mend = "let fewer facts decide it, or set what they come to as a fact of its own"
+            yield Fault(self.definition.place, what, mend, "note", "gap", (self.definition.place,))
 
     def overlaps(self, run: Tried) -> Iterator[Fault]:
         fact = self.definition.name

@@ -12,8 +12,9 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
+from advisor.desk.kinds import situations
 from advisor.inference.engines import ReferenceAgenda
-from advisor.inference.facts import Column, FactBase, Origin, Value, column
+from advisor.inference.facts import FactBase, Origin, Value, column
 from advisor.inference.stage import run_stage
 from advisor.inference.verdict import evaluate
 from advisor.knowledge import FactDef, Knowledge, Rule
@@ -25,7 +26,6 @@ from advisor.units import Range
 
 Mask = NDArray[np.bool_]
 TRIED = Origin("answer", "a situation that is tried")
-MOST = 6_000  # situations tried at once
 _ROOTS, _GIVEN, _STEPS, _HALVINGS = 7, 24, 33, 60
 
 
@@ -74,6 +74,7 @@ class Tried:
     fired: Mapping[str, Mask]
     clash: Mask
     values: Mapping[str, Sequence[Value | None]]
+    complete: bool  # every kind of situation is among them
 
     def known(self, name: str) -> Mask:
         """Where something is known about a fact, (N,)."""
@@ -101,14 +102,15 @@ def bearing_on(knowledge: Knowledge, fact: str, writers: Mapping[str, Sequence[R
 
 
 def tried(bearing: Bearing, fact: str, near: Collection[str], unsure: Collection[str]) -> Tried:
-    """The rules fired over situations. `near` facts are combined completely as far as that goes, `unsure` ones and
+    """The rules fired over situations. `near` are the facts the rules of `fact` read, `unsure` ones and
     those asked may be not known; `fact` itself is nowhere known beforehand unless a rule is told otherwise."""
     rules, vocabulary = bearing.rules, bearing.knowledge.vocabulary
     set_here = {name for rule in rules for name in writes(rule) if vocabulary[name].source == "rule"}
     read = _index(bearing.knowledge).reads
     inputs = sorted(frozenset().union(*(read[rule.name] for rule in rules)) - set_here - {fact})
     values = _values(bearing, inputs, unsure)
-    columns = _combined({name: values[name] for name in (*near, *inputs) if name in values})
+    found = situations(rules, {name: values[name] for name in (*near, *inputs) if name in values}, near)
+    columns = found.columns
     size = next((len(one) for one in columns.values()), 1)
     facts = FactBase().with_columns(columns or {"": column([None])}, TRIED)
     fired: dict[str, Mask] = {}
@@ -123,29 +125,7 @@ def tried(bearing: Bearing, fact: str, near: Collection[str], unsure: Collection
         for conflict in result.conflicts:
             if conflict.fact == fact:
                 clash[... if conflict.candidates is None else list(conflict.candidates)] = True
-    return Tried(facts, fired, clash, values)
-
-
-def _combined(values: Mapping[str, Sequence[Value | None]]) -> dict[str, Column]:
-    """Columns of all combinations, or of `MOST` that are spread evenly: the first facts completely while they fit."""
-    total = math.prod(len(options) for options in values.values())
-    size = min(total, MOST)
-    row = np.arange(size)
-    columns, stride = {}, 1
-    for number, (name, options) in enumerate(values.items()):
-        count = len(options)
-        if total <= MOST or stride * count <= MOST // 4:
-            picked = row // stride % count
-            stride *= count
-        else:  # a Kronecker sequence: multiples of an irrational number, one for each fact
-            picked = (row * math.sqrt(_prime(number)) % 1.0 * count).astype(np.intp)
-        columns[name] = column(options).take(picked)
-    return columns
-
-
-def _prime(number: int) -> int:
-    primes = (n for n in itertools.count(2) if all(n % d for d in range(2, math.isqrt(n) + 1)))
-    return next(itertools.islice(primes, number, None))
+    return Tried(facts, fired, clash, values, found.complete)
 
 
 def _values(bearing: Bearing, inputs: Sequence[str], unsure: Collection[str]) -> dict[str, list[Value | None]]:
