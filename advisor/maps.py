@@ -154,15 +154,12 @@ def as_svg(chart: CompressorMap) -> str:
             told = x
     parts.append(line(chart.surge, black))
     parts.append(word(at(chart.surge[-1])[0] - 4, at(chart.surge[-1])[1], "surge", "end"))
-    taken: list[float] = []
+    x, y = _LEFT + 8.0, 16.0  # left of the surge line there is room to say which line is which
     for (duty, points), dash in zip(chart.duties, _DASHES * 2, strict=False):
-        parts.append(line(points, f'stroke="#8a3b12" stroke-width="1.6" stroke-dasharray="{dash or "none"}"'))
-        parts += [f'<circle cx="{x:.1f}" cy="{y:.1f}" r="2" fill="#8a3b12"/>' for x, y in map(at, points)]
-        x, y = at(points[-1])
-        while any(abs(y - other) < _LINE_HEIGHT for other in taken):  # lines that end together, one under the other
-            y += _LINE_HEIGHT
-        taken.append(y)
-        parts.append(word(x + 5, y + 3, duty))
+        style = f'stroke="#8a3b12" stroke-width="1.6" stroke-dasharray="{dash or "none"}"'
+        y += _LINE_HEIGHT
+        parts += [line(points, style), f'<path d="M{x} {y}h24" fill="none" {style}/>', word(x + 29, y + 3, duty)]
+        parts += [f'<circle cx="{cx:.1f}" cy="{cy:.1f}" r="2" fill="#8a3b12"/>' for cx, cy in map(at, points)]
     floor = _HIGH - _LOW
     parts.append(f'<path d="M{_LEFT} 8V{floor}H{_WIDE - 30}" fill="none" stroke="#222" stroke-width="0.8"/>')
     parts += [word(at((flow, 1.0))[0], floor + 13, f"{flow:g}", "middle") for flow in _round_steps(0.0, most)]
