@@ -49,14 +49,14 @@ COMPUTED = (
     "request verdict",
 )
 """What the engine demand, and at last the match, give in every call."""
-COMPUTED_AT_LAST = frozenset(("request verdict", "goal share", "requested spool rpm"))
+COMPUTED_AT_LAST = frozenset(("request verdict", "goal share", "power today", "requested spool rpm"))
 """What of it the match gives; the rest is there before."""
 COMPUTED_AT_TIMES = (
     "towing road load",
     "towing rpm",
-    "trouble to cure",
     "requested air flow share",
     "requested spool rpm",
+    "power today",
 )
 """What it gives for callers who tow, who tell what bothers them, or who ask for a part of a size that the shop has."""
 # Shares of the catalogue's points below which two set-ups count as equally good (common practice, no source).
@@ -69,6 +69,8 @@ RECOMMENDED, NOTHING_FITS, NOT_ENOUGH, DIAGNOSED = (
     "not enough known",
     "diagnosed",
 )
+HEARD = frozenset(("trouble to cure",))
+"""What is taken from another answer than its own."""
 HEARD_OF_TROUBLE = Origin("computed", "heard in what bothers him today")
 MATCH_VERDICT = Origin("computed", "the requested part beside the best one", None, "the match")
 
@@ -190,6 +192,7 @@ def conclude(opening: Opening, knowledge: Knowledge, agenda: Agenda, weighed: We
         else FactBase(dict(weighed.facts.facts), disputed=weighed.facts.disputed)
     )
     about = about.with_facts([Fact("request verdict", compared, MATCH_VERDICT), *_against_the_goal(now, weighed, best)])
+    about = about.with_facts(_today(second.facts))
     last = run_stage("advise", knowledge, about, agenda)
     firings = tuple(
         sorted(
@@ -359,6 +362,14 @@ def _against_the_goal(now: Situation, weighed: Weighed, best: int | None) -> lis
     if np.isfinite(lights):
         facts.append(Fact("requested spool rpm", Range(lights, lights), MATCH_VERDICT))
     return facts
+
+
+def _today(facts: FactBase) -> list[Fact]:
+    """What the engine makes today, in one figure: as far as it is known, or its rating while the fuel is stock."""
+    today = facts.value("power now")
+    if today is None and facts.value("fuel stage") == "stock":
+        today = facts.value("stock power")
+    return [Fact("power today", Range(today.mid, today.mid), MATCH_VERDICT)] if isinstance(today, Range) else []
 
 
 def _goal_share(now: Situation, weighed: Weighed, row: int) -> float:

@@ -40,6 +40,7 @@ EVERYTHING = {
     "today's trouble": "late, and hot on the grade",
     "displacement": "5.9 litres",
     "power goal": "600 hp",
+    "power now": "350 hp",
     "trailer weight": "12,000 lb",
     "manifold foot": "T4",
 }

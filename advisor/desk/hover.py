@@ -3,7 +3,7 @@
 KEYS = {
     "fact": "The fact's name, in small letters, as conditions write it.",
     "topic": "What it belongs to; the sheet and the summary group facts by it.",
-    "source": "asked of the caller, set by a rule, computed from the figures, or of each candidate.",
+    "source": "asked of the caller, heard in another answer, set by a rule, computed, or of each candidate.",
     "kind": "number, choice (one of the choices), several (any of them), yes/no, or text.",
     "quantity": "What a number measures, such as mass or pressure; it settles the units that are understood.",
     "unit": "The unit in which the shop shows it.",

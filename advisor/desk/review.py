@@ -5,7 +5,7 @@ beside the figures, the measured maps and rules that are fired over situations.
 from collections.abc import Iterator
 from pathlib import Path
 
-from advisor.course import COMPUTED, COMPUTED_AT_TIMES
+from advisor.course import COMPUTED, COMPUTED_AT_TIMES, HEARD
 from advisor.desk.charts import map_faults
 from advisor.desk.ranges import ranges
 from advisor.knowledge import Fault, Knowledge, examine, read_maps
@@ -21,7 +21,7 @@ def review(folder: Path) -> tuple[Fault, ...]:
     knowledge, found = examine(folder)
     faults = [*found, *map_faults(read_maps(folder, []))]
     if knowledge is not None:
-        faults += [*_not_supplied(knowledge), *ranges(knowledge, COMPUTED_AT_TIMES)]
+        faults += [*_not_supplied(knowledge), *ranges(knowledge, (*COMPUTED_AT_TIMES, *HEARD))]
         faults = [*unanswered(faults, knowledge.entries), *idle_answers(faults, knowledge.entries)]
     return grave_first(faults)
 
@@ -29,6 +29,7 @@ def review(folder: Path) -> tuple[Fault, ...]:
 def _not_supplied(knowledge: Knowledge) -> Iterator[Fault]:
     """Figures in the vocabulary that the program doesn't have."""
     names = {
+        "heard": HEARD,
         "computed": frozenset((*COMPUTED, *COMPUTED_AT_TIMES)),
         "candidate": supplied(knowledge.catalogue.candidates()),
     }

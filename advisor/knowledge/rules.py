@@ -12,6 +12,7 @@ Stage = Literal["understand", "demand", "judge", "advise"]
 STAGES: tuple[Stage, ...] = ("understand", "demand", "judge", "advise")
 FIRST_STAGE: dict[str, Stage] = {
     "asked": "understand",
+    "heard": "understand",
     "rule": "understand",
     "computed": "demand",
     "candidate": "judge",

@@ -18,7 +18,7 @@ from .measure import DIMENSIONS, in_si, read_figure
 from .places import Fault, Place
 from .source import Document, Steps
 
-Source = Literal["asked", "rule", "computed", "candidate"]
+Source = Literal["asked", "heard", "rule", "computed", "candidate"]
 FactKind = Literal["number", "choice", "several", "yes/no", "text"]
 
 
@@ -132,7 +132,7 @@ class FactEntry(Entry):
 
     fact: Annotated[str, read_by(fact_name)]
     topic: Text
-    source: Annotated[Source, one_of("asked", "rule", "computed", "candidate")] = "asked"
+    source: Annotated[Source, one_of("asked", "heard", "rule", "computed", "candidate")] = "asked"
     kind: Annotated[FactKind, one_of("number", "choice", "several", "yes/no", "text")]
     quantity: Annotated[str, one_of(*DIMENSIONS)] | None = None
     unit: Annotated[str, Field(max_length=20)] = ""
