@@ -9,7 +9,7 @@ from dataclasses import dataclass
 
 from advisor.numerals import Numeral, and_part, read_numeral
 from advisor.phrasing import QUALIFIER, normal, tokens
-from advisor.quantities import QUANTITIES, Quantity, Unit
+from advisor.quantities import QUANTITIES, Quantity, Range, Unit
 from advisor.speech import Unclear
 
 _SMALLER = {("ft", "in"): 12, ("h", "min"): 60, ("min", "s"): 60, ("weeks", "days"): 7, ("days", "h"): 24}
@@ -43,8 +43,8 @@ def _called(quantity: str) -> str:
 class AmountReader:
     """Reads single amounts of one quantity; keeps the phrase for its refusals."""
 
-    def __init__(self, words: str, kind: Quantity, assumed: Unit) -> None:
-        self.words, self.kind, self.assumed = words, kind, assumed
+    def __init__(self, words: str, kind: Quantity, assumed: Unit, plausible: Range | None = None) -> None:
+        self.words, self.kind, self.assumed, self.plausible = words, kind, assumed, plausible
         self.tokens = tokens(normal(words, kind))
 
     def refuse(self, why: str) -> Unclear:
@@ -184,7 +184,9 @@ class AmountReader:
         if form == "hundreds" and 300 <= value < 1000 and value % 100 == 10:
             raise self.refuse(f"is that {value:.0f}{symbol} or {value // 100:.0f} to 10{symbol}?")
         if form == "pair":
-            if unit.symbol == "L":
+            within = self.plausible
+            only = within is not None and within.low <= value <= within.high and 10 * value > within.high
+            if unit.symbol == "L" or (name == "ratio" and only):
                 return value
             raise self.refuse(f"is that {value:g} or {value * 10:g}{symbol}?")
         if name == "ratio" and absurd(value):

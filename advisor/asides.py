@@ -62,7 +62,7 @@ _CANNOT = re.compile(
     r"\b(?:it |she |he |they |i |we )?(?:can't|cannot|won't|couldn't|doesn't|don't|shouldn't|mustn't|never)"
     r" (?:be|do|go|make|get|see|weigh|run|rev|turn|show|have|let|push|take)s?(?: it| her)? (?:any )?"
     r"(?:more|over|past|above|higher|bigger|beyond)"
-    r"(?: than)?\s",
+    r"(?: than)?\s|\b(?:never|doesn't|don't|won't|can't) exceeds? ",
     re.IGNORECASE,
 )
 _DISTANCE = re.compile(r"\s?(?:kilomet(?:er|re)s?|kms?|klicks|miles)\.?$", re.IGNORECASE)
@@ -173,6 +173,10 @@ def _all_aside(clause: str, quantity: str) -> bool:
         noun = quantity != "count" or not re.match(r"cyl", " ".join(after), re.IGNORECASE)
         if rest[figure.end() :].startswith("s") and quantity != "length" and re.fullmatch(r"[23]\d", figure.group()):
             continue  # "1,600 with the 35s"
+        if quantity != "length" and re.match(r"(?:in|mm|cm)\b", rest[figure.end() :], re.IGNORECASE):
+            continue  # "12in converter"
+        if quantity == "count" and "." in figure.group():
+            continue
         counted = noun and re.match(rf"(?:(?!{_LINK})\S+ ){{0,2}}(?:{_NOUN})\b", " ".join(after), re.IGNORECASE)
         year = any(
             year.start() <= figure.start() < year.end() for year in _YEAR.finditer(rest)

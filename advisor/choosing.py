@@ -33,6 +33,7 @@ _SIZES = frozenset(
 _OF_THE_REST = re.compile(
     r"[,;.]?\s*\b(?:and |but )?(?:(?:every|any)thing else|all else|the rest|otherwise"
     r"|(?:other|apart|aside) (?:than|from) that)\b[^,;.]*"
+    r"|, (?:just |kind of |sort of |almost )?like (?:a|an|the|my|those|them|some)\b[^,;.]*"  # "black, like a train"
 )
 # The truck itself brought to an event: neither towing nor, beside another duty, what is done there.
 _PLACE = r" to (?:the )?(?:track|strip|dragstrip|drags|events?|pulls?|fairs?)\b"
@@ -58,7 +59,9 @@ _SAME = _DIGITS | {
         "tyre": "tire",
         "colour": "color",
         "litre": "liter",
-        "stock": "factory original standard oem stocker",
+        "stock": "factory original orig standard oem oe stocker",
+        "exhaust": "exh",
+        "manifold": "mani",
         "internet": "online web net",
         "aftermarket": "upgraded upgrade",
         "fine": "ok okay",
@@ -77,7 +80,7 @@ _AS_BUILT = (
     "off the lot/line/showroom", "day ... drove/bought/picked/took", "since ... drove/bought/had/owned",
     "came/comes with", "normal/regular/ordinary/plain/basic one/type/kind",
     "nobody/never/not/nobodys ... in/into/inside there/it/her", "no one ... touched/changed/opened/in",
-    "as delivered", "rolled out/off", "out the door",
+    "as delivered", "was delivered with", "they put/built in/into it/there", "rolled out/off", "out the door",
 )  # fmt: skip
 
 

@@ -24,8 +24,8 @@ NOT_MEASURED = re.compile(
     re.IGNORECASE,
 )
 NO_IDEA = re.compile(
-    r"(?:^|[,.;] |\b(?:i|we) )(?:really |honestly )?(?:don'?t|do not|couldn'?t|wouldn'?t|can'?t) (?:know|tell you|say)"
-    r"(?:[,.;]|$)|\bno (?:idea|clue|notion)\b|\bfoggiest\b",
+    r"(?:^|[,.;] |\b(?:i|we) )(?:really |honestly )?(?:don'?t|do not|couldn'?t|wouldn'?t|can'?t)"
+    r" (?:know|tell y(?:ou|a)|say)(?:[,.;]|$)|\bno (?:idea|clue|notion)\b|\bfoggiest\b",
     re.IGNORECASE,
 )
 BOUNDED = re.compile(r"\b(?:less|more|under|over|below|above|at (?:least|most)|up to)\b(?! or less)", re.IGNORECASE)

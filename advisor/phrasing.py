@@ -31,7 +31,7 @@ _MARKS = tuple(
         (r"(?:give or take)(?: a bit| a little| a few)?", "~"),
         (r"(?:no|not|nothing|never|not any)(?: much)? (?:more|bigger|larger|higher|greater|faster"
          r"|longer|heavier|later|over|above|beyond)(?: than)?", "<"),
-        (r"(?:no|not|nothing|never) (?:less|lower|smaller|fewer|sooner|earlier|under|below)(?: than)?", ">"),
+        (r"(?:no|not|nothing|never) (?:less|lower|slower|smaller|fewer|sooner|earlier|under|below)(?: than)?", ">"),
         (r"or (?:more|better|above|over|higher|bigger|greater|later|so more)|and (?:up|over|above)"
          r"|minimum|at (?:the )?least|at a minimum", ">="),
         (r"or (?:less|under|below|smaller|lower|fewer|sooner|earlier|before)|and under|maximum|max|tops|at (?:the "
@@ -101,6 +101,8 @@ def normal(text: str, kind: Quantity) -> str:
         text = re.sub(r"(?<=[\da-z%]) over(?: (?:the )?stock)?(?: injectors?)?$", "", text)
         text = re.sub(r"\b(?:of )?(?:the|his|our|my) time$|\bof (?:it|the driving|the miles)$", "", text)
         text = re.sub(r"^(?:1|one) in (?:a |an )?(?=[a-z\d])", "onein ", text)
+    elif kind.name == "rotation":
+        text = re.sub(r"\b(?:revolutions|revs|turns|r) ?/ ?(?:minute|min)\b", "rpm", text)
     elif kind.name == "power":
         text = re.sub(
             r"\s(?:at|to|on) the (?:wheels?|crank|flywheel|rear wheels|ground|tyres|tires)$", "", text

@@ -23,7 +23,7 @@ _UNSURE = (
     r"got a clue|have no idea"
     r"|(?:i |we |he |really |honestly )*(?:don't|dont|do not|doesn't|didn't|wouldn't|would not) "
     r"(?:really |rightly |actually )?(?:know|remember|recall)"
-    r"|dunno|couldn't (?:tell you|say)|can't (?:say|tell|remember)(?! i (?:have|do|did|ever))"
+    r"|dunno|couldn't (?:tell (?:you|ya)|say)|can't (?:say|tell|remember)(?! i (?:have|do|did|ever))"
     r"|cannot (?:say|tell)|beats me"
     r"|who knows|idk|you tell me|(?:hell |fuck |damned |heck |darned |beats me )?if i (?:only )?kn[oe]w"
     r"|(?:i'd |i would )?have to (?:look|check|ask|find)(?: (?:it|that|them|him|around))?(?: (?:up|out|into))?"
@@ -209,7 +209,8 @@ _PLAINLY = tuple(
         (r"\b(?:of course|certainly|absolutely|definitely|sure|right) not\b|\bnuh[- ]uh\b|\bnot yet\b", "no"),
         (r"\b(?:can't|cannot|couldn't|wouldn't) say (?:that )?i (?:have|do|did|ever)\b.*", "no"),
         (r"\b(?:nobody|no one|nothing|not one)\b(?: has| did| does| have)?|\bnot (?:that|as far as) i\b.*", "no"),
-        (r"\b(?:uh|mm|mhm)[- ]?h(?:u|m+)h?m?\b|\b(?:have |has |'ve |'s )?got (?:it|that|them|all|one|both)\b", " yes "),
+        (r"\b(?:uh|mm|mhm)[- ]?h(?:u|m+)h?m?\b", " yes "),
+        (r"(?<!n't )\b(?:have |has |'ve |'s )?got (?:it|that|them|all|one|both)\b", " yes "),
         (r"\ball (?:of it|of them|on|there|fitted)\b|\bboth\b", " yes "),
         (
             r"\b(?:i|we|they|he|it|she|sure) (?:did|do|does|have|has|will|is|are|can)(?: have)?"
@@ -221,6 +222,9 @@ _PLAINLY = tuple(
             " yes ",
         ),
     )
+)
+_NOT_REALLY = re.compile(
+    r"(?:well |uh |um |oh )*(?:no|nope|nah)\b,? not really\b(?!.*\b(?:but|though|except|sometimes)\b)"
 )
 _FILLERS = re.compile(
     r"\b(?:it|he|she|we|i|they|that|this|got|well|has|is|uh|um|oh|er|hell|honestly|sorry|afraid|sir)\b|\W"
@@ -237,11 +241,14 @@ def read_yes_no(words: object, ever: bool = False) -> bool:
     question = Unclear("is that a yes or a no?", "yes or no")
     if not text or is_unsure(text):
         raise question
+    text = re.sub(r"\b(do|does|did|is|are|was|has|have|had|will|would) not\b", r"\1n't", text)
     for pattern, plainly in _PLAINLY:
         text = pattern.sub(plainly, text)
     no, yes = re.search(_NO, text), re.search(_YES, text)
     if ever and (not no or re.search(r"\bnot (?:always|often|much|all)\b", text)) and _SOMETIMES.search(text):
         return True
+    if _NOT_REALLY.match(text):
+        return False
     if _UNSETTLED.search(text) or re.search(r"\bsometimes\b", text):
         raise question
     opening = re.match(r"(?:well |uh |um |oh |er |hell |heck )*(?P<word>\w+)", text)

@@ -52,7 +52,12 @@ _STARTED = re.compile(
     r"\b(?P<said>\w+)\s*(?:\.{2,}|\u2026)\s*(?=(?:(?:between|from|about|around|like|maybe|a|an) )(?P=said)\b)",
     re.IGNORECASE,
 )
-_SLANG = ((re.compile(r"\b(?:hundy|hunnert|hunnerd|hunderd)\b", re.IGNORECASE), "hundred"),)
+_AFTER_A_NUMBER = "one|two|three|four|five|six|seven|eight|nine|ten|\\w+teen|\\w+ty|hundred|thousand|point|and"
+_SLANG = (
+    (re.compile(r"\b(?:hundy|hunnert|hunnerd|hunderd)\b", re.IGNORECASE), "hundred"),
+    (re.compile(r"\bhalf (?:a )?dozen\b", re.IGNORECASE), "six"),
+    (re.compile(rf"\b(?P<said>\w+), (?=(?P=said) (?!(?:{_AFTER_A_NUMBER})\b)[a-z]{{3,}})", re.IGNORECASE), ""),
+)
 _STAMMER = re.compile(
     r"\b(?P<said>i|it|it's|the|a|my|we|he|they|that|is|and|in|on|of|to)(?: (?P=said)\b)+", re.IGNORECASE
 )
@@ -60,10 +65,10 @@ _WAITS = r"(?:wait|hang on|hold on)(?: a (?:minute|sec(?:ond)?))?"
 _TAKEN_BACK = re.compile(
     r"(?:\s*[,;.]\s*|\s+)(?:"
     r"(?:no|nope|oh|ah|er|uh|oops|whoops|shit|wait|sorry|actually|hang on|hold on)?,?\s*"
-    rf"(?:no,? (?:wait|hell|shit)|(?:shit|hell|crap),? no|{_WAITS}(?:,? no)?|sorry|make that|scratch that|strike that"
-    r"|correction|i mean(?:t)?|i (?:tell a )?lie|my mistake|my bad|that'?s (?:not right|wrong)|i take (?:it|that) back"
-    r"|or rather|(?:well |no )?actually|forget that)|(?<=[,;.] )(?:no|nope|er|rather|or)(?=,)"
-    r"|no(?= (?:more like|it's|it is|that's|\d|[a-z]+teen|twenty|thirty|f[io][a-z]+y\b))"
+    rf"(?:no,? (?:wait|hell|shit)|(?:shit|hell|crap),? no|{_WAITS}(?:,? no)?|sorry|excuse me|make that|scratch that"
+    r"|strike that|correction|i mean(?:t)?|i (?:tell a )?lie|my mistake|my bad|that'?s (?:not right|wrong)"
+    r"|i take (?:it|that) back|or rather|(?:well |no )?actually|forget that)|(?<=[,;.] )(?:no|nope|er|rather|or)(?=,)"
+    r"|no(?= (?:more like|it's|it is|that's|i'd say|\d|[a-z]+teen|twenty|thirty|f[io][a-z]+y\b))"
     r")(?:\s*[,;.:]\s*|\s+)(?:no,?\s+)?(?:(?:it|that)(?:'s| is|'d be| would be)?(?: actually| really| been)?\s+)?",
     re.IGNORECASE,
 )

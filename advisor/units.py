@@ -165,8 +165,7 @@ class _Reader(AmountReader):
     """One reading of one phrase."""
 
     def __init__(self, words: str, kind: Quantity, assumed: Unit, plausible: Range | None) -> None:
-        super().__init__(words, kind, assumed)
-        self.plausible = plausible
+        super().__init__(words, kind, assumed, plausible)
 
     def read(self) -> Heard:
         tokens = self.tokens
