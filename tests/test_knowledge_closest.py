@@ -5,15 +5,16 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from advisor.knowledge import load, shipped_folder
+from advisor.knowledge import shipped_folder
 from advisor.knowledge.catalogue import Candidates
+from advisor.knowledge.catalogue_files import read
 from advisor.knowledge.closest import Asked, nearest
 from advisor.units import Range
 
 
 @pytest.fixture(scope="module")
 def candidates() -> Candidates:
-    return load(shipped_folder()).catalogue.candidates()
+    return read(shipped_folder() / "catalogue", []).candidates()
 
 
 def mm(low: float, high: float | None = None) -> Range:
