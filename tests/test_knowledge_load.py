@@ -87,6 +87,40 @@ def test_facts(knowledge: Knowledge) -> None:
         knowledge.vocabulary["new"] = trailer  # type: ignore[index]
 
 
+SPOKEN = f"""\
+facts:
+  - {{fact: {"a" * 60}, topic: x, kind: text, ask: x, why: x}}
+  - {{fact: b, topic: x, kind: choice, choices: [{{choice: {"c" * 60}}}, {{choice: d}}], ask: x, why: x}}
+  - fact: height
+    topic: x
+    kind: number
+    quantity: altitude
+    unit: ft
+    said as: [{{words: [mile high, up a mile], means: "5,280 ft"}}, {{words: [low], means: -100 to 500 ft}}]
+    ask: x
+    why: x
+  - fact: road
+    topic: x
+    kind: yes/no
+    said as: [{{words: [sure], means: yes}}, {{words: [nope], means: no}}]
+    ask: x
+    why: x
+"""
+
+
+def test_words_that_stand_for_a_value() -> None:
+    document = parse_yaml(SPOKEN.encode(), "a.yaml")
+    facts = read_vocabulary(document)
+    assert not document.faults
+    assert list(facts) == ["a" * 60, "b", "height", "road"]
+    assert facts["b"].choice_names == ("c" * 60, "d")
+    high, low = facts["height"].said_as
+    assert (high.words, low.words) == (("mile high", "up a mile"), ("low",))
+    assert (high.value.low, high.value.high) == pytest.approx((1_609.344, 1_609.344))
+    assert (low.value.low, low.value.high) == pytest.approx((-30.48, 152.4))
+    assert [(said.words, said.value) for said in facts["road"].said_as] == [(("sure",), True), (("nope",), False)]
+
+
 def test_rules(knowledge: Knowledge) -> None:
     assert [rule.name for rule in knowledge.rules] == sorted(rule.name for rule in knowledge.rules)
     pull = rule(knowledge, "long-pull-is-sustained")

@@ -6,7 +6,8 @@ what it calls impossible is impossible; it doesn't find everything that is.
 """
 
 import math
-from collections.abc import Iterable, Iterator, Mapping
+import operator
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from itertools import product
 from typing import TypeAlias
@@ -91,6 +92,12 @@ class Numbers:
 
 EVERY = Numbers.between(-math.inf, math.inf)
 Values: TypeAlias = Numbers | frozenset[str]
+_OPERATORS: dict[str, Callable[[float, float], float]] = {
+    "+": operator.add,
+    "-": operator.sub,
+    "*": operator.mul,
+    "/": operator.truediv,
+}
 _YES_NO = frozenset(("yes", "no"))
 _ORDER = frozenset(("<", "=", ">"))
 _ALLOWED = {"<": "<", "<=": "<=", ">": ">", ">=": ">=", "=": "=", "!=": "<>"}
@@ -256,7 +263,7 @@ def constant(expr: Expr) -> float | None:
             first, second = constant(left), constant(right)
             if first is None or second is None or (op == "/" and second == 0):
                 return None
-            return {"+": first + second, "-": first - second, "*": first * second}.get(op, first / (second or 1.0))
+            return _OPERATORS[op](first, second)
         case _:
             return None
 
