@@ -14,7 +14,7 @@ from math import floor, isfinite, log10
 import numpy as np
 
 from advisor import units
-from advisor.course import NOT_ENOUGH, Course, infer
+from advisor.course import Course, infer
 from advisor.drawing import joined
 from advisor.hearing import value_words
 from advisor.his_units import his_units, in_his_units
@@ -23,7 +23,7 @@ from advisor.inference.engines import agenda as find_agenda
 from advisor.inference.facts import Column, coded, numbers
 from advisor.knowledge import FactDef, Knowledge
 from advisor.matched import SPEEDS, SWEEP
-from advisor.outcome import Answer, Consultation, Hold, Switch
+from advisor.outcome import NOT_ENOUGH, Answer, Consultation, Hold, Switch
 from advisor.outlook import contenders, effects_of, worth_of_knowing
 from advisor.prospects import prospects
 from advisor.units import Range

@@ -11,7 +11,7 @@ from dataclasses import replace
 import numpy as np
 
 from advisor import telling, units
-from advisor.course import DIAGNOSED, NOT_ENOUGH, NOTHING_FITS, Course, infer
+from advisor.course import Course, infer
 from advisor.his_units import his_units, in_his_units
 from advisor.inference.agenda import Agenda, Firing
 from advisor.inference.engines import agenda as find_agenda
@@ -21,7 +21,17 @@ from advisor.knowledge.rules import Assume, Penalise, SetFact
 from advisor.matched import power_with_fuel
 from advisor.matching.inputs import Array, Bools
 from advisor.matching.rank import SURE
-from advisor.outcome import Answer, Consultation, DutyTrade, Figure, OpenQuestion, Option
+from advisor.outcome import (
+    DIAGNOSED,
+    NOT_ENOUGH,
+    NOTHING_FITS,
+    Answer,
+    Consultation,
+    DutyTrade,
+    Figure,
+    OpenQuestion,
+    Option,
+)
 from advisor.pairs import Paired, best_pair
 from advisor.questions import still_open
 from advisor.requested import GAINS_BY_FUEL, Beside, requested_lines
@@ -99,7 +109,7 @@ def consult(
         requested=wished,
         requested_words=() if beside is None or provisional else requested_lines(beside, knowledge),
         kept=tuple(
-            (weighed.candidates.codes[i], weighed.candidates.combinations[i].words, float(weighed.points[i]))
+            (weighed.candidates.codes[i], weighed.candidates.words[i], float(weighed.points[i]))
             for i in order
         ),
         ruled_out=telling.ruled_out(weighed, knowledge),

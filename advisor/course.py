@@ -23,7 +23,7 @@ from advisor.matched import choke_share
 from advisor.matching.air import pipe_flow
 from advisor.matching.engine import demand
 from advisor.matching.inputs import Duty, Number
-from advisor.outcome import Answer, Understood
+from advisor.outcome import DIAGNOSED, NOT_ENOUGH, NOTHING_FITS, RECOMMENDED, Answer, Understood
 from advisor.request import Request, decode
 from advisor.situation import Situation, bears_on_situation, situation
 from advisor.units import Range
@@ -63,12 +63,6 @@ COMPUTED_AT_TIMES = (
 CLOSE_POINTS = 5.0
 REACHED = 0.9
 """Share of the power goal from which on it counts as reached (common practice, no source)."""
-RECOMMENDED, NOTHING_FITS, NOT_ENOUGH, DIAGNOSED = (
-    "recommended",
-    "nothing fits",
-    "not enough known",
-    "diagnosed",
-)
 HEARD = frozenset(("trouble to cure",))
 """What is taken from another answer than its own."""
 HEARD_OF_TROUBLE = Origin("computed", "heard in what bothers him today")

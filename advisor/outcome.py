@@ -258,7 +258,9 @@ class Switch:
         return f"{self.fact} {self.words} instead of {self.now}{away}"
 
 
-DECIDED = ("recommended", "diagnosed")
+RECOMMENDED, NOTHING_FITS, NOT_ENOUGH, DIAGNOSED = "recommended", "nothing fits", "not enough known", "diagnosed"
+"""The verdicts of a call."""
+DECIDED = (RECOMMENDED, DIAGNOSED)
 """Verdicts with which a call has come to something; after the others it has fallen short."""
 
 

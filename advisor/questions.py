@@ -14,7 +14,7 @@ from typing import Any
 
 import numpy as np
 
-from advisor.course import DIAGNOSED, Course
+from advisor.course import Course
 from advisor.inference.agenda import Firing
 from advisor.inference.facts import FactBase
 from advisor.inference.stage import wanted
@@ -33,7 +33,7 @@ from advisor.knowledge.rules import (
     RuleOut,
     SetFact,
 )
-from advisor.outcome import CLOSING, OpenQuestion
+from advisor.outcome import CLOSING, DIAGNOSED, OpenQuestion
 from advisor.outlook import Outlook, outlook
 from advisor.situation import ESSENTIAL
 from advisor.together import words_for

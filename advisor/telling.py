@@ -305,8 +305,8 @@ def ruled_out(weighed: Weighed, knowledge: Knowledge) -> tuple[RuledOut, ...]:
     names = {rule.name: rule.because for rule in knowledge.rules}
     for index in np.flatnonzero(~weighed.kept):
         by = tuple(name for name, mask in weighed.out_by.items() if mask[index])
-        combination = weighed.candidates.combinations[int(index)]
-        made.append(RuledOut(combination.code, combination.words, by, tuple(names.get(n, n) for n in by)))
+        code, words = weighed.candidates.codes[index], weighed.candidates.words[index]
+        made.append(RuledOut(code, words, by, tuple(names.get(n, n) for n in by)))
     return tuple(made)
 
 

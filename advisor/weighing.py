@@ -102,7 +102,7 @@ class Weighed:
 
     def turbo(self, row: int) -> str:
         """The code of the row's turbo, without its housing and gate."""
-        return self.candidates.combinations[row].turbo.code
+        return self.candidates.turbos[row]
 
 
 def weigh(

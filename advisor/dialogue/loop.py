@@ -40,10 +40,12 @@ def run(
             with asker.working():
                 call = Call(consult, knowledge, journal.record if journal else None, conclude, reread)
                 turn = call.open()
-            Thread(target=_consult_ahead, args=(call,)).start()
+            ahead = Thread(target=_consult_ahead, args=(call,))
             while True:
                 _record(journal, turn.entries, asker)
                 asker.show(turn)
+                if ahead.ident is None:  # not before the opening question is on the screen
+                    ahead.start()
                 for name, content in turn.files:
                     asker.show(Turn((_written(folder / Path(name).expanduser(), content),)))
                 if turn.prompt is None:

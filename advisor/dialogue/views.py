@@ -2,13 +2,12 @@
 
 from collections.abc import Collection, Iterable, Iterator, Sequence
 
-from advisor.course import DIAGNOSED
 from advisor.dialogue.commands import FORMS
 from advisor.dialogue.turn import Prompt
 from advisor.hearing import value_words
 from advisor.knowledge import FactDef, Knowledge
 from advisor.knowledge.rules import Assume
-from advisor.outcome import CLOSING, Consultation, Figure, Line, OpenQuestion, Understood
+from advisor.outcome import CLOSING, DIAGNOSED, Consultation, Figure, Line, OpenQuestion, Understood
 from advisor.sheet.layout import GAP, Block, Para, Table, heading
 from advisor.sheet.text import best_line, sentence, told
 from advisor.together import words_for

@@ -142,6 +142,16 @@ class Candidates:
         """The shop's names of the combinations, in order."""
         return tuple(combination.code for combination in self.combinations)
 
+    @cached_property
+    def words(self) -> tuple[str, ...]:
+        """The combinations as one says them, in order."""
+        return tuple(combination.words for combination in self.combinations)
+
+    @cached_property
+    def turbos(self) -> tuple[str, ...]:
+        """The code of each combination's turbo, in order."""
+        return tuple(combination.turbo.code for combination in self.combinations)
+
     def index(self, code: str) -> int:
         """Row of a code; raises KeyError for an unknown one."""
         return self._rows[code]

@@ -120,7 +120,7 @@ class Points:
     def of(self, name: str) -> IntArray:
         """Columns of the duty of that name; empty if there is none."""
         wanted = [i for i, duty in enumerate(self.duties) if duty.name == name]
-        return np.flatnonzero(np.isin(self.duty, wanted))
+        return np.flatnonzero(self.duty == wanted[0] if len(wanted) == 1 else np.isin(self.duty, wanted))
 
     def only(self, columns: IntArray) -> "Points":
         """The same grid with the chosen columns alone."""

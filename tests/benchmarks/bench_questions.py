@@ -25,12 +25,12 @@ from calls import shop, thinned
 from walks import AFTER_ADVICE, hidden
 
 from advisor.conclusion import fired_for
-from advisor.course import DIAGNOSED, infer
+from advisor.course import infer
 from advisor.hearing import understand
 from advisor.inference.engines import agenda
 from advisor.inference.facts import FactBase
 from advisor.knowledge.rules import Caution
-from advisor.outcome import Answer
+from advisor.outcome import DIAGNOSED, Answer
 from advisor.questions import applies, still_open
 from advisor.situation import ESSENTIAL
 
