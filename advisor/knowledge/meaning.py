@@ -2,7 +2,7 @@
 
 import re
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from difflib import SequenceMatcher
 
 from lark import Token
@@ -30,30 +30,30 @@ class Reader:
     blind: bool = False
     """No vocabulary could be read at all, so no fact is blamed for being unknown."""
 
+    mends: dict[str, str] = field(default_factory=dict)
+    """What was said of names that are none: the next reader of a renamed fact is told the same."""
+
     def unknown_fact(self, name: str, place: Place, to_do: str = "") -> None:
         """Note that there is no such fact, unless its entry is just not readable."""
-        if name not in self.broken and not self.blind:
-            otherwise = "give it an entry in facts.yaml, or use a known fact"
-            if quantities_of(name):
-                otherwise = "write a unit without spaces, as in '52 lb/min'"
-            if name.lower() in {known.lower() for known in self.broken}:
-                return
-            close = nearest(name, (*self.vocabulary, *self.broken))
-            if close is not None and _alike(name, close):
-                mend = f"did you mean '{close}'?"
-            else:
-                mend = self.about(name, otherwise)
-            self.faults.append(Fault(place, f"there is no fact '{name}'{to_do}", mend))
+        if self.blind or name.lower() in {known.lower() for known in self.broken}:
+            return
+        if name not in self.mends:
+            self.mends[name] = self.mend_of(name)
+        self.faults.append(Fault(place, f"there is no fact '{name}'{to_do}", self.mends[name]))
 
-    def about(self, name: str, otherwise: str) -> str:
-        """A mend for a name that is none: the facts that speak of what it speaks of."""
-        stems = [word[:STEM] for word in name.lower().split() if word not in _SMALL_WORDS]
+    def mend_of(self, name: str) -> str:
+        """The nearest name; else the facts that speak of what it speaks of, where these are few."""
+        close = nearest(name, (*self.vocabulary, *self.broken))
+        if close is not None and _alike(name, close):
+            return f"did you mean '{close}'?"
+        if quantities_of(name):
+            return "write a unit without spaces, as in '52 lb/min'"
+        stems = [word[:STEM] for word in name.lower().split() if word not in _SMALL_WORDS][:MOST_WORDS]
         marks = [(fact.name, _speaks_of(fact, stems)) for fact in self.vocabulary.values()]
         most = max((mark for _, mark in marks), default=0)
         best = sorted(name for name, mark in marks if mark == most > 0)
-        if not best or len(best) > MOST_NAMED or quantities_of(name):
-            return otherwise
-        return f"{otherwise}, perhaps {' or '.join(map(repr, best))}"
+        perhaps = f", perhaps {' or '.join(map(repr, best))}" if 0 < len(best) <= MOST_NAMED else ""
+        return f"give it an entry in facts.yaml, or use a known fact{perhaps}"
 
     def condition(self, text: str, locate: Callable[[int], Place]) -> Condition | None:
         """One written condition, or None with its faults noted; `locate` places a character of `text`."""
@@ -82,8 +82,8 @@ class Reader:
 
 
 _SMALL_WORDS = {"a", "an", "and", "for", "has", "he", "his", "in", "is", "it", "may", "of", "on", "the", "to", "what"}
-STEM, MOST_NAMED = 5, 3
-"""Letters of a word that tell what it is about, and facts named at most where none is near."""
+STEM, MOST_WORDS, MOST_NAMED = 5, 6, 3
+"""Letters that tell a word, words of a name that are looked at, and facts named at most where none is near."""
 
 
 def _speaks_of(fact: FactDef, stems: Sequence[str]) -> int:
