@@ -62,7 +62,7 @@ _CANNOT = re.compile(
     r"\b(?:it |she |he |they |i |we )?(?:can't|cannot|won't|couldn't|doesn't|don't|shouldn't|mustn't|never)"
     r" (?:be|do|go|make|get|see|weigh|run|rev|turn|show|have|let|push|take)s?(?: it| her)? (?:any )?"
     r"(?:more|over|past|above|higher|bigger|beyond)"
-    r"(?: than)?\s|\b(?:never|doesn't|don't|won't|can't) exceeds? ",
+    r"(?: than)?\s|\b(?:never|doesn't|don't|won't|can't) exceeds? |\bnot to exceed ",
     re.IGNORECASE,
 )
 _DISTANCE = re.compile(r"\s?(?:kilomet(?:er|re)s?|kms?|klicks|miles)\.?$", re.IGNORECASE)
@@ -170,6 +170,8 @@ def _all_aside(clause: str, quantity: str) -> bool:
         if len(figure.group()) > LONGEST * 2:
             return False
         after = re.findall(r"[^\s,;.-]+", rest[figure.end() :])[:3]
+        if quantity == "power" and after and after[0].lower().startswith("horse"):
+            return False
         noun = quantity != "count" or not re.match(r"cyl", " ".join(after), re.IGNORECASE)
         if rest[figure.end() :].startswith("s") and quantity != "length" and re.fullmatch(r"[23]\d", figure.group()):
             continue  # "1,600 with the 35s"

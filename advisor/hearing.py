@@ -28,7 +28,9 @@ NO_IDEA = re.compile(
     r" (?:know|tell y(?:ou|a)|say)(?:[,.;]|$)|\bno (?:idea|clue|notion)\b|\bfoggiest\b",
     re.IGNORECASE,
 )
-BOUNDED = re.compile(r"\b(?:less|more|under|over|below|above|at (?:least|most)|up to)\b(?! or less)", re.IGNORECASE)
+BOUNDED = re.compile(
+    r"\b(?:less|more|better than|under|over|below|above|at (?:least|most)|up to)\b(?! or less)", re.IGNORECASE
+)
 KNOWN_AT_ALL = re.compile(r"\b(?:do you (?:know|have)|as near as you know)\b", re.IGNORECASE)
 HOLES = re.compile(r"\b(?:\d|five|six|seven|eight|nine|ten)(?: holes?)?(?: ?x ?| by )", re.IGNORECASE)
 UP_TO = re.compile(r"\bup to\b", re.IGNORECASE)

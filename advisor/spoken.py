@@ -55,6 +55,7 @@ _STARTED = re.compile(
 _AFTER_A_NUMBER = "one|two|three|four|five|six|seven|eight|nine|ten|\\w+teen|\\w+ty|hundred|thousand|point|and"
 _SLANG = (
     (re.compile(r"\b(?:hundy|hunnert|hunnerd|hunderd)\b", re.IGNORECASE), "hundred"),
+    (re.compile(r"(?<![\w'])'?bout(?= [\w$])", re.IGNORECASE), "about"),
     (re.compile(r"\bhalf (?:a )?dozen\b", re.IGNORECASE), "six"),
     (re.compile(rf"\b(?P<said>\w+), (?=(?P=said) (?!(?:{_AFTER_A_NUMBER})\b)[a-z]{{3,}})", re.IGNORECASE), ""),
 )
@@ -67,8 +68,8 @@ _TAKEN_BACK = re.compile(
     r"(?:no|nope|oh|ah|er|uh|oops|whoops|shit|wait|sorry|actually|hang on|hold on)?,?\s*"
     rf"(?:no,? (?:wait|hell|shit)|(?:shit|hell|crap),? no|{_WAITS}(?:,? no)?|sorry|excuse me|make that|scratch that"
     r"|strike that|correction|i mean(?:t)?|i (?:tell a )?lie|my mistake|my bad|that'?s (?:not right|wrong)"
-    r"|i take (?:it|that) back|or rather|(?:well |no )?actually|forget that)|(?<=[,;.] )(?:no|nope|er|rather|or)(?=,)"
-    r"|no(?= (?:more like|it's|it is|that's|i'd say|\d|[a-z]+teen|twenty|thirty|f[io][a-z]+y\b))"
+    r"|i take (?:it|that) back|or rather|(?:well |no )?actually|forget that)"
+    r"|(?<=[,;.] )(?:no|nope|negative|er|rather|or)(?=,)|no(?= (?:more like|it's|it is|that's|i'd say|\d|[a-z]+teen|twenty|thirty|f[io][a-z]+y\b))"
     r")(?:\s*[,;.:]\s*|\s+)(?:no,?\s+)?(?:(?:it|that)(?:'s| is|'d be| would be)?(?: actually| really| been)?\s+)?",
     re.IGNORECASE,
 )
@@ -104,5 +105,6 @@ def corrected(words: str) -> Iterator[str]:
 def _tidy(text: str) -> str:
     text = re.sub(r"\s+", " ", text)
     text = re.sub(r"\s+([,.;!?])(?!\d)", r"\1", text)
+    text = re.sub(r"\b(or|to|and), (?=\w)", r"\1 ", text)
     text = re.sub(r"([,;])(?:\s*[,;])+", r"\1", text)
     return re.sub(r"^[\s,;.!?]+(?=\S)(?!\d)|[\s,;]+$", "", text)
