@@ -95,7 +95,7 @@ def consult(
         verdict_words=_verdict_words(verdict, now, recommended, short),
         understood=course.understood,
         request_fixes=request.fixes,
-        request_leaves_open=request.leaves_open,
+        request_leaves_open=() if course.opening.said.value("request") is None else request.leaves_open,
         request_doubts=request.doubts,
         facts=last.facts.facts,
         firings=firings,

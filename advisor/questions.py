@@ -105,9 +105,9 @@ def still_open(course: Course, knowledge: Knowledge) -> Open:
         elif worth > 0.0 and not ahead.stands and choosing:
             settles = CHOICE
             worth += WORTH_OF_ASKING if name in asked_by else 0.0
-        elif name in grave:
+        elif name in grave and not course.now.missing:
             settles = SAFETY
-        elif name in joints and choosing:
+        elif name in joints and choosing and not course.now.missing:
             settles = PARTS
         if settles in (SAFETY, PARTS) or (settles == DETAIL and (ahead.stands or worth == 0.0)):
             worth = math.log1p(sum(_stake(rule) for rule in rules)) + (WORTH_OF_ASKING if name in asked_by else 0.0)

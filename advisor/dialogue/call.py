@@ -233,7 +233,7 @@ class Call:
         self._skipped = [name for name in self._skipped if name not in self._answers]
         self._again = ""
         self._latest = self._consult(self.answers)
-        if fact == "request":
+        if fact == "request" and not heard.not_sure:
             blocks += views.decoded(self.consultation)
         late = fact in CLOSING
         remarks = views.remarks(before, self.consultation, self.knowledge, self._said, late)

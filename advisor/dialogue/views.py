@@ -7,7 +7,7 @@ from advisor.dialogue.turn import Prompt
 from advisor.hearing import value_words
 from advisor.knowledge import FactDef, Knowledge
 from advisor.knowledge.rules import Assume
-from advisor.outcome import CLOSING, DIAGNOSED, Consultation, Figure, Line, OpenQuestion, Understood
+from advisor.outcome import CLOSING, DIAGNOSED, NOT_ENOUGH, Consultation, Figure, Line, OpenQuestion, Understood
 from advisor.sheet.layout import GAP, Block, Para, Table, heading
 from advisor.sheet.text import best_line, sentence, told
 from advisor.together import words_for
@@ -94,6 +94,8 @@ def read_back(
     yield GAP
     if enough:
         yield Para("Stopped asking. What is not known is assumed, and said so.", "dim")
+    elif consultation.verdict == NOT_ENOUGH:
+        yield Para(f"{consultation.verdict_words} Nothing else that is open would help without it.", "dim")
     elif consultation.verdict == DIAGNOSED:
         yield Para("The checks come first. What a choice of turbo would still need is asked by more.", "dim")
     elif any(question.fact in skipped for question in consultation.questions):
@@ -103,7 +105,7 @@ def read_back(
     else:
         yield Para("What could still change the advice can't be asked.", "dim")
     details = [q.fact for q in consultation.questions if q.settles == "detail" and q.fact not in (*skipped, *CLOSING)]
-    if details and not enough and consultation.verdict != DIAGNOSED:
+    if details and not enough and consultation.verdict not in (DIAGNOSED, NOT_ENOUGH):
         yield Para(f"{', '.join(details)}; more asks them.", "dim", 2, "Could only add a remark: ")
     yield from told(consultation, knowledge.vocabulary)
     yield from left_open(consultation, knowledge, skipped)
