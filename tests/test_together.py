@@ -101,7 +101,7 @@ def opened(*lines: str) -> tuple[Call, str]:
     return call, " ".join(text for _, text in turn.lines(2000))
 
 
-TOWING = ("new turbo", "a 64", "a friend runs it", "too hot", "towing")
+TOWING = ("new turbo", "a 64", "a friend runs it", "nothing really", "towing")
 
 
 def test_the_truck_is_asked_in_one_breath_and_what_is_missing_singly() -> None:
