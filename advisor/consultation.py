@@ -275,6 +275,12 @@ def _cheaper(weighed: Weighed, best: int, others: Sequence[int], facts: FactBase
     return sorted(less, key=lambda row: bool(price[row] > most))
 
 
+def _saving(weighed: Weighed, best: int, others: Sequence[int]) -> list[int]:
+    """Those that are as good as the best one for much less with fitting."""
+    price, points = _fitted(weighed), weighed.points
+    return [i for i in others if points[i] >= points[best] - AS_GOOD and price[i] < price[best] - MUCH_CHEAPER]
+
+
 def _fitted(weighed: Weighed) -> Array:
     return np.asarray(weighed.columns["candidate price"] + weighed.fits.facts["fitting cost"])
 
@@ -307,7 +313,8 @@ def _alternatives(
     weighed: Weighed, order: Sequence[int], facts: FactBase, stays: Mapping[str, Bools]
 ) -> tuple[int, ...]:
     """Up to two other set-ups worth putting to him: one that cures what bothers him and the best leaves, one that
-    lights sooner, one that breathes more freely; early a cheaper one where money matters."""
+    lights sooner, one that breathes more freely; early a cheaper one where money matters, and before all others one
+    that is as good for much less where he named a budget."""
     if len(order) < 2:
         return ()
     best = order[0]
@@ -319,7 +326,8 @@ def _alternatives(
     freer = [i for i in others if power[i] > power[best] + MORE_POWER or heat[i] < heat[best] - COOLER]
     cheaper = _cheaper(weighed, best, others, facts) if _money_matters(weighed, best, facts) else []
     curing = [i for i in others if _eased(stays, best, i)]
-    for pool in (curing, cheaper, sooner, freer, others, order[1:]):
+    saving = _saving(weighed, best, others) if isinstance(facts.value("budget"), Range) else []
+    for pool in (saving, curing, cheaper, sooner, freer, others, order[1:]):
         fresh = [i for i in pool if i not in picks and weighed.turbo(i) not in {weighed.turbo(p) for p in picks}]
         if fresh and len(picks) < 2:
             picks.append(fresh[0])
@@ -327,6 +335,8 @@ def _alternatives(
 
 
 CHEAPER = 150.0
+MUCH_CHEAPER, AS_GOOD = 300.0, 2.0
+"""Money and points of 100 by which another is as good for much less (common practice, no source)."""
 SOONER = 100.0 * np.pi / 30.0
 MORE_POWER = 11_000.0
 COOLER = 20.0

@@ -30,7 +30,7 @@ from advisor.matching.inputs import Array, Bools, Duty, Engine, IntArray, Number
 from advisor.matching.rank import ENOUGH, HARD_LIMITS, score
 from advisor.quantities import Range
 from advisor.situation import FUEL_FACTS, Situation, situation, unstated
-from advisor.weighing import LISTED, MATCHED, sentences
+from advisor.weighing import LISTED, MATCHED, sentences, usual_vehicle
 
 FIRES = agenda("reference")
 VEHICLE = (
@@ -425,6 +425,6 @@ def _ends(end: _End) -> dict[str, Column]:
     """How every candidate fits when only these ends are known."""
     knowledge = end.book.knowledge
     known = {FIELDS[name]: value for name, value in zip(end.names, end.values, strict=True) if value is not None}
-    fits = fit(knowledge.catalogue.candidates(), Vehicle(**known), knowledge.catalogue)
+    fits = fit(knowledge.catalogue.candidates(), Vehicle(**known), knowledge.catalogue, usual_vehicle(knowledge))
     base = FactBase().with_columns(fits.facts, LISTED)
     return dict(base.columns)

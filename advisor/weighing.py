@@ -112,7 +112,7 @@ def weigh(
     catalogue = knowledge.catalogue
     candidates = catalogue.candidates()
     found = matched(situation, knowledge)
-    fits, joined = _fitted(vehicle_of(facts), catalogue)
+    fits, joined = _fitted(vehicle_of(facts), catalogue, usual_vehicle(knowledge))
     known = {
         name: values
         for name, values in found.columns.items()
@@ -154,9 +154,9 @@ def _listed(catalogue: Catalogue) -> Mapping[str, Column]:
 
 
 @lru_cache(maxsize=256)
-def _fitted(vehicle: Vehicle, catalogue: Catalogue) -> tuple[Fits, Mapping[str, Column]]:
+def _fitted(vehicle: Vehicle, catalogue: Catalogue, usual: Vehicle) -> tuple[Fits, Mapping[str, Column]]:
     """How each candidate fits a vehicle, and that as rules read it."""
-    fits = fit(catalogue.candidates(), vehicle, catalogue)
+    fits = fit(catalogue.candidates(), vehicle, catalogue, usual)
     return fits, {name: column(values) for name, values in fits.facts.items()}
 
 
@@ -231,6 +231,17 @@ def vehicle_of(facts: FactBase) -> Vehicle:
         oil_feed=word("oil feed"),
         oil_drain=word("oil drain"),
     )
+
+
+def usual_vehicle(knowledge: Knowledge) -> Vehicle:
+    """The pipes that the match takes where nobody told of them: what they need to be joined is paid for as well."""
+
+    def size(name: str) -> Range | None:
+        definition = knowledge.vocabulary.get(name)
+        usual = None if definition is None else definition.typical
+        return None if usual is None else Range(usual, usual)
+
+    return Vehicle(exhaust_size=size("exhaust size"), charge_pipe_size=size("charge pipe size"))
 
 
 def _any(masks: Mapping[str, Bools], count: int) -> Bools:

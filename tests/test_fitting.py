@@ -234,6 +234,17 @@ def test_a_size_that_no_pipe_has_is_not_rounded(catalogue: Catalogue, candidates
     assert gap.words.startswith("nothing in the catalogue joins exhaust pipe 4.5 in")
 
 
+def test_pipes_that_nobody_told_of_cost_what_the_usual_ones_do(catalogue: Catalogue, candidates: Candidates) -> None:
+    usual = Vehicle(exhaust_size=inches(4), charge_pipe_size=inches(3))
+    counted, told = fit(candidates, Vehicle("T4"), catalogue, usual), fit(
+        candidates, Vehicle("T4", None, usual.exhaust_size, usual.charge_pipe_size), catalogue, usual
+    )
+    assert np.array_equal(counted.facts["fitting cost"], told.facts["fitting cost"])
+    assert (counted.facts["fitting cost"] > fit(candidates, Vehicle("T4"), catalogue).facts["fitting cost"]).any()
+    assert (counted.cost_high >= counted.facts["fitting cost"]).all()
+    assert "" in set(counted.facts["exhaust fit"]) - {"none"}
+
+
 def test_a_pipe_measured_over_its_wall_is_the_nominal_one(
     catalogue: Catalogue, candidates: Candidates
 ) -> None:

@@ -164,6 +164,19 @@ def test_who_minds_the_price_is_shown_a_cheaper_one():
     assert any("less with the parts to fit it" in gain for option in outcome.alternatives for gain in option.gains)
 
 
+def test_with_a_budget_what_is_as_good_for_much_less_is_the_first_of_the_others():
+    script, faults = read_script(DEMO / "strip.yaml", shop())
+    assert script is not None, faults
+    said = {answer.fact: answer.words for answer in script.answers}
+    outcome = call({**said, "budget": "6,000 $"})
+    first, best = outcome.alternatives[0], outcome.recommended
+    assert best.points - 2.0 <= first.points
+    assert figures(first)["candidate price"].value.mid < figures(best)["candidate price"].value.mid - 300
+    without = call({fact: words for fact, words in said.items() if fact != "budget"})
+    assert without.recommended.code == best.code
+    assert without.alternatives[0].code != first.code
+
+
 def test_open_joints_are_asked_about_and_not_counted():
     outcome = call({fact: words for fact, words in DAILY.items() if fact != "exhaust size"})
     joint = next(part for part in outcome.parts if part.words.startswith("exhaust joint"))

@@ -1,7 +1,7 @@
 """How every candidate fits a vehicle: columns for the rules, judged once for each distinct pair of ends."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from types import MappingProxyType
 from typing import Any
@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from advisor.knowledge.catalogue import Candidates, Catalogue
+from advisor.units import Range
 
 from .joints import JointFit, Vehicle, connections, joint_fit, wanted_ends
 from .parts import always
@@ -17,6 +18,7 @@ from .parts import always
 __all__ = ["Fits", "Vehicle", "fit"]
 
 Ends = tuple[str, str]
+NOTHING_KNOWN = Vehicle()
 Words = NDArray[np.object_]
 
 
@@ -24,8 +26,9 @@ Words = NDArray[np.object_]
 class Fits:
     """How each candidate fits: `facts` by the names that rules use, columns of shape (N,).
 
-    Choices are objects of str, empty where it hangs on something not known. "fitting cost" is the lowest it
-    may come to, `cost_high` the highest; equal once all is known. A joint that nothing makes costs nothing.
+    Choices are objects of str, empty where it hangs on something not known. "fitting cost" is the lowest it may come
+    to, with pipes of the usual size where nobody told; `cost_high` the highest; equal once all is known. A joint that
+    nothing makes costs nothing.
     """
 
     facts: Mapping[str, NDArray[Any]]
@@ -62,16 +65,23 @@ def _plan(candidates: Candidates, catalogue: Catalogue) -> _Plan:
     return _Plan(pairs, rows, np.array(steady, dtype=np.float64))
 
 
-def fit(candidates: Candidates, vehicle: Vehicle, catalogue: Catalogue) -> Fits:
-    """Judge every candidate's joints on this vehicle."""
+def fit(candidates: Candidates, vehicle: Vehicle, catalogue: Catalogue, usual: Vehicle = NOTHING_KNOWN) -> Fits:
+    """Judge every candidate's joints on this vehicle. For pipes that nobody told of, the cost counts on those of the
+    ``usual`` vehicle, as the match does."""
     shop, plan = connections(catalogue), _plan(candidates, catalogue)
     joints = {
         joint: [joint_fit(joint, near, far, vehicle, shop) for near, far in ends]
         for joint, ends in plan.ends.items()
     }
+    counted = replace(
+        vehicle,
+        exhaust_size=vehicle.exhaust_size or usual.exhaust_size,
+        charge_pipe_size=vehicle.charge_pipe_size or usual.charge_pipe_size,
+    )
     low, high = plan.steady.copy(), plan.steady.copy()
     for joint, fits in joints.items():
-        prices = [one.price for one in fits]
+        least = [joint_fit(joint, near, far, counted, shop).price.low for near, far in plan.ends[joint]]
+        prices = [Range(lowest, max(lowest, one.price.high)) for lowest, one in zip(least, fits, strict=True)]
         # The last, nought, is for candidates without such a joint.
         low += np.array([*(price.low for price in prices), 0.0])[plan.rows[joint]]
         high += np.array([*(price.high for price in prices), 0.0])[plan.rows[joint]]
