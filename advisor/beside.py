@@ -73,6 +73,16 @@ def asks_for_a_size(words: str) -> bool:
     return wanted and decode(NAME.sub(" ", words)).inducer is not None
 
 
+def offers(
+    vocabulary: Mapping[str, FactDef], heard: Understood, settled: Collection[str], opening: bool
+) -> list[Understood]:
+    """What a sentence holds beside its answer; an ``opening`` that names a size is the request too."""
+    found = also_said(vocabulary, heard, settled)
+    if opening and "request" in vocabulary and "request" not in settled and asks_for_a_size(heard.answer.words):
+        found.insert(0, understand(vocabulary["request"], heard.answer.words))
+    return found
+
+
 def beside_the_question(heard: Understood, more: Sequence[Understood], vocabulary: Mapping[str, FactDef]) -> Understood:
     """Free text that plainly says ``more`` and nothing that anybody complains of, doubted as the answer."""
     troubles = [

@@ -234,7 +234,7 @@ def _settled(definition: FactDef, answer: Answer, value: Value) -> Understood:
 
 
 def _not_sure(definition: FactDef, answer: Answer) -> Understood:
-    if definition.kind == "number" and definition.prior is not None:
+    if definition.kind == "number" and definition.prior is not None and not definition.left_open:
         fact = Fact(definition.name, definition.prior, Origin("answer", NOT_SURE))
         echo = f"{definition.name}: not sure, taken as {value_words(definition.prior, definition)}"
         return Understood(answer, fact, echo, not_sure=True)

@@ -60,6 +60,7 @@ class Record:
                 self.skipped.pop(fact, None)
             case {"skip": str(fact)}:
                 self.skipped[fact] = None
+                self.answers.pop(fact, None)
             case {"note": str(text)}:
                 self.notes.append(text)
             case {"enough": bool(enough)}:

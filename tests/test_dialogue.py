@@ -497,16 +497,42 @@ def test_a_correction_in_the_read_back_is_taken_as_it_is_said() -> None:
     assert {answer.fact: answer.words for answer in call.answers}["trailer weight"].startswith("12,000")
 
 
-def test_an_offer_never_stands_in_the_way_and_is_made_once() -> None:
+def test_an_offer_never_stands_in_the_way_and_comes_back_with_its_question() -> None:
     said = ("a 72", "towing with the automatic", "5.9 litres", "35 psi", "14,000 lb behind the automatic")
     call, seen = call_with(*said)
     assert "He also said transmission: automatic. Take it?" in seen[2]
     assert "Else go on with: “What about the displacement?”" in seen[2]
     assert "= displacement: 5.9 L" in seen[3]
-    assert "He also said" not in "".join(seen[3:])
+    assert "He also said" not in "".join(seen[3:5])
+    assert "He also said transmission: automatic. Take it?" in seen[5]  # now that it is asked
+    assert "Else go on with" not in seen[5]
+    asked = shown(call.hear("no"))
+    assert "What about the transmission?" in asked
+    assert "He also said" not in asked
     assert [a.fact for a in call.answers] == [
         "request", "duties", "displacement", "present boost", "trailer weight",
     ]  # fmt: skip
+
+
+def test_what_nobody_took_up_comes_back_before_the_end() -> None:
+    call, seen = call_with("a 72", "towing with the automatic", "5.9 litres", "enough")
+    assert "He also said transmission: automatic. Take it?" in seen[-1]
+    assert "Is all of it right?" in shown(call.hear("yes"))
+    assert "transmission" in {a.fact for a in call.answers}
+
+
+def test_skip_takes_back_the_answer_that_is_asked_again(tmp_path: Path) -> None:
+    call, _ = call_with("a 72", "daily", "5.9 litres")
+    told = call.hear("change displacement")
+    told = call.hear("skip")
+    assert "Taken back: displacement; change displacement brings it back." in shown(told)
+    assert [a.fact for a in call.answers] == ["request", "duties"]
+    record = Record()
+    for entry in ({"answer": "duties", "words": "daily"}, {"answer": "displacement", "words": "5.9"}, *told.entries):
+        record.take(entry)
+    assert record.answers == {"duties": "daily"}
+    call.hear("change displacement = 6.7")
+    assert "displacement" in {a.fact for a in call.answers}
 
 
 def test_an_opening_that_names_a_size_is_the_request_too() -> None:

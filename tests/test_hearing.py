@@ -192,6 +192,14 @@ def test_figures_that_sound_alike_are_read_back(name: str, words: str, digits: s
     assert understand(VOCABULARY[name], words).read_back == digits
 
 
+@pytest.mark.parametrize("fact", ["injected volume", "present exhaust temperature", "budget", "inducer limit"])
+def test_what_only_a_measurement_tells_stays_unknown_when_he_isnt_sure(fact: str) -> None:
+    heard = understand(load(shipped_folder()).vocabulary[fact], "not sure")
+    assert heard.not_sure
+    assert heard.fact is None
+    assert heard.echo == f"{fact}: not sure, left open"
+
+
 @pytest.mark.parametrize("words", ["not sure", "no idea", "dunno", "I don't know"])
 def test_not_sure_is_the_prior_for_a_number_and_open_for_a_choice(words: str) -> None:
     number = understand(VOCABULARY["trailer weight"], words)

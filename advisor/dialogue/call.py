@@ -8,9 +8,10 @@ from collections.abc import Callable, Iterable, Sequence
 from threading import Lock
 
 from advisor import units
-from advisor.beside import also_said, asks_for_a_size, beside_the_question
+from advisor.beside import also_said, beside_the_question, offers
 from advisor.dialogue import commands, files, reasons, views
 from advisor.dialogue.commands import Command
+from advisor.dialogue.offers import Offers
 from advisor.dialogue.turn import Consult, Fresh, Prompt, Reread, Turn
 from advisor.hearing import agrees, example, suggestions, understand
 from advisor.journal import Entry, Record, entries_of
@@ -45,14 +46,11 @@ class Call:
         self._consult = consult
         self._conclude = conclude or consult
         self._reread = reread
-        self._answers = {
-            fact: words for fact, words in record.answers.items() if fact in knowledge.vocabulary
-        }
+        self._answers = {fact: words for fact, words in record.answers.items() if fact in knowledge.vocabulary}
         self._skipped = [fact for fact in record.skipped if fact in knowledge.vocabulary]
         self._again = ""  # the fact that is asked again by back or change
         self._doubted: Understood | None = None
-        self._offers: list[Understood] = []
-        self._refused: set[str] = set()  # facts offered once and not taken
+        self._offers = Offers()
         self._in_breath: set[str] = set()  # facts asked together with others once; what is left of them is asked singly
         self._said: set[str] = set()  # rules whose words the caller has heard
         self._reading_back = False
@@ -93,7 +91,7 @@ class Call:
             return self._command(said)
         if self._doubted is not None:
             return self._after_doubt(self._doubted, said)
-        if self._offers:
+        if self._offers.now:
             return self._after_offer(said)
         if self._reading_back:
             return self._after_read_back(said)
@@ -114,7 +112,7 @@ class Call:
         blocks: list[Block] = []
         if self._doubted is not None:
             blocks.append(Para(f"Left out, since nobody confirmed it: {self._doubted.echo}.", "warn"))
-        self._doubted, self._offers, self._again = None, [], ""
+        self._doubted, self._offers.now, self._again = None, [], ""
         if not self.told:
             blocks += told(self.consultation, self.knowledge.vocabulary)
             blocks += recommendation(self._conclude(self.answers), self.knowledge, self._said)
@@ -155,23 +153,23 @@ class Call:
     def _next(
         self, blocks: Iterable[Block], entries: Sequence[Entry] = (), files: Sequence[tuple[str, str]] = ()
     ) -> Turn:
-        """The turn that goes on from here: a doubt, an offer, a question, the read-back, or what comes
-        after."""
+        """The turn that goes on from here: a doubt, an offer, a question, the read-back, or what comes after."""
         shown = list(blocks)
+        question = self._question
+        if self._doubted is None and not self._offers.now and not self._again:
+            names = (question.fact, *question.together) if question and question.fact not in CLOSING else None
+            self._offers.come_back(names, self._answers)
         if self._doubted is not None:
             stands = " (it stands)" if suggestions(self._doubted.doubt) else ""
             label = f"yes, no{stands}, or the right one"
-        elif self._offers:
-            lead = "That makes" if self._offers[0].answer.fact in self._answers else "He also said"
-            shown.append(Para(f"{lead} {self._offers[0].echo}. Take it?", "echo"))
-            label = "yes or no"
-            if (fact := self._asked) and self._definition(fact).kind != "yes/no":
-                shown.append(Para(f"“{self._definition(fact).ask}”", "dim", 2, "Else go on with: "))
-                label = "yes, no, or the answer"
+        elif self._offers.now:
+            asked = self._definition(self._asked) if self._asked else None
+            blocks, label = views.offer(self._offers.now[0], asked, self._answers)
+            shown += blocks
         elif self._again:
             shown += views.asking_again(self._definition(self._again), self._answers.get(self._again, ""))
             label = views.label(self._definition(self._again))
-        elif question := self._question:
+        elif question:
             self._reading_back = False
             shown += views.question(question, self._asked_now(question.fact))
             label = views.label(*self._asked_now(question.fact))
@@ -185,7 +183,7 @@ class Call:
         return Turn(tuple(shown), self._prompt(label), tuple(entries), tuple(files))
 
     def _prompt(self, label: str) -> Prompt:
-        fact = self._asked if self._doubted is None and not self._offers and not self._reading_back else None
+        fact = self._asked if self._doubted is None and not self._offers.now and not self._reading_back else None
         asked = () if fact is None else self._asked_now(fact)
         return views.prompt(label, asked, len(self._answers), self._latest, self.knowledge)
 
@@ -203,7 +201,7 @@ class Call:
         if self._definition(fact).kind == "text" and fact != "request" and (more := self._also_said(heard, fact)):
             heard = beside_the_question(heard, more, self.knowledge.vocabulary)
         if heard.again:
-            self._offers = self._also_said(heard, fact)
+            self._offers.now = self._also_said(heard, fact)
             return self._stay([Para(heard.again, "warn")])
         if heard.doubt:
             self._doubted = heard
@@ -219,9 +217,9 @@ class Call:
         if not found.heard:
             able = [name for name in names if not understand(self._definition(name), said).again]
             return self._take(able[0] if able and not units.is_unsure(said) else first, said)
-        settled = {*self._answers, *CLOSING, *self._refused, *names}
-        self._offers = also_said(self.knowledge.vocabulary, said, settled)
-        return self._keep(*found.heard, left=() if self._offers else found.left)
+        settled = {*self._answers, *CLOSING, *self._offers.settled, *names}
+        self._offers.now = also_said(self.knowledge.vocabulary, said, settled)
+        return self._keep(*found.heard, left=() if self._offers.now else found.left)
 
     def _keep(self, heard: Understood, *more: Understood, left: Sequence[str] = ()) -> Turn:
         """Keep an answer, or several given in one breath, say what was understood, and go on."""
@@ -248,8 +246,8 @@ class Call:
                 self.told = self._question is None
         elif self.consultation.stands and not before.stands:
             blocks += views.stands(self.consultation)
-        if not changed and not self._offers and not more:
-            self._offers = self._also_said(heard)
+        if not changed and not self._offers.now and not more:
+            self._offers.now = self._also_said(heard)
         return self._next(blocks, entries_of([each.answer for each in (heard, *more)]))
 
     def _after_doubt(self, doubted: Understood, said: str) -> Turn:
@@ -259,7 +257,7 @@ class Call:
             return self._next([Para(doubted.doubt, "warn")])
         self._doubted = None
         if yes is None:
-            self._again, self._offers = doubted.answer.fact, self._also_said(doubted)
+            self._again, self._offers.now = doubted.answer.fact, self._also_said(doubted)
             return self._take(doubted.answer.fact, said)
         meant = suggestions(doubted.doubt)
         if yes and len(meant) == 1:
@@ -269,39 +267,32 @@ class Call:
             return self._next([Para(f"Which: {' or '.join(meant)}?", "warn")])
         if yes or meant:
             return self._keep(doubted)
-        self._offers = self._also_said(doubted)
+        self._offers.now = self._also_said(doubted)
         shown = example(definition)
         return self._next([Para(f"Say it again, for example {shown}." if shown else "Say it again.", "warn")])
 
     def _after_offer(self, said: str) -> Turn:
-        """Yes takes the offer and no drops it; anything else drops them all and answers the question that is open."""
-        offer = self._offers[0]
+        """Yes takes the offer and no drops it; anything else passes over them all and answers the open question."""
         yes = False if units.is_unsure(said) or not said else agrees(said)
         if yes:
-            self._offers = self._offers[1:]
-            return self._keep(offer)
-        dropped = self._offers if yes is None else self._offers[:1]
-        self._refused.update(more.answer.fact for more in dropped)
-        self._offers = self._offers[len(dropped) :]
+            return self._keep(self._offers.now.pop(0))
         if yes is not None:
+            self._offers.turn_down()
             return self._next([])
+        self._offers.pass_over()
         self._reading_back = self._asked is None and not self.told
         return self.hear(said)
 
     def _also_said(self, heard: Understood, *more: str) -> list[Understood]:
         """What the words hold beside their answer, without what is known, is asked at the end, or was refused."""
-        settled = {*self._answers, *CLOSING, *self._refused, *more}
-        found = also_said(self.knowledge.vocabulary, heard, settled)
+        settled = {*self._answers, *CLOSING, *self._offers.settled, *more}
         opening = heard.answer.fact == views.opening(self.knowledge).fact
-        open_ = "request" in self.knowledge.vocabulary and "request" not in settled
-        if opening and open_ and asks_for_a_size(heard.answer.words):
-            found.insert(0, understand(self._definition("request"), heard.answer.words))
-        return found
+        return offers(self.knowledge.vocabulary, heard, settled, opening)
 
     def _after_read_back(self, said: str) -> Turn:
         yes = agrees(said or "yes")
         if not yes and (meant := also_said(self.knowledge.vocabulary, said, CLOSING)):  # "no, the trailer is 12,000 lb"
-            self._offers, self._reading_back = meant, False
+            self._offers.now, self._reading_back = meant, False
             return self._next([])
         if yes is None:
             return self._next([Para("Yes concludes; change FACT corrects an answer.", "warn")])
@@ -352,7 +343,7 @@ class Call:
             case "skip":
                 return self._skip()
             case "enough":
-                self._doubted, self._offers, self._again, self.enough = None, [], "", True
+                self._doubted, self._offers.now, self._again, self.enough = None, [], "", True
                 return self._next([], [{"enough": True}])
             case "more":
                 self._more, self._reading_back = True, False
@@ -376,7 +367,7 @@ class Call:
         if self._reading_back:
             return Turn((*blocks, GAP), self._prompt("is that right?"), tuple(entries), tuple(files))
         fact = self._asked
-        if fact is not None and self._doubted is None and not self._offers:
+        if fact is not None and self._doubted is None and not self._offers.now:
             asked = self._asked_now(fact)
             short, prompt = Para(f"“{views.asking(asked)}”", "say"), self._prompt(views.label(*asked))
             return Turn((*blocks, GAP, short), prompt, tuple(entries), tuple(files))
@@ -392,7 +383,7 @@ class Call:
 
     def _back(self) -> Turn:
         given = list(self._answers)
-        self._doubted, self._offers = None, []
+        self._doubted, self._offers.now = None, []
         at = given.index(self._again) if self._again in self._answers else len(given)
         if at == 0:
             return self._stay([Para("This is the first answer.", "warn")])
@@ -406,24 +397,34 @@ class Call:
             fact = reasons.one_of(name, reasons.askable(self.knowledge))
         if isinstance(fact, Para):
             return self._stay([fact])
-        self._doubted, self._offers, self._reading_back = None, [], False
+        self._doubted, self._offers.now, self._reading_back = None, [], False
         self._again = fact
         return self._take(fact, words.strip()) if equals and words.strip() else self._next([])
 
     def _skip(self) -> Turn:
-        if self._doubted is not None or self._offers:
-            self._doubted, self._offers = None, self._offers[1:]
+        if self._doubted is not None or self._offers.now:
+            self._doubted, self._offers.now = None, self._offers.now[1:]
             return self._next([])
         fact = self._asked
         if fact is None or self._reading_back:
             return self._stay([Para("There is no question to leave.", "warn")])
         if self._again:
-            self._again = ""
-            return self._next([])
+            return self._withdraw()
         gone = self._together or (fact,)
         self._skipped += gone
         words = f"Left out: {', '.join(gone)}; change {fact} brings it back."
         return self._next([Para(words, "echo")], [{"skip": name} for name in gone])
+
+    def _withdraw(self) -> Turn:
+        """Take back the answer that is asked again, if there is one."""
+        fact, before, self._again = self._again, self.consultation, ""
+        if fact not in self._answers:
+            return self._next([])
+        del self._answers[fact]
+        self._skipped.append(fact)
+        self._latest = self._consult(self.answers)
+        words = Para(f"Taken back: {fact}; change {fact} brings it back.", "echo")
+        return self._next([words, *views.changes(before, self.consultation)], [{"skip": fact}])
 
     def _rules_again(self) -> Turn:
         """Go on with edited knowledge, or with the old where it can't be used."""
@@ -435,7 +436,7 @@ class Call:
         gone = [fact for fact in self._answers if fact not in self.knowledge.vocabulary]
         self._answers = {fact: words for fact, words in self._answers.items() if fact not in gone}
         self._skipped = [fact for fact in self._skipped if fact in self.knowledge.vocabulary]
-        self._doubted, self._offers, self._again, self._reading_back = None, [], "", False
+        self._doubted, self._offers.now, self._again, self._reading_back = None, [], "", False
         self._latest = self._consult(self.answers)
         self.told = self.told and (self._question is None or self._question.fact in CLOSING)
         shown = [Para(line, "", 2) for line in fresh.changes]

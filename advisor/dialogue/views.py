@@ -77,6 +77,18 @@ def question(asked: OpenQuestion, definitions: Sequence[FactDef]) -> Iterator[Bl
             yield Para(", ".join(choice.name for choice in definition.choices), "dim", 2, f"Choices{of}: ")
 
 
+def offer(heard: Understood, asked: FactDef | None, answers: Collection[str]) -> tuple[list[Block], str]:
+    """What he also said, beside the question that is asked, and the label of the prompt."""
+    fact = heard.answer.fact
+    lead = "That makes" if fact in answers else "He also said"
+    shown: list[Block] = [Para(f"{lead} {heard.echo}. Take it?", "echo")]
+    if asked is None or asked.kind == "yes/no":
+        return shown, "yes or no"
+    if asked.name != fact:
+        shown.append(Para(f"“{asked.ask}”", "dim", 2, "Else go on with: "))
+    return shown, "yes, no, or the answer"
+
+
 def asking_again(definition: FactDef, given: str) -> Iterator[Block]:
     """A question that is asked again by back or change."""
     yield GAP

@@ -47,7 +47,8 @@ class FactDef:
 
     `said_as` are words that stand for figures or for yes and no, `mentioned` phrases around a figure ("#") that name
     this fact, or those of its choices that name it in any sentence. `limit`: it is asked for the most or the least, so
-    that "up to 14k" is 14k. `check_by` says how a caller who isn't sure can find out.
+    that "up to 14k" is 14k. `left_open`: who isn't sure of it leaves it unknown, where others are taken as usual.
+    `check_by` says how a caller who isn't sure can find out.
     Facts of one `together` may be asked in one breath, each in the words of `in_short`; one that goes `along` is, even
     before anybody can say what it is worth.
     """
@@ -73,6 +74,7 @@ class FactDef:
     accepted: tuple[Accepted, ...] = field(default=(), compare=False)
     said_as: tuple[Said, ...] = ()
     limit: bool = False
+    left_open: bool = False
     check_by: str = ""
     mentioned: tuple[str, ...] = ()
     together: str = ""
@@ -142,6 +144,7 @@ class FactEntry(Entry):
     choices: tuple[ChoiceEntry, ...] = ()
     said_as: tuple[SaidEntry, ...] = ()
     limit: YesNo = False
+    left_open: YesNo = False
     mentioned: tuple[Text, ...] = ()
     ask: Text = ""
     listen_for: Text = ""
@@ -241,6 +244,7 @@ class _Definition:
             accepted=answers_at(self.document, self.path, entry.accepted),
             said_as=self.said_as(quantity),
             limit=entry.limit,
+            left_open=entry.left_open,
             check_by=entry.check_by,
             mentioned=entry.mentioned,
             together=entry.together,
@@ -266,7 +270,7 @@ class _Definition:
         """The quantity of a number fact, its unit checked; None when there's no sound one."""
         entry = self.entry
         if entry.kind != "number":
-            for key in ("quantity", "unit", "plausible", "prior", "typical", "said as", "limit"):
+            for key in ("quantity", "unit", "plausible", "prior", "typical", "said as", "limit", "left open"):
                 if getattr(entry, key.replace(" ", "_")) and (key, entry.kind) != ("said as", "yes/no"):
                     self.fault(key, f"'{key}' is for numbers, '{entry.fact}' is {_a(entry.kind)}", "leave it out")
             self.check_marked()
