@@ -69,7 +69,8 @@ _TAKEN_BACK = re.compile(
     rf"(?:no,? (?:wait|hell|shit)|(?:shit|hell|crap),? no|{_WAITS}(?:,? no)?|sorry|excuse me|make that|scratch that"
     r"|strike that|correction|i mean(?:t)?|i (?:tell a )?lie|my mistake|my bad|that'?s (?:not right|wrong)"
     r"|i take (?:it|that) back|or rather|(?:well |no )?actually|forget that)"
-    r"|(?<=[,;.] )(?:no|nope|negative|er|rather|or)(?=,)|no(?= (?:more like|it's|it is|that's|i'd say|\d|[a-z]+teen|twenty|thirty|f[io][a-z]+y\b))"
+    r"|(?<=[,;.] )(?:no|nope|negative|er|rather|or)(?=,)"
+    r"|no(?= (?:more like|it's|it is|that's|i'd say|\d|[a-z]+teen|twenty|thirty|f[io][a-z]+y\b))"
     r")(?:\s*[,;.:]\s*|\s+)(?:no,?\s+)?(?:(?:it|that)(?:'s| is|'d be| would be)?(?: actually| really| been)?\s+)?",
     re.IGNORECASE,
 )
