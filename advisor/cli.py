@@ -24,7 +24,7 @@ from advisor.shell import (
     knowledge_in,
     listed,
     shop_of,
-    sound_maps,
+    sound_for_figures,
     write,
 )
 
@@ -118,7 +118,7 @@ def _call(options: argparse.Namespace) -> int:
     who = asker(options.plain)
     shop = shop_of(options)
     knowledge = knowledge_in(shop, maps=False)
-    maps = cache(partial(sound_maps, shop, knowledge))  # looked at behind the first question, once
+    maps = cache(partial(sound_for_figures, shop, knowledge))  # looked at behind the first question, once
     agenda = agenda_of(options)
     folder = options.calls or default_folder()
     try:

@@ -30,8 +30,8 @@ def shop_of(options: argparse.Namespace) -> Path:
 
 
 def knowledge_in(folder: Path, maps: bool = True) -> "Knowledge":
-    """The knowledge in a folder. Raises Refused with every fault, those of the measured maps too unless ``maps`` says
-    that `sound_maps` comes later."""
+    """The knowledge in a folder. Raises Refused with every fault, those that only the figures show too unless ``maps``
+    says that `sound_for_figures` comes later."""
     from advisor.knowledge import KnowledgeError, load
 
     try:
@@ -39,15 +39,16 @@ def knowledge_in(folder: Path, maps: bool = True) -> "Knowledge":
     except KnowledgeError as error:
         raise Refused(*listed(folder, error.faults)) from None
     if maps:
-        sound_maps(folder, knowledge)
+        sound_for_figures(folder, knowledge)
     return knowledge
 
 
-def sound_maps(folder: Path, knowledge: "Knowledge") -> None:
-    """Raises Refused with every fault of the measured maps."""
+def sound_for_figures(folder: Path, knowledge: "Knowledge") -> None:
+    """Raises Refused with every fault of the measured maps, and with facts that the figures read and don't find."""
     from advisor.desk.charts import map_faults
+    from advisor.desk.needed import lacking
 
-    if faults := tuple(map_faults(knowledge.maps)):
+    if faults := (*lacking(knowledge.vocabulary), *map_faults(knowledge.maps)):
         raise Refused(*listed(folder, faults))
 
 

@@ -16,9 +16,11 @@ from test_knowledge_broken import BASE, BROKEN, lay_out
 from test_knowledge_soundness import FACTS, SITUATIONS, Writer, holds
 
 from advisor.course import COMPUTED, COMPUTED_AT_TIMES, infer
+from advisor.desk.needed import CHOICES, NUMBERS
 from advisor.desk.ranges import ranges
 from advisor.desk.review import review
 from advisor.inference.engines import agenda
+from advisor.inference.facts import Fact, FactBase
 from advisor.knowledge import Knowledge, Place, Rule, check, load, shipped_folder
 from advisor.knowledge.accepted import FINDINGS
 from advisor.knowledge.conditions import All, Condition, Is, NoneOf, facts_in
@@ -28,7 +30,8 @@ from advisor.knowledge.soundness import settable
 from advisor.knowledge.strata import arrange
 from advisor.knowledge.swallowed import swallowed
 from advisor.outcome import Answer
-from advisor.shell import MOST_FAULTS, listed
+from advisor.shell import MOST_FAULTS, Refused, knowledge_in, listed
+from advisor.situation import situation as situation_of
 from advisor.weighing import supplied
 
 EXPECTED: dict[str, list[str]] = yaml.safe_load((BROKEN / "review.yaml").read_text("utf-8"))
@@ -122,6 +125,44 @@ def test_what_is_said_to_be_supplied_is_what_a_call_supplies() -> None:
     course = infer([Answer(*answer) for answer in little.items()], shop(), agenda("reference"))
     computed = {name for name, fact in course.last.facts.items() if shop().vocabulary[name].source == "computed"}
     assert computed == {*COMPUTED}
+
+
+def test_facts_that_the_figures_read_are_theirs() -> None:
+    """Everything that a situation asks the fact base for, found by watching it, stands in the lists."""
+    asked: set[str] = set()
+
+    class Watched(FactBase):
+        def get(self, name: str) -> Fact | None:
+            asked.add(name)
+            return super().get(name)
+
+    for said in (EVERYTHING, {"duties": "daily"}):
+        answers = [Answer(*answer) for answer in said.items()]
+        facts = infer(answers, shop(), agenda("reference")).last.facts
+        situation_of(Watched(dict(facts.facts)), shop().vocabulary)
+    assert asked - {"duties", "main duty"} == {*NUMBERS, *CHOICES} | {f for f in asked if f.endswith(" effort")}
+
+
+def test_a_fact_that_the_figures_read_keeps_its_name_and_choices(tmp_path: Path) -> None:
+    folder = tmp_path / "shop"
+    shutil.copytree(shipped_folder(), folder)
+    for path in folder.glob("*.yaml"):
+        path.write_text(path.read_text("utf-8").replace("exhaust size", "downpipe size"), "utf-8")
+    facts = folder / "facts.yaml"
+    text = facts.read_text("utf-8")
+    tune = text.index("- fact: tune")
+    more = text[tune:].replace("    choices:\n", "    choices:\n      - choice: radical\n", 1)
+    facts.write_text(text[:tune] + more, "utf-8")
+    wanted = [
+        "facts.yaml:1:1: the figures read 'exhaust size', and no fact has that name; give it that name again",
+        "the figures don't know 'radical' of 'tune'; its choices are stock, mild, hot",
+    ]
+    told = [str(fault) for fault in review(folder)]
+    assert all(any(words in line for line in told) for words in wanted), told
+    with pytest.raises(Refused) as refused:
+        knowledge_in(folder)
+    assert len(refused.value.lines) == 2
+    assert all(words in line for words, line in zip(wanted, refused.value.lines, strict=True))
 
 
 def random_rules(seed: int, plain: bool) -> tuple[Rule, Rule]:

@@ -7,6 +7,7 @@ from pathlib import Path
 
 from advisor.course import COMPUTED, COMPUTED_AT_TIMES, HEARD
 from advisor.desk.charts import map_faults
+from advisor.desk.needed import lacking
 from advisor.desk.ranges import ranges
 from advisor.knowledge import Fault, Knowledge, examine, read_maps
 from advisor.knowledge.accepted import grave_first, idle_answers, unanswered
@@ -21,7 +22,8 @@ def review(folder: Path) -> tuple[Fault, ...]:
     knowledge, found = examine(folder)
     faults = [*found, *map_faults(read_maps(folder, []))]
     if knowledge is not None:
-        faults += [*_not_supplied(knowledge), *ranges(knowledge, (*COMPUTED_AT_TIMES, *HEARD))]
+        faults += [*lacking(knowledge.vocabulary), *_not_supplied(knowledge)]
+        faults += ranges(knowledge, (*COMPUTED_AT_TIMES, *HEARD))
         faults = [*unanswered(faults, knowledge.entries), *idle_answers(faults, knowledge.entries)]
     return grave_first(faults)
 
