@@ -31,10 +31,11 @@ from advisor.outcome import (
     Figure,
     OpenQuestion,
     Option,
+    PartLine,
 )
 from advisor.pairs import Paired, best_pair
 from advisor.questions import still_open
-from advisor.requested import GAINS_BY_FUEL, Beside, requested_lines
+from advisor.requested import GAINS_BY_FUEL, SHORT, Beside, requested_lines
 from advisor.situation import Situation
 from advisor.units import Range
 from advisor.weighing import Uncertain, Weighed, uncertain
@@ -75,7 +76,8 @@ def consult(
         return telling.option(weighed, row, role, now, knowledge, best, spread, fuelled)
 
     recommended = None if best is None else option(best, "recommended")
-    pair = None if now.missing or not bands else _pair(now, weighed, last.facts, knowledge)
+    unchecked = verdict == DIAGNOSED and last.facts.value("boost leak checked") is not True
+    pair = None if now.missing or not bands or unchecked else _pair(now, weighed, last.facts, knowledge)
     shown = tuple(
         replace(option(row, "alternative"), closest_because=_eased(stays, order[0], row)) for row in others
     )
@@ -118,7 +120,7 @@ def consult(
         advice=tuple(told.advice),
         say=tuple(told.say),
         cautions=tuple(told.cautions),
-        parts=() if provisional or best is None else telling.parts_of(weighed, best, told.parts, last.facts, knowledge),
+        parts=() if provisional or best is None else _parts(weighed, best, told, last.facts, knowledge, unchecked),
         next_steps=tuple(told.next_steps),
         rests_on=telling.resting_on(
             now,
@@ -176,8 +178,6 @@ def _verdict_words(verdict: str, now: Situation, best: Option | None, short: str
     return f"Recommended: {best.title} ({best.code}){short}."
 
 
-# Share of the power goal from which on a recommendation says in its first line that it falls short.
-SHORT = 0.9
 ALL_BUT = 0.97
 
 
@@ -229,6 +229,15 @@ DEMAND_ASSUMPTIONS = {
 }
 
 # ------------------------------------------------------------------------------------------ options and words
+
+
+def _parts(
+    weighed: Weighed, best: int, told: telling.Words, facts: FactBase, knowledge: Knowledge, unchecked: bool
+) -> tuple[PartLine, ...]:
+    """The parts list; of a complaint whose checks aren't done only what the checks themselves take."""
+    lines = telling.parts_of(weighed, best, told.parts, facts, knowledge)
+    checks = {step.rule for step in told.next_steps if step.stage == "understand"}
+    return tuple(line for line in lines if line.rule in checks) if unchecked else lines
 
 
 def _separated(weighed: Weighed, spread: Uncertain) -> str:

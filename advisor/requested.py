@@ -33,6 +33,9 @@ OPENINGS = {
     "too small": "That one lights early, which is why people like it.",
     "does not bolt on": "That one won't bolt to what you have without changing the manifold side.",
 }
+SHORT_OF_IT = "Of what there is, that one is the best for your engine as it stands, but it doesn't make your goal."
+SHORT = 0.9
+"""Share of the power goal from which on it is told as reached (common practice, no source)."""
 GAINS_BY_FUEL = 1.03
 """Power with more fuel over power without from which on the fuel holds it back."""
 SPOKEN = 3
@@ -53,8 +56,9 @@ def requested_lines(beside: Beside, knowledge: Knowledge) -> tuple[str, ...]:
     if best is None:
         return ()
     if beside.verdict == "right":
+        short = float(weighed.columns["power made"][best]) < SHORT * float(beside.now.power_goal)
         return (
-            "You picked well: that one is right for your engine.",
+            SHORT_OF_IT if short else "You picked well: that one is right for your engine.",
             _does(beside),
             f"I'd go with it in this housing: {title}.",
         )

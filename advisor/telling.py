@@ -144,6 +144,9 @@ def option(
 
 # Power and what follows from it: they hang on the fuel.
 BY_FUEL = ("power made", "towing power", "strip power", "quarter mile time", "quarter mile speed", "sled power")
+GAUGES_READ_MORE = "a turbine in the state of published maps; a gauge on the manifold usually reads more"
+BY_A_TURBINE = dict.fromkeys(("drive pressure", "drive pressure ratio", "towing drive ratio"), GAUGES_READ_MORE)
+"""Figures that a worn or dirty turbine, pulses and joints make worse (common practice, no source)."""
 WITH_FUEL = "power with fuel for the goal"
 
 
@@ -188,7 +191,7 @@ def figures_of(
                 quantity=definition.quantity,
                 unit=definition.unit,
                 basis="computed" if computed else "given",
-                assumption=assumption if name in BY_FUEL else "",
+                assumption=assumption if name in BY_FUEL else BY_A_TURBINE.get(name, ""),
                 meaning=definition.why,
                 source="the match of turbo and engine" if computed else "the shop's catalogue",
                 about=weighed.candidates.codes[index],

@@ -152,6 +152,21 @@ def test_a_complaint_about_nothing_known_proposes_no_turbo_and_no_parts():
     assert "Shaft play" in outcome.next_steps[0].text  # what the gravest caution asks for comes first
 
 
+def test_before_the_checks_of_a_complaint_only_they_are_listed():
+    said = {**DAILY, "call kind": "complaint", "complaint": "lazy down low"}
+    before, after = call(said), call({**said, "boost leak checked": "yes, it's tight"})
+    assert [part.rule for part in before.parts] == ["leak-test-before-anything"]
+    assert before.recommended.title in before.verdict_words
+    assert len(after.parts) > 5
+    assert "leak-test-before-anything" not in [part.rule for part in after.parts]
+
+
+def test_a_drive_pressure_says_that_gauges_read_more():
+    told = figures(call(DAILY).recommended)
+    assert "gauge" in told["drive pressure ratio"].assumption
+    assert "gauge" not in told["boost made"].assumption
+
+
 def test_who_minds_the_price_is_shown_a_cheaper_one():
     answers = {**DAILY, "objection": "price"}
     outcome = call(answers)
