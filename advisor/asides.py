@@ -183,12 +183,12 @@ def _all_aside(clause: str, quantity: str) -> bool:
         year = any(
             year.start() <= figure.start() < year.end() for year in _YEAR.finditer(rest)
         )
-        if not (counted or year or _other_unit(after, quantity)):
+        if not (counted or year or other_unit(after, quantity)):
             return False
     return True
 
 
-def _other_unit(after: list[str], quantity: str) -> bool:
+def other_unit(after: list[str], quantity: str) -> bool:
     """Whether the words after a figure begin with the unit of another quantity, and not with one of this."""
     for count in (3, 2, 1):
         said = " ".join(after[:count]).lower().strip(".,").replace("/", " / ")

@@ -39,6 +39,7 @@ OTHERS = re.compile(
     r"\b(?:his|their|everybody|everyone|guys|budd(?:y|ies)|cousin|neighbou?r|brother|friend)(?:'?s)?\b", re.IGNORECASE
 )
 NAME = re.compile(r"\b\d+(?!mm\b)[a-z]{2,}\d*\b", re.IGNORECASE)  # of a gearbox or a frame, no size
+CLAUSE = re.compile(r"(?:(?! (?:but|because|and) )[^,;.!?])+")
 INCHES = re.compile(r"[ -]?inch", re.IGNORECASE)  # two pipes in words are nobody's
 _DIGIT = "|".join(DIGITS)
 SPOKEN_DECIMAL = re.compile(
@@ -58,13 +59,23 @@ def also_said(
     said = heard if isinstance(heard, str) else heard.answer.words
     asked = [definition for definition in vocabulary.values() if definition.source == "asked"]
     if len(said.split()) < LEAST_WORDS:
-        return []
+        return _by_unit_alone(asked, said, settled) if isinstance(heard, Understood) and heard.again else []
     value = heard.fact.value if isinstance(heard, Understood) and heard.fact is not None else None
     return [
         more
         for more in take_all(asked, said)
         if more.answer.fact not in settled and more.fact is not None and more.fact.value != value
     ]
+
+
+def _by_unit_alone(asked: Sequence[FactDef], said: str, settled: Collection[str]) -> list[Understood]:
+    """A figure by itself, for the only fact that is measured in its unit and can be so much: "1,200 ft"."""
+    hit = SPAN.match(said)
+    numbers = [definition for definition in asked if definition.kind == "number"]
+    spans = [(definition, _with_unit(definition, said, hit)) for definition in numbers] if hit else []
+    readings = [understand(definition, said) for definition, span in spans if span == said]
+    found = [reading for reading in readings if reading.fact is not None and not reading.doubt]
+    return found if len(found) == 1 and found[0].answer.fact not in settled else []
 
 
 def asks_for_a_size(words: str) -> bool:
@@ -76,26 +87,58 @@ def asks_for_a_size(words: str) -> bool:
 def offers(
     vocabulary: Mapping[str, FactDef], heard: Understood, settled: Collection[str], opening: bool
 ) -> list[Understood]:
-    """What a sentence holds beside its answer; an ``opening`` that names a size is the request too."""
+    """What a sentence holds beside its answer; an ``opening`` that names a size is the request too, and what troubles
+    somebody who wants a new turbo goes to today's trouble."""
     found = also_said(vocabulary, heard, settled)
-    if opening and "request" in vocabulary and "request" not in settled and asks_for_a_size(heard.answer.words):
-        found.insert(0, understand(vocabulary["request"], heard.answer.words))
-    return found
+    if not opening:
+        return found
+    words = heard.answer.words
+    wants = heard.fact is not None and heard.fact.value == "new turbo"
+    told = {
+        "request": words if asks_for_a_size(words) else "",
+        "today's trouble": trouble_told(words, vocabulary) if wants else "",
+    }
+    texts = [
+        understand(vocabulary[fact], said)
+        for fact, said in told.items()
+        if said and fact in vocabulary and fact not in settled
+    ]
+    return [*texts, *found]
 
 
 def beside_the_question(heard: Understood, more: Sequence[Understood], vocabulary: Mapping[str, FactDef]) -> Understood:
     """Free text that plainly says ``more`` and nothing that anybody complains of, doubted as the answer."""
-    troubles = [
-        phrase
-        for definition in vocabulary.values()
-        if definition.topic == "complaint"
-        for choice in definition.choices
-        for phrase in (choice.name, *choice.words)
-    ]
-    if choosing.holds(heard.answer.words, troubles):
+    if choosing.holds(heard.answer.words, _troubles(vocabulary)):
         return heard
     about = " and ".join(one.answer.fact for one in more)
     return replace(heard, doubt=f"That tells the {about}. Is it the answer to this question too?")
+
+
+def trouble_told(words: str, vocabulary: Mapping[str, FactDef]) -> str:
+    """What an opening tells of a trouble of his own truck, from its clause to the end ("mine runs hot on the grades");
+    "" for nothing."""
+    for clause in CLAUSE.finditer(words):
+        if choosing.holds(clause[0], _troubles(vocabulary)) and not WANTED.search(clause[0]):
+            return words[clause.start() :].strip()
+    return ""
+
+
+def _troubles(vocabulary: Mapping[str, FactDef]) -> tuple[str, ...]:
+    """What callers say of each thing that they complain of."""
+    definition = vocabulary.get("complaint")
+    choices = () if definition is None else definition.choices
+    return tuple(phrase for choice in choices for phrase in (choice.name, *choice.words))
+
+
+def corrects(definition: FactDef, before: str, words: str) -> Understood | None:
+    """The choice that the opening's answer should have been, from words at another question that deny it by its name
+    and name another ("no, it's not a complaint, I want a new turbo")."""
+    was = understand(definition, before).fact
+    if was is None or not choosing.holds(words, [str(was.value)]):
+        return None
+    said, denied = choosing.heard(words, [(choice.name, choice.words) for choice in definition.choices])
+    other = next(iter(said)) if len(said) == 1 else was.value
+    return understand(definition, str(other)) if was.value in denied and other != was.value else None
 
 
 def take_all(definitions: Sequence[FactDef], words: str) -> list[Understood]:
@@ -137,7 +180,7 @@ def _numbers_in(definitions: Sequence[FactDef], words: str) -> Iterable[Understo
         nearby = {_stem(word) for word in re.findall(r"[a-z]+", clause.lower())}
         readings = [understand(d, span) for d in numbers if (span := _with_unit(d, words, hit))]
         able = [reading for reading in readings if reading.fact is not None and not reading.doubt]
-        marked = list(_as_mentioned(numbers, words, hit))
+        marked = _widest(list(_as_mentioned(numbers, words, hit)))
         if len(marked) == 1:
             yield marked[0]
             continue
@@ -147,12 +190,22 @@ def _numbers_in(definitions: Sequence[FactDef], words: str) -> Iterable[Understo
             yield best[0]
 
 
-def _as_mentioned(numbers: Sequence[FactDef], words: str, hit: re.Match[str]) -> Iterable[Understood]:
-    """The facts that the words around a figure stand for: "pull ... #".
+def _widest(marked: Sequence[tuple[Understood, set[int]]]) -> list[Understood]:
+    """Of the facts that the words around a figure stand for, with the places of these words in its clause, those whose
+    words aren't within another's: "want to make 700" is wanted, not made."""
+    return [reading for reading, places in marked if not any(places < wider for _, wider in marked)]
+
+
+def _as_mentioned(
+    numbers: Sequence[FactDef], words: str, hit: re.Match[str]
+) -> Iterable[tuple[Understood, set[int]]]:
+    """The facts that the words around a figure stand for ("pull ... #"), with the places of these in its clause.
 
     Words apart from the figure count only where its unit was said, or thousands of a weight.
     """
-    said = LONE_FIGURE.sub(" FIGURE", f"{words[: hit.start()]}FIGURE{words[hit.end() :]}")
+    marked = f"{words[: hit.start()]}FIGURE{words[hit.end() :]}"
+    said = LONE_FIGURE.sub(" FIGURE", marked)
+    clause = _clause(marked, hit.start(), hit.start() + len("FIGURE"))
     for definition in numbers:
         if not definition.mentioned:
             continue
@@ -174,7 +227,7 @@ def _as_mentioned(numbers: Sequence[FactDef], words: str, hit: re.Match[str]) ->
         if "." in hit.group(0) and len(meant := suggestions(reading.doubt)) == 1:  # "2.6 inducer" is in inches
             reading = understand(definition, meant[0])
         if reading.fact is not None and not reading.doubt:
-            yield reading
+            yield reading, choosing.places(clause, phrases)
 
 
 def _with_unit(definition: FactDef, words: str, hit: re.Match[str]) -> str:

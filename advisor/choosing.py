@@ -38,7 +38,7 @@ _OF_THE_REST = re.compile(
 # The truck itself brought to an event: neither towing nor, beside another duty, what is done there.
 _PLACE = r" to (?:the )?(?:track|strip|dragstrip|drags|events?|pulls?|fairs?)\b"
 _CARRIED = re.compile(
-    rf"\b(?:(?:trailered|trailer it)(?: there\b|(?={_PLACE}))?"
+    rf"\b(?:trailer queen|(?:trailered|trailer it)(?: there\b|(?={_PLACE}))?"
     rf"|(?:towed|hauled|carried|(?:tow|haul|carry) it)(?: there\b|(?={_PLACE})))(?P<to>{_PLACE})?"
 )
 _DIGITS = {

@@ -4,7 +4,7 @@ back."""
 import re
 from dataclasses import replace
 
-from advisor import choosing, leaning, spoken, surroundings, units
+from advisor import asides, choosing, leaning, spoken, surroundings, units
 from advisor.inference import explain
 from advisor.inference.facts import Fact, Origin, Value
 from advisor.knowledge import FactDef
@@ -136,9 +136,26 @@ def _number(definition: FactDef, answer: Answer, said: str) -> Understood:
         if not figured and (NOT_MEASURED.search(said) or _no_to_known(definition, said)):
             return _not_sure(definition, answer)
         raise
+    if _measured_otherwise(definition, said, heard):
+        raise Unclear("that figure was said with a unit of something else")
     if heard.bound is not None and (definition.limit or UP_TO.search(said)):
         heard = replace(heard, value=Range(heard.bound, heard.bound))
     return _noted(definition, answer, _in_thousands(definition, heard))
+
+
+def _measured_otherwise(definition: FactDef, words: str, heard: units.Heard) -> bool:
+    """Whether what was taken for the fact is said in the same words with a unit of another kind: "6000 feet, I live up
+    at six thousand" is no power."""
+    figures = list(asides.FIGURE.finditer(words))
+    for figure in figures if len(figures) > 1 else ():
+        if not asides.other_unit(re.findall(r"[^\s,;.]+", words[figure.end() :])[:3], definition.quantity):
+            continue
+        try:
+            if units.read_number(figure.group(), definition.quantity, heard.unit).value == heard.value:
+                return True
+        except Unclear:
+            continue
+    return False
 
 
 def _marked_clause(definition: FactDef, words: str) -> Understood | None:
@@ -217,6 +234,14 @@ def _noted(definition: FactDef, answer: Answer, heard: units.Heard) -> Understoo
 FAR_ABOVE, FAR_TOO_HOT, FAR_BELOW = 5.0, 2.0, 20.0
 """Times the top of the usual range (of a temperature in kelvin), and parts of its bottom, past which a figure can't be
 right."""
+
+
+def may_stand(definition: FactDef, doubted: Understood, denied: str) -> bool:
+    """Whether a plain no to "did you mean" lets a figure stand; one that lies too far off to compute with does only
+    where the same was said and denied before (``denied``)."""
+    value = None if doubted.fact is None else doubted.fact.value
+    far = isinstance(value, Range) and _impossible(value, definition)
+    return bool(suggestions(doubted.doubt)) and (not far or doubted.answer.words == denied)
 
 
 def _impossible(value: Range, definition: FactDef) -> bool:

@@ -47,6 +47,12 @@ _CYLINDERS = re.compile(
     r"(?:[ -]cylinders?)?[.!]?$",
     re.IGNORECASE,
 )
+# How an engine is built, which is no size of it.
+_LAYOUT = re.compile(
+    r"\b(?:(?:straight|inline|in-line|v)[ -]?(?:six|eight|6|8)|[vi]-?[68]|(?:(?:2|3|4|6|8|twelve|sixteen|twenty[ -]four"
+    r"|thirty[ -]two|four|two|six|eight|12|16|24|32)[ -]?(?:valves?|cylinders?|cyl|v)))\b",
+    re.IGNORECASE,
+)
 _PERCENT = re.compile(r"\d ?%|\bpercent\b", re.IGNORECASE)
 _SHARE = _any(r"(\w+) (?:\w+ )?(?:out of|in)(?: every)? (\w+)")
 _TEEN_FIVE = re.compile(rf"\b(ten|eleven|twelve|\w+teen)[ -](one|{_SMALL})\b(?! (?:hundred|thousand))", re.IGNORECASE)
@@ -87,6 +93,11 @@ def read(words: str, quantity: str, unit: str, plausible: Range | None, past: bo
     """
     if past:
         words = re.sub(r"\b(?:it|they|he|truck) (?:was|were)\b", "it's", words, flags=re.IGNORECASE)
+    if quantity == "volume" and _LAYOUT.search(words):
+        rest = _LAYOUT.sub(" ", words)
+        if not names_a_figure(rest):
+            raise Unclear("that tells how it is built, not how many litres", "for example 6.6 litres")
+        return replace(read(rest.strip(" ,"), quantity, unit, plausible, past), words=words)
     try:
         return units.read_number(words, quantity, unit, plausible)
     except Unclear:

@@ -574,3 +574,31 @@ def test_what_answers_another_question_is_offered_for_it() -> None:
     _, seen = call_with("a 72", "it makes 35 psi of boost now", "not sure")
     assert "He also said present boost: 35 psi. Take it?" in seen[2]
     assert "What about the duties?" in seen[3]
+
+
+def said_to_the_shop(*lines: str) -> list[str]:
+    """What each line brings up in a call at the demo shop."""
+    knowledge = load(shipped_folder())
+    call = Call(lambda answers: consult(answers, knowledge), knowledge)
+    call.open()
+    return [shown(call.hear(line), 200) for line in lines]
+
+
+def test_an_opening_that_wants_a_turbo_keeps_the_trouble_for_its_question() -> None:
+    opening = "I want a 64 for towing, mine runs hot on the grades"
+    seen = said_to_the_shop(opening, "yes", "yes", "yes")
+    assert "= call kind: new turbo" in "".join(seen)
+    assert "today's trouble: mine runs hot on the grades" in "".join(seen)
+
+
+def test_a_correction_of_what_the_call_is_about_is_heard_at_another_question() -> None:
+    seen = said_to_the_shop("I have a complaint", "no it's not a complaint really, I just want a new turbo", "yes")
+    assert "That makes call kind: new turbo" in seen[1]
+    assert "= call kind: new turbo" in seen[2]
+
+
+def test_a_figure_past_belief_stands_only_when_said_again() -> None:
+    seen = said_to_the_shop("new turbo", "change stock power = 6000 hp", "no", "6000 hp", "no")
+    assert "did you mean 600 hp?" in seen[1]
+    assert "Say it again" in seen[2]
+    assert "= stock power: 6,000 hp" in seen[4]

@@ -8,7 +8,7 @@ from desk import FACTS, VOCABULARY, choice, fact
 from hypothesis import given
 from hypothesis import strategies as st
 
-from advisor.beside import take_all
+from advisor.beside import also_said, take_all
 from advisor.hearing import example, suggestions, understand, value_words
 from advisor.knowledge import FactDef, load, shipped_folder
 from advisor.units import Range, from_si
@@ -424,3 +424,27 @@ def test_what_cannot_be_right_and_nothing_like_it_was_meant_is_asked_again(name:
     assert heard.fact is None
     assert "can't be right" in heard.again
     assert "what we usually see" in heard.again
+
+
+@pytest.mark.parametrize(
+    ("name", "words"),
+    [
+        ("displacement", "it's an inline six, says 24 valve turbo diesel on it"),
+        ("displacement", "not sure, it's an inline six I said"),
+        ("stock power", "6000 feet, I live up at six thousand"),
+    ],
+)
+def test_a_figure_of_something_else_is_no_answer(name: str, words: str) -> None:
+    assert understand(shops()[name], words).fact is None
+
+
+def test_a_figure_alone_goes_to_the_only_fact_in_its_unit() -> None:
+    heard = understand(shops()["stock power"], "1,200 ft")
+    assert [more.answer.fact for more in also_said(shops(), heard, [])] == ["altitude"]
+
+
+@pytest.mark.parametrize("words", ["hey man so I wanna make 700 horse", "I'd like to make 700 hp for towing"])
+def test_power_that_is_wished_for_is_the_goal(words: str) -> None:
+    found = {more.answer.fact for more in also_said(shops(), words, [])}
+    assert "power goal" in found
+    assert "power now" not in found

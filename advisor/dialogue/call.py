@@ -1,19 +1,18 @@
 """A call as a machine: a line in, a turn out. No terminal, no file, no clock.
 
-The call is its answers; everything shown comes from ``consult`` over them. So going back, changing one's mind
-and resuming are the same thing: other answers, consulted again.
+The call is its answers: going back, changing one's mind and resuming are other answers, consulted again.
 """
 
 from collections.abc import Callable, Iterable, Sequence
 from threading import Lock
 
 from advisor import units
-from advisor.beside import also_said, beside_the_question, offers
+from advisor.beside import also_said, beside_the_question, corrects, offers
 from advisor.dialogue import commands, files, reasons, views
 from advisor.dialogue.commands import Command
 from advisor.dialogue.offers import Offers
 from advisor.dialogue.turn import Consult, Fresh, Prompt, Reread, Turn
-from advisor.hearing import agrees, example, suggestions, understand
+from advisor.hearing import agrees, example, may_stand, suggestions, understand
 from advisor.journal import Entry, Record, entries_of
 from advisor.knowledge import FactDef, Knowledge
 from advisor.outcome import CLOSING, DECIDED, Answer, Consultation, OpenQuestion, Understood
@@ -50,6 +49,7 @@ class Call:
         self._skipped = [fact for fact in record.skipped if fact in knowledge.vocabulary]
         self._again = ""  # the fact that is asked again by back or change
         self._doubted: Understood | None = None
+        self._denied = ""  # a figure past belief to which he said no once
         self._offers = Offers()
         self._in_breath: set[str] = set()  # facts asked together with others once; what is left of them is asked singly
         self._said: set[str] = set()  # rules whose words the caller has heard
@@ -160,8 +160,7 @@ class Call:
             names = (question.fact, *question.together) if question and question.fact not in CLOSING else None
             self._offers.come_back(names, self._answers)
         if self._doubted is not None:
-            stands = " (it stands)" if suggestions(self._doubted.doubt) else ""
-            label = f"yes, no{stands}, or the right one"
+            label = views.doubting(self._definition(self._doubted.answer.fact), self._doubted, self._denied)
         elif self._offers.now:
             asked = self._definition(self._asked) if self._asked else None
             blocks, label = views.offer(self._offers.now[0], asked, self._answers)
@@ -197,6 +196,10 @@ class Call:
     # what is said -------------------------------------------------------------------------------------------
 
     def _take(self, fact: str, said: str) -> Turn:
+        opening = self._definition(views.opening(self.knowledge).fact)
+        if fact != opening.name and (corrected := corrects(opening, self._answers.get(opening.name, ""), said)):
+            self._offers.now = [corrected]
+            return self._next([])
         heard = understand(self._definition(fact), said)
         if self._definition(fact).kind == "text" and fact != "request" and (more := self._also_said(heard, fact)):
             heard = beside_the_question(heard, more, self.knowledge.vocabulary)
@@ -265,8 +268,9 @@ class Call:
         if yes and meant:
             self._doubted = doubted
             return self._next([Para(f"Which: {' or '.join(meant)}?", "warn")])
-        if yes or meant:
+        if yes or may_stand(definition, doubted, self._denied):
             return self._keep(doubted)
+        self._denied = doubted.answer.words
         self._offers.now = self._also_said(doubted)
         shown = example(definition)
         return self._next([Para(f"Say it again, for example {shown}." if shown else "Say it again.", "warn")])
@@ -304,9 +308,7 @@ class Call:
     def _after_all(self, said: str) -> Turn:
         if not said or agrees(said) is False:
             return self._close()
-        return self._next(
-            [Para("The call is at its end: Enter closes it, change FACT reopens an answer.", "warn")]
-        )
+        return self._next([Para("The call is at its end: Enter closes it, change FACT reopens an answer.", "warn")])
 
     def _close(self) -> Turn:
         return Turn((Para("The call is closed."),), entries=({"closed": True},))
@@ -325,9 +327,8 @@ class Call:
             case "why not":
                 return self._stay(reasons.why_not(argument, self.consultation, self.knowledge))
             case "what if":
-                return self._stay(
-                    reasons.what_if(argument, self.answers, self.consultation, self.knowledge, self._consult)
-                )
+                told = reasons.what_if(argument, self.answers, self.consultation, self.knowledge, self._consult)
+                return self._stay(told)
             case "instead":
                 return self._stay(reasons.instead(argument, self.answers, self.consultation, self.knowledge))
             case "holds":

@@ -4,7 +4,7 @@ from collections.abc import Collection, Iterable, Iterator, Sequence
 
 from advisor.dialogue.commands import FORMS
 from advisor.dialogue.turn import Prompt
-from advisor.hearing import value_words
+from advisor.hearing import may_stand, value_words
 from advisor.knowledge import FactDef, Knowledge
 from advisor.knowledge.rules import Assume
 from advisor.outcome import CLOSING, DIAGNOSED, NOT_ENOUGH, Consultation, Figure, Line, OpenQuestion, Understood
@@ -75,6 +75,11 @@ def question(asked: OpenQuestion, definitions: Sequence[FactDef]) -> Iterator[Bl
         if definition.choices:
             of = f", {definition.name}" if several else ""
             yield Para(", ".join(choice.name for choice in definition.choices), "dim", 2, f"Choices{of}: ")
+
+
+def doubting(definition: FactDef, doubted: Understood, denied: str) -> str:
+    """The label of the prompt for a figure that is questioned."""
+    return f"yes, no{' (it stands)' if may_stand(definition, doubted, denied) else ''}, or the right one"
 
 
 def offer(heard: Understood, asked: FactDef | None, answers: Collection[str]) -> tuple[list[Block], str]:
