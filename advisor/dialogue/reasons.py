@@ -118,9 +118,8 @@ def instead(
     for change in changes:
         yield Para(change.text + ".", "option", 2, "- ")
     if not changes:
-        words = "No single thing that he can look up or alter would do it (two at once are not tried); "
-        words += "why not says what stands against it."
-        yield Para(words, "", 2)
+        yield Para("No single thing that he can look up or alter would do it (two at once are not tried).", "", 2)
+        yield from why_not(wanted, consultation, knowledge)
 
 
 def held(answers: Sequence[Answer], knowledge: Knowledge) -> Iterator[Block]:
