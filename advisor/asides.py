@@ -68,6 +68,12 @@ _CANNOT = re.compile(
 _DISTANCE = re.compile(r"\s?(?:kilomet(?:er|re)s?|kms?|klicks|miles)\.?$", re.IGNORECASE)
 _ON_RIMS = re.compile(r"\b(\d\d)(?:s|'s)? (?:on|over|around) (?:\d\d)(?:s|'s)?\b", re.IGNORECASE)
 _THE_REST = re.compile(r",? (?:and )?(?:the )?(?:other|rest|remaining|remainder)\b.*$", re.IGNORECASE)
+# How he drives, said after a figure: "3000, I don't rev it towing", "3600 it pulls till".
+_HABIT = re.compile(
+    r",\s*(?:i|we) (?:don't|never|rarely) (?:rev|wind|lug|push) (?:it|her|mine)\b[^\d]*$"
+    r"|,?\s+(?:it|she) (?:pulls|runs|revs|goes) (?:till|until|to)$",
+    re.IGNORECASE,
+)
 _UNIT_AFTER = re.compile(r",? (?:measured )?in (?=[a-z]+(?: [a-z]+)?[.]?$)", re.IGNORECASE)
 
 
@@ -77,6 +83,8 @@ def plainer(words: str, quantity: str) -> Iterator[str]:
         yield "at most " + _AT_MOST.sub("", words)
     if _AT_LEAST.search(words):
         yield "at least " + _AT_LEAST.sub("", words)
+    if habit := _HABIT.search(words):
+        yield words[: habit.start()]
     if _CANNOT.search(words):
         yield _CANNOT.sub("at most ", words)
     if len(FIGURE.findall(words)) == 1 and re.search(r",\s", words):
