@@ -354,3 +354,13 @@ def test_pipe_names_and_sizes_agree(size: float, what: str) -> None:
     end = pipe_end(what, size * 0.0254)
     assert kind_of(end) is not None
     assert size_of(end) == pytest.approx(size * 0.0254)
+
+
+def test_a_file_that_is_gone_is_named_and_not_what_lacks_it(tmp_path: Path) -> None:
+    folder = small(tmp_path)
+    (folder / "turbos.yaml").unlink()
+    faults: list[Fault] = []
+    read(folder, faults)
+    assert [str(fault) for fault in faults] == [
+        f"{folder.name}:1:1: no file here holds the turbos; put back the file that begins with 'turbos:'"
+    ]

@@ -21,6 +21,8 @@ MODELS: Mapping[str, type[Ware]] = {
     "gates": Gate,
     "fittings": Part,
 }
+ESSENTIAL = ("frames", "compressor wheels", "turbine wheels", "turbos", "housings")
+"""What no catalogue can do without."""
 
 
 def read(folder: Path, faults: list[Fault]) -> Catalogue:
@@ -34,10 +36,12 @@ def read(folder: Path, faults: list[Fault]) -> Catalogue:
     documents = [read_yaml(file, f"{folder.name}/{file.name}") for file in files]
     found: dict[str, dict[str, Ware]] = {key: {} for key in MODELS}
     located: dict[tuple[str, str], tuple[Document, Steps]] = {}
+    keys: set[str] = set()
     for document in documents:
         key = _top_key(document)
         if key is None:
             continue
+        keys.add(key)
         for path, entry in entries(MODELS[key], document, key):
             code, code_field = entry.code, entry.code_field()
             if code in found[key]:
@@ -54,11 +58,12 @@ def read(folder: Path, faults: list[Fault]) -> Catalogue:
     catalogue = Catalogue(*map(MappingProxyType, groups))
     misread = sorted_faults(documents)
     written = Written(located, {key: _written_codes(documents, key) for key in MODELS})
-    faults.extend(misread)
     astray = list(check_entries(catalogue, written))
-    faults.extend(astray)
-    if not misread and not astray:  # else what goes with what isn't known
-        faults.extend(check_whole(catalogue, written))
+    whole = [] if misread or astray else list(check_whole(catalogue, written))  # else what goes with what isn't known
+    if whole and (gone := [key for key in ESSENTIAL if key not in keys]):  # all the rest follows from that
+        what, mend = f"no file here holds the {listed(gone)}", f"put back the file that begins with '{gone[0]}:'"
+        whole = [Fault(Place(folder.name, 1, 1), what, mend)]
+    faults.extend((*misread, *astray, *whole))
     return catalogue
 
 
