@@ -106,11 +106,22 @@ def offers(
     return [*texts, *found]
 
 
+LEANT = "Is that it?"
+
+
+def may_be_beside(heard: Understood, definition: FactDef) -> bool:
+    """Whether the words may mean something else than was asked: free text, or what only leans to a choice."""
+    return (definition.kind == "text" and definition.name != "request") or LEANT in heard.doubt
+
+
 def beside_the_question(heard: Understood, more: Sequence[Understood], vocabulary: Mapping[str, FactDef]) -> Understood:
-    """Free text that plainly says ``more`` and nothing that anybody complains of, doubted as the answer."""
+    """Free text that plainly says ``more`` and nothing that anybody complains of, doubted as the answer; words that
+    plainly say ``more`` and only lean to a choice are no answer."""
+    about = " and ".join(one.answer.fact for one in more)
+    if LEANT in heard.doubt:
+        return replace(heard, fact=None, doubt="", again=f"That tells the {about}, and no answer that I can make out.")
     if choosing.holds(heard.answer.words, _troubles(vocabulary)):
         return heard
-    about = " and ".join(one.answer.fact for one in more)
     return replace(heard, doubt=f"That tells the {about}. Is it the answer to this question too?")
 
 

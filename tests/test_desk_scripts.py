@@ -60,7 +60,7 @@ def test_a_changed_outcome_is_accepted_with_a_readable_difference(shop, tmp_path
     assert "# far too little" in after
     assert "must not:" not in after
     assert run(capsys, "replay", path, "--shop", shop)[0] == 0
-    assert run(capsys, "replay", path, "--shop", shop, "--accept")[1] == "1 scripts, 0 rewritten\n"
+    assert run(capsys, "replay", path, "--shop", shop, "--accept")[1] == "1 script, 0 rewritten\n"
 
 
 @pytest.mark.parametrize("conclude", ["", "conclude:\n  verdict: recommended\n# the end\n"])

@@ -602,3 +602,15 @@ def test_a_figure_past_belief_stands_only_when_said_again() -> None:
     assert "did you mean 600 hp?" in seen[1]
     assert "Say it again" in seen[2]
     assert "= stock power: 6,000 hp" in seen[4]
+
+
+def test_a_sentence_that_plainly_tells_other_facts_is_not_leant_to_a_choice() -> None:
+    knowledge = load(shipped_folder())
+    call = Call(lambda answers: consult(answers, knowledge), knowledge)
+    for line in ("new turbo", "a 64"):
+        call.hear(line)
+    said = "16 grand loaded, I live at 6000 feet, 6 percent grades"
+    told = shown(call.hear(f"change request reason = {said}"))
+    assert "That tells the altitude" in told
+    assert "He also said altitude: 6,000 ft. Take it?" in told
+    assert "That sounds like" not in told

@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterable, Sequence
 from threading import Lock
 
 from advisor import units
-from advisor.beside import also_said, beside_the_question, corrects, offers
+from advisor.beside import also_said, beside_the_question, corrects, may_be_beside, offers
 from advisor.dialogue import commands, files, reasons, views
 from advisor.dialogue.commands import Command
 from advisor.dialogue.offers import Offers
@@ -200,8 +200,8 @@ class Call:
         if fact != opening.name and (corrected := corrects(opening, self._answers.get(opening.name, ""), said)):
             self._offers.now = [corrected]
             return self._next([])
-        heard = understand(self._definition(fact), said)
-        if self._definition(fact).kind == "text" and fact != "request" and (more := self._also_said(heard, fact)):
+        heard = understand(definition := self._definition(fact), said)
+        if fact != opening.name and may_be_beside(heard, definition) and (more := self._also_said(heard, fact)):
             heard = beside_the_question(heard, more, self.knowledge.vocabulary)
         if heard.again:
             self._offers.now = self._also_said(heard, fact)
