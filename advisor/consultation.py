@@ -109,7 +109,9 @@ def consult(
         alternatives=() if provisional else shown,
         two_stage=None if pair is None else telling.pair_option(pair, weighed, now, knowledge, best),
         requested=wished,
-        requested_words=() if beside is None or provisional else requested_lines(beside, knowledge),
+        requested_words=()
+        if beside is None or provisional
+        else requested_lines(beside, knowledge, last.facts.value("request answer") == "insists"),
         kept=tuple(
             (weighed.candidates.codes[i], weighed.candidates.words[i], float(weighed.points[i]))
             for i in order

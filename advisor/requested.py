@@ -42,9 +42,9 @@ SPOKEN = 3
 """Differences that can be said in one breath."""
 
 
-def requested_lines(beside: Beside, knowledge: Knowledge) -> tuple[str, ...]:
+def requested_lines(beside: Beside, knowledge: Knowledge, insists: bool = False) -> tuple[str, ...]:
     """Three lines about the part he asked for that can be said aloud; if it is right, or out of the question, that
-    comes first."""
+    comes first. A fourth says what it comes to where he insists and it may be sold."""
     weighed, best = beside.weighed, beside.best
     title = "" if best is None else weighed.candidates.combinations[best].words
     against = tuple(words for words, _ in reasons_against(weighed, beside.requested, knowledge))
@@ -64,12 +64,17 @@ def requested_lines(beside: Beside, knowledge: Knowledge) -> tuple[str, ...]:
         )
     gains, loses = differences(weighed, beside.requested, best, beside.now, knowledge, SPOKEN)
     opening = OPENINGS.get(beside.verdict, "Let me show you what that one would do on your engine.")
+    price = weighed.columns["candidate price"] + weighed.fits.facts["fitting cost"]
+    shown = units.show_computed(float(price[beside.requested]), "$", "money")
+    stays = f"It's within its limits, so you may have it: {shown} with what it takes to fit it. "
+    stays += "I write down that I advised another."
     return (
         f"{opening} {_does(beside)}",
         f"What speaks for it: it {', and it '.join(gains)}." if gains else "For your use I see no gain from it.",
         f"What it would cost you beside the one I'd fit: it {', and it '.join(loses)}."
         if loses
         else "Beside the one I'd fit there is little between them.",
+        *((stays,) if insists else ()),
     )
 
 

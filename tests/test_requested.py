@@ -92,3 +92,18 @@ def test_his_answer_is_kept_on_the_sheet(answer: str, reason: str, kept: str) ->
     assert as_data(outcome, shop())["request"]["answer"] == kept
     insists = any(caution.rule == "he-insists" for caution in outcome.cautions)
     assert insists == (answer == "insists")
+
+
+def test_who_insists_is_told_whether_he_may_have_it_and_what_it_comes_to() -> None:
+    plain, insisted = said(request="60/65"), said(request="60/65", request_answer="insists")
+    assert insisted.requested_words[:3] == plain.requested_words
+    assert re.fullmatch(
+        r"It's within its limits, so you may have it: \$[\d,]+ with what it takes to fit it\. .+",
+        insisted.requested_words[3],
+    )
+    wanted = next(f for f in plain.requested.figures if f.name == "candidate price").value.mid
+    told = float(re.findall(r"\$([\d,]+)", insisted.requested_words[3])[0].replace(",", ""))
+    assert told > wanted
+    refused = said(without_adapters(), request="80 mil with a 1.15 T6 open", request_answer="insists").requested_words
+    assert refused[0].startswith("I can't offer you that one for this.")
+    assert not any("you may have it" in line for line in refused)
