@@ -91,7 +91,7 @@ def differences(
 
     def of(row: int, fact: str) -> float | None:
         if fact == FITTED_PRICE:
-            return _fitted_price(weighed, row)
+            return float(weighed.fitted_price[row])
         values = weighed.facts.columns.get(fact)
         value = None if values is None else values.at(row)
         return value.mid if isinstance(value, Range) else None
@@ -189,10 +189,6 @@ def _size(value: float, unit: str, quantity: str) -> str:
         return units.show_difference(value, unit, quantity)
     scale = units.QUANTITIES[quantity].units[unit].factor
     return units.show_difference(max(1, round(value / scale / step)) * step * scale, unit, quantity)
-
-
-def _fitted_price(weighed: Weighed, row: int) -> float:
-    return float(weighed.columns["candidate price"][row] + weighed.fits.facts["fitting cost"][row])
 
 
 def _where(kind: _Difference, weighed: Weighed, index: int, against: int, now: Situation) -> str:

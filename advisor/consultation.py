@@ -275,12 +275,12 @@ def _money_matters(weighed: Weighed, best: int, facts: FactBase) -> bool:
     objections, budget = facts.value("objection"), facts.value("budget")
     if isinstance(objections, frozenset) and "price" in objections:
         return True
-    return isinstance(budget, Range) and bool(_fitted(weighed)[best] > budget.high)
+    return isinstance(budget, Range) and bool(weighed.fitted_price[best] > budget.high)
 
 
 def _cheaper(weighed: Weighed, best: int, others: Sequence[int], facts: FactBase) -> list[int]:
     """Those that cost noticeably less with fitting, the ones within his budget first."""
-    price, budget = _fitted(weighed), facts.value("budget")
+    price, budget = weighed.fitted_price, facts.value("budget")
     most = budget.high if isinstance(budget, Range) else 0.0
     less = [row for row in others if price[row] < price[best] - CHEAPER]
     return sorted(less, key=lambda row: bool(price[row] > most))
@@ -288,12 +288,8 @@ def _cheaper(weighed: Weighed, best: int, others: Sequence[int], facts: FactBase
 
 def _saving(weighed: Weighed, best: int, others: Sequence[int]) -> list[int]:
     """Those that are as good as the best one for much less with fitting."""
-    price, points = _fitted(weighed), weighed.points
+    price, points = weighed.fitted_price, weighed.points
     return [i for i in others if points[i] >= points[best] - AS_GOOD and price[i] < price[best] - MUCH_CHEAPER]
-
-
-def _fitted(weighed: Weighed) -> Array:
-    return np.asarray(weighed.columns["candidate price"] + weighed.fits.facts["fitting cost"])
 
 
 TROUBLE = "trouble to cure includes "

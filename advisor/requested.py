@@ -64,17 +64,22 @@ def requested_lines(beside: Beside, knowledge: Knowledge, insists: bool = False)
         )
     gains, loses = differences(weighed, beside.requested, best, beside.now, knowledge, SPOKEN)
     opening = OPENINGS.get(beside.verdict, "Let me show you what that one would do on your engine.")
-    price = weighed.columns["candidate price"] + weighed.fits.facts["fitting cost"]
-    shown = units.show_computed(float(price[beside.requested]), "$", "money")
-    stays = f"It's within its limits, so you may have it: {shown} with what it takes to fit it. "
-    stays += "I write down that I advised another."
     return (
         f"{opening} {_does(beside)}",
         f"What speaks for it: it {', and it '.join(gains)}." if gains else "For your use I see no gain from it.",
         f"What it would cost you beside the one I'd fit: it {', and it '.join(loses)}."
         if loses
         else "Beside the one I'd fit there is little between them.",
-        *((stays,) if insists else ()),
+        *((_may_have_it(beside),) if insists else ()),
+    )
+
+
+def _may_have_it(beside: Beside) -> str:
+    """What one within its limits comes to, for who insists on it."""
+    shown = units.show_computed(float(beside.weighed.fitted_price[beside.requested]), "$", "money")
+    return (
+        f"It's within its limits, so you may have it: {shown} with what it takes to fit it. "
+        "I write down that I advised another."
     )
 
 

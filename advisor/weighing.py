@@ -96,6 +96,11 @@ class Weighed:
         return [int(row) for row in rows[np.argsort(-np.round(by[rows], 6), kind="stable")]]
 
     @property
+    def fitted_price(self) -> Array:
+        """What each candidate (N,) costs with the parts to fit it, $."""
+        return np.asarray(self.columns["candidate price"] + self.fits.facts["fitting cost"])
+
+    @property
     def requested(self) -> int | None:
         """The row that comes closest to what the caller asked for."""
         return self.closest.indices[0] if self.closest is not None and self.closest.indices else None

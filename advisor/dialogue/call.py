@@ -215,13 +215,11 @@ class Call:
         """Keep what an answer to several questions plainly says to each; what it leaves open is asked singly."""
         definitions = [self._definition(name) for name in names]
         found = apart(definitions, said)
-        first = str(self._asked)
         self._in_breath.update(names)
         if not found.heard:
             able = [name for name in names if not understand(self._definition(name), said).again]
-            return self._take(able[0] if able and not units.is_unsure(said) else first, said)
-        settled = {*self._answers, *CLOSING, *self._offers.settled, *names}
-        self._offers.now = also_said(self.knowledge.vocabulary, said, settled)
+            return self._take(able[0] if able and not units.is_unsure(said) else str(self._asked), said)
+        self._offers.now = also_said(self.knowledge.vocabulary, said, self._settled(*names))
         return self._keep(*found.heard, left=() if self._offers.now else found.left)
 
     def _keep(self, heard: Understood, *more: Understood, left: Sequence[str] = ()) -> Turn:
@@ -289,9 +287,11 @@ class Call:
 
     def _also_said(self, heard: Understood, *more: str) -> list[Understood]:
         """What the words hold beside their answer, without what is known, is asked at the end, or was refused."""
-        settled = {*self._answers, *CLOSING, *self._offers.settled, *more}
         opening = heard.answer.fact == views.opening(self.knowledge).fact
-        return offers(self.knowledge.vocabulary, heard, settled, opening)
+        return offers(self.knowledge.vocabulary, heard, self._settled(*more), opening)
+
+    def _settled(self, *more: str) -> set[str]:
+        return {*self._answers, *CLOSING, *self._offers.settled, *more}
 
     def _after_read_back(self, said: str) -> Turn:
         yes = agrees(said or "yes")
