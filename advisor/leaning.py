@@ -5,6 +5,7 @@ little, and a word of a long phrase less than one that stands alone. A choice is
 more than those of any other; it is then offered for a yes, never taken on its own. Else the likeliest are named.
 """
 
+import re
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
@@ -58,9 +59,14 @@ def lean(words: object, choices: Choices, by_name: bool = True) -> Lean:
 
 def thin(words: object, choices: Choices, named: Collection[str]) -> bool:
     """Whether the phrases that name choices are little of what was said: most words mean something else, or tell more
-    of another choice."""
+    of another choice. A first clause that is the choice's own name in
+    several words settles it, whatever story follows."""
     stems = stems_of(words)
     known = places(words, [phrase for name, phrases in choices for phrase in (name, *phrases)])
+    first, pause, _ = re.split(r"([,;:.!](?=\s)|$)", str(words), maxsplit=1)
+    own_words = places(words, named)
+    if pause and all(at in own_words for at in range(len(stems_of(first)))) and len(own_words) > 1:
+        return False
     telling = [(at in known) for at, stem in enumerate(stems) if stem not in _COMMON and stem.isalnum()]
     unknown = len(telling) - sum(telling)
     weights = _weights(words, choices, True)
