@@ -14,10 +14,10 @@ DEMO = ROOT / "transcripts_demo"
 TOW = DEMO / "tow-only.yaml"
 
 
-def advisor(*arguments, cwd=ROOT, stdin="", env=None, encoding=None):
+def advisor(*arguments, cwd=ROOT, stdin="", env=None, encoding=None, program=("-m", "advisor")):
     """Run the program as installed for this Python; (exit code, output, errors)."""
     done = subprocess.run(
-        [sys.executable, "-m", "advisor", *map(str, arguments)],
+        [sys.executable, *map(str, (*program, *arguments))],
         cwd=cwd,
         input=stdin,
         capture_output=True,
@@ -322,3 +322,15 @@ def test_a_console_that_lacks_some_characters_is_no_hindrance(encoding):
     code, out, _ = advisor("call", "--answers", TOW, "--json", env=environment, encoding=encoding)
     assert code == 0
     assert any("\u00b0F" in figure["text"] for figure in json.loads(out)["figures"])
+
+
+def test_a_call_where_there_is_no_posix_is_taken_left_and_gone_on_with(tmp_path):
+    there = {"program": [ROOT / "tests" / "without_posix.py"], "env": {"PYTHONPATH": str(ROOT)}}
+    code, out, _ = advisor("call", "--calls", tmp_path, stdin="new turbo\na 64\nquit\n", **there)
+    assert code == 0
+    assert "= request: a 64" in out
+    code, out, _ = advisor("call", "--calls", tmp_path, "--resume", "last", stdin="a friend\nquit\n", **there)
+    assert code == 0
+    assert "= request reason: friend runs it" in out
+    (journal,) = tmp_path.glob("*.call")
+    assert journal.read_text(encoding="utf-8").count('"answer"') == 3
