@@ -1,9 +1,13 @@
-"""Generated callers who know everything about themselves, and walks through a call that wander."""
+"""Walks through a call that wander, by generated callers, and what must hold wherever they get to."""
 
 import random
+import re
+from collections import Counter
 from collections.abc import Mapping, Sequence
+from dataclasses import fields
 
-from advisor import units
+from invented import hidden
+
 from advisor.consultation import consult
 from advisor.course import infer
 from advisor.dialogue.call import Call
@@ -15,101 +19,125 @@ from advisor.outcome import Answer, Consultation
 from advisor.replay import differences
 from advisor.scripted import parse_script
 
-REQUESTS = ("a 64", "a 72", "64/71 .90 divided T4", "80 mil", "66 with a gate")
 AFTER_ADVICE = ("request answer", "insists reason", "objection")
-ADVICE = ("verdict", "recommended", "alternatives", "kept", "ruled_out", "cautions", "parts", "firings", "facts")
+JOB = ("call kind", "duties", "displacement", "power goal")
 REFERENCE = agenda("reference")
-HALF_INCH = 0.0127
-
-
-def hidden(seed: int, knowledge: Knowledge) -> dict[str, str]:
-    """All that one caller knows: fact -> his words, drawn from the priors."""
-    chance = random.Random(seed)
-    known = {}
-    for definition in knowledge.vocabulary.values():
-        if definition.source != "asked" or definition.name in AFTER_ADVICE:
-            continue
-        if definition.kind == "number":
-            spread = definition.prior or definition.plausible
-            value = chance.uniform(spread.low, spread.high)
-            if definition.quantity == "length":  # pipes, tyres and class limits come in whole and half inches
-                value = round(value / HALF_INCH) * HALF_INCH
-            known[definition.name] = units.show(value, definition.unit, definition.quantity, digits=3)
-        elif definition.kind == "choice":
-            known[definition.name] = chance.choices(
-                definition.choice_names, [choice.weight for choice in definition.choices]
-            )[0]
-        elif definition.kind == "several":
-            picked = [choice.name for choice in definition.choices if chance.random() < choice.weight]
-            known[definition.name] = " and ".join(picked or [definition.choice_names[0]])
-        elif definition.kind == "yes/no":
-            known[definition.name] = chance.choice(["yes", "no"])
-        else:
-            known[definition.name] = chance.choice(REQUESTS) if definition.name == "request" else "nothing more"
-    return known
+# What a yes or no settles, by the label of its prompt.
+SETTLED = {
+    "yes, no, or the right one> ": "doubt",
+    "yes, no (it stands), or the right one> ": "doubt",
+    "yes or no> ": "offer",
+    "yes, no, or the answer> ": "offer",
+    "is that right?> ": "read-back",
+    "anything else?> ": "end",
+}
 
 
 class Wanderer:
     """A call that wanders: answers, changes of mind, steps back, questions left out, windows closed and reopened.
+    Every other one goes on from a call broken off once the job was known, so that it soon has something to advise.
 
-    Every entry goes to a record, as to the journal; ``resume`` goes on from that record alone.
+    Every entry goes to a record, as to the journal; ``resume`` goes on from that record alone. ``seen`` counts what
+    really came about, not what was tried.
     """
 
     def __init__(self, seed: int, knowledge: Knowledge) -> None:
         self.knowledge = knowledge
         self.chance = random.Random(seed)
         self.known = hidden(seed, knowledge)
-        self.record = Record()
-        self.call = self._opened()
+        self.record = Record(answers={fact: self.known[fact] for fact in JOB} if seed % 2 else {})
+        self.seen: Counter[str] = Counter()
+        self.open()
 
-    def _opened(self) -> Call:
+    def open(self) -> None:
+        """The call of the record, in a new window."""
+
         def consulted(answers: Sequence[Answer]) -> Consultation:
             return consult(answers, self.knowledge, REFERENCE, bands=False)
 
-        call = Call(consulted, self.knowledge, self.record)
-        call.open()
-        return call
+        self.call = Call(consulted, self.knowledge, self.record)
+        self.turn = self.call.open()
 
     def hear(self, line: str) -> None:
-        turn = self.call.hear(line)
-        for entry in turn.entries:
+        self.turn = self.call.hear(line)
+        for entry in self.turn.entries:
             self.record.take(entry)
 
+    @property
+    def asked(self) -> tuple[str, ...]:
+        """The facts asked now; none while a doubt, an offer or the read-back is settled."""
+        return self.turn.prompt.asked if self.turn.prompt else ()
+
+    @property
+    def settles(self) -> str:
+        """What a yes or no would settle now."""
+        return SETTLED.get(self.turn.prompt.label if self.turn.prompt else "", "")
+
     def words(self, fact: str) -> str:
-        """What he says to one question: exactly, roughly, not at all, or as something out of range."""
-        exact = self.known.get(fact, "none")
-        definition = self.knowledge.vocabulary[fact]
-        if self.chance.random() < 0.12:
+        """What he says to one question: exactly, roughly, not at all, or a figure with a nought too many or few."""
+        exact = self.known[fact]
+        if self.chance.random() < 0.1:
             return "not sure"
-        if definition.kind == "number" and self.chance.random() < 0.3:
-            return f"about {exact}"
+        if self.knowledge.vocabulary[fact].kind == "number" and exact[0].isdigit():
+            slip = self.chance.random()
+            if slip < 0.2:
+                return re.sub(r"^[\d,.]+", lambda found: f"{float(found[0].replace(',', '')) * 10:.10g}", exact)
+            if slip < 0.45:
+                return f"about {exact}"
         return exact
 
     def answer(self) -> None:
-        fact = self.call._asked
-        self.hear("yes" if fact is None or self.call._doubted or self.call._offers else self.words(fact))
+        before = len(self.call.answers)
+        if asked := self.asked:
+            self.hear(", ".join(self.words(fact) for fact in asked))
+            self.seen["doubt"] += self.settles == "doubt"
+            kept = not self.record.answers.keys().isdisjoint(asked)
+            assert kept or self.settles in ("doubt", "offer") or len(self.asked) == 1 < len(asked)
+        elif self.turn.prompt is not None:
+            self.seen[self.settles] += 1
+            self.hear(self.chance.choice(["yes", "yes", "no"]) if self.settles in ("doubt", "offer") else "yes")
+        self.seen["answer"] += max(0, len(self.call.answers) - before)
+        self.seen["breath"] += len(self.call.answers) > before + 1
 
     def change(self) -> None:
-        if self.call.answers:
-            fact = self.chance.choice(self.call.answers).fact
-            other = hidden(self.chance.randrange(10_000), self.knowledge).get(fact, "none")
+        before = self.call.answers
+        if before:
+            fact = self.chance.choice(before).fact
+            other = hidden(self.chance.randrange(10_000), self.knowledge)[fact]
             self.hear(f"change {fact} = {other}")
-            if self.call._doubted:
-                self.hear("no")
+            self.seen["change"] += self.call.answers != before
 
     def back(self) -> None:
+        asked = self.asked
         self.hear("back")
+        self.seen["back"] += self.asked != asked and self.asked[0] in self.record.answers
 
     def skip(self) -> None:
+        before = list(self.record.skipped)
         self.hear("skip")
+        self.seen["skip"] += list(self.record.skipped) != before
+
+    def ask(self) -> None:
+        """Look at something: that must change nothing."""
+        before = self.call.answers, self.call.consultation, self.asked
+        line = self.chance.choice(
+            ["why", "summary", "how advice", f"what if altitude = {self.chance.randrange(1, 9)},000 ft"]
+        )
+        self.hear(line)
+        assert (self.call.answers, self.call.consultation, self.asked) == before, line
+        self.seen["look"] += 1
 
     def resume(self) -> None:
-        self.call = self._opened()
+        before = self.call.answers
+        self.open()
+        assert self.call.answers == before
+        self.seen["resume"] += bool(before)
 
     def wander(self, steps: int) -> None:
         """Many steps, most of them answers."""
+        ways = (self.answer, self.change, self.back, self.skip, self.ask, self.resume)
         for _ in range(steps):
-            self.chance.choices((self.answer, self.change, self.back, self.skip, self.resume), (14, 3, 2, 1, 1))[0]()
+            self.chance.choices(ways, (14, 3, 2, 1, 1, 1))[0]()
 
 
 def check(walk: Wanderer) -> None:
@@ -117,9 +145,10 @@ def check(walk: Wanderer) -> None:
     knowledge, answers = walk.knowledge, list(walk.call.answers)
     now = walk.call.consultation
     assert {answer.fact: answer.words for answer in answers} == dict(walk.record.answers)
-    same_advice(now, consult(answers, knowledge, REFERENCE, bands=False))
-    walk.chance.shuffle(answers)
-    same_advice(now, consult(answers, knowledge, REFERENCE, bands=False))
+    shuffled = walk.chance.sample(answers, len(answers))
+    last_kept = [answer for answer in shuffled if answer != answers[-1]] + answers[-1:]
+    for again in (answers, shuffled, last_kept):
+        same_advice(now, consult(again, knowledge, REFERENCE, bands=False))
     within_limits(now)
     text = as_script("walk", walk.call.answers, now, knowledge)
     script, faults = parse_script(text.encode(), knowledge, "walk.yaml")
@@ -128,11 +157,16 @@ def check(walk: Wanderer) -> None:
 
 
 def same_advice(one: Consultation, other: Consultation) -> None:
-    """The same conclusions from the same answers; the next question too, but for the topic it stays at."""
-    for name in ADVICE:
+    """The same conclusions from the same answers; the same open questions too, in the same order where the last answer
+    is the same, since a call stays at its topic."""
+    for name in (field.name for field in fields(Consultation)):
         mine, theirs = getattr(one, name), getattr(other, name)
-        assert (dict(mine) == dict(theirs)) if isinstance(mine, Mapping) else (mine == theirs), name
-    assert {question.fact for question in one.questions} == {question.fact for question in other.questions}
+        if name not in ("understood", "candidate_facts", "questions"):
+            assert (dict(mine) == dict(theirs)) if isinstance(mine, Mapping) else (mine == theirs), name
+    mine, theirs = one.questions, other.questions
+    if one.understood[-1:] != other.understood[-1:]:
+        mine, theirs = (sorted(found, key=lambda question: question.fact) for found in (mine, theirs))
+    assert mine == theirs
 
 
 def within_limits(outcome: Consultation) -> None:
@@ -146,9 +180,10 @@ def within_limits(outcome: Consultation) -> None:
             assert not option.ruled_out_by
 
 
-def walked(seed: int, knowledge: Knowledge, steps: int) -> int:
-    """One walk with its checks; the number of answers at its end."""
+def walked(seed: int, knowledge: Knowledge, steps: int) -> Counter[str]:
+    """One walk with its checks; what came about in it, with the answers kept and whether a turbo was advised."""
     walk = Wanderer(seed, knowledge)
     walk.wander(steps)
     check(walk)
-    return len(walk.call.answers)
+    advised = walk.call.consultation.recommended is not None
+    return walk.seen + Counter({"kept": len(walk.call.answers), "advised": int(advised)})

@@ -13,10 +13,12 @@ from advisor.sheet.layout import Block, lines
 
 @dataclass(frozen=True, slots=True)
 class Prompt:
-    """One line is wanted: ``label`` stands before it; ``choices`` are (name, caller's words, what it means);
-    ``names`` complete the commands that take a name."""
+    """One line is wanted: ``label`` stands before it; ``asked`` are the facts it is taken as an answer to, none where
+    it settles a doubt, an offer or the read-back; ``choices`` are (name, caller's words, what it means); ``names``
+    complete the commands that take a name."""
 
     label: str
+    asked: tuple[str, ...] = ()
     choices: tuple[tuple[str, tuple[str, ...], str], ...] = ()
     names: tuple[str, ...] = ()
     status: str = ""

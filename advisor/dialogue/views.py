@@ -58,7 +58,8 @@ def prompt(
     status = f"{answered} answered."
     if latest is not None and latest.recommended is not None:
         status += f" Best so far: {best_line(latest)}"
-    return Prompt(f"{label}> ", choices(asked), names(latest, knowledge), status)
+    facts = tuple(definition.name for definition in asked)
+    return Prompt(f"{label}> ", facts, choices(asked), names(latest, knowledge), status)
 
 
 def question(asked: OpenQuestion, definitions: Sequence[FactDef]) -> Iterator[Block]:

@@ -1,7 +1,7 @@
 """How soon the advice settles, by the order in which questions are asked, and whether asking stops too early; run by
 hand: python tests/benchmarks/bench_questions.py [CALLERS [PROCESSES [THINNED]]]
 
-Generated callers know all about themselves: every answer is drawn from its prior with a fixed seed. They are asked
+Generated callers (tests/invented.py) know all about themselves, with a fixed seed. They are asked
 in order of worth, in the fixed order of the vocabulary, and at random (what no turbo can be proposed without first,
 so that chance isn't made to look worse than it is), over a catalogue with one turbo in THINNED (1: all), so that a
 walk of fifty answers takes seconds. What is asked in one breath is asked so in all three. Counted are the answers and
@@ -22,7 +22,8 @@ import numpy as np
 sys.path.insert(0, str(Path(__file__).parent.parent))
 
 from calls import shop, thinned
-from walks import AFTER_ADVICE, hidden
+from invented import hidden
+from walks import AFTER_ADVICE
 
 from advisor.conclusion import fired_for
 from advisor.course import infer
@@ -139,7 +140,8 @@ def one(seed, thin):
     """What came of one caller, by name."""
     knowledge, fires = shop() if thin == 1 else thinned(thin), agenda("reference")
     known = hidden(seed, knowledge)
-    names = [d.name for d in sorted(knowledge.vocabulary.values(), key=lambda d: d.order) if d.name in known]
+    definitions = sorted(knowledge.vocabulary.values(), key=lambda d: d.order)
+    names = [d.name for d in definitions if d.name in known and d.name not in AFTER_ADVICE]
     shuffled = [name for name in names if name not in FIRST]
     random.Random(-seed - 1).shuffle(shuffled)
     fixed, all_answers = walk_in_order(in_breaths(names, knowledge), known, knowledge)

@@ -1,5 +1,5 @@
 """Two thousand wandering calls, and two hundred killed writers; run by hand:
-python tests/benchmarks/bench_walks.py [WALKS [KILLS]]
+python tests/benchmarks/bench_walks.py [WALKS [KILLS [PROCESSES]]]
 
 Each walk answers, changes, steps back, leaves out, is closed and resumed; at its end a fresh run on its final answers,
 in another order, and the replay of the saved call must say the same, and no recommendation may break a hard limit.
@@ -9,6 +9,7 @@ import sys
 import tempfile
 import time
 import traceback
+from collections import Counter
 from concurrent.futures import ProcessPoolExecutor
 from pathlib import Path
 
@@ -21,22 +22,24 @@ from walks import walked
 THINNED, STEPS = 20, 14
 
 
-def one(seed: int) -> tuple[int, int, str]:
+def one(seed: int) -> tuple[int, Counter[str], str]:
     try:
         return seed, walked(seed, thinned(THINNED), STEPS), ""
     except Exception:
-        return seed, 0, traceback.format_exc()
+        return seed, Counter(), traceback.format_exc()
 
 
 def main() -> None:
-    walks = int(sys.argv[1]) if len(sys.argv) > 1 else 2_000
-    kills = int(sys.argv[2]) if len(sys.argv) > 2 else 200
+    walks, kills, processes = (
+        int(sys.argv[at]) if len(sys.argv) > at else usual for at, usual in ((1, 2_000), (2, 200), (3, 2))
+    )
     start = time.perf_counter()
-    with ProcessPoolExecutor(2) as pool:
+    with ProcessPoolExecutor(processes) as pool:
         found = list(pool.map(one, range(walks), chunksize=20))
     broken = [(seed, words) for seed, _, words in found if words]
-    answers = sum(count for _, count, _ in found)
-    print(f"{walks} walks, {answers} answers kept, {len(broken)} broken, {time.perf_counter() - start:.0f} s")
+    seen = sum((counts for _, counts, _ in found), Counter())
+    print(f"{walks} walks, {len(broken)} broken, {time.perf_counter() - start:.0f} s; in all of them:")
+    print(", ".join(f"{what} {count}" for what, count in seen.most_common()))
     for seed, words in broken[:5]:
         print(f"seed {seed}:\n{words}")
     with tempfile.TemporaryDirectory() as folder:
