@@ -90,9 +90,12 @@ def _of_rule(
         match action:
             case RuleOut():
                 yield Line("rules out", f"{count} candidates", rule.name)
-            case Penalise(points=points):
+            case Penalise(points=points, slope=slope):
                 verb = "takes" if points > 0 else "gives"
-                yield Line(f"{verb} {abs(points):g} points", f"{count} candidates", rule.name)
+                size, whole = f"{abs(points):g}", ""
+                if slope is not None and firing.points is not None:
+                    size, whole = slope.points, f"{abs(float(firing.points.sure.sum())):.0f} in all from "
+                yield Line(f"{verb} {size} points", f"{whole}{count} candidates", rule.name)
             case Ask(facts=facts, urgent=urgent):
                 for name in facts:
                     yield Line("asks first" if urgent else "asks", name, rule.name)

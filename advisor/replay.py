@@ -238,6 +238,8 @@ def _against(expectation: Expectation, course: Reached, asked: Sequence[str], kn
             return _of_option(expectation, row, "no part he asked for is known", course, knowledge)
         case "fired for":
             return _of_fired(expectation, course)
+        case "takes" | "gives":
+            return _of_points(expectation, course)
         case _:
             return _of_ruled_out(expectation, course)
 
@@ -308,6 +310,26 @@ def _of_fired(expectation: Expectation, course: Course) -> str:
     if more.size:
         return f"the rule {name} fired for {more.size} more than those with that, such as {codes[more[0]]}"
     return f"the rule {name} did not fire for {fewer.size} of those with that, such as {codes[fewer[0]]}"
+
+
+def _of_points(expectation: Expectation, course: Course) -> str:
+    """Against the candidates from which a rule takes so many points or more: those with the condition, no others."""
+    assert expectation.condition is not None
+    codes, name, size = course.weighed.candidates.codes, expectation.rule, abs(expectation.points)
+    named = np.broadcast_to(judge(expectation.condition, course.weighed.facts), len(codes)) == 1
+    found = [f.points.sure for f in course.firings if f.rule == name and f.points is not None]
+    taken = np.sign(expectation.points) * np.broadcast_to(found[0] if found else np.zeros(()), len(codes))
+    so_many = taken >= size - 1e-9
+    if np.array_equal(named, so_many) == expectation.wanted:
+        return ""
+    verb = "take" if expectation.points > 0 else "give"
+    if not expectation.wanted:
+        return f"the rule {name} {verb}s {size:g} points for exactly those with '{expectation.words}'"
+    more, fewer = np.flatnonzero(so_many & ~named), np.flatnonzero(named & ~so_many)
+    at = int(more[0] if more.size else fewer[0])
+    count, whose = (more.size, "more than those") if more.size else (fewer.size, "of those")
+    does = f"{verb}s" if more.size else f"does not {verb}"
+    return f"the rule {name} {does} {size:g} points for {count} {whose} with that, such as {codes[at]} ({taken[at]:g})"
 
 
 def _outside(wanted: FigureRange, facts: FactBase, knowledge: Knowledge) -> str:

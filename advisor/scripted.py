@@ -17,6 +17,7 @@
         - known: duty conflict is hard     # a condition on the facts of the call
         - concludes: caution, next step [get-the-rule-book]   # lines of the outcome: kinds and their rule, or whole
         - fired for: wastegate is internal; gate share > 25 % [a-rule]   # the rule, for such candidates and no others
+        - takes: 18 points for spool rpm >= 2,400 rpm [a-rule]           # so many or more, from such and no others
       must not: [ ...the same... ]
       figures:
         air flow needed: 40 to 55 lb/min
@@ -52,15 +53,17 @@ OF_A_VARIANT = ("but", "answers", "without", "conclude")
 CONCLUDED = ("verdict", "must", "must not", "figures", "asks first", "outcome")
 OF_A_RULE = ("fired", "caution")
 OF_A_CONDITION = ("best", "requested", "ruled out", "known")
-OF_CANDIDATES = ("fired for",)
+OF_POINTS = ("takes", "gives")
+OF_CANDIDATES = ("fired for", *OF_POINTS)
 KINDS = (*OF_A_RULE, "asks", "concludes", *OF_A_CONDITION, *OF_CANDIDATES)
+SO_MANY = re.compile(r"(\d+(?:\.\d+)?) points? for (?=\S)")
 BEHIND = re.compile(r"\[([^\[\]]+)\]$")
 
 
 @dataclass(frozen=True, slots=True)
 class Expectation:
     """One thing that must, or must not, be concluded; ``words`` is a rule's or fact's name, a line, or the condition;
-    ``rule`` the rule behind it."""
+    ``rule`` the rule behind it; ``points`` how many it takes at least, negative ones given."""
 
     kind: str
     words: str
@@ -68,6 +71,7 @@ class Expectation:
     place: Place
     condition: All | None = None
     rule: str = ""
+    points: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -350,15 +354,22 @@ class _Reading:
         if not rule:
             self.fault(path, "the rule is wanted behind the conditions", "write 'gate share > 25 % [rule-name]'")
             return None
-        condition = self.condition(BEHIND.sub("", words), path)
-        return None if condition is None else Expectation(kind, words, wanted, condition.place, condition, rule)
+        points, start = 0.0, 0
+        if kind in OF_POINTS:
+            if (many := SO_MANY.match(words)) is None or not float(many[1]):
+                mend = "write '18 points for spool rpm >= 2,400 rpm [rule-name]'"
+                self.fault(path, "so many points for such candidates are wanted here", mend)
+                return None
+            points, start = float(many[1]) * (1.0 if kind == "takes" else -1.0), many.end()
+        condition = self.condition(BEHIND.sub("", words)[start:], path, start)
+        return None if condition is None else Expectation(kind, words, wanted, condition.place, condition, rule, points)
 
-    def condition(self, words: str, path: Steps) -> All | None:
+    def condition(self, words: str, path: Steps, base: int = 0) -> All | None:
         """The condition, or several: those with semicolons between must all hold, of those with "or" one."""
         place, parts = self.document.place(path), []
         for start, piece in _pieces(words, ";"):
             either = [
-                self.reader.condition(one, partial(self._place_from, path, start + offset))
+                self.reader.condition(one, partial(self._place_from, path, base + start + offset))
                 for offset, one in _pieces(piece, " or ")
             ]
             found = tuple(one for one in either if one is not None)

@@ -19,7 +19,7 @@ from advisor.inference.stage import run_stage
 from advisor.knowledge import Knowledge
 from advisor.knowledge.catalogue import Candidates, Catalogue
 from advisor.knowledge.closest import Asked, Closest, nearest
-from advisor.knowledge.rules import Penalise, RuleOut
+from advisor.knowledge.rules import RuleOut
 from advisor.matched import (
     AT_THE_STRIP,
     at_the_strip,
@@ -265,8 +265,8 @@ def sentences(
         for action in knowledge.rule(firing.rule).then:
             if isinstance(action, RuleOut):
                 out[firing.rule] = mask
-            elif isinstance(action, Penalise):
-                points_off = points_off + np.where(mask, action.points, 0.0)
+        if firing.points is not None:
+            points_off = points_off + firing.points.sure
     return out, points_off
 
 

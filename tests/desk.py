@@ -11,7 +11,7 @@ from typing import Any
 import numpy as np
 
 from advisor.hearing import understand
-from advisor.inference.agenda import Firing
+from advisor.inference.agenda import Firing, Taken
 from advisor.inference.facts import Fact, FactBase, Origin
 from advisor.knowledge import Choice, FactDef, Place
 from advisor.knowledge.conditions import All
@@ -146,6 +146,7 @@ def rule(name: str, line: int, *then: Any) -> Rule:
 
 
 PLACE = Place("towing.yaml", 3, 9)
+TAKEN = Taken(np.array([0.0, 10.0, 0.0]), np.array([0.0, 10.0, 0.0]))
 RULES = (
     rule(
         "heavy-trailer-needs-gauge",
@@ -228,7 +229,7 @@ def consult(answers: Sequence[Answer]) -> Consultation:
         facts["thrust need"] = Fact("thrust need", "360", Origin("rule", "heavy-trailer-needs-gauge", PLACE))
         firings = (
             Firing("heavy-trailer-needs-gauge", PLACE, (), (trailer,)),
-            Firing("short-of-air", PLACE, (), (), mask=np.array([False, True, False])),
+            Firing("short-of-air", PLACE, (), (), mask=np.array([False, True, False]), points=TAKEN),
         )
     order = [d for d in sorted(FACTS, key=lambda d: d.order) if d.source == "asked" and d.name != "altitude"]
     questions = tuple(

@@ -1,7 +1,8 @@
 """Which branches of a rule's condition a call has shown: each leaf true, and false, while the rest of the rule held.
 
 "The rest held" means that the rule hangs on this leaf alone: it fires with the leaf true and doesn't with it false
-(or, inside `none`, the other way round). Over candidates, one candidate is enough.
+(or, inside `none`, the other way round). Over candidates, one candidate is enough. Points that run with a figure are
+shown beyond an end, and short of it, where the rule's written conditions hold.
 """
 
 from collections.abc import Callable
@@ -60,6 +61,11 @@ def shown(rule: Rule, course: Course) -> list[tuple[Place, bool, bool]]:
         hangs = np.not_equal(np.equal(with_it, 1), np.equal(without, 1))
         own = sign_of(leaf, facts)
         found.append((leaf.place, bool(np.any(hangs & np.equal(own, 1))), bool(np.any(hangs & np.equal(own, -1)))))
+    for slope in rule.slopes:
+        speaks = np.equal(sign_of(rule.written, facts), 1)
+        for leaf in slope.reached():
+            come, short = (speaks & np.equal(sign_of(leaf, facts), side) for side in (1, -1))
+            found.append((leaf.place, bool(np.any(come)), bool(np.any(short))))
     return found
 
 
@@ -78,5 +84,6 @@ def _sign(condition: Condition, facts: FactBase, leaf: Leaf, forced: int) -> Sig
 
 
 def branches(rule: Rule) -> list[Branch]:
-    """The leaves of a rule, not yet seen."""
-    return [Branch(rule.name, leaf.place, leaf.text, isinstance(leaf, Compare | Between)) for leaf in leaves(rule.when)]
+    """The leaves of a rule, and the ends of its points that it doesn't hang on, not yet seen."""
+    own = [*leaves(rule.when), *(leaf for slope in rule.slopes for leaf in slope.reached())]
+    return [Branch(rule.name, leaf.place, leaf.text, isinstance(leaf, Compare | Between)) for leaf in own]

@@ -169,8 +169,8 @@ def touches(mutant: Mutant, course: Reached) -> bool:
     """Whether the mutant can change anything in a call, as far as it was taken."""
     if not isinstance(course, Course) and mutant.rule.stage not in EARLY:
         return False
-    if mutant.rule.then != mutant.variant.then:
-        return fired(mutant.rule, course)
+    if mutant.rule.then != mutant.variant.then and fired(mutant.rule, course):
+        return True
     return not fires_alike(mutant.rule, mutant.variant, course)
 
 

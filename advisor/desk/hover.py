@@ -41,8 +41,9 @@ KEYS = {
     "set": "Facts of source 'rule' with their values.",
     "assume": "Asked facts with the value to take where nobody answered.",
     "ask first": "Facts to be asked before all others.",
-    "penalise": "Points of 100 off the candidate.",
-    "prefer": "Points of 100 for the candidate.",
+    "penalise": "Points of 100 off the candidate, as 6; or evenly with a figure, as "
+    "'0 to 18 as surge margin goes from 10 % to 0 %'.",
+    "prefer": "Points of 100 for the candidate; or evenly with a figure, as with 'penalise'.",
     "known": "Chance (0 to 1) that a caller can answer.",
     "seconds": "How long asking takes.",
     "rule out": "Write 'this candidate': it is not to be offered.",
@@ -131,5 +132,8 @@ OF_KINDS = {
     "requested": "A condition on the part that he asked for.",
     "ruled out": "A condition; every candidate with it is ruled out.",
     "known": "A condition on the facts of the call.",
+    "takes": "Points, conditions and a rule, as '18 points for spool rpm >= 2,400 rpm [rule-name]': it takes so many "
+    "or more from such candidates, from no others.",
+    "gives": "The same of points that a rule gives.",
     "fired for": "Conditions and a rule, as 'gate share > 25 % [rule-name]': it fires for such candidates, no others.",
 }

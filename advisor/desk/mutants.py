@@ -1,7 +1,7 @@
 """Small wrong changes of the rules ("mutants").
 
 Each number that a condition compares with is moved up and down by a step, each condition is negated or dropped,
-each action is dropped.
+each action is dropped. Points that run with a figure get each end moved and each number of points changed.
 """
 
 from collections.abc import Iterator
@@ -23,7 +23,8 @@ from advisor.knowledge.conditions import (
     facts_in,
     walk,
 )
-from advisor.knowledge.rules import Action, Say
+from advisor.knowledge.rules import Action, Penalise, Say
+from advisor.knowledge.slopes import Slope
 
 STEP = 0.1  # of the number
 DEGREES = 28.0  # K, of a temperature: 50 °F
@@ -40,6 +41,11 @@ class Mutant:
     variant: Rule
 
     @property
+    def moves(self) -> bool:
+        """Whether it does what its rule does, only elsewhere: no action is dropped."""
+        return len(self.rule.then) == len(self.variant.then)
+
+    @property
     def name(self) -> str:
         """The rule and what was done to it."""
         return f"{self.rule.name}: {self.words}"
@@ -53,7 +59,13 @@ def mutants(rule: Rule, knowledge: Knowledge) -> list[Mutant]:
         for at, action in enumerate(rule.then):
             if not isinstance(action, Say):
                 then = (*rule.then[:at], *rule.then[at + 1 :])
-                found.append(Mutant(rule, action.place, f"'{_named(action)}' dropped", replace(rule, then=then)))
+                found.append(Mutant(rule, action.place, f"'{_named(action)}' dropped", rule.doing(then)))
+    for action in rule.then:
+        if isinstance(action, Penalise) and action.slope is not None:
+            for words, slope in _slopes(action.slope, knowledge):
+                changed = replace(action, slope=slope, points=slope.most)
+                then = tuple(changed if one is action else one for one in rule.then)
+                found.append(Mutant(rule, action.place, words, rule.doing(then)))
     return [mutant for mutant in found if mutant.variant != rule]
 
 
@@ -72,8 +84,11 @@ def _named(action: Action) -> str:
 def _conditions(rule: Rule, knowledge: Knowledge) -> Iterator[tuple[Place, str, All]]:
     """Place, words and whole condition of each change."""
     assert isinstance(rule.when, All)
+    asked = {place for slope in rule.slopes for place in slope.places}
     for path in _paths(rule.when, ()):
         part = _at(rule.when, path)
+        if part.place in asked:  # what its slopes ask changes with these
+            continue
         if path:
             negated = NoneOf((part,), place=part.place, text="none")
             yield part.place, f"'{_text(part)}' negated", _put(rule.when, path, negated)
@@ -85,6 +100,18 @@ def _conditions(rule: Rule, knowledge: Knowledge) -> Iterator[tuple[Place, str, 
                     moved = number.si + sign * _step(number, part, knowledge)
                     changed = _moved(part, number, moved)
                     yield part.place, f"{number.text} in '{part.text}' moved {word}", _put(rule.when, path, changed)
+
+
+def _slopes(slope: Slope, knowledge: Knowledge) -> Iterator[tuple[str, Slope]]:
+    """What was done, and the slope as changed; an end stays clear of its neighbours."""
+    for at, (end, points) in enumerate(slope.ends):
+        room = [abs(other.si - end.si) / 2 for other, _ in slope.ends if other is not end]
+        step = min(_step(end, slope.at(">", end), knowledge), *room)
+        for sign, word in ((1.0, "up"), (-1.0, "down")):
+            yield f"{end.text} in '{slope.text}' moved {word}", slope.moved(at, end.si + sign * step, points)
+            if points:
+                changed = points + sign * STEP * abs(points)
+                yield f"{abs(points):g} points in '{slope.text}' moved {word}", slope.moved(at, end.si, changed)
 
 
 def _text(part: Condition) -> str:

@@ -8,7 +8,7 @@ import itertools
 import os
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from concurrent.futures import ProcessPoolExecutor
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 import numpy as np
@@ -24,7 +24,7 @@ from advisor.hearing import understand
 from advisor.inference.agenda import Agenda
 from advisor.inference.engines import agenda
 from advisor.inference.facts import Column, Fact, FactBase, Numbers, Origin, Value, column
-from advisor.inference.verdict import sign_of
+from advisor.inference.verdict import points_of, sign_of
 from advisor.knowledge import Knowledge, Place, Rule, load
 from advisor.knowledge.conditions import All, AnyOf, Condition, NoneOf, facts_in
 from advisor.outcome import Answer
@@ -170,7 +170,8 @@ class Offers:
         own = dict.fromkeys(line.kind for line in lines if line.rule == rule.name and line.kind != "says")
         if not fired(rule, course):
             yield Expectation("fired", rule.name, False, NOWHERE)
-        elif rule.stage == "judge" and mutant.rule.then == mutant.variant.then:
+        elif rule.stage == "judge" and mutant.moves:
+            yield from _of_slopes(rule)
             if (words := _conditions(rule)) is not None:
                 yield Expectation("fired for", f"{words} [{rule.name}]", True, NOWHERE, _all(rule), rule.name)
         else:
@@ -262,6 +263,18 @@ def _conditions(rule: Rule) -> str | None:
     return None if found is None else "; ".join(" or ".join(either) for either in found)
 
 
+def _of_slopes(rule: Rule) -> Iterator[Expectation]:
+    """From whom the rule takes the points of each end of a slope, or more."""
+    written = [] if (found := _alternatives(rule.written)) is None else found
+    for slope in rule.slopes:
+        for (_, points), leaf in zip((end for end in slope.ends if end[1]), slope.reached(), strict=True):
+            words = "; ".join(" or ".join(either) for either in (*written, (leaf.text,)))
+            kind = "takes" if points > 0 else "gives"
+            every = replace(rule.written, parts=(*rule.written.parts, leaf))
+            line = f"{abs(points):g} points for {words} [{rule.name}]"
+            yield Expectation(kind, line, True, NOWHERE, every, rule.name, points)
+
+
 def _alternatives(part: Condition) -> list[tuple[str, ...]] | None:
     """A condition as a list of alternatives of which each must hold; None where `none` is in it."""
     match part:
@@ -331,10 +344,15 @@ class _Trials:
         return found
 
     def _differ(self, facts: FactBase) -> NDArray[np.bool_]:
-        before = np.equal(sign_of(self.mutant.rule.when, facts), 1)
-        if self.mutant.rule.then != self.mutant.variant.then:
-            return np.atleast_1d(before)
-        return np.atleast_1d(before != np.equal(sign_of(self.mutant.variant.when, facts), 1))
+        one, other = (_does(rule, facts) for rule in (self.mutant.rule, self.mutant.variant))
+        return np.atleast_1d(one != 0.0 if not self.mutant.moves else ~np.isclose(one, other))
+
+
+def _does(rule: Rule, facts: FactBase) -> NDArray[np.float64]:
+    """What a rule does to each candidate: the points of its slope, 1 where it fires without one, 0 where it doesn't."""
+    fires = np.equal(sign_of(rule.when, facts), 1)
+    points = [points_of(slope, facts)[0] for slope in rule.slopes] or [np.ones(())]
+    return np.where(fires, points[0], 0.0)
 
 
 def _value(knowledge: Knowledge, name: str, words: str | None) -> Value | None:

@@ -57,10 +57,10 @@ class Literal:
 
 
 def literals(rule: Rule) -> list[Literal]:
-    """The numbers in the rule's comparisons, in written order."""
+    """The numbers in the rule's comparisons, and the ends of its points, in written order."""
     return [
         Literal(facts_in(leaf), node)
-        for leaf in leaves(rule.when)
+        for leaf in (*leaves(rule.when), *(leaf for slope in rule.slopes for leaf in slope.reached()))
         if isinstance(leaf, Compare | Between)
         for node in walk(leaf)
         if isinstance(node, Number)

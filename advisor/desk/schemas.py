@@ -22,6 +22,8 @@ Schema = dict[str, Any]
 
 DIALECT = "https://json-schema.org/draft/2020-12/schema"
 SCALAR: Schema = {"type": ["string", "number", "boolean"]}
+
+
 def schemas(knowledge: Knowledge) -> dict[str, Schema]:
     """File name → schema: facts, rules, catalogue and scripts of the shop."""
     asked = sorted(name for name, fact in knowledge.vocabulary.items() if fact.source == "asked")
@@ -57,6 +59,11 @@ def _whole(title: str, lists: dict[str, Schema], required: Iterable[str]) -> Sch
     }
 
 
+_ALONE: Schema = {"exclusiveMinimum": 0, "maximum": 100}
+_IN_WORDS: list[Schema] = [
+    {"type": "string", "pattern": r"^\d+(\.\d+)?$"},
+    {"type": "string", "pattern": r"^-?[\d.]+(\s+to\s+-?[\d.]+)+\s+as\s+.+\s+goes\s+from\s+.+\s+to\s+.+$"},
+]
 _CONDITION: Schema = {
     "anyOf": [
         {"type": "string", "minLength": 1},
@@ -154,6 +161,8 @@ def _rule(knowledge: Knowledge, asked: list[str]) -> Schema:
         }
     for key in ("ask", "ask first"):
         then[key]["items"] = {"enum": asked}
+    for key in ("penalise", "prefer"):
+        then[key] = {"anyOf": [{**_ALONE, "type": "number"}, *_IN_WORDS], "description": KEYS[key]}
     then["add part"]["items"] = {"enum": sorted(knowledge.catalogue.kinds)}
     schema["$defs"]["ThenEntry"]["dependentRequired"] = {"caution": ["severity"], "severity": ["caution"]}
     return schema

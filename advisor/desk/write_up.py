@@ -40,8 +40,7 @@ class Entry:
 
 def entry(rule: Rule, knowledge: Knowledge) -> Entry:
     """A rule taken apart for reading."""
-    parts = rule.when.parts if isinstance(rule.when, All) else (rule.when,)
-    when = tuple(line for part in parts for line in _conditions(part, 0))
+    when = tuple(line for part in rule.written.parts for line in _conditions(part, 0))
     return Entry(rule, when, tuple(_actions(rule, knowledge)))
 
 
@@ -65,8 +64,9 @@ def _actions(rule: Rule, knowledge: Knowledge) -> Iterator[str]:
                 yield f"ask {'first ' if urgent else ''}for {', '.join(facts)}"
             case RuleOut():
                 yield "the candidate is out"
-            case Penalise(points=points):
-                yield f"{abs(points):g} points {'off' if points > 0 else 'for'} the candidate"
+            case Penalise(points=points, slope=slope):
+                size, even = (f"{abs(points):g}", "") if slope is None else (slope.points, f" {slope.words}")
+                yield f"{size} points {'off' if points > 0 else 'for'} the candidate{even}"
             case Caution(severity=severity, text=text):
                 yield f"caution ({severity}): {text}"
             case Recommend(text=text):

@@ -14,8 +14,8 @@ from advisor.dialogue.views import beside_trial, unresolved
 from advisor.hearing import understand, value_words
 from advisor.inference import explain
 from advisor.inference.explain import Step
-from advisor.knowledge import Knowledge
-from advisor.knowledge.rules import AddPart, Penalise
+from advisor.knowledge import Knowledge, Rule
+from advisor.knowledge.rules import AddPart
 from advisor.outcome import Answer, Consultation, Figure, Option, Understood
 from advisor.request import decode
 from advisor.sheet.layout import Block, Para, Sketch, Table, heading
@@ -300,9 +300,9 @@ def _option(option: Option, consultation: Consultation, knowledge: Knowledge) ->
     for rule in option.ruled_out_by:
         yield Para(rule, "care", 4, "ruled out by: ")
     row = row_of(consultation, option.code)
-    for name, because, points, mask in _weighing(consultation, knowledge):
-        if row is not None and mask[row]:
-            yield Para(f"{because} [{name}]", "", 4, f"{points:+g} points: ")
+    for weighs, taken in _weighing(consultation, knowledge):
+        if row is not None and taken[row]:
+            yield Para(f"{weighs.because} [{weighs.name}]", "", 4, f"{_points(weighs, taken, row, consultation)}: ")
     for figure in option.figures:
         yield Para(_figure_words(figure), "dim", 4)
 
@@ -324,6 +324,8 @@ def _steps(step: Step, depth: int) -> Iterator[Block]:
     indent = 2 + 2 * min(depth, DEEPEST)
     at = f" ({step.place})" if step.place is not None else ""
     yield Para(f"{step.what}: {step.why}{at}", "" if depth == 0 else "dim", indent)
+    if step.points:
+        yield Para(step.points, "dim", indent + 2)
     for test in step.tests:
         yield Para(test.line, "dim", indent + 2 + 2 * test.depth, "- ")
     for below in step.rests_on:
@@ -358,10 +360,11 @@ def _beside(code: str, best: Option, consultation: Consultation, knowledge: Know
     row, best_row = row_of(consultation, code), row_of(consultation, best.code)
     if row is None or best_row is None:
         return
-    for name, because, points, mask in _weighing(consultation, knowledge):
-        if mask[row] != mask[best_row]:
-            whose = "this one" if mask[row] else "the best"
-            yield Para(f"{because} [{name}]", "", 4, f"{points:+g} points for {whose}: ")
+    for rule, taken in _weighing(consultation, knowledge):
+        if taken[row] != taken[best_row]:
+            named = ((at, whose) for at, whose in ((row, "this one"), (best_row, "the best")) if taken[at])
+            said = "; ".join(f"{_points(rule, taken, at, consultation)} for {whose}" for at, whose in named)
+            yield Para(f"{rule.because} [{rule.name}]", "", 4, f"{said}: ")
     theirs = consultation.candidate_facts.at(row)
     rows = []
     for figure in best.figures:
@@ -372,18 +375,20 @@ def _beside(code: str, best: Option, consultation: Consultation, knowledge: Know
     yield Table(("figure", "the best", "this one"), tuple(rows), frozenset({1, 2}), 4)
 
 
-def _weighing(
-    consultation: Consultation, knowledge: Knowledge
-) -> Iterator[tuple[str, str, float, NDArray[np.bool_]]]:
-    """(rule, because, points, for which candidates) of every rule that weighs candidates."""
+def _weighing(consultation: Consultation, knowledge: Knowledge) -> Iterator[tuple[Rule, NDArray[np.float64]]]:
+    """Every rule that weighs candidates, with the points that it takes from each (N,)."""
     rules = {rule.name: rule for rule in knowledge.rules}
     for firing in consultation.firings:
-        if firing.mask is None or firing.rule not in rules:
-            continue
-        rule = rules[firing.rule]
-        points = -sum(action.points for action in rule.then if isinstance(action, Penalise))
-        if points:
-            yield rule.name, rule.because, points, firing.mask
+        if firing.mask is not None and firing.points is not None and firing.rule in rules:
+            yield rules[firing.rule], np.broadcast_to(firing.points.sure, firing.mask.shape)
+
+
+def _points(rule: Rule, taken: NDArray[np.float64], row: int, consultation: Consultation) -> str:
+    """What a rule does to a candidate: "-6 points", "-8 points (8 of 18 points off, at 1,340 °F)"."""
+    size = f"{-round(float(taken[row]), 1):+g} points"
+    if not rule.slopes:
+        return size
+    return f"{size} ({explain.points_words(rule, consultation.candidate_facts.at(row))})"
 
 
 def _not_rule(name: str, consultation: Consultation, knowledge: Knowledge) -> Iterator[Block]:

@@ -84,11 +84,33 @@ class Judged:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class Taken:
+    """Points that a rule takes from candidates, negative ones given: as few and as many as what is known of the
+    figures leaves possible, float64, shape () when all share them, (N,) else; 0 for whom the rule didn't fire."""
+
+    fewest: NDArray[np.float64]
+    most: NDArray[np.float64]
+
+    @property
+    def sure(self) -> NDArray[np.float64]:
+        """What is taken or given however the figures turn out within what is known: this counts."""
+        return np.minimum(np.maximum(0.0, self.fewest), self.most)
+
+    def __eq__(self, other: object) -> bool:
+        if not isinstance(other, Taken):
+            return NotImplemented
+        return np.array_equal(self.fewest, other.fewest) and np.array_equal(self.most, other.most)
+
+    __hash__ = None  # type: ignore[assignment]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class Firing:
     """One rule that fired, with what it rested on.
 
     `mask` of shape (N,) says for which candidates, None for all. `facts` are the shared facts it read,
-    `columns` the names of the candidate facts it read, `unknown` those it read that nobody knows.
+    `columns` the names of the candidate facts it read, `unknown` those it read that nobody knows, `points` what it
+    takes.
     """
 
     rule: str
@@ -98,6 +120,7 @@ class Firing:
     columns: tuple[str, ...] = ()
     unknown: tuple[str, ...] = ()
     mask: NDArray[np.bool_] | None = None
+    points: Taken | None = None
 
     def __eq__(self, other: object) -> bool:
         if not isinstance(other, Firing):
@@ -109,7 +132,7 @@ class Firing:
 
     def _plain(self) -> tuple[object, ...]:
         mask = None if self.mask is None else (self.mask.shape, self.mask.tobytes())
-        return self.rule, self.place, self.leaves, self.facts, self.columns, self.unknown, mask
+        return self.rule, self.place, self.leaves, self.facts, self.columns, self.unknown, mask, self.points
 
 
 @dataclass(frozen=True, slots=True)

@@ -15,13 +15,14 @@ from advisor.knowledge.conditions import (
     facts_in,
 )
 from advisor.knowledge.places import Place
-from advisor.knowledge.rules import Rule
+from advisor.knowledge.rules import Penalise, Rule
+from advisor.knowledge.slopes import Slope
 from advisor.knowledge.vocabulary import FactDef
 from advisor.quantities import Range, show
 
 from .agenda import Firing
 from .facts import Fact, FactBase, Origin, Value
-from .verdict import Sign, as_verdict, every, is_open, judge, sign_of, some
+from .verdict import Sign, as_verdict, evaluate, every, is_open, judge, points_of, sign_of, some
 
 VERDICTS = {1: "true", 0: "false", -1: "not yet known"}
 
@@ -52,13 +53,15 @@ class Test:
 
 @dataclass(frozen=True, slots=True)
 class Step:
-    """A node of an explanation: what stands, why, and below it what that rests on."""
+    """A node of an explanation: what stands, why, and below it what that rests on; `points` are those that a rule
+    takes from the candidate that is spoken of, in words."""
 
     what: str
     why: str
     place: Place | None
     tests: tuple[Test, ...] = ()
     rests_on: tuple["Step", ...] = ()
+    points: str = ""
 
     def lines(self) -> list[str]:
         """The tree as indented lines of text."""
@@ -68,6 +71,8 @@ class Step:
         margin = "  " * depth
         at = f" ({self.place})" if self.place is not None else ""
         yield f"{margin}{self.what}: {self.why}{at}"
+        if self.points:
+            yield f"{margin}  {self.points}"
         for test in self.tests:
             yield f"{margin}  {'  ' * test.depth}- {test.line}"
         for step in self.rests_on:
@@ -86,6 +91,34 @@ def words(name: str, value: Value, vocabulary: Mapping[str, FactDef]) -> str:
     if isinstance(value, frozenset):
         return ", ".join(sorted(value)) or "none"
     return value
+
+
+def points_words(rule: Rule, facts: FactBase) -> str:
+    """The points that a rule takes from the one candidate whose facts these are, and of points that run with a figure
+    of how many, and at which value: "8 of 18 points off, at 1,340 °F"; "" for a rule without points."""
+    taking = (action for action in rule.then if isinstance(action, Penalise))
+    return ", ".join(
+        f"{abs(one.points):g} points {'off' if one.points > 0 else 'for it'}"
+        if one.slope is None
+        else _evenly(one.slope, facts)
+        for one in taking
+    )
+
+
+def _evenly(slope: Slope, facts: FactBase) -> str:
+    fewest, most = (float(end) for end in points_of(slope, facts))
+    if np.isnan(fewest):
+        return f"{slope.figure.text} is not known, so no points"
+    sizes = list(dict.fromkeys(_tenths(abs(end)) for end in sorted((fewest, most), key=abs)))
+    side = "off" if (fewest + most or slope.most) > 0 else "for it"
+    low, high = (float(end) for end in evaluate(slope.figure, facts))
+    ends = list(dict.fromkeys(slope.shown(end) for end in (low, high)))
+    at = f", at {' to '.join(ends)}" if ends != [""] else ""
+    return f"{' to '.join(sizes)} of {abs(slope.most):g} points {side}{at}"
+
+
+def _tenths(points: float) -> str:
+    return f"{points:.1f}".removesuffix(".0") if points == 0.0 or points >= 0.05 else "less than 0.1"
 
 
 def how(
@@ -140,7 +173,8 @@ class _Teller:
         below += [self._unknown(name) for name in firing.unknown]
         judged = [(leaf.text, leaf.at(self._candidate)) for leaf in firing.leaves]
         tests = tuple(Test(*one) for one in judged) if rule is None else tuple(_tests(rule.when, iter(judged)))
-        return Step(what, why, firing.place, tests, tuple(below))
+        told = "" if rule is None or self._candidate is None else points_words(rule, self._facts)
+        return Step(what, why, firing.place, tests, tuple(below), told)
 
     def _unknown(self, name: str) -> Step:
         if name in self._facts:  # assumed or set since, by this very rule perhaps

@@ -24,14 +24,14 @@ from advisor.knowledge.conditions import (
     facts_in,
     leaves,
 )
-from advisor.knowledge.rules import STAGES, Assume, Rule, SetFact, Stage
+from advisor.knowledge.rules import STAGES, Assume, Penalise, Rule, SetFact, Stage
 from advisor.quantities import Range
 
-from .agenda import Agenda, Conflict, Firing, Joins, Judged
+from .agenda import Agenda, Conflict, Firing, Joins, Judged, Taken
 from .explain import needed
 from .facts import Column, FactBase, Origin, Value, numbers
 from .settle import Given, settle
-from .verdict import Conditions, Judgement, as_verdict, evaluate, every, is_open
+from .verdict import Conditions, Judgement, as_verdict, evaluate, every, is_open, points_of
 
 _BLOCK = (
     32  # rules fired together: few enough for a quick session, and most blocks outlive an edit of the rules
@@ -228,7 +228,22 @@ def _firing(line: _Line, judgement: Judgement, facts: FactBase, mask: NDArray[np
         tuple(name for name in line.reads if name in facts.columns),
         tuple(name for name in line.reads if name not in facts and name not in facts.columns),
         mask,
+        _taken(line.rule, facts, mask),
     )
+
+
+def _taken(rule: Rule, facts: FactBase, mask: NDArray[np.bool_] | None) -> Taken | None:
+    """The points of all that the rule takes and gives, None where it does neither."""
+    taking = [action for action in rule.then if isinstance(action, Penalise)]
+    if not taking:
+        return None
+    fewest = most = np.zeros(())
+    for action in taking:
+        few, many = (np.asarray(action.points),) * 2 if action.slope is None else points_of(action.slope, facts)
+        fewest, most = fewest + few, most + many
+    if mask is not None:
+        fewest, most = np.where(mask, fewest, 0.0), np.where(mask, most, 0.0)
+    return Taken(np.asarray(fewest), np.asarray(most))
 
 
 @dataclass(slots=True)

@@ -36,6 +36,7 @@ from advisor.knowledge.conditions import (
     NoneOf,
     Number,
 )
+from advisor.knowledge.slopes import Slope
 from advisor.quantities import Range
 
 from .facts import ROUNDING, Coded, FactBase, Numbers, Value
@@ -287,6 +288,20 @@ def evaluate(expr: Expr, facts: FactBase) -> Interval:
     where the result isn't finite."""
     with np.errstate(all="ignore"):
         return _finite(*_reader(expr)(facts))
+
+
+def points_of(slope: Slope, facts: FactBase) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """The fewest and the most points that the facts leave possible, negative ones given: shape () where all
+    candidates share the figure, (N,) else; NaN where it isn't known."""
+    low, high = (np.asarray(end, dtype=np.float64) for end in evaluate(slope.figure, facts))
+    at, taken = [end.si for end, _ in slope.ends], [points for _, points in slope.ends]
+    ends = [np.interp(low, at, taken), np.interp(high, at, taken)]
+    fewest, most = np.minimum(*ends), np.maximum(*ends)
+    for value, points in zip(at[1:-1], taken[1:-1], strict=True):
+        between = (low < value) & (value < high)
+        fewest = np.where(between, np.minimum(fewest, points), fewest)
+        most = np.where(between, np.maximum(most, points), most)
+    return np.asarray(fewest), np.asarray(most)
 
 
 def _add(one: Interval, other: Interval) -> Interval:

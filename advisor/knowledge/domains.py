@@ -176,6 +176,19 @@ class Universe:
             case Binary(op=op, left=left, right=right):
                 return _combined(op, self.span(left), self.span(right))
 
+    def bounds(self, condition: Condition, figure: Expr) -> Numbers:
+        """The values of a figure for which a comparison of it with numbers holds; none for any other condition."""
+        match condition:
+            case Compare(left=left, op=op, right=right) if left == figure and (limit := constant(right)) is not None:
+                return _side(op, limit)
+            case Compare(left=left, op=op, right=right) if right == figure and (limit := constant(left)) is not None:
+                return _side(_FLIPPED[op], limit)
+            case Between(expr=expr, low=low, high=high) if expr == figure:
+                bottom, top = constant(low), constant(high)
+                return Numbers(()) if bottom is None or top is None else Numbers.between(bottom, top)
+            case _:
+                return Numbers(())
+
     def claims(self, condition: Condition, holds: bool = True) -> Claims:
         """The condition (or its opposite) as claims joined by both and either."""
         match condition:

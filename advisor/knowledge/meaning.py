@@ -65,6 +65,18 @@ class Reader:
             self.faults.append(Fault(locate(misread.offset), misread.what, misread.mend))
             return None
 
+    def names_are_known(self, tree: Syntax, locate: Callable[[int], Place], base: int = 0) -> bool:
+        """Whether all facts of a text exist; notes every one that doesn't."""
+        good = True
+        for fact in tree.facts():
+            name = name_of(fact.children[0])
+            if name not in self.vocabulary and (instead := spoken(name, self.vocabulary)) is not None:
+                raise Misread(base + fact.start + instead.offset, instead.what, instead.mend)
+            if name not in self.vocabulary:
+                self.unknown_fact(name, locate(base + fact.start))
+                good = False
+        return good
+
     def amount(self, text: str, definition: FactDef, locate: Callable[[int], Place]) -> Expr | None:
         """A number for the fact `definition`: a value with its unit, a fact, or arithmetic between them."""
         try:
@@ -129,7 +141,7 @@ class _Line(Sums):
 
     def condition(self) -> Condition | None:
         tree = parse_condition(self.text)
-        if not self.names_are_known(tree, 0):
+        if not self.reader.names_are_known(tree, self.locate):
             return None
         match tree.form, tree.children:
             case "compare", [Syntax() as left, Token() as sign, Syntax() as right]:
@@ -268,7 +280,7 @@ class _Line(Sums):
 
     def amount(self, definition: FactDef) -> Expr | None:
         tree = parse_sum(self.text)
-        if not self.names_are_known(tree, 0):
+        if not self.reader.names_are_known(tree, self.locate):
             return None
         wanted = kind_of(definition.quantity)
         expr, kind = self.expr(tree, wanted, 0)
@@ -276,18 +288,6 @@ class _Line(Sums):
             what = f"'{definition.name}' is {wanted.words}, this is {kind.words}"
             raise Misread(0, what, wants(definition.quantity))
         return expr
-
-    def names_are_known(self, tree: Syntax, base: int) -> bool:
-        """Note every unknown fact of the line."""
-        good = True
-        for fact in tree.facts():
-            name = name_of(fact.children[0])
-            if name not in self.vocabulary and (instead := spoken(name, self.vocabulary)) is not None:
-                raise Misread(base + fact.start + instead.offset, instead.what, instead.mend)
-            if name not in self.vocabulary:
-                self.reader.unknown_fact(name, self.locate(base + fact.start))
-                good = False
-        return good
 
     def fact_of(self, tree: Syntax) -> FactDef | None:
         return self.vocabulary[name_of(tree.children[0])] if tree.form == "fact" else None

@@ -5,10 +5,11 @@ from collections import Counter
 from collections.abc import Iterable
 from typing import Annotated
 
-from pydantic import Field
+from pydantic import Field, ValidatorFunctionWrapHandler, WrapValidator
 
 from .accepted import AcceptedEntry, answers_at
 from .conditions import All
+from .evenly import is_evenly, read_evenly
 from .fields import Entry, Reason, Text, Wrong, entries, one_of, read_by
 from .groups import read_conditions
 from .meaning import Reader
@@ -33,7 +34,9 @@ from .rules import (
     Setting,
     Stage,
     is_visible,
+    with_slopes,
 )
+from .slopes import Slope
 from .source import Data, Document, Steps
 from .vocabulary import FactDef
 
@@ -56,7 +59,12 @@ def _keeper(words: str) -> str:
     raise Wrong(f"'{words}' is no keeper with a date", "write name, year and month, as in 'R. Aldous, 2026-11'")
 
 
-Points = Annotated[float, Field(gt=0, le=100)]
+def _points(value: object, alone: ValidatorFunctionWrapHandler) -> object:
+    return value if isinstance(value, str) and is_evenly(value) else alone(value)
+
+
+Points = Annotated[float, Field(gt=0, le=100), WrapValidator(_points)]
+"""Points of 100; the text itself where they run with a figure."""
 
 
 class ThenEntry(Entry):
@@ -102,11 +110,13 @@ def read_rules(document: Document, reader: Reader) -> list[Rule]:
 
 
 def _rule(entry: RuleEntry, when: All, then: Iterable[Action], document: Document, path: Steps) -> Rule:
+    actions = tuple(then)
+    slopes = [action.slope for action in actions if isinstance(action, Penalise) and action.slope is not None]
     return Rule(
         name=entry.rule,
         stage=entry.stage,
-        when=when,
-        then=tuple(then),
+        when=with_slopes(when, slopes),
+        then=actions,
         because=entry.because,
         basis=entry.basis,
         kept_by=entry.kept_by,
@@ -142,10 +152,13 @@ class _Actions:
             actions.append(Ask(self.asked("ask", entry.ask), False, place=at("ask")))
         if entry.rule_out is not None:
             actions.append(RuleOut(place=at("rule out")))
-        if entry.penalise is not None:
-            actions.append(Penalise(entry.penalise, place=at("penalise")))
-        if entry.prefer is not None:
-            actions.append(Penalise(-entry.prefer, place=at("prefer")))
+        taken: dict[str, float | str | None] = {"penalise": entry.penalise, "prefer": entry.prefer}
+        for key, points in taken.items():
+            if isinstance(points, float):
+                actions.append(Penalise(-points if key == "prefer" else points, place=at(key)))
+            elif points is not None and (slope := self.evenly(key, points)) is not None:
+                actions.append(Penalise(slope.most, slope, place=at(key)))
+        self.check_alone(actions)
         if entry.recommend is not None:
             actions.append(Recommend(entry.recommend, place=at("recommend")))
         if entry.caution is not None and entry.severity is not None:
@@ -163,6 +176,21 @@ class _Actions:
         for key in ("recommend", "caution", "next step", "say"):
             self.check_placeholders((*self.path, key))
         return actions if self.sound else None
+
+    def evenly(self, key: str, words: str) -> Slope | None:
+        """Points that run with a figure; None with a fault noted."""
+        path = (*self.path, key)
+        slope = read_evenly(words, key, self.reader, lambda offset: self.document.place_in(path, offset))
+        self.sound &= slope is not None
+        return slope
+
+    def check_alone(self, actions: Iterable[Action]) -> None:
+        """Points that run with a figure are the only points of a rule: it speaks where there are some."""
+        points = [action for action in actions if isinstance(action, Penalise)]
+        if len(points) > 1 and any(action.slope is not None for action in points):
+            what = "points that run with a figure stand beside other points"
+            mend = "write a rule for each, or points below 0 as in '-4 to 8 as ...'"
+            self.note(max(action.place for action in points), what, mend)
 
     def at(self, *steps: str | int) -> Place:
         return self.document.place((*self.path, *steps))

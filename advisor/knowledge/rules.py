@@ -1,12 +1,14 @@
 """Rules: when something holds, what follows, the words for it, and why."""
 
 import re
-from dataclasses import dataclass, field
+from collections.abc import Iterable
+from dataclasses import dataclass, field, replace
 from typing import Literal, TypeAlias
 
 from .accepted import Accepted
-from .conditions import Condition, Expr
+from .conditions import All, Condition, Expr
 from .places import Place
+from .slopes import Slope
 
 Stage = Literal["understand", "demand", "judge", "advise"]
 STAGES: tuple[Stage, ...] = ("understand", "demand", "judge", "advise")
@@ -60,9 +62,10 @@ class RuleOut(_Action):
 
 @dataclass(frozen=True, slots=True)
 class Penalise(_Action):
-    """Points of 100 off this candidate's rank; negative points prefer it."""
+    """Points of 100 off this candidate's rank; negative points prefer it. On a `slope` they are its most."""
 
     points: float
+    slope: Slope | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -103,7 +106,8 @@ Action: TypeAlias = SetFact | Assume | Ask | RuleOut | Penalise | Recommend | Ca
 
 @dataclass(frozen=True, slots=True)
 class Rule:
-    """One rule as senior staff wrote it. `when` is always an `All` of the written list."""
+    """One rule as senior staff wrote it. `when` is always an `All` of the written list, and behind it of what its
+    slopes ask: a rule speaks only where it takes or gives points."""
 
     name: str
     stage: Stage
@@ -114,6 +118,29 @@ class Rule:
     kept_by: str
     place: Place = field(compare=False)
     accepted: tuple[Accepted, ...] = field(default=(), compare=False)
+
+    @property
+    def slopes(self) -> tuple[Slope, ...]:
+        """The points that run evenly with a figure."""
+        return tuple(a.slope for a in self.then if isinstance(a, Penalise) and a.slope is not None)
+
+    @property
+    def written(self) -> All:
+        """The conditions of the written list alone."""
+        assert isinstance(self.when, All)
+        places = {place for slope in self.slopes for place in slope.places}
+        return replace(self.when, parts=tuple(part for part in self.when.parts if part.place not in places))
+
+    def doing(self, then: Iterable[Action]) -> "Rule":
+        """The rule with other actions, asking what their slopes do."""
+        changed = replace(self, then=tuple(then))
+        return replace(changed, when=with_slopes(self.written, changed.slopes))
+
+
+def with_slopes(when: All, slopes: Iterable[Slope]) -> All:
+    """The written conditions and what slopes ask beside them; what is written already isn't asked again."""
+    asked = dict.fromkeys(part for slope in slopes for part in slope.conditions())
+    return replace(when, parts=(*when.parts, *(part for part in asked if part not in when.parts)))
 
 
 PLACEHOLDER = re.compile(r"\{([^{}]*)\}")

@@ -7,7 +7,7 @@ from itertools import combinations
 
 from advisor.quantities import show
 
-from .conditions import Between, Compare, Condition, Leaf, Number, facts_in, leaves
+from .conditions import All, Between, Compare, Condition, FactRef, Leaf, Number, facts_in, leaves
 from .domains import (
     Both,
     Claim,
@@ -26,6 +26,7 @@ from .domains import (
 )
 from .places import Fault, listed
 from .rules import STAGES, Assume, Rule, SetFact, Setting, Stage
+from .slopes import Slope
 from .strata import reads
 from .vocabulary import FactDef
 
@@ -36,7 +37,9 @@ def check_conditions(vocabulary: Mapping[str, FactDef], rules: Sequence[Rule]) -
     """Faults of conditions, in rules and in `ask when`."""
     universe = Universe(vocabulary, settable(vocabulary, rules))
     for rule in rules:
-        yield from _Examination(universe).of(rule.when)
+        yield from _Examination(universe).of(rule.written)
+        for slope in rule.slopes:
+            yield from _out_of_reach(universe, slope, rule.written)
     for definition in vocabulary.values():
         if definition.ask_when is not None:
             yield from _Examination(universe).of(definition.ask_when)
@@ -176,6 +179,26 @@ class _Examination:
         fault = Fault(later.place, what, mend)
         if fault not in self.faults:
             self.faults.append(fault)
+
+
+def _out_of_reach(universe: Universe, slope: Slope, when: All) -> Iterator[Fault]:
+    """Ends of points that run with a figure which it can't come to: by what callers are asked, or by the rule's own
+    conditions on it."""
+    low, high = universe.span(slope.figure)
+    if isinstance(slope.figure, FactRef) and (plausible := universe.vocabulary[slope.figure.name].plausible):
+        low, high = plausible.low, plausible.high
+    for end, _ in slope.ends:
+        if not low <= end.si <= high:
+            lies = f"'{slope.figure.text}' lies between {' and '.join(slope.shown(edge) for edge in (low, high))}"
+            yield Fault(end.place, f"it never comes to {end.text}: {lies}", "let the points run within that")
+    for part in when.parts:
+        allowed = universe.bounds(part, slope.figure)
+        if allowed:
+            (low, _), (high, _) = allowed.stretches[0][0], allowed.stretches[-1][1]
+            for end, _ in slope.ends:
+                if not low <= end.si <= high:
+                    what = f"it never comes to {end.text} beside '{part.text}' in line {part.place.line}"
+                    yield Fault(end.place, what, "let the points run within that, or leave the condition out")
 
 
 def _compared(one: tuple[float, float], op: str, other: tuple[float, float]) -> bool | None:

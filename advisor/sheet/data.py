@@ -7,10 +7,11 @@ is documented in DEVELOPERS.md, "The JSON of a call".
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from advisor import units
 from advisor.hearing import value_words
-from advisor.inference.agenda import Conflict, Firing
+from advisor.inference.agenda import Conflict, Firing, Taken
 from advisor.inference.facts import Fact, Value
 from advisor.knowledge import FactDef, Knowledge
 from advisor.outcome import Consultation, Figure, Line, OpenQuestion, Option, PartLine, Resting, Understood
@@ -262,4 +263,11 @@ def _firing(firing: Firing, knowledge: Knowledge) -> dict[str, Any]:
         "candidate facts": list(firing.columns),
         "not known": list(firing.unknown),
         "candidates": None if firing.mask is None else int(np.count_nonzero(firing.mask)),
+        "points": None if firing.points is None else _points(firing.points, firing.mask),
     }
+
+
+def _points(taken: Taken, mask: NDArray[np.bool_] | None) -> dict[str, float]:
+    """From how few to how many points are taken from the candidates that a rule fired for."""
+    own = taken.sure if mask is None or not taken.sure.ndim else taken.sure[mask]
+    return {"low": round(float(own.min()), 2), "high": round(float(own.max()), 2)}
