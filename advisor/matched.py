@@ -5,7 +5,8 @@ these alone shares its matches. So is what it reads of a situation: an answer th
 shares of the duties, or what only rules read, leaves the match as it is.
 """
 
-from collections.abc import Mapping
+from collections import OrderedDict
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, fields, replace
 from functools import lru_cache
 from hashlib import blake2b
@@ -14,10 +15,10 @@ import numpy as np
 
 from advisor.knowledge import Knowledge
 from advisor.knowledge.catalogue import TableWheel
+from advisor.matching.abreast import limited, seconds
 from advisor.matching.balance import Match
 from advisor.matching.duty import strip
 from advisor.matching.engine import points
-from advisor.matching.gates import within_limits
 from advisor.matching.inputs import (
     Array,
     Duty,
@@ -145,18 +146,65 @@ class _Question:
         )
 
 
-@lru_cache(maxsize=64)
+_Key = tuple[_Question, Stock]
+_kept: OrderedDict[_Key, Matched] = OrderedDict()
+"""The last matches: the same for all shops that sell the same machines."""
+MOST_KEPT = 64
+_POINTS = 150_000
+"""Operating points matched side by side at most: enough to spare numpy's calls, and memory for them below 200 MB."""
+
+
 def _solved(question: _Question, stock: Stock) -> Matched:
-    """The match of every candidate: the same for all shops that sell the same machines."""
-    tables, working = _tables(stock), _installed(question.divided_manifold, stock.machines)
-    asked = (question.engine, question.place, question.plumbing)
-    speeds, sweep = question.speeds
-    grid, solved = within_limits(
-        asked, points(*asked, question.duties, count=speeds, sweep_count=sweep), working, tables
-    )
-    wanted = question.boost_wanted_by
-    figures = summarise(*asked, grid, working, tables, solved, stock.inducer, question.main, wanted)
-    return Matched(grid, solved, figures)
+    """The match of every candidate."""
+    key = (question, stock)
+    if key not in _kept:
+        _match_all([key])
+    _kept.move_to_end(key)
+    return _kept[key]
+
+
+def match_ahead(situations: Iterable[Situation], knowledge: Knowledge) -> None:
+    """Match several situations side by side, so that `matched` finds them matched: as it would alone, and quicker. At
+    most `MOST_KEPT` are kept."""
+    stock = stock_of(knowledge)
+    keys = {(_Question.of(situation), stock): None for situation in situations}
+    lots: dict[int, list[_Key]] = {}
+    for key in keys:
+        if key in _kept:
+            _kept.move_to_end(key)
+        else:
+            lots.setdefault(len(key[0].duties) * key[0].speeds[0] + key[0].speeds[1], []).append(key)
+    for columns, lot in lots.items():
+        most = max(1, _POINTS // (columns * len(stock.machines)))
+        for start in range(0, len(lot), most):
+            _match_all(lot[start : start + most])
+
+
+def forget_matches() -> None:
+    """Leave nothing matched."""
+    _kept.clear()
+
+
+def _match_all(keys: Sequence[_Key]) -> None:
+    """Match situations with as many operating points on the same machines, and keep what is found."""
+    questions, stock = [question for question, _ in keys], keys[0][1]
+    tables = _tables(stock)
+    asked = [(one.engine, one.place, one.plumbing) for one in questions]
+    working = [_installed(one.divided_manifold, stock.machines) for one in questions]
+    grids = [
+        points(*of, one.duties, count=one.speeds[0], sweep_count=one.speeds[1])
+        for of, one in zip(asked, questions, strict=True)
+    ]
+    found = limited(asked, grids, working, tables)
+    wanted = [(one.main, one.boost_wanted_by) for one in questions]
+    pushed = seconds(asked, [grid for grid, _ in found], working, tables, wanted)
+    for at, (key, (grid, match)) in enumerate(zip(keys, found, strict=True)):
+        figures = summarise(
+            *asked[at], grid, working[at], tables, match, stock.inducer, *wanted[at], seconds=pushed[at]
+        )
+        _kept[key] = Matched(grid, match, figures)
+        if len(_kept) > MOST_KEPT:
+            _kept.popitem(last=False)
 
 
 def power_with_fuel(situation: Situation, knowledge: Knowledge) -> Array | None:

@@ -17,7 +17,7 @@ from advisor.matching.balance import TOLERANCE, Match, lay_out, match
 from advisor.matching.engine import brake_power, cycles, exhaust, fuel_limit, volumetric_efficiency
 from advisor.matching.inputs import Place, Plumbing
 from advisor.matching.model import MODEL
-from advisor.matching.shaft import attempt, case_of
+from advisor.matching.shaft import attempt
 from advisor.matching.spool import threshold
 
 K = air.AIR_GAS_CONSTANT / float(MODEL.air_specific_heat)
@@ -142,8 +142,7 @@ def test_the_lowest_balance_is_taken() -> None:
     on = random_bench(5, engines=5, candidates=60, speeds=6)
     found = on.match()
     free = found.converged & ~found.at_target & (found.gate_share == 0.0)
-    shape, asked = lay_out(on.engine, on.place, on.plumbing, on.points, on.machines, on.model)
-    case = case_of(asked, on.tables)
+    shape, case = lay_out(on.engine, on.place, on.plumbing, on.points, on.machines, on.tables, on.model)
     end = np.log(found.pressure_ratio).reshape(-1)
     earlier = np.zeros(end.size, bool)
     for share in np.linspace(0.02, 0.98, 60):
@@ -334,3 +333,16 @@ def test_a_lower_gate_comes_out_the_same_with_what_a_higher_one_found(seed: int)
         lower = replace(on.points, boost_target=on.points.boost_target * share)
         asked = (on.engine, on.place, on.plumbing, lower, on.machines, on.tables)
         same(match(*asked, higher=higher), match(*asked))
+
+
+@pytest.mark.parametrize("seed", [1, 2])
+def test_no_point_depends_on_what_is_matched_beside_it(seed: int) -> None:
+    """To the last bit, so that many situations may be matched at once and each comes out as alone."""
+    on, chance = several_gates(seed), np.random.default_rng(seed)
+    whole = on.match()
+    for count in (1, 2, 11):
+        rows = chance.choice(len(on.machines), count, replace=False)
+        part = replace(on, machines=on.machines.rows(rows)).match()
+        for field in fields(Match):
+            some = getattr(whole, field.name)[..., rows, :]
+            assert np.array_equal(getattr(part, field.name), some, equal_nan=True), field.name

@@ -4,11 +4,12 @@ import random
 import re
 import shutil
 import subprocess
-from collections.abc import Callable
 from dataclasses import replace
 from typing import Any
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 from small_shop import ANSWERS, ROOT, edit, run, script, small_shop
 
 from advisor.conclusion import change, conclusion
@@ -19,11 +20,12 @@ from advisor.desk.edits import edits, reload
 from advisor.desk.held import touches
 from advisor.desk.mutants import mutants
 from advisor.desk.nearest import nearest_flips
-from advisor.desk.variants import rerun, varied
+from advisor.desk.variants import rerun, varied, without
 from advisor.inference.engines import agenda
 from advisor.journal import Journal, entries_of
-from advisor.knowledge import Knowledge, load
-from advisor.matched import stock_of
+from advisor.knowledge import Knowledge, Rule, load
+from advisor.knowledge.rules import Penalise
+from advisor.matched import forget_matches, stock_of
 from advisor.outcome import Answer
 
 HEIGHT = """rules:
@@ -157,12 +159,65 @@ def test_calls_passed_over_without_a_match_come_out_the_same():
                 assert conclusion(course, old) == after, mutant.name
 
 
-def stocked(old: Knowledge, what: str, change: Callable[[Any], dict[str, Any]]) -> Knowledge:
-    """The knowledge with something changed of every third ware of a kind."""
-    wares = dict(getattr(old.catalogue, what))
-    for code in sorted(wares)[::3]:
-        wares[code] = wares[code].model_copy(update=change(wares[code]))
-    return replace(old, catalogue=replace(old.catalogue, **{what: wares}), digest=what)
+SHOP = load(ROOT / "rules")
+MUTANTS = [mutant for rule in SHOP.rules for mutant in mutants(rule, SHOP)]
+WEIGHING = [rule for rule in SHOP.rules if any(isinstance(action, Penalise) for action in rule.then)]
+DEMO = scripted_calls(sorted((ROOT / "transcripts_demo").glob("*.yaml")))[0]
+
+
+def repointed(knowledge: Knowledge, rule: Rule, more: float) -> Knowledge:
+    """The knowledge with other points in a rule over candidates."""
+    then = tuple(replace(a, points=a.points + more) if isinstance(a, Penalise) else a for a in rule.then)
+    return varied(knowledge, rule, replace(rule, then=then))
+
+
+def stocked(knowledge: Knowledge, what: str, code: str, **values: Any) -> Knowledge:
+    """The knowledge with something changed of one ware."""
+    wares = dict(getattr(knowledge.catalogue, what))
+    wares[code] = wares[code].model_copy(update=values)
+    catalogue = replace(knowledge.catalogue, **{what: wares})
+    return replace(knowledge, catalogue=catalogue, digest=f"{knowledge.digest} {code} {values}")
+
+
+@st.composite
+def edited(draw: st.DrawFn) -> Knowledge:
+    """The demo shop after one to three small edits: of conditions, of points, of prices, of what the match reads; a
+    rule may be gone."""
+    new = SHOP
+    for kind in draw(st.lists(st.sampled_from(("rule", "gone", "points", "price", "ware")), min_size=1, max_size=3)):
+        if kind == "rule":
+            mutant = draw(st.sampled_from(MUTANTS))
+            new = varied(new, mutant.rule, mutant.variant)
+        elif kind == "gone":
+            new = without(new, draw(st.sampled_from(SHOP.rules)))
+        elif kind == "points":
+            new = repointed(new, draw(st.sampled_from(WEIGHING)), draw(st.sampled_from((-20.0, -1.0, 1.0, 20.0))))
+        elif kind == "price":
+            what = draw(st.sampled_from(("turbos", "housings", "fittings")))
+            wares = getattr(SHOP.catalogue, what)
+            code = draw(st.sampled_from(sorted(wares)))
+            more = draw(st.sampled_from((-100.0, 30.0, 1_500.0)))
+            new = stocked(new, what, code, price=max(1.0, wares[code].price + more))
+        else:
+            code = draw(st.sampled_from(sorted(SHOP.catalogue.housings)))
+            ratio = SHOP.catalogue.housings[code].housing_ratio
+            new = stocked(new, "housings", code, housing_ratio=draw(st.sampled_from((0.8, 1.02, 1.3))) * ratio)
+    return new
+
+
+@settings(max_examples=12, deadline=None)
+@given(edited(), st.lists(st.sampled_from(DEMO), min_size=2, max_size=4, unique_by=lambda call: call.answers))
+def test_any_edit_comes_out_as_both_runs_in_full(new, calls):
+    """Oracle: every call run alone from its answers, under both states."""
+    fires = agenda()
+    forget_matches()
+    found = Pair(SHOP, new, fires).changes(calls)
+    for call, one in zip(calls, found, strict=True):
+        full = []
+        for side in (SHOP, new):
+            forget_matches()
+            full.append(conclusion(infer(call.under(side), side, fires), side))
+        assert one == change(*full), call.name
 
 
 @pytest.mark.parametrize(
@@ -173,15 +228,9 @@ def stocked(old: Knowledge, what: str, change: Callable[[Any], dict[str, Any]]) 
         ("housings", lambda ware: {"housing_ratio": 0.8 * ware.housing_ratio}, True),
     ],
 )
-def test_edits_of_the_catalogue_come_out_as_both_runs_in_full(what, change_of, matches_anew):
-    """Only what the match reads is matched anew."""
-    old, fires = load(ROOT / "rules"), agenda()
-    new = stocked(old, what, change_of)
-    assert (stock_of(old) != stock_of(new)) == matches_anew
-    recorded, _ = scripted_calls(sorted((ROOT / "transcripts_demo").glob("*.yaml"))[:9])
-    for call in random.Random(3).sample(recorded, 3):
-        full = [conclusion(infer(call.answers, side, fires), side) for side in (old, new)]
-        assert Pair(old, new, fires).change(call) == change(*full)
+def test_only_what_the_match_reads_of_a_ware_is_matched_anew(what, change_of, matches_anew):
+    code, ware = next(iter(sorted(getattr(SHOP.catalogue, what).items())))
+    assert (stock_of(SHOP) != stock_of(stocked(SHOP, what, code, **change_of(ware)))) == matches_anew
 
 
 def test_catalogue_edits_are_named_and_matched_anew(shops):

@@ -19,7 +19,6 @@ from advisor.matching.inputs import Machines, Place, Plumbing, machines
 from advisor.matching.model import MODEL
 from advisor.matching.pair import Between, Pair, shut, state_at
 from advisor.matching.series import best_split, match_series
-from advisor.matching.shaft import case_of
 from advisor.matching.spool import light_and_full, rotor_inertia, spool_time_series
 
 PLACE, PLUMBING = Place(), Plumbing()
@@ -202,7 +201,7 @@ def test_spool_time_of_two_rotors_by_another_integrator() -> None:
     found = spool_time_series(ENGINE, PLACE, PLUMBING, low, high, TABLES, speed, need, fuel, lam)
     light, full, wanted = light_and_full(PLACE, speed, need, fuel, lam, MODEL)
     start = match_series(ENGINE, PLACE, PLUMBING, light, low, high, TABLES)
-    cases = [case_of(lay_out(ENGINE, PLACE, PLUMBING, full, m, MODEL)[1], TABLES) for m in (low, high)]
+    cases = [lay_out(ENGINE, PLACE, PLUMBING, full, m, TABLES, MODEL)[1] for m in (low, high)]
     both = Pair(*cases, Between())
     inertia = [float(rotor_inertia(m)[0]) for m in (low, high)]
 

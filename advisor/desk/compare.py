@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from advisor.conclusion import Change, change, conclusion
-from advisor.course import Opening, Reached, asked_of, conclude, infer, open_call
+from advisor.course import Opening, Reached, asked_of, conclude, open_call
 from advisor.desk.calls import RecordedCall
 from advisor.desk.edits import Edits, edits, sharing
 from advisor.desk.evidence import stage_facts
@@ -28,10 +28,11 @@ from advisor.inference.verdict import sign_of
 from advisor.knowledge import Knowledge, Rule, load
 from advisor.knowledge.closest import nearest
 from advisor.knowledge.rules import Stage
-from advisor.matched import stock_of
+from advisor.matched import match_ahead, stock_of
 
 WORTH_A_PROCESS = 16
-
+LOT, ABREAST = 64, 16
+"""Calls that a process takes at once, and those of them that are matched side by side."""
 
 # What of a fact's entry bears on what is concluded; the rest is how and when it is asked.
 HEARD = ("source", "kind", "quantity", "unit", "plausible", "prior", "typical", "choices")
@@ -58,19 +59,42 @@ class Pair:
 
     def change(self, call: RecordedCall) -> Change:
         """What the call concludes under one state only."""
+        return self.changes([call])[0]
+
+    def changes(self, calls: Sequence[RecordedCall]) -> list[Change]:
+        """The same for each of some calls; those that need a match are matched side by side."""
+        begun = [self._begun(call) for call in calls]
+        open_ = sorted(
+            (number for number, one in enumerate(begun) if one is not None),
+            key=lambda number: len(begun[number].opened.now.duties),  # type: ignore[union-attr]
+        )
+        found = [Change()] * len(begun)
+        for start in range(0, len(open_), ABREAST):
+            lot = {number: one for number in open_[start : start + ABREAST] if (one := begun[number]) is not None}
+            match_ahead([one.opened.now for one in lot.values()], self.old)
+            anew = [one.reopened.now for one in lot.values() if not self.same_machines or one.reopened != one.opened]
+            match_ahead(anew, self.new)
+            for number, one in lot.items():
+                found[number] = self._ended(one)
+        return found
+
+    def _begun(self, call: RecordedCall) -> "_Begun | None":
+        """The call up to the match under both states; None where it comes out the same already."""
         before, after = call.under(self.old), call.under(self.new)
-        if self.reworded or before != after:
-            first, second = infer(before, self.old, self.agenda), infer(after, self.new, self.agenda)
-            return change(conclusion(first, self.old), conclusion(second, self.new))
+        opened = open_call(before, self.old, self.agenda)
         stocked = self.edits.of_stock
-        opened = reopened = open_call(before, self.old, self.agenda)
-        if not self._alike(opened, EARLY) or (stocked and not self._asked_alike(opened)):
-            reopened = open_call(after, self.new, self.agenda)
-        elif not stocked and not any(needed(rule, opened.second.facts).possible for rule in self.late):
-            return Change()
+        apart = self.reworded or before != after
+        if apart or not self._alike(opened, EARLY) or (stocked and not self._asked_alike(opened)):
+            return _Begun(opened, open_call(after, self.new, self.agenda), apart)
+        if not stocked and not any(needed(rule, opened.second.facts).possible for rule in self.late):
+            return None
+        return _Begun(opened, opened, False)
+
+    def _ended(self, begun: "_Begun") -> Change:
+        opened, reopened = begun.opened, begun.reopened
         first = conclude(opened, self.old, self.agenda)
         weighed = None
-        if not stocked and reopened is opened and self._alike(first, ("judge",)):
+        if not self.edits.of_stock and not begun.apart and reopened is opened and self._alike(first, ("judge",)):
             if self._alike(first, ("advise",)):
                 return Change()
             weighed = first.weighed
@@ -92,6 +116,16 @@ class Pair:
             for old, new in self.moved
             if any(one is not None and one.stage in stages for one in (old, new))
         )
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class _Begun:
+    """A call up to the match under both states, one opening where it is the same; ``apart``: the answers, or what is
+    heard in them, aren't."""
+
+    opened: Opening
+    reopened: Opening
+    apart: bool
 
 
 def _heard_otherwise(old: Knowledge, new: Knowledge, name: str) -> bool:
@@ -142,11 +176,14 @@ def compare(
     assert _pair is not None
     if not _pair.edits:
         found: Iterable[Change] = (Change() for _ in calls)
-    elif count <= 1:
-        found = map(_changed, calls)
     else:
-        with ProcessPoolExecutor(count, initializer=_prepare, initargs=(old, new, engine)) as pool:
-            found = list(pool.map(_changed, calls, chunksize=max(1, len(calls) // (8 * count))))
+        size = min(LOT, -(-len(calls) // max(count, 1)))
+        lots = [calls[start : start + size] for start in range(0, len(calls), size)]
+        if count <= 1:
+            found = [one for lot in lots for one in _changed(lot)]
+        else:
+            with ProcessPoolExecutor(count, initializer=_prepare, initargs=(old, new, engine)) as pool:
+                found = [one for changes in pool.map(_changed, lots) for one in changes]
     changed = tuple(CallChange(call, one) for call, one in zip(calls, found, strict=True) if one)
     return Comparison(_pair.edits, len(calls), changed)
 
@@ -159,6 +196,6 @@ def _prepare(old: Path, new: Path, engine: str) -> None:
     _pair = Pair(load(old), load(new), agenda(engine))  # type: ignore[arg-type]
 
 
-def _changed(call: RecordedCall) -> Change:
+def _changed(calls: Sequence[RecordedCall]) -> list[Change]:
     assert _pair is not None
-    return _pair.change(call)
+    return _pair.changes(calls)

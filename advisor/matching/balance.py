@@ -25,16 +25,16 @@ from advisor.matching.alike import Kinds, each_of_rows, kinds
 from advisor.matching.inputs import Array, Bools, Engine, IntArray, Machines, Place, Plumbing, Points
 from advisor.matching.model import MODEL, Model
 from advisor.matching.search import Run, careful, end_of_search, hold, run_up
-from advisor.matching.shaft import Asked, Case, Tables, attempt, case_of, figures, relay
+from advisor.matching.shaft import Case, Tables, attempt, case_of, figures, in_blocks
 
 TOLERANCE = 1e-7
 """Largest relative residual of the shaft's power balance and of the charge equation."""
 PRESSURE_RATIO_LIMIT = 60.0
 """Highest pressure ratio looked for: far past any wheel, so that a machine without a gate shows by how much
 it overspeeds."""
-_CHUNK = 12_288
-_QUICK, _PATIENT = 8, 40
-"""Steps that every point of a large match gets, and those that what is left over gets in a second round."""
+_CHUNK = 131_072
+_TURNS = 40
+"""Most steps that a point gets."""
 _LEEWAY = 0.05
 
 
@@ -97,13 +97,13 @@ def match(
     model: Model = MODEL,
     higher: Match | None = None,
 ) -> Match:
-    """Operating points of N machines at K points (and any draws in front): arrays of shape (..., N, K).
+    """Operating points of N machines at K points (and any draws in front): arrays of shape (..., N, K). No point
+    depends on what is matched beside it.
 
     higher: the same machines at the same points, with gates set as high or higher; what it found with a gate that
     stays shut isn't looked for again.
 
-    Work is done in blocks of about twelve thousand points, which a processor's cache holds, so memory beyond the
-    result stays below 30 MB; the few points that need more steps than most are done together at the end.
+    Work is done in blocks, so memory beyond the result stays below 100 MB.
     """
     alike = kinds(machines, (engine, place, plumbing, points))
     if alike is None:
@@ -111,28 +111,22 @@ def match(
     few = each_of_rows((engine, place, plumbing, points), alike.first)
     known = None if higher is None else higher.rows(alike.first)
     found = _match(*few, machines.rows(alike.first), tables, model, known)
-    return _with_own_gates(found, alike, *spread(engine, place, plumbing, points, machines, model), tables)
+    return _with_own_gates(found, alike, *spread(engine, place, plumbing, points, machines, tables, model))
 
 
-def _with_own_gates(found: Match, alike: Kinds, shape: tuple[int, ...], asked: Asked, tables: Tables) -> Match:
+def _with_own_gates(found: Match, alike: Kinds, shape: tuple[int, ...], case: Case) -> Match:
     """The match of every row from that of its kind; points at which either one's gate is too small are solved anew."""
-    machines, model = asked[4], asked[5]
     whole: dict[str, Any] = {f.name: getattr(found, f.name)[..., alike.of, :] for f in fields(Match)}
-    gate, area = (np.broadcast_to(of(machines, model), shape) for of in (turbine.gate_area, turbine.effective_area))
+    gate, area = np.broadcast_to(case.gate, shape), np.broadcast_to(case.area, shape)
     passed, held = whole["gate_share"], whole["at_target"]
-    need = area * passed / (1.0 - passed)
+    need = _passing(area, passed)
     whole["gate_flow_margin"] = np.where(held, _spare(gate, need), whole["gate_flow_margin"])
     other = gate != gate[..., alike.first, :][..., alike.of, :]
     small = np.nonzero(other & np.where(held, need > gate, passed > 0.0))
-    for block in _in_blocks(small):
-        _put(whole, block, _solve(case_of(take(asked, shape, block), tables), block[0].size, _PATIENT))
+    for start in range(0, small[0].size, _CHUNK):
+        block = tuple(axis[start : start + _CHUNK] for axis in small)
+        _put(whole, block, _solve(laid_out(case, shape, block), block[0].size))
     return Match(**whole)
-
-
-def _in_blocks(points: tuple[Any, ...]) -> Iterator[tuple[Any, ...]]:
-    """Single points, by their positions along each axis, in blocks."""
-    for start in range(0, points[0].size, _CHUNK):
-        yield tuple(axis[start : start + _CHUNK] for axis in points)
 
 
 def _put(whole: dict[str, Any], block: tuple[Any, ...], found: Match) -> None:
@@ -150,38 +144,44 @@ def _match(
     model: Model,
     higher: Match | None,
 ) -> Match:
-    shape, asked = spread(engine, place, plumbing, points, machines, model)
+    shape, case = spread(engine, place, plumbing, points, machines, tables, model)
     whole: dict[str, Any] = {f.name: np.empty(shape, bool if f.type == Bools else float) for f in fields(Match)}
-
-    def solve(block: tuple[Any, ...], turns: int) -> None:
+    for block in blocks(shape):
         count = np.broadcast_to(0.0, shape)[block].size
         known = None if higher is None else _known(higher, block)
-        _put(whole, block, _solve(case_of(take(asked, shape, block), tables), count, turns, known))
-
-    several = np.broadcast_to(0.0, shape).size > _CHUNK
-    for block in blocks(shape):
-        solve(block, _QUICK if several else _PATIENT)
-    for block in _in_blocks(np.nonzero(~whole["converged"])) if several else ():
-        solve(block, _PATIENT)
+        _put(whole, block, _solve(laid_out(case, shape, block), count, known))
     return Match(**whole)
 
 
 def lay_out(
-    engine: Engine, place: Place, plumbing: Plumbing, points: Points, machines: Machines, model: Model
-) -> tuple[tuple[int, ...], Asked]:
+    engine: Engine,
+    place: Place,
+    plumbing: Plumbing,
+    points: Points,
+    machines: Machines,
+    tables: Tables,
+    model: Model,
+) -> tuple[tuple[int, ...], Case]:
     """Shape (..., N, K) of what is asked together, and all of it laid out flat in one block."""
-    shape, asked = spread(engine, place, plumbing, points, machines, model)
-    return shape, take(asked, shape, (slice(None),) * len(shape))
+    shape, case = spread(engine, place, plumbing, points, machines, tables, model)
+    return shape, laid_out(case, shape, (slice(None),) * len(shape))
 
 
 def spread(
-    engine: Engine, place: Place, plumbing: Plumbing, points: Points, machines: Machines, model: Model
-) -> tuple[tuple[int, ...], Asked]:
+    engine: Engine,
+    place: Place,
+    plumbing: Plumbing,
+    points: Points,
+    machines: Machines,
+    tables: Tables,
+    model: Model,
+) -> tuple[tuple[int, ...], Case]:
     """Shape (..., N, K) of what is asked together, and all of it with its axes in place."""
     columns = Machines(**{name: np.asarray(getattr(machines, name))[..., None] for name in figures(machines)})
     asked = (engine, place, plumbing, points, columns, model)
     every = (np.shape(getattr(group, name)) for group in asked for name in figures(group))
-    return np.broadcast_shapes((len(machines), points.speed.shape[-1]), *every), asked
+    shape = np.broadcast_shapes((len(machines), points.speed.shape[-1]), *every)
+    return shape, case_of(asked, tables)
 
 
 def blocks(shape: tuple[int, ...]) -> Iterator[tuple[Any, ...]]:
@@ -201,7 +201,7 @@ def blocks(shape: tuple[int, ...]) -> Iterator[tuple[Any, ...]]:
             yield (*lead, slice(start, start + step))
 
 
-def take(asked: Asked, shape: tuple[int, ...], block: tuple[Any, ...]) -> Asked:
+def laid_out(case: Case, shape: tuple[int, ...], block: tuple[Any, ...]) -> Case:
     """What was asked, laid out flat over one block; what is the same everywhere becomes one number."""
 
     def flat(value: Any) -> Any:
@@ -209,8 +209,7 @@ def take(asked: Asked, shape: tuple[int, ...], block: tuple[Any, ...]) -> Asked:
         first = array.reshape(-1)[0]
         return first.item() if np.all(array == first) else np.broadcast_to(array, shape)[block].reshape(-1)
 
-    engine, place, plumbing, points, machines, model = relay(asked, flat)
-    return engine, place, plumbing, points, machines, model
+    return case.change(flat)
 
 
 def _known(higher: Match, block: tuple[Any, ...]) -> Run:
@@ -227,7 +226,7 @@ def _known(higher: Match, block: tuple[Any, ...]) -> Run:
     return Run(y, efficiency, zeros, zeros.copy(), flat(higher.boost), solved_shut, solved & ~solved_shut)
 
 
-def _solve(case: Case, count: int, turns: int, known: Run | None = None) -> Match:
+def _solve(case: Case, count: int, known: Run | None = None) -> Match:
     gate = np.broadcast_to(np.asarray(case.gate, dtype=np.float64), (count,))
     target = np.broadcast_to(np.asarray(case.points.boost_target, dtype=np.float64), (count,))
     gated = gate > 0.0
@@ -236,21 +235,21 @@ def _solve(case: Case, count: int, turns: int, known: Run | None = None) -> Matc
     high[gated] = np.clip(end_of_search(case, count), 0.02, ceiling)[gated]
 
     if known is None:
-        run = run_up(case, low, high, np.zeros(count), turns)
+        run = run_up(case, low, high, np.zeros(count), _TURNS)
     else:
         run = known
         open_ = np.flatnonzero(~run.found & ~run.beyond)
         if open_.size:
-            run.put(open_, run_up(case.pick(open_), low[open_], high[open_], np.zeros(open_.size), turns))
+            run.put(open_, run_up(case.pick(open_), low[open_], high[open_], np.zeros(open_.size), _TURNS))
     end = high + _LEEWAY
     lost = np.flatnonzero(~run.found & ~run.beyond)
-    if lost.size and turns == _PATIENT:
+    if lost.size:
         run.put(lost, careful(case.pick(lost), low[lost], high[lost], run.opened[lost]))
     stands = gated & (run.beyond | (run.boost > target))
     need = np.zeros(count)
     held = np.flatnonzero(stands)
     if held.size:
-        need[held], enough = hold(case.pick(held), run, held, turns)
+        need[held], enough = hold(case.pick(held), run, held, _TURNS)
         stands[held] = enough & (need[held] <= gate[held])
         run.opened[held] = np.where(stands[held], need[held], 0.0)
         run.found[held], run.beyond[held] = stands[held], False
@@ -258,10 +257,10 @@ def _solve(case: Case, count: int, turns: int, known: Run | None = None) -> Matc
         creeping = held[enough & (need[held] > gate[held])]
         if creeping.size:
             low[creeping], end[creeping] = run.y[creeping], ceiling
-            run.put(creeping, run_up(case.pick(creeping), low[creeping], end[creeping], gate[creeping], turns))
+            run.put(creeping, run_up(case.pick(creeping), low[creeping], end[creeping], gate[creeping], _TURNS))
     found = _finish(case, run, need, stands)
     lost = np.flatnonzero(~found.converged & ~stands & ~run.beyond)
-    if lost.size and turns == _PATIENT:
+    if lost.size:
         part = case.pick(lost)
         run.put(lost, careful(part, low[lost], end[lost], run.opened[lost]))
         better = _finish(part, run.part(lost), need[lost], stands[lost])
@@ -271,6 +270,16 @@ def _solve(case: Case, count: int, turns: int, known: Run | None = None) -> Matc
 
 
 def _finish(case: Case, run: Run, need: Array, stands: Bools) -> Match:
+    """All figures of the points at the pressure ratios found, with what is left of the two equations."""
+    whole = Match(**{f.name: np.empty(stands.size, bool if f.type == Bools else float) for f in fields(Match)})
+    for at, some in in_blocks(case, stands.size):
+        part = _figures(some, run.part(at), need[at], stands[at])
+        for f in fields(Match):
+            getattr(whole, f.name)[at] = getattr(part, f.name)
+    return whole
+
+
+def _figures(case: Case, run: Run, need: Array, stands: Bools) -> Match:
     """All figures of the points at the pressure ratios found, with what is left of the two equations."""
     trial = attempt(case, run.y, run.efficiency, run.echo, run.opened)
     charge, hot, mach = trial.air.charge, trial.hot, trial.air.mach
@@ -315,12 +324,17 @@ def _finish(case: Case, run: Run, need: Array, stands: Bools) -> Match:
         torque=power / points.speed,
         shaft_power=hot.asked,
         gate_share=1.0 - through,
-        gate_flow_margin=_spare(case.gate, need),
+        gate_flow_margin=_spare(case.gate, np.where(stands, _passing(case.area, 1.0 - through), need)),
         housing_flow_margin=able / hot.gas - 1.0,
         at_target=stands,
         residual=residual,
         converged=run.found & (residual <= TOLERANCE),
     )
+
+
+def _passing(area: Array, share: Array) -> Array:
+    """Gate area [m2] that passes a share of the gas beside a turbine's."""
+    return area * share / (1.0 - share)
 
 
 def _spare(gate: Array, need: Array) -> Array:

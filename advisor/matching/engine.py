@@ -107,12 +107,13 @@ def exhaust(
     charge_temperature: Number,
     outside: Number,
     model: Model = MODEL,
+    conductance: Number | None = None,
 ) -> Exhaust:
     """State before the turbine from the energy balance of the cylinder and the cooling of the manifold.
 
     Enthalpy out = enthalpy in + fuel heat * (1 - indicated efficiency - wall share); then towards the outside
     temperature by exp(-hA/(m cp)) (Eriksson, SAE 2002-01-0374). Against the open 6.7 L diesel: within 35 K.
-    Flows in kg/s, temperatures in K.
+    Flows in kg/s, temperatures in K; conductance: `manifold_conductance`, where it is there already.
     """
     total = np.asarray(air_flow) + fuel
     lam = air_flow / (np.asarray(fuel) * model.stoichiometric_ratio)
@@ -121,7 +122,8 @@ def exhaust(
     kept = 1.0 - indicated - wall_heat_share(engine, lam, model)
     heat = fuel * np.asarray(model.fuel_heating_value) * kept
     port = gas.temperature((air_flow * gas.enthalpy(charge_temperature, 0.0) + heat) / total, burnt)
-    cooling = np.exp(-manifold_conductance(engine, model) / (total * gas.specific_heat(port, burnt)))
+    given_off = manifold_conductance(engine, model) if conductance is None else conductance
+    cooling = np.exp(-given_off / (total * gas.specific_heat(port, burnt)))
     return Exhaust(outside + (port - outside) * cooling, lam, burnt, indicated)
 
 

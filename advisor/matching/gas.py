@@ -60,7 +60,7 @@ def temperature(enthalpy_asked: Number, burnt: Number) -> Array:
     a, b = _START
     found = a[0] + h * (a[1] + h * (a[2] + h * a[3])) + burnt * (b[0] + h * (b[1] + h * (b[2] + h * b[3])))
     found = found - (enthalpy(found, burnt) - enthalpy_asked) / specific_heat(found, burnt)
-    return np.asarray(np.clip(found, 100.0, 4000.0))
+    return np.asarray(np.minimum(np.maximum(found, 100.0), 4000.0))
 
 
 def _start() -> tuple[tuple[float, ...], tuple[float, ...]]:

@@ -10,7 +10,20 @@ import numpy as np
 
 from advisor.matching import turbine
 from advisor.matching.inputs import Array, Bools, IntArray
-from advisor.matching.shaft import Case, Hot, Trial, attempt, charge_at, compress, hot_side, look_up, wheel_work
+from advisor.matching.shaft import (
+    Case,
+    Hot,
+    Trial,
+    air_step,
+    attempt,
+    charge_at,
+    compress,
+    hot_side,
+    in_blocks,
+    look_up,
+    step,
+    wheel_work,
+)
 
 _LADDER = (0.12, 0.29, 0.55, 0.88, 1.27, 1.7, 2.2, 2.9, 4.2)
 """Steps above the low end at which a first crossing is looked for: denser where engines of low load run."""
@@ -23,6 +36,9 @@ _EASY = 9
 _STILL = 1e-6
 """Step in y below which the surplus changes by no more than its own rounding: no slope is read off it."""
 _SETTLED = 1e-10
+_ON_TARGET = 1e-12
+_CROWD = 0.8
+"""Share of the points still open below which the others are left behind."""
 _FINE, _ROUNDS = 40, 6
 _TURNS = 48
 
@@ -53,7 +69,7 @@ class Run:
     found: Bools
     beyond: Bools
 
-    def part(self, where: IntArray) -> "Run":
+    def part(self, where: IntArray | slice) -> "Run":
         return Run(*(getattr(self, f.name)[where] for f in fields(self)))
 
     def put(self, where: IntArray, other: "Run") -> None:
@@ -75,29 +91,29 @@ def run_up(case: Case, low: Array, high: Array, opened: Array, turns: int) -> Ru
     left[0] = low
     left[1] = np.nan
     live = np.arange(count)
-    part, wide = case, opened
+    part, wide, bottom, top = case, opened, low, high
     efficiency: Array = np.full(count, _FIRST_GUESS)
     echo: Array | None = None
     open_ = np.ones(count, bool)
     for rung in _LADDER:
-        y = np.minimum(low[live] + rung, high[live])
-        trial = attempt(part, y, efficiency, echo, wide)
-        efficiency, echo = trial.air.efficiency, trial.air.echo
+        y = np.minimum(bottom + rung, top)
+        trial = step(part, y, efficiency, echo, wide)
+        efficiency, echo = trial.efficiency, trial.echo
         minus = trial.surplus < 0.0
-        hit = minus & open_
+        hit = np.flatnonzero(minus & open_)
         right[:, live[hit]] = y[hit], trial.surplus[hit], efficiency[hit]
         run.found[live[hit]] = True
         open_ &= ~minus
-        on = live[open_]
-        left[:, on] = y[open_], trial.surplus[open_], efficiency[open_]
-        run.echo[on] = echo[open_]
-        run.boost[on] = trial.air.charge.boost[open_]
-        open_ &= y < high[live]
-        if not open_.any():
+        rest = np.flatnonzero(open_)
+        on = live[rest]
+        left[:, on] = y[rest], trial.surplus[rest], efficiency[rest]
+        run.echo[on], run.boost[on] = echo[rest], trial.boost[rest]
+        open_ &= y < top
+        keep = np.flatnonzero(open_)
+        if not keep.size:
             break
-        if open_.mean() < 0.75:
-            keep = np.flatnonzero(open_)
-            part, wide, live = part.pick(keep), wide[keep], live[keep]
+        if keep.size < _CROWD * live.size:
+            part, wide, live, bottom, top = part.pick(keep), wide[keep], live[keep], bottom[keep], top[keep]
             efficiency, echo, open_ = efficiency[keep], echo[keep], open_[keep]
     run.beyond[:] = ~run.found
     run.y[:], run.efficiency[:] = left[0], left[2]
@@ -113,9 +129,9 @@ def root(case: Case, left: Array, right: Array, opened: Array, turns: int) -> Ru
     """Balance near or between left (plus) and right (minus), rows y, surplus, efficiency.
 
     Secant steps, halving where they would leave the bracket, while the efficiency settles along with them;
-    points that are done drop out. The ends come from a coarse search whose efficiencies have not settled: the
-    bracket is taken three times as wide, and only what is sure narrows it. A zero where the surplus rises is no
-    balance that lasts: it counts as lost.
+    points that are done drop out, so that none depends on what is solved beside it. The ends come from a coarse search
+    whose efficiencies have not settled: the bracket is taken three times as wide, and only what is sure narrows it. A
+    zero where the surplus rises is no balance that lasts: it counts as lost.
     """
     run = nothing(left.shape[1], opened)
     live = np.arange(left.shape[1])
@@ -126,38 +142,43 @@ def root(case: Case, left: Array, right: Array, opened: Array, turns: int) -> Ru
     near = np.where(share < 0.5, left, right)
     last_y, last, settled = near
     y = left[0] + share * width
-    guess = np.clip(settled + drift * (y - last_y), 0.05, 1.0)
+    guess = _within(settled + drift * (y - last_y), 0.05, 1.0)
     echo: Array | None = None
-    falling = np.ones(live.size, bool)
+    falling, open_ = np.ones(live.size, bool), np.ones(live.size, bool)
     for turn in range(turns):
-        trial = attempt(case, y, guess, echo if turn % 3 and turn < _EASY else None, opened)
-        echo, value = trial.air.echo, trial.surplus
-        asked = trial.hot.asked / trial.air.charge.air
-        near = np.abs(value) <= _NEAR * asked
+        trial = step(case, y, guess, echo if turn % 3 and turn < _EASY else None, opened)
+        echo, value = trial.echo, trial.surplus
         change, moved = value - last, y - last_y
         steady = np.abs(moved) < _STILL
         falling = np.where(steady, falling, change * moved < 0.0)
-        done = near & (trial.air.off < _NEAR)
-        sure = np.abs(value) > 3.0 * trial.air.off * asked
+        done = (np.abs(value) <= _NEAR * trial.asked) & (trial.off < _NEAR)
+        sure = np.abs(value) > 3.0 * trial.off * trial.asked
         low, high = np.where(sure & (value > 0.0), y, low), np.where(sure & (value < 0.0), y, high)
         new = y - value * moved / np.where(change == 0.0, 1.0, change)
         new = np.where((new <= low) | (new >= high), 0.5 * (low + high), new)
         new = np.where(done & (np.abs(new - y) > np.abs(moved)), y, new)
-        drift = np.where(steady, drift, (trial.air.efficiency - settled) / np.where(steady, 1.0, moved))
-        last_y, last, settled = y, value, trial.air.efficiency
+        drift = np.where(steady, drift, (trial.efficiency - settled) / np.where(steady, 1.0, moved))
+        last_y, last, settled = y, value, trial.efficiency
         y = new
-        guess = np.clip(settled + drift * (y - last_y), 0.05, 1.0)
-        run.y[live], run.efficiency[live], run.echo[live] = y, guess, echo
-        run.boost[live], run.found[live] = trial.air.charge.boost, done & falling
-        if done.all():
+        guess = _within(settled + drift * (y - last_y), 0.05, 1.0)
+        over = np.flatnonzero(open_ & done) if turn < turns - 1 else np.flatnonzero(open_)
+        at = live[over]
+        run.y[at], run.efficiency[at], run.echo[at] = y[over], guess[over], echo[over]
+        run.boost[at], run.found[at] = trial.boost[over], (done & falling)[over]
+        open_ &= ~done
+        keep = np.flatnonzero(open_)
+        if not keep.size:
             break
-        if done.mean() > 0.3:
-            keep = np.flatnonzero(~done)
-            case, opened, live, echo = case.pick(keep), opened[keep], live[keep], echo[keep]
-            y, guess, width, drift, falling, low, high, last_y, last, settled = (
-                values[keep] for values in (y, guess, width, drift, falling, low, high, last_y, last, settled)
+        if keep.size < _CROWD * live.size:
+            case, opened, live, echo, open_ = case.pick(keep), opened[keep], live[keep], echo[keep], open_[keep]
+            y, guess, drift, falling, low, high, last_y, last, settled = (
+                values[keep] for values in (y, guess, drift, falling, low, high, last_y, last, settled)
             )
     return run
+
+
+def _within(values: Array, low: float, high: float) -> Array:
+    return np.minimum(np.maximum(values, low), high)
 
 
 def settle(case: Case, y: Array, guess: Array) -> Array:
@@ -173,7 +194,8 @@ def settle(case: Case, y: Array, guess: Array) -> Array:
         change = np.where(found == before, 1.0, found - before) if turn else last - at
         new = at - found * (at - last) / change
         halve = ~((new > low) & (new < high)) | (turn % 8 == 7)
-        last, at = at, np.where(halve, 0.5 * (low + high), new)
+        stays = np.abs(found) <= _SETTLED
+        last, at = np.where(stays, last, at), np.where(stays, at, np.where(halve, 0.5 * (low + high), new))
     return at
 
 
@@ -207,27 +229,41 @@ def careful(case: Case, low: Array, high: Array, opened: Array) -> Run:
 
 def hold(case: Case, run: Run, held: IntArray, turns: int) -> tuple[Array, Bools]:
     """Put the held points of the run at the boost target. Returns the gate area [m2] that leaves the turbine
-    just the compressor's power, and whether the shut turbine has that much."""
+    just the compressor's power, and whether the shut turbine has that much. ``case`` is that of the held points."""
     y, efficiency, echo = run.y[held], run.efficiency[held], run.echo[held]
-    step, slope, before = np.zeros_like(y), np.ones_like(y), np.zeros_like(y)
+    _to_target(case, y, efficiency, echo, turns)
+    run.y[held], run.efficiency[held], run.echo[held] = y, efficiency, echo
+    need, enough = np.empty(held.size), np.empty(held.size, bool)
+    for at, part in in_blocks(case, held.size):
+        found = compress(part, y[at], efficiency[at], echo[at])
+        run.boost[held[at]] = found.charge.boost
+        need[at], enough[at] = opening(part, hot_side(part, found.charge), found.mach, turns)
+    return need, enough
+
+
+def _to_target(case: Case, at_y: Array, at_efficiency: Array, at_echo: Array, turns: int) -> None:
+    """Move points to where their boost is the target: y, efficiency and echo, changed in place."""
+    live = np.arange(at_y.size)
+    y, efficiency, echo = at_y, at_efficiency, at_echo
+    moved, slope, before = np.zeros_like(y), np.ones_like(y), np.zeros_like(y)
     for turn in range(turns):
-        found = compress(case, y, efficiency, echo if turn % 3 else None)
-        efficiency, echo = found.efficiency, found.echo
-        short = np.log(case.points.boost_target / found.charge.boost)
-        if np.all((np.abs(short) < 1e-12) & (found.off < _CLOSE)):
+        target = case.points.boost_target
+        found = air_step(case, y, efficiency, echo if turn % 3 else None)
+        short = np.log(target / found.boost)
+        open_ = (np.abs(short) >= _ON_TARGET) | (found.off >= _CLOSE)
+        at_y[live], at_efficiency[live], at_echo[live] = y, found.efficiency, found.echo
+        keep = np.flatnonzero(open_)
+        if not keep.size:
             break
+        if keep.size < live.size:
+            case, live = case.pick(keep), live[keep]
+        y, efficiency, echo, short = y[keep], found.efficiency[keep], found.echo[keep], short[keep]
+        moved, slope, before = moved[keep], slope[keep], before[keep]
         if turn:
-            moved = np.abs(step) > 1e-9
-            slope = np.where(moved, np.clip((before - short) / np.where(moved, step, 1.0), 0.5, 2.0), slope)
-        step, before = np.maximum(short / slope, 1e-4 - y), short
-        y = y + step
-    run.y[held], run.efficiency[held], run.echo[held], run.boost[held] = (
-        y,
-        efficiency,
-        found.echo,
-        found.charge.boost,
-    )
-    return opening(case, hot_side(case, found.charge), found.mach, turns)
+            far = np.abs(moved) > 1e-9
+            slope = np.where(far, _within((before - short) / np.where(far, moved, 1.0), 0.5, 2.0), slope)
+        moved, before = np.maximum(short / slope, 1e-4 - y), short
+        y = y + moved
 
 
 def opening(case: Case, hot: Hot, mach: Array, turns: int) -> tuple[Array, Bools]:
@@ -246,12 +282,15 @@ def opening(case: Case, hot: Hot, mach: Array, turns: int) -> tuple[Array, Bools
 
     fb, through = power(high)
     enough = fb >= 0.0
+    open_ = enough
     a, b, fa = np.ones_like(high), high, -np.ones_like(high)
     weight_a, weight_b = np.ones_like(high), np.ones_like(high)
     for _ in range(turns):
         ratio = np.clip(a + (b - a) * fa * weight_a / (fa * weight_a - fb * weight_b), a, b)
-        value, through = power(ratio)
-        if np.all((np.abs(value) < 1e-11) | ~enough):
+        value, passed = power(ratio)
+        through = np.where(open_, passed, through)
+        open_ = open_ & ~(np.abs(value) < 1e-11)
+        if not open_.any():
             break
         plus = value >= 0.0
         part = np.where(plus, value / np.where(fb == 0.0, 1.0, fb), value / fa)

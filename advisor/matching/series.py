@@ -18,7 +18,7 @@ import numpy as np
 
 from advisor.matching import air, gas, turbine
 from advisor.matching import engine as cylinder
-from advisor.matching.balance import TOLERANCE, Match, blocks, spread, take
+from advisor.matching.balance import TOLERANCE, Match, blocks, laid_out, spread
 from advisor.matching.inputs import Array, Bools, Engine, Machines, Number, Place, Plumbing, Points
 from advisor.matching.model import MODEL, Model
 from advisor.matching.pair import (
@@ -34,7 +34,7 @@ from advisor.matching.pair import (
     settle,
     state_at,
 )
-from advisor.matching.shaft import GAMMA, Case, Tables, case_of
+from advisor.matching.shaft import GAMMA, Case, Tables
 
 UNCOOLED = Between()
 
@@ -78,16 +78,12 @@ def match_series(
     model: Model = MODEL,
 ) -> SeriesMatch:
     """Operating points of N pairs: row i of `low` feeds row i of `high`."""
-    shape, for_low = spread(engine, place, plumbing, points, low, model)
-    other_shape, for_high = spread(engine, place, plumbing, points, high, model)
+    shape, for_low = spread(engine, place, plumbing, points, low, tables, model)
+    other_shape, for_high = spread(engine, place, plumbing, points, high, tables, model)
     shape = np.broadcast_shapes(shape, other_shape)
     found: list[tuple[Any, SeriesMatch]] = []
     for block in blocks(shape):
-        pair = Pair(
-            case_of(take(for_low, shape, block), tables),
-            case_of(take(for_high, shape, block), tables),
-            between,
-        )
+        pair = Pair(laid_out(for_low, shape, block), laid_out(for_high, shape, block), between)
         found.append((block, _solve(pair, int(np.empty(shape)[block].size))))
     return _assemble(found, shape)
 

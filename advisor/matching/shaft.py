@@ -6,7 +6,7 @@ turbine makes of the gas. `attempt` returns the surplus of turbine over compress
 its zero.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, fields, replace
 from typing import Any, Protocol
 
@@ -14,7 +14,7 @@ import numpy as np
 
 from advisor.matching import air, gas, turbine
 from advisor.matching import engine as cylinder
-from advisor.matching.inputs import Array, Bools, Engine, IntArray, Machines, Place, Plumbing, Points
+from advisor.matching.inputs import Array, Engine, IntArray, Machines, Place, Plumbing, Points
 from advisor.matching.model import Model
 
 GAMMA = 1.4
@@ -39,7 +39,8 @@ Asked = tuple[Engine, Place, Plumbing, Points, Machines, Model]
 
 @dataclass(frozen=True, slots=True)
 class Case:
-    """One block of points, flat: what was asked, and what of it the equations use again and again."""
+    """What was asked of some points, and what of it the equations use again and again (`cooling`: conductance of the
+    exhaust manifold)."""
 
     engine: Engine
     place: Place
@@ -58,24 +59,40 @@ class Case:
     area: Any
     gate: Any
     work: Any
+    cooling: Any
 
-    def pick(self, chosen: Array | Bools | IntArray) -> "Case":
+    def pick(self, chosen: IntArray | slice) -> "Case":
         """The same for some of the points."""
+        return self.change(lambda value: value[chosen] if isinstance(value, np.ndarray) and value.ndim else value)
 
-        def cut(value: Any) -> Any:
-            return value[chosen] if isinstance(value, np.ndarray) and value.ndim else value
-
-        asked = ("engine", "place", "plumbing", "points", "machines", "model")
-        groups = relay(tuple(getattr(self, name) for name in asked), cut)
-        rest = {f.name: cut(getattr(self, f.name)) for f in fields(self) if f.name not in (*asked, "tables")}
-        return replace(self, **dict(zip(asked, groups, strict=True)), **rest)
+    def change(self, cut: Callable[[Any], Any]) -> "Case":
+        """Every figure that the equations read, changed."""
+        own: dict[str, Any] = {name: _changed(getattr(self, name), cut) for name in _GROUPS}
+        return replace(self, **own, **{name: cut(getattr(self, name)) for name in _OWN})
 
 
-def relay(groups: tuple[Any, ...], change: Callable[[Any], Any]) -> tuple[Any, ...]:
-    """The groups with every figure changed; what only labels the columns of `Points` stays."""
-    return tuple(
-        replace(group, **{name: change(getattr(group, name)) for name in figures(group)}) for group in groups
-    )
+_GROUPS = ("engine", "place", "plumbing", "points", "machines", "model")
+_OWN = tuple(f.name for f in fields(Case) if f.name not in (*_GROUPS, "tables"))
+_UNREAD: dict[type, tuple[str, ...]] = {
+    Engine: ("cylinders", "compression_ratio", "speed_limit", "breathing", "fuel_per_stroke", "fuel_flow"),
+    Plumbing: ("coolant_rise",),
+    Points: ("duties", "duty", "at_goal", "fuel_asked", "smoke_lambda", "boost_needed"),
+    Machines: (
+        "turbine_exducer", "housing_ratio", "divided", "gate_bore", "gate_external", "ball_bearing", "thrust_angle",
+    ),
+}  # fmt: skip
+"""What only `case_of` reads, or nobody: it is left as it is."""
+
+
+_READ: dict[type, tuple[str, ...]] = {
+    kind: tuple(f.name for f in fields(kind) if f.name not in _UNREAD.get(kind, ()))
+    for kind in (Engine, Place, Plumbing, Points, Machines, Model)
+}
+
+
+def _changed(group: Any, change: Callable[[Any], Any]) -> Any:
+    own = {name: new for name in _READ[type(group)] if (new := change(old := getattr(group, name))) is not old}
+    return replace(group, **own) if own else group
 
 
 def figures(group: Any) -> list[str]:
@@ -107,6 +124,7 @@ def case_of(asked: Asked, tables: Tables) -> Case:
         area=turbine.effective_area(machines, model),
         gate=turbine.gate_area(machines, model),
         work=turbine.work_factor(machines.divided, machines.ball_bearing, speed / engine.speed_limit, model),
+        cooling=cylinder.manifold_conductance(engine, model),
     )
 
 
@@ -219,6 +237,53 @@ def attempt(case: Case, y: Array, guess: Array | float, echo: Array | None, open
     return Trial((power - hot.asked) / compressed.charge.air, compressed, hot, ratio, efficiency, power)
 
 
+_BLOCK = 4_096
+"""Points tried at once: what a processor's cache holds of them."""
+
+
+def in_blocks(case: Case, count: int, each: int = 1) -> Iterator[tuple[slice, Case]]:
+    """The points of a case cut into blocks of nearly the same size; each: trials of every point."""
+    pieces = max(1, -(-count * each // _BLOCK))
+    for piece in range(pieces):
+        at = slice(count * piece // pieces, count * (piece + 1) // pieces)
+        yield at, case if pieces == 1 else case.pick(at)
+
+
+@dataclass(slots=True)
+class Step:
+    """What a search needs of a trial, each (P,): surplus and the compressor's power [J per kg of air], efficiency, its
+    echo, by how much it disagreed, boost."""
+
+    surplus: Array
+    asked: Array
+    efficiency: Array
+    echo: Array
+    off: Array
+    boost: Array
+
+
+def step(case: Case, y: Array, guess: Array, echo: Array | None, opened: Array) -> Step:
+    """`attempt` for many points (P,), block by block."""
+    found = np.empty((6, y.size))
+    for at, part in in_blocks(case, y.size):
+        trial = attempt(part, y[at], guess[at], None if echo is None else echo[at], opened[at])
+        air_side = trial.air
+        found[0, at], found[1, at] = trial.surplus, trial.hot.asked / air_side.charge.air
+        found[2, at], found[3, at] = air_side.efficiency, air_side.echo
+        found[4, at], found[5, at] = air_side.off, air_side.charge.boost
+    return Step(*found)
+
+
+def air_step(case: Case, y: Array, guess: Array, echo: Array | None) -> Step:
+    """The same without the gas side: surplus and power are left at nothing."""
+    found = np.zeros((6, y.size))
+    for at, part in in_blocks(case, y.size):
+        air_side = compress(part, y[at], guess[at], None if echo is None else echo[at])
+        found[2, at], found[3, at] = air_side.efficiency, air_side.echo
+        found[4, at], found[5, at] = air_side.off, air_side.charge.boost
+    return Step(*found)
+
+
 def compress(case: Case, y: Array, guess: Array | float, echo: Array | None) -> Compressed:
     """Air side at a trial y.
 
@@ -263,7 +328,7 @@ def expand(case: Case, hot: Hot, mach: Array, opened: Array | float) -> tuple[Ar
 def hot_side(case: Case, charge: Charge) -> "Hot":
     fuel = np.minimum(case.fuel_most, charge.air * case.leanest)
     state = cylinder.exhaust(
-        case.engine, charge.air, fuel, charge.temperature, case.place.temperature, case.model
+        case.engine, charge.air, fuel, charge.temperature, case.place.temperature, case.model, case.cooling
     )
     total = charge.air + fuel
     return Hot(

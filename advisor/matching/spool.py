@@ -16,7 +16,7 @@ from advisor.matching.inputs import Array, Engine, IntArray, Machines, Number, P
 from advisor.matching.model import MODEL, Model
 from advisor.matching.pair import Between, Pair, shut, state_at
 from advisor.matching.series import UNCOOLED, match_series
-from advisor.matching.shaft import Tables, attempt, case_of
+from advisor.matching.shaft import Case, Tables, attempt, in_blocks
 
 LIGHT_LOAD = 0.2
 """Share of the full fuel that the engine burns before the pedal goes down (light cruise)."""
@@ -95,11 +95,18 @@ def _seconds(
     model: Model,
 ) -> Array:
     """Seconds (..., N) from pressure ratios (..., N, 1) up to the boost that counts as standing, at full fuel."""
-    shape, asked = lay_out(engine, place, plumbing, full, machines, model)
-    case = case_of(asked, tables)
+    shape, case = lay_out(engine, place, plumbing, full, machines, tables, model)
     start = np.log(np.broadcast_to(ratio, shape).reshape(-1))
     end = np.log(np.maximum(np.broadcast_to(full.boost_target, shape).reshape(-1) / case.place.pressure, 1.0))
     end = np.maximum(end, start)
+    found = np.empty(start.shape)
+    for at, part in in_blocks(case, start.size, _STEPS):
+        found[at] = _along(part, start[at], end[at])
+    return found.reshape(shape)[..., 0]
+
+
+def _along(case: Case, start: Array, end: Array) -> Array:
+    """Seconds (P,) between two logarithms of the pressure ratio."""
     share = np.linspace(0.0, 1.0, _STEPS)[:, None]
     y = start + (end - start) * share
     trial = attempt(case, y, np.full(y.shape, _FIRST_GUESS), None, 0.0)
@@ -109,8 +116,8 @@ def _seconds(
     rise = np.diff(energy, axis=0)
     inner = 0.5 * (surplus[1:] + surplus[:-1])
     hung = (surplus[1:] <= 0.0).any(axis=0) & (end > start)
-    seconds = (np.maximum(rise, 0.0) / np.maximum(inner, 1.0)).sum(axis=0)
-    return np.where(hung, np.inf, seconds).reshape(shape)[..., 0]
+    steps = np.maximum(rise, 0.0) / np.maximum(inner, 1.0)
+    return np.where(hung, np.inf, np.cumsum(steps, axis=0)[-1])  # in one order, however many stand side by side
 
 
 def light_and_full(
@@ -147,10 +154,10 @@ def spool_time_series(
     """
     light, full, wanted = light_and_full(place, speed, target, fuel, smoke_lambda, model)
     start = match_series(engine, place, plumbing, light, low, high, tables, between, model)
-    shape, for_low = lay_out(engine, place, plumbing, full, low, model)
-    other_shape, for_high = lay_out(engine, place, plumbing, full, high, model)
+    shape, for_low = lay_out(engine, place, plumbing, full, low, tables, model)
+    other_shape, for_high = lay_out(engine, place, plumbing, full, high, tables, model)
     shape = np.broadcast_shapes(shape, other_shape, np.shape(start.whole.boost))
-    pair = Pair(case_of(for_low, tables), case_of(for_high, tables), between)
+    pair = Pair(for_low, for_high, between)
     y = np.stack(
         [np.log(np.broadcast_to(s.pressure_ratio, shape).reshape(-1)) for s in (start.low, start.high)]
     )

@@ -57,14 +57,19 @@ def summarise(
     main_duty: str,
     boost_wanted_by: Number | None = None,
     model: Model = MODEL,
+    seconds: Array | None = None,
 ) -> dict[str, Array]:
     """Figures of each candidate (..., N) from a match of the same inputs, and "solved": whether all that they
     rest on converged (yes or no).
 
     inducer: compressor inlet tip diameter [m] (N,); main_duty: name of the duty that the overall figures are
     for (power, boost and what is read at the power goal: for the duty that asks for most); boost_wanted_by:
-    engine speed [rad/s] at which the spool time is asked, else the lowest speed of the main duty.
+    engine speed [rad/s] at which the spool time is asked, else the lowest speed of the main duty; seconds: spool times
+    (..., N) where they are there already.
     """
+    if seconds is None:
+        pushed = pedal(points, main_duty, boost_wanted_by)
+        seconds = spool_time(engine, place, plumbing, machines, tables, *pushed, model)
     outside = np.asarray(place.pressure)
     main = points.of(main_duty)
     goal = hardest(points, main_duty)
@@ -79,15 +84,7 @@ def summarise(
         "power made": power,
         "power shortfall": np.maximum(1.0 - power / _flat(duty.power), 0.0),
         "spool rpm": _spool(points, match, place, main, model),
-        "spool time": spool_time(
-            engine,
-            place,
-            plumbing,
-            machines,
-            tables,
-            *pedal(points, main_duty, boost_wanted_by),
-            model,
-        ),
+        "spool time": seconds,
         "boost made": boost[..., goal],
         "drive pressure": (match.drive_pressure - outside)[..., goal],
         "drive pressure ratio": ratio[..., main].max(axis=-1),

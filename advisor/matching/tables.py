@@ -107,7 +107,7 @@ class WheelTables:
         i, up = _place(y, _ROWS)
         line = wheel * len(_ROWS) + i
         right = _between(self._right, line, up)
-        z = np.minimum(flow_number / (right * np.clip(y * (1.0 / _ROWS[0]), 1e-6, 1.0)), 1.0)
+        z = np.minimum(flow_number / (right * np.minimum(np.maximum(y * (1.0 / _ROWS[0]), 1e-6), 1.0)), 1.0)
         j, across = _place(1.0 - np.sqrt(1.0 - z), _STEPS)
         near = line * len(_STEPS) + j
         low = _between(self._cells, near, across)
@@ -139,7 +139,7 @@ class WheelTables:
 def _place(value: Array, axis: Array) -> tuple[Integers, Array]:
     """Cell and fraction of each value on an equally spaced axis; beyond the ends, the end."""
     last = len(axis) - 1
-    position = np.clip((value - axis[0]) * (last / (axis[-1] - axis[0])), 0.0, last)
+    position = np.minimum(np.maximum((value - axis[0]) * (last / (axis[-1] - axis[0])), 0.0), last)
     cell = np.minimum(position.astype(np.int64), last - 1)
     return cell, position - cell
 

@@ -63,7 +63,8 @@ def waits(knowledge, scripts) -> np.ndarray:
     """Seconds from each answer of some calls to the next question, by the clock and of the processor (answers, 2)."""
     fires, found = agenda(), []
     for script in scripts:
-        for cache in (matched._solved, weighing._drawn, prospects._figures):
+        matched.forget_matches()
+        for cache in (weighing._drawn, prospects._figures):
             cache.cache_clear()
         consult((), knowledge, fires, bands=False)
         for count in range(1, len(script.answers) + 1):

@@ -71,7 +71,7 @@ def main() -> None:
                 print(f"{what}: '{old}' no longer stands in {file}")
                 continue
             (edited / file).write_text(text.replace(old, new, 1), encoding="utf-8")
-            matched._solved.cache_clear()  # forked processes would take it over
+            matched.forget_matches()  # forked processes would take it over
             start, before = time.perf_counter(), os.times()
             found = compare(calls, rules, edited, processes=processes)
             took, after = time.perf_counter() - start, os.times()

@@ -19,7 +19,7 @@ from scipy.optimize import brentq
 from advisor.matching.balance import TOLERANCE, lay_out
 from advisor.matching.inputs import machines
 from advisor.matching.search import _LADDER
-from advisor.matching.shaft import Case, attempt, case_of
+from advisor.matching.shaft import Case, attempt
 
 SAMPLE = 12
 
@@ -95,7 +95,7 @@ def main() -> None:
         print(f"{count:5d} candidates x 12: {each:6.1f} us a candidate, not converged {(~found.converged).sum()}")
         if count == 2000:
             vectorised, pressure_ratio = each, found.pressure_ratio
-            case = case_of(lay_out(on.engine, on.place, on.plumbing, on.points, on.machines, on.model)[1], on.tables)
+            case = lay_out(on.engine, on.place, on.plumbing, on.points, on.machines, on.tables, on.model)[1]
     chosen = np.linspace(0, 1999, SAMPLE).astype(int)
     start = time.process_time()
     alone = np.array([[one_at_a_time(case, int(i) * 12 + k) for k in range(12)] for i in chosen])
