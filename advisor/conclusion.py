@@ -46,13 +46,14 @@ class Line:
 def conclusion(course: Course, knowledge: Knowledge) -> tuple[Line, ...]:
     """Everything that a call concludes, in a fixed order."""
     weighed = course.weighed
-    best = weighed.candidates.codes[course.best] if course.best is not None else "nothing"
-    lines = [Line("verdict", course.verdict), Line("recommended", best), Line("requested part", course.compared)]
+    best = course.advised
+    told = "nothing" if best is None else weighed.candidates.codes[best]
+    lines = [Line("verdict", course.verdict), Line("recommended", told), Line("requested part", course.compared)]
     lines += [Line("conflict", conflict.fact) for conflict in course.conflicts]
     lines += _settled(course.last.facts, knowledge)
     for firing in course.firings:
         count = len(weighed.candidates) if firing.mask is None else int(firing.mask.sum())
-        lines += _of_rule(firing, count, course.best, course.last.facts, knowledge)
+        lines += _of_rule(firing, count, best, course.last.facts, knowledge)
     return tuple(lines)
 
 

@@ -62,7 +62,7 @@ def consult(
     now, weighed, best, last, firings = course.now, course.weighed, course.best, course.last, course.firings
     request, verdict, compared = course.request, course.verdict, course.compared
     order, requested = weighed.order, weighed.requested
-    provisional = verdict == NOT_ENOUGH or (verdict == DIAGNOSED and bool(now.missing or best is None))
+    provisional = course.provisional
     speaking = _founded(firings, knowledge) if provisional else firings
     told = telling.words_of(speaking, knowledge, last.facts, best)
     tradeoff = _trade(weighed, now, best, knowledge) if best is not None else ()

@@ -109,6 +109,17 @@ class Course:
         return self.opening.understood
 
     @property
+    def provisional(self) -> bool:
+        """Whether too little is known to recommend a turbo, though one is ahead."""
+        lacking = bool(self.now.missing or self.best is None)
+        return self.verdict == NOT_ENOUGH or (self.verdict == DIAGNOSED and lacking)
+
+    @property
+    def advised(self) -> int | None:
+        """The row of the candidate that is recommended, None without one."""
+        return None if self.provisional else self.best
+
+    @property
     def request(self) -> Request:
         """The part that was asked for, taken apart."""
         return self.opening.request

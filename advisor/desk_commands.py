@@ -64,6 +64,9 @@ def add(commands: Commands, shared: argparse.ArgumentParser) -> None:
     cover.set_defaults(run=_cover)
 
     mutants = commands.add_parser("mutants", parents=[scripts], help="small wrong changes that no script notices")
+    mutants.add_argument(
+        "--of", action="append", default=[], metavar="NAME", help="only of this rule, or of the rules in this file"
+    )
     mutants.add_argument("--offer", type=int, default=0, metavar="N", help="look for variants that notice the first N")
     mutants.add_argument("--write", type=Path, metavar="FOLDER", help="write the scripts with such variants there")
     mutants.set_defaults(run=_mutants)
@@ -95,6 +98,22 @@ def _rule(knowledge: "Knowledge", name: str) -> "Rule":
     return knowledge.rule(name)
 
 
+def _rules_of(knowledge: "Knowledge", named: str) -> list[str]:
+    """The rule of that name, or the rules of that file. Raises Refused where there is neither."""
+    from advisor.knowledge.places import did_you_mean
+
+    names = [rule.name for rule in knowledge.rules]
+    if named in names:
+        return [named]
+    file = Path(named).name.removesuffix(".yaml") + ".yaml"
+    found = [rule.name for rule in knowledge.rules if rule.place.file == file]
+    if not found:
+        topics = {rule.place.file.removesuffix(".yaml") for rule in knowledge.rules}
+        mend = did_you_mean(named, [*names, *topics], "name a rule, or a file of rules")
+        raise Refused(f"there is no rule and no rule file '{named}'; {mend}")
+    return found
+
+
 def _replay(options: argparse.Namespace) -> int:
     from advisor.replay import replay
 
@@ -106,7 +125,7 @@ def _replay(options: argparse.Namespace) -> int:
         return _accept(options, folder, paths)
     results = replay(paths, folder, options.fire, options.processes)
     for result in results:
-        for line in (*result.refused, *map(str, result.differences), *result.doubts):
+        for line in filter(None, (*result.refused, *map(str, result.differences), *result.doubts, result.idle)):
             print(line)
     if options.junit is not None:
         from advisor.desk.junit import junit
@@ -116,8 +135,9 @@ def _replay(options: argparse.Namespace) -> int:
     differing = sum(bool(result.differences) for result in results)
     calls, differ = ("call", "calls")[len(results) != 1], ("differs", "differ")[differing != 1]
     right = len(results) - refused - differing
+    idle = sum(bool(result.idle) for result in results)
     print(f"{len(results)} {calls} replayed: {right} as {('it', 'they')[right != 1]} should be, "
-          f"{differing} {differ}, {refused} refused")  # fmt: skip
+          f"{differing} {differ}, {refused} refused" + (f"; checking nothing: {idle}" if idle else ""))  # fmt: skip
     return REFUSED if refused else DIFFERS if differing else FINE
 
 
@@ -260,29 +280,35 @@ def _cover(options: argparse.Namespace) -> int:
 
 def _mutants(options: argparse.Namespace) -> int:
     from advisor.desk.held import score
+    from advisor.scripted import read_scripts
 
     folder, paths = shop_of(options), scripts_of(options.paths)
-    knowledge_in(folder)
+    if options.write is not None and options.write.is_file():
+        raise Refused(f"{options.write}: is a file, so nothing can be put into it; name a folder")
+    knowledge = knowledge_in(folder)
     agenda_of(options)
-    found = score(paths, folder, options.fire, options.processes)
+    if faults := [fault for path in paths for fault in read_scripts(path, knowledge)[1]]:
+        raise Refused(*map(str, faults))
+    of = [name for named in options.of for name in _rules_of(knowledge, named)]
+    found = score(paths, folder, options.fire, options.processes, of)
     for verdict in found.missed:
         moved = f"changes what '{verdict.moved}' concludes" if verdict.moved else "changes no call"
         print(f"{folder}/{verdict.mutant.place}: {verdict.mutant.name}; {moved}, no script notices")
     for line in found.unsound:
         print(f"{line}, so it notices nothing")
     if options.offer or options.write is not None:
-        _offer(options, found, folder)
+        _offer(options, found, folder, of)
     print("\n".join(found.lines()))
     return DIFFERS if found.missed else FINE
 
 
-def _offer(options: argparse.Namespace, found: "Score", folder: Path) -> None:
+def _offer(options: argparse.Namespace, found: "Score", folder: Path, of: Sequence[str]) -> None:
     from advisor.desk.keeping import with_variants
     from advisor.desk.offers import offers
 
     missed = [number for number, verdict in enumerate(found.verdicts) if not verdict.idle and not verdict.noticed]
     few = missed[: options.offer or len(missed)]
-    by_file, lost = offers(few, scripts_of(options.paths), folder, options.fire, options.processes)
+    by_file, lost = offers(few, scripts_of(options.paths), folder, options.fire, options.processes, of)
     for mutant in lost:
         print(f"{folder}/{mutant.place}: {mutant.name}; no situation found that tells it apart")
     for file, offered in by_file.items():

@@ -7,7 +7,7 @@ match alone is not matched.
 import os
 from collections.abc import Iterable, Sequence
 from concurrent.futures import ProcessPoolExecutor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 from pathlib import Path
 
@@ -25,7 +25,6 @@ from advisor.knowledge import Knowledge, Place, Rule, load
 from advisor.knowledge.conditions import facts_in
 from advisor.knowledge.rules import FIRST_STAGE, Caution, Stage
 from advisor.knowledge.strata import writes
-from advisor.outcome import NOT_ENOUGH
 from advisor.scripted import BEHIND, OF_A_RULE, Expectation, FigureRange, Script, read_scripts
 from advisor.units import Range, show
 
@@ -53,6 +52,7 @@ class Replayed:
     differences: tuple[Difference, ...] = ()
     refused: tuple[str, ...] = ()
     doubts: tuple[str, ...] = ()  # what is odd about an answer that was understood, with its place
+    idle: str = ""  # told of a call that, with all its variants, checks nothing
     fired: frozenset[str] = frozenset()
     verdict: str = ""
     best: str = ""
@@ -91,7 +91,11 @@ def _replay_file(path: Path) -> list[Replayed]:
     scripts, faults = read_scripts(path, knowledge)
     if faults:
         return [Replayed(str(path), path.stem, refused=tuple(map(str, faults)))]
-    return [replayed(script, knowledge, agenda) for script in scripts]
+    found = [replayed(script, knowledge, agenda) for script in scripts]
+    if not any(script.expects for script in scripts):
+        mend = "write 'must:', 'must not:' or 'figures:' under 'conclude:', or let --record write all it concludes"
+        found[0] = replace(found[0], idle=f"{scripts[0].place}: this call checks nothing; {mend}")
+    return found
 
 
 def replayed(script: Script, knowledge: Knowledge, agenda: Agenda) -> Replayed:
@@ -106,8 +110,10 @@ def replayed(script: Script, knowledge: Knowledge, agenda: Agenda) -> Replayed:
     )
     if not isinstance(course, Course):
         return Replayed(script.file, script.call, differing, doubts=doubts, fired=fired)
-    best = course.weighed.candidates.codes[course.best] if course.best is not None else ""
-    return Replayed(script.file, script.call, differing, (), doubts, fired, course.verdict, best)
+    best = "" if course.advised is None else course.weighed.candidates.codes[course.advised]
+    return Replayed(
+        script.file, script.call, differing, doubts=doubts, fired=fired, verdict=course.verdict, best=best
+    )
 
 
 def taken(script: Script, knowledge: Knowledge, agenda: Agenda) -> Reached:
@@ -203,7 +209,7 @@ def _lines(course: Reached, knowledge: Knowledge) -> tuple[Line, ...]:
 
 
 def _warns(rule: Rule, course: Reached) -> bool:
-    best = course.best if isinstance(course, Course) else None
+    best = course.advised if isinstance(course, Course) else None
     fired = any(firing.rule == rule.name and fired_for(firing, best) for firing in course.firings)
     return fired and any(isinstance(action, Caution) for action in rule.then)
 
@@ -232,7 +238,7 @@ def _against(expectation: Expectation, course: Reached, asked: Sequence[str], kn
     assert isinstance(course, Course)
     match expectation.kind:
         case "best":
-            return _of_option(expectation, course.best, "nothing is recommended", course, knowledge)
+            return _of_option(expectation, course.advised, "nothing is recommended", course, knowledge)
         case "requested":
             row = course.weighed.requested
             return _of_option(expectation, row, "no part he asked for is known", course, knowledge)
@@ -256,7 +262,7 @@ def _of_lines(expectation: Expectation, lines: Iterable[Line]) -> str:
 
 
 def _of_option(expectation: Expectation, row: int | None, none: str, course: Course, knowledge: Knowledge) -> str:
-    if row is None or (row == course.best and course.verdict == NOT_ENOUGH):
+    if row is None or (row == course.best and course.provisional):
         return f"{none}, so '{expectation.words}' {'fails' if expectation.wanted else 'cannot be told'}"
     about = f"{course.weighed.candidates.codes[row]}: "
     return _of_facts(expectation, course.weighed.facts.at(row), about, knowledge)

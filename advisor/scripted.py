@@ -40,9 +40,10 @@ from pathlib import Path
 from typing import Any
 
 from advisor.knowledge import Fault, Knowledge, Place
+from advisor.knowledge.catalogue_files import MODELS
 from advisor.knowledge.conditions import All, AnyOf
 from advisor.knowledge.meaning import Reader
-from advisor.knowledge.places import did_you_mean
+from advisor.knowledge.places import did_you_mean, nearest
 from advisor.knowledge.source import Document, Steps, parse_yaml, read_yaml
 from advisor.outcome import Answer
 from advisor.units import Range, Unclear, read_number
@@ -161,6 +162,23 @@ def variant(
     return f"{call}: {words}", (*kept, *instead.values())
 
 
+def again(fact: str, first: Place) -> tuple[str, str]:
+    """What to say of a fact that is answered a second time, and the mend."""
+    what = f"'{fact}' is answered a second time (first in line {first.line})"
+    return what, "keep the answer that counts; what he says later goes into a variant"
+
+
+def of_the_shop(document: Document) -> Fault | None:
+    """The fault of a file that is none of scripted calls but one of a shop's."""
+    data = document.data
+    if not isinstance(data, dict) or data.keys() & {*PARTS}:
+        return None
+    found = (key for key in data if key in ("rules", "facts", *MODELS))
+    mend = "name a file of scripted calls (a shop's folder goes with '--shop')"
+    what = "this file holds the shop's {}, no scripted call"
+    return next((Fault(document.key_place((key,)), what.format(key), mend) for key in found), None)
+
+
 class _Reading:
     def __init__(self, document: Document, knowledge: Knowledge) -> None:
         self.document = document
@@ -177,13 +195,28 @@ class _Reading:
         if not isinstance(data, dict):
             self.fault((), "a scripted call is wanted here", "write 'call:', 'answers:' and 'conclude:'")
             return []
-        for key in data:
-            if key not in PARTS:
-                self.fault((key,), f"'{key}' is no part of a scripted call", _mend(key, PARTS), key=True)
+        if (astray := of_the_shop(self.document)) is not None:
+            self.document.faults.append(astray)
+            return []
+        meant = self.slips(data, PARTS, (), "is no part of a scripted call")
+        if "answers" in meant:  # what hangs on them isn't blamed
+            return []
         main = self.script(
             self.text(data, ("call",)) or Path(self.document.file).stem, self.answers(data.get("answers"), ()), data, ()
         )
         return [main, *self.variants(data.get("variants"), main)]
+
+    def slips(self, data: Mapping[str, Any], known: Sequence[str], at: Steps, what: str) -> set[str]:
+        """Note the keys that aren't known here; those that they were meant to be."""
+        meant: set[str] = set()
+        for key in data.keys() - {*known}:
+            close = nearest(re.sub("[_-]", " ", key), [name for name in known if name not in data]) or ""
+            mend = "" if close and key.startswith(close) else _elsewhere(key, known)
+            if close and not mend:
+                meant.add(close)
+                mend = f"did you mean '{close}'?"
+            self.fault((*at, key), f"'{key}' {what}", mend or _mend(key, known), key=True)
+        return meant
 
     def script(self, call: str, answers: tuple[Answer, ...], data: dict[str, Any], at: Steps) -> Script:
         conclude, under = data.get("conclude", {}), (*at, "conclude")
@@ -192,9 +225,7 @@ class _Reading:
             self.fault(under, "what must be concluded is wanted here", mend)
             conclude = {}
         allowed = CONCLUDED[:-1] if at else CONCLUDED  # the whole outcome is recorded of the call itself alone
-        for key in conclude:
-            if key not in allowed:
-                self.fault((*under, key), f"'{key}' can't be concluded", _mend(key, allowed), key=True)
+        self.slips(conclude, allowed, under, "can't be concluded")
         verdict = conclude.get("verdict")
         if verdict is not None and verdict not in VERDICTS:
             self.fault((*under, "verdict"), f"'{verdict}' is no verdict", _mend(str(verdict), VERDICTS))
@@ -225,38 +256,39 @@ class _Reading:
         return [self.variant(entry, ("variants", index), main) for index, entry in enumerate(listed)]
 
     def variant(self, entry: dict[str, Any], at: Steps, main: Script) -> Script:
-        for key in entry:
-            if key not in OF_A_VARIANT:
-                self.fault((*at, key), f"'{key}' is no part of a variant", _mend(key, OF_A_VARIANT), key=True)
+        meant = self.slips(entry, OF_A_VARIANT, at, "is no part of a variant")
         given = self.answers(entry.get("answers", []), at)
         left_out = self.left_out(entry.get("without", []), (*at, "without"), main)
-        if not given and not left_out:
+        if not given and not left_out and not meant & {"answers", "without"}:
             mend = "write 'answers:' with what he says instead, or 'without:' with what he doesn't say"
             self.fault(at, "the variant differs in no answer from the call", mend)
         call, answers = variant(main.call, main.answers, given, left_out, self.text(entry, ("but",), at))
+        told = len(self.document.faults)
         script = self.script(call, answers, entry, at)
-        if not script.expects:
+        if not script.expects and "conclude" not in meant and len(self.document.faults) == told:
             self.fault(at, "the variant wants nothing concluded", "write 'conclude:' with 'must:' or 'must not:'")
         return script
 
     def left_out(self, listed: Any, at: Steps, main: Script) -> tuple[str, ...]:
         said = [answer.fact for answer in main.answers]
-        if not isinstance(listed, list) or not all(isinstance(name, str) for name in listed):
-            self.fault(at, "a list of facts is wanted here", "write '[altitude]'")
-            return ()
-        for index, name in enumerate(listed):
+        names = self.facts(listed, at)
+        for index, name in enumerate(names):
             if name not in said:
                 self.fault((*at, index), f"the call has no answer to '{name}'", _mend(name, said))
-        return tuple(listed)
+        return names
+
+    def facts(self, listed: Any, at: Steps) -> tuple[str, ...]:
+        if listed is None or (isinstance(listed, list) and all(isinstance(name, str) for name in listed)):
+            return tuple(listed or ())
+        self.fault(at, "a list of facts is wanted here", "write '[displacement, duties]'")
+        return ()
 
     def outcome(self, listed: Any, at: Steps) -> tuple[str, ...] | None:
-        if listed is None:
-            return None
-        if not isinstance(listed, list) or not all(isinstance(line, str) for line in listed):
-            mend = "let 'advisor replay --accept' write it"
-            self.fault(at, "a list of recorded lines is wanted here", mend)
-            return None
-        return tuple(listed)
+        if isinstance(listed, list) and all(isinstance(line, str) for line in listed):
+            return tuple(listed)
+        if listed is not None:
+            self.fault(at, "a list of recorded lines is wanted here", "let 'advisor replay --accept' write it")
+        return None
 
     def text(self, data: dict[str, Any], path: Steps, under: Steps = ()) -> str:
         key = path[-1]
@@ -271,7 +303,8 @@ class _Reading:
         if not isinstance(listed, list):
             self.fault((*at, "answers"), "a list of answers is wanted here", "write each as '- fact: \"his words\"'")
             return ()
-        answers = []
+        answers: list[Answer] = []
+        said: dict[str, int] = {}
         for index, entry in enumerate(listed):
             path: Steps = (*at, "answers", index)
             if not isinstance(entry, dict) or len(entry) != 1:
@@ -281,7 +314,11 @@ class _Reading:
             (fact, words), *_ = entry.items()
             if not isinstance(words, str):
                 self.fault((*path, fact), "the caller's words are wanted here", "write them in one line, in quotes")
+            elif fact in said:
+                first = self.document.key_place((*at, "answers", said[fact], fact))
+                self.fault((*path, fact), *again(fact, first), key=True)
             elif self.asked_fact(fact, (*path, fact)):
+                said[fact] = index
                 answers.append(Answer(fact, words))
                 self.places.setdefault(answers[-1], self.document.place((*path, fact)))
         return tuple(answers)
@@ -298,13 +335,9 @@ class _Reading:
         return False
 
     def order(self, listed: Any, at: Steps) -> tuple[str, ...]:
-        if listed is None:
-            return ()
-        if not isinstance(listed, list) or not all(isinstance(name, str) for name in listed):
-            self.fault(at, "a list of facts is wanted here", "write '[displacement, duties]'")
-            return ()
-        good = [self.asked_fact(name, (*at, i), False) for i, name in enumerate(listed)]
-        return tuple(listed) if all(good) else ()
+        names = self.facts(listed, at)
+        good = [self.asked_fact(name, (*at, i), False) for i, name in enumerate(names)]
+        return names if all(good) else ()
 
     def expectations(self, conclude: dict[str, Any], key: str, at: Steps, wanted: bool) -> tuple[Expectation, ...]:
         listed = conclude.get(key, [])
@@ -325,9 +358,8 @@ class _Reading:
         return tuple(made)
 
     def expectation(self, kind: str, words: str, wanted: bool, path: Steps) -> Expectation | None:
-        place = self.document.place(path)
+        place, names = self.document.place(path), [rule.name for rule in self.knowledge.rules]
         if kind in OF_A_RULE:
-            names = [rule.name for rule in self.knowledge.rules]
             if words not in names:
                 self.fault(path, f"there is no rule '{words}'", _mend(words, names))
                 return None
@@ -336,7 +368,6 @@ class _Reading:
             return Expectation(kind, words, wanted, place) if self.asked_fact(words, path, False) else None
         if kind == "concludes" or kind in OF_CANDIDATES:
             behind = BEHIND.search(words)
-            names = [rule.name for rule in self.knowledge.rules]
             if behind is not None and behind[1] not in names:
                 self.fault(path, f"there is no rule '{behind[1]}'", _mend(behind[1], names))
                 return None
@@ -414,10 +445,16 @@ def _pieces(words: str, mark: str) -> Iterator[tuple[int, str]]:
         at += len(piece) + len(mark)
 
 
+def _elsewhere(key: str, known: Sequence[str]) -> str:
+    """How to mend a key that belongs deeper into the script; "" for any other."""
+    if "conclude" in known and key in CONCLUDED:
+        return "indent it to stand below 'conclude:'"
+    if key in KINDS:
+        return f"write it below 'must:' as '- {key}: ...'"
+    return ""
+
+
 def _mend(word: str, known: Sequence[str] | Any) -> str:
     names = tuple(known)
     few = f"write one of {', '.join(names)}" if len(names) <= 8 else "see the fact vocabulary and the rule files"
     return did_you_mean(word, names, few)
-
-
-__all__ = ["Expectation", "FigureRange", "Script", "parse_script", "parse_scripts", "read_script", "read_scripts"]

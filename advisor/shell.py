@@ -1,7 +1,8 @@
 """What all commands share: exit codes, refusals, and the shop that they are about."""
 
 import argparse
-from collections.abc import Sequence
+import os
+from collections.abc import Iterator, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -75,16 +76,42 @@ def scripts_of(paths: Sequence[Path]) -> list[Path]:
     from advisor.knowledge import shipped_folder
     from advisor.replay import scripts_in
 
-    found = scripts_in(paths or [shipped_folder().parent / "transcripts_demo"])
-    missing = [path for path in found if not path.is_file()]
-    if missing or not found:
-        lacking = missing or paths
-        raise Refused(*(f"{path}: is not there; name a script or a folder of scripts" for path in lacking))
-    return found
+    named = list(paths) or [shipped_folder().parent / "transcripts_demo"]
+    wrong = [line for path in named for line in _no_scripts(path)]
+    if wrong:
+        raise Refused(*wrong)
+    return scripts_in(named)
+
+
+def _no_scripts(path: Path) -> Iterator[str]:
+    """Why a path names no scripts, or not all that it seems to name; nothing where it does."""
+    from advisor.knowledge.source import misnamed
+    from advisor.replay import scripts_in
+
+    try:
+        inside = os.listdir(path)
+    except NotADirectoryError:
+        return
+    except FileNotFoundError:
+        yield f"{path}: is not there; name a script or a folder of scripts"
+        return
+    except OSError as error:
+        yield f"{path}: this folder can't be read ({error.strerror}); see to its permissions"
+        return
+    if "facts.yaml" in inside:
+        yield f"{path}: holds a shop's rules, no scripted calls; name a folder of calls (the shop goes with '--shop')"
+    elif wrong := list(misnamed(path, ".yaml")):
+        yield from (f"{path}/{fault}" for fault in wrong)
+    elif not scripts_in([path]):
+        yield f"{path}: holds no scripted calls; put .yaml files there, or name another folder"
 
 
 def write(path: Path, content: str) -> None:
     """Write a file. Raises Refused where that can't be done."""
+    if (file := next((above for above in path.parents if above.is_file()), None)) is not None:
+        raise Refused(f"{file}: is a file, so nothing can be put into it; name a folder")
+    if path.is_dir():
+        raise Refused(f"{path}: is a folder; name a file")
     try:
         path.parent.mkdir(parents=True, exist_ok=True)
         path.write_text(content, encoding="utf-8", newline="\n")

@@ -162,3 +162,46 @@ def test_the_second_look_names_what_similar_rules_mention(tmp_path, capsys):
     code, _, errors = run(capsys, "second-look", "hot-44", "--shop", shop)
     assert code == 2
     assert "did you mean 'hot-" in errors
+
+
+def test_mutants_of_one_rule_or_file_alone(shop, tmp_path, capsys):
+    knowledge = load(shop)
+    conclude = "conclude: {must: [fired: altitude-when-nobody-says], must not: [fired: no-class-to-obey]}\n"
+    script(tmp_path / "calls" / "one.yaml", conclude)
+    for named, rules in (
+        ("altitude-when-nobody-says", ["altitude-when-nobody-says"]),
+        ("class", [rule.name for rule in knowledge.rules if rule.place.file == "class.yaml"]),
+    ):
+        _, out, _ = run(capsys, "mutants", tmp_path / "calls", "--shop", shop, "--of", named)
+        *told, last = out.splitlines()
+        of = [mutant for mutant in all_mutants(knowledge) if mutant.rule.name in rules]
+        same = sum(means_the_same(mutant, knowledge) for mutant in of)
+        assert last.startswith(f"{len(of) - same} mutants, 1 calls: ")
+        assert {line.split(": ")[1] for line in told if "no script notices" in line} <= set(rules)
+    _, whole, _ = run(capsys, "mutants", tmp_path / "calls", "--shop", shop)
+    of_one = [line for line in whole.splitlines() if ": altitude-when-nobody-says: " in line]
+    _, out, _ = run(capsys, "mutants", tmp_path / "calls", "--shop", shop, "--of", "altitude-when-nobody-says")
+    assert of_one == out.splitlines()[: len(of_one)]
+    assert of_one
+    _, out, _ = run(
+        capsys, "mutants", tmp_path / "calls", "--shop", shop, "--of", "law.yaml", "--write", tmp_path / "more"
+    )
+    assert "fired: altitude-when-nobody-says" in (tmp_path / "more" / "one.yaml").read_text("utf-8")
+
+
+@pytest.mark.parametrize(
+    ("named", "told"),
+    [
+        (("--of", "altitude-when-nobody-say"), "did you mean 'altitude-when-nobody-says'?"),
+        (("--of", "clas"), "there is no rule and no rule file 'clas'; did you mean 'class'?"),
+        (("--of", "xyz"), "there is no rule and no rule file 'xyz'; name a rule, or a file of rules"),
+        (("--write", "facts"), "facts: is a file, so nothing can be put into it; name a folder"),
+    ],
+)
+def test_mutants_of_what_there_is_not_are_refused(shop, tmp_path, capsys, named, told, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    script(tmp_path / "calls" / "one.yaml")
+    (tmp_path / "facts").write_text("", "utf-8")
+    code, _, errors = run(capsys, "mutants", tmp_path / "calls", "--shop", shop, *named)
+    assert code == 2
+    assert told in errors

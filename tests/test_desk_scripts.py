@@ -186,3 +186,126 @@ def test_candidates_for_which_a_rule_fires_can_be_wanted(shop, tmp_path, capsys)
     code, out, _ = run(capsys, "replay", path, "--shop", shop)
     assert code == 2
     assert "one.yaml:15:61: there is no fact 'clas rule'; did you mean 'class rule'?" in out
+
+
+def test_where_too_little_is_known_nothing_is_recorded_as_recommended(shop, tmp_path, capsys):
+    path = script(tmp_path / "calls" / "sled.yaml", power_goal=None, displacement=None)
+    assert run(capsys, "replay", path, "--shop", shop, "--record")[0] == 0
+    recorded = path.read_text(encoding="utf-8")
+    assert '- "verdict: not enough known"\n    - "recommended: nothing"\n' in recorded
+    assert "gives 5 points" in recorded  # what rules would weigh is kept
+    assert run(capsys, "replay", path, "--shop", shop)[0] == 0
+
+
+def test_a_script_that_checks_nothing_is_told_so(shop, tmp_path, capsys):
+    path = script(tmp_path / "calls" / "sled.yaml", "conclude:\n  must: []\n")
+    code, out, _ = run(capsys, "replay", path, "--shop", shop, "--junit", tmp_path / "results.xml")
+    told = f"{path}:1:1: this call checks nothing; write 'must:', 'must not:' or 'figures:' under 'conclude:', "
+    assert code == 0
+    assert out.startswith(told)
+    assert out.endswith("1 call replayed: 1 as it should be, 0 differ, 0 refused; checking nothing: 1\n")
+    (case,) = ElementTree.parse(tmp_path / "results.xml").getroot().iter("testcase")
+    assert [(child.tag, child.get("message", "").startswith(told)) for child in case] == [("skipped", True)]
+    variants = "variants:\n  - without: [power goal]\n    conclude: {verdict: not enough known}\n"
+    script(path, variants)
+    assert "checks nothing" not in run(capsys, "replay", path, "--shop", shop)[1]
+
+
+TWICE = "'power goal' is answered a second time (first in line 6); keep the answer that counts"
+
+
+@pytest.mark.parametrize("command", [("replay",), ("cover",), ("try", "--answers")])
+def test_a_fact_answered_twice_is_a_placed_fault(shop, tmp_path, capsys, command):
+    path = script(tmp_path / "calls" / "sled.yaml")
+    edit(path, '  - rpm limit: "4000"\n', '  - rpm limit: "4000"\n  - power goal: "500 hp"\n')
+    folder = "--rules" if command[0] == "try" else "--shop"
+    code, out, errors = run(capsys, *command, path, folder, shop)
+    assert code == 2
+    assert f"{path}:8:5: {TWICE}" in out + errors
+
+
+def test_a_fact_answered_twice_in_a_variant_is_a_placed_fault(shop, tmp_path, capsys):
+    variants = "variants:\n  - answers: [rpm limit: '3000', rpm limit: '3500']\n    conclude: {verdict: recommended}\n"
+    path = script(tmp_path / "calls" / "sled.yaml", variants)
+    assert f"{path}:14:34: 'rpm limit' is answered a second time" in run(capsys, "replay", path, "--shop", shop)[1]
+
+
+KEYS: dict[str, tuple[str, ...]] = {
+    "call": (), "about": (), "answers": (), "conclude": (), "variants": (),
+    "verdict": ("  ",), "must": ("  ",), "must not": ("  ",), "figures": ("  ",), "asks first": ("  ",),
+    "fired": ("    - ",), "caution": ("    - ",), "concludes": ("    - ",), "known": ("    - ",),
+    "fired for": ("    - ",), "but": ("  - ",), "without": ("    ",),
+}  # fmt: skip
+WHOLE = """call: Sled
+about: a gauge
+answers:
+  - class rule: "inducer limit"
+  - altitude: "900 ft"
+conclude:
+  verdict: recommended
+  asks first: [duties]
+  must:
+    - fired: inducer-uses-the-limit
+    - caution: controls-stay-on-the-road
+    - concludes: "caution [inducer-over-the-limit]"
+    - known: class rule is none
+    - fired for: "gate share > 25 % [inducer-over-the-limit]"
+  must not:
+    - fired: no-class-to-obey
+  figures: {air flow needed: 10 to 12 lb/min}
+variants:
+  - but: low
+    without: [altitude]
+    conclude: {verdict: recommended}
+"""
+
+
+@pytest.mark.parametrize("key", KEYS)
+def test_a_slip_in_a_key_is_told_once_with_the_key_that_is_meant(shop, tmp_path, capsys, key):
+    before = "".join(KEYS[key])
+    path = tmp_path / "calls" / "slip.yaml"
+    path.parent.mkdir()
+    for slip in {key[:-1], key[0] + key, key.replace("s", "ss"), key.upper(), key.replace(" ", "_")} - {key}:
+        path.write_text(WHOLE.replace(f"\n{before}{key}:", f"\n{before}{slip}:", 1), "utf-8")
+        if key == "call":
+            path.write_text(WHOLE.replace("call:", f"{slip}:", 1), "utf-8")
+        code, out, _ = run(capsys, "replay", path, "--shop", shop)
+        *told, _ = out.splitlines()
+        assert code == 2
+        assert [line.split("; ")[1] for line in told] == [f"did you mean '{key}'?"], (slip, out)
+
+
+@pytest.mark.parametrize(
+    ("end", "told"),
+    [
+        ("must:\n  - fired: no-class-to-obey\n", "4:1: 'must' is no part of a scripted call; indent it to stand below"),
+        ("fired: no-class-to-obey\n", "4:1: 'fired' is no part of a scripted call; write it below 'must:' as '- fire"),
+        ("conclude:\n  fired: no-class-to-obey\n", "5:3: 'fired' can't be concluded; write it below 'must:' as '- fi"),
+    ],
+)
+def test_a_key_in_the_wrong_place_is_told_where_it_belongs(shop, tmp_path, capsys, end, told):
+    path = tmp_path / "slip.yaml"
+    path.write_text("call: Sled\nanswers:\n  - class rule: none\n" + end, "utf-8")
+    code, out, _ = run(capsys, "replay", path, "--shop", shop)
+    assert code == 2
+    assert f"slip.yaml:{told}" in out
+
+
+@pytest.mark.parametrize(
+    ("named", "told"),
+    [
+        ("shop", "shop: holds a shop's rules, no scripted calls; name a folder of calls"),
+        ("shop/law.yaml", "law.yaml:2:1: this file holds the shop's rules, no scripted call; name a file of scripted"),
+        ("shop/maps", "maps: holds no scripted calls; put .yaml files there"),
+        ("nowhere", "nowhere: is not there; name a script or a folder of scripts"),
+        ("calls", "calls/late.yml:1:1: is not read: its name doesn't end in .yaml; let it end in .yaml"),
+    ],
+)
+@pytest.mark.parametrize("command", ["replay", "mutants", "cover"])
+def test_what_is_no_script_is_told_in_a_line(shop, tmp_path, capsys, command, named, told):
+    script(tmp_path / "calls" / "late.yml")
+    code, out, errors = run(capsys, command, tmp_path / named, "--shop", shop)
+    lines = [line for line in (out + errors).splitlines() if "replayed" not in line]
+    assert code == 2
+    assert len(lines) == 1
+    assert told in lines[0]

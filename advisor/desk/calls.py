@@ -10,7 +10,7 @@ from advisor.journal import read as read_journal
 from advisor.knowledge import Fault, Knowledge, Place
 from advisor.knowledge.source import Document, Steps, read_yaml
 from advisor.outcome import Answer
-from advisor.scripted import variant
+from advisor.scripted import again, of_the_shop, variant
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,7 +42,7 @@ def _with_variants(path: Path) -> tuple[list[RecordedCall], tuple[Fault, ...]]:
     document = read_yaml(path, str(path))
     data = document.data
     if document.faults or not isinstance(data, dict) or not isinstance(data.get("answers"), list):
-        fault = Fault(Place(str(path), 1, 1), "holds no answers", "begin it with 'answers:'")
+        fault = of_the_shop(document) or Fault(document.place(), "holds no answers", "begin it with 'answers:'")
         return [], tuple(document.faults) or (fault,)
     faults: list[Fault] = []
     answers = _answers(document, data["answers"], (), faults)
@@ -63,10 +63,16 @@ def _variant(main: RecordedCall, given: Sequence[Answer], without: Sequence[str]
 
 
 def _answers(document: Document, listed: Any, at: Steps, faults: list[Fault]) -> tuple[Answer, ...]:
-    answers = []
+    answers: list[Answer] = []
+    first: dict[str, Place] = {}
     for index, entry in enumerate(listed if isinstance(listed, list) else ()):
         if isinstance(entry, dict) and len(entry) == 1 and isinstance(words := next(iter(entry.values())), str):
-            answers.append(Answer(next(iter(entry)), words))
+            fact = next(iter(entry))
+            place = document.key_place((*at, "answers", index, fact))
+            if fact in first:
+                faults.append(Fault(place, *again(fact, first[fact])))
+            first.setdefault(fact, place)
+            answers.append(Answer(fact, words))
         else:
             what = "an answer is one fact with the caller's words"
             mend = "write '- displacement: \"5.9 litres\"'"

@@ -5,19 +5,19 @@ call has noticed is held against no other. A mutant that fires otherwise in no s
 """
 
 import os
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
 
-from advisor.course import Course, Reached
+from advisor.course import Course, Reached, conclude, open_call
 from advisor.desk.equivalent import means_the_same
 from advisor.desk.mutants import Mutant, all_mutants
 from advisor.desk.variants import concluded, fired, fires_alike, rerun, varied
 from advisor.inference.agenda import Agenda
 from advisor.inference.engines import agenda
 from advisor.knowledge import Knowledge, load
-from advisor.replay import EARLY, differences, taken
+from advisor.replay import EARLY, differences, settled_early
 from advisor.scripted import Script, read_scripts
 
 
@@ -38,7 +38,7 @@ class Score:
 
     scripts: int
     verdicts: tuple[Verdict, ...]
-    unsound: tuple[str, ...]  # calls that differ already, or can't be read: they notice nothing
+    unsound: tuple[str, ...]  # calls that differ already: they notice nothing
 
     @property
     def counted(self) -> list[Verdict]:
@@ -65,16 +65,22 @@ class Score:
         return [*found, f"{count} mutants, {self.scripts} calls: {noticed} noticed ({self.share:.1%}); {most}"]
 
 
-def score(paths: Sequence[Path], folder: Path, engine: str = "auto", processes: int | None = None) -> Score:
-    """Hold every mutant of the rules in the folder against the scripts. Raises KnowledgeError."""
-    knowledge = load(folder)
-    every = all_mutants(knowledge)
+def score(
+    paths: Sequence[Path],
+    folder: Path,
+    engine: str = "auto",
+    processes: int | None = None,
+    of: Collection[str] = (),
+) -> Score:
+    """Hold every mutant of the rules in the folder, or ``of`` some of them, against the scripts, which must be
+    readable. Raises KnowledgeError."""
+    every = all_mutants(load(folder), of)
     noticed: dict[int, str] = {}
     moved: dict[int, str] = {}
     unsound: dict[str, None] = {}
     calls = 0
     count = max(1, min(processes or os.cpu_count() or 1, len(paths)))
-    with ProcessPoolExecutor(count, initializer=_prepare, initargs=(folder, engine)) as pool:
+    with ProcessPoolExecutor(count, initializer=_prepare, initargs=(folder, engine, of)) as pool:
         idle = [same for part in pool.map(_idle, range(count), [count] * count) for same in part]
         for own in (True, False):  # first each call against the rules that it names: those it notices mostly
             tasks = [_Task(path, frozenset((*noticed, *idle)), own) for path in paths]
@@ -112,10 +118,10 @@ _noticed: set[int] = set()
 _moved_before: set[int] = set()
 
 
-def _prepare(folder: Path, engine: str) -> None:
+def _prepare(folder: Path, engine: str, of: Collection[str]) -> None:
     global _shop
     knowledge = load(folder)
-    every = all_mutants(knowledge)
+    every = all_mutants(knowledge, of)
     _shop = (knowledge, agenda(engine), every)  # type: ignore[arg-type]
     _noticed.clear()
     _moved_before.clear()
@@ -132,9 +138,9 @@ def _hold(task: _Task) -> _Held:
     """The mutants that are still unnoticed, against a call and its variants."""
     assert _shop is not None
     knowledge = _shop[0]
-    scripts, faults = read_scripts(task.path, knowledge)
+    scripts, _ = read_scripts(task.path, knowledge)
     held = _Held(len(scripts), (), {}, {})
-    unsound = [f"{task.path.name}: can't be read"] if faults else []
+    unsound = []
     for script in scripts:
         if (not task.own or script.rules()) and not _hold_call(script, task, held):
             unsound.append(f"{task.path.name}: {script.call}: differs already")
@@ -142,16 +148,26 @@ def _hold(task: _Task) -> _Held:
 
 
 def _hold_call(script: Script, task: _Task, held: _Held) -> bool:
-    """Whether the call is as it should be, so that it can notice anything; what it notices goes into ``held``."""
+    """Whether the call is as it should be, so that it can notice anything; what it notices goes into ``held``. A call
+    that no mutant reaches is taken no further than it takes to see that."""
     assert _shop is not None
     knowledge, fires, every = _shop
-    course = taken(script, knowledge, fires)
+    named, early = script.rules(), settled_early(script, knowledge)
+    left = [
+        (index, mutant)
+        for index, mutant in enumerate(every)
+        if not (index in task.done or index in _noticed or (early and mutant.rule.stage not in EARLY))
+        and (mutant.rule.name in named) == task.own
+    ]
+    opening = open_call(script.answers, knowledge, fires) if left else None
+    left = [one for one in left if opening and (one[1].rule.stage not in EARLY or touches(one[1], opening))]
+    if not left or opening is None:
+        return True
+    course = opening if early else conclude(opening, knowledge, fires)
     if any(differences(script, course, knowledge)):
         return False
-    named, lines = script.rules(), concluded(course, knowledge)
-    for index, mutant in enumerate(every):
-        if index in task.done or index in _noticed or (mutant.rule.name in named) != task.own:
-            continue
+    lines = concluded(course, knowledge)
+    for index, mutant in left:
         if (not script.expects and index in _moved_before) or not touches(mutant, course):
             continue
         variant = varied(knowledge, mutant.rule, mutant.variant)

@@ -4,7 +4,7 @@ Each number that a condition compares with is moved up and down by a step, each 
 each action is dropped. Points that run with a figure get each end moved and each number of points changed.
 """
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from dataclasses import dataclass, replace
 
 from advisor.knowledge import Knowledge, Place, Rule
@@ -69,9 +69,9 @@ def mutants(rule: Rule, knowledge: Knowledge) -> list[Mutant]:
     return [mutant for mutant in found if mutant.variant != rule]
 
 
-def all_mutants(knowledge: Knowledge) -> list[Mutant]:
-    """The mutants of all rules, in a fixed order."""
-    return [mutant for rule in knowledge.rules for mutant in mutants(rule, knowledge)]
+def all_mutants(knowledge: Knowledge, of: Collection[str] = ()) -> list[Mutant]:
+    """The mutants of all rules, or of those with the names, in a fixed order."""
+    return [mutant for rule in knowledge.rules if not of or rule.name in of for mutant in mutants(rule, knowledge)]
 
 
 def _named(action: Action) -> str:

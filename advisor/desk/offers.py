@@ -6,7 +6,7 @@ said, and everything else is taken as a call had it. What then seems to tell the
 
 import itertools
 import os
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, field, replace
 from pathlib import Path
@@ -201,11 +201,16 @@ class Offers:
 
 
 def offers(
-    missed: Sequence[int], paths: Sequence[Path], folder: Path, engine: str = "auto", processes: int | None = None
+    missed: Sequence[int],
+    paths: Sequence[Path],
+    folder: Path,
+    engine: str = "auto",
+    processes: int | None = None,
+    of: Collection[str] = (),
 ) -> tuple[dict[str, list[Offered]], list[Mutant]]:
-    """What is offered for the mutants with these numbers, by the file of the script that it belongs to, and those of
-    them for which nothing was found. Raises KnowledgeError."""
-    every = all_mutants(load(folder))
+    """What is offered for the mutants with these numbers, counted among those ``of`` the rules that are named, by the
+    file of the script that it belongs to, and those of them for which nothing was found. Raises KnowledgeError."""
+    every = all_mutants(load(folder), of)
     topics: dict[str, list[int]] = {}
     for number in missed:
         topics.setdefault(every[number].place.file, []).append(number)
@@ -213,7 +218,7 @@ def offers(
     count = max(1, min(processes or os.cpu_count() or 1, len(parts)))
     found: dict[Changed, dict[Expectation, None]] = {}
     lost: list[Mutant] = []
-    with ProcessPoolExecutor(count, initializer=_prepare, initargs=(tuple(paths), folder, engine)) as pool:
+    with ProcessPoolExecutor(count, initializer=_prepare, initargs=(tuple(paths), folder, engine, of)) as pool:
         for gathered, left in pool.map(_of_topic, parts):
             lost += [every[number] for number in left]
             for one in gathered:
@@ -227,12 +232,12 @@ def offers(
 _at_work: tuple[Offers, list[Mutant]] | None = None
 
 
-def _prepare(paths: Sequence[Path], folder: Path, engine: str) -> None:
+def _prepare(paths: Sequence[Path], folder: Path, engine: str, of: Collection[str]) -> None:
     global _at_work
     knowledge = load(folder)
     scripts = [scripts for path in paths if (scripts := read_scripts(path, knowledge)[0])]
     fires: Agenda = agenda(engine)  # type: ignore[arg-type]
-    _at_work = (Offers(scripts, knowledge, fires), all_mutants(knowledge))
+    _at_work = (Offers(scripts, knowledge, fires), all_mutants(knowledge, of))
 
 
 def _of_topic(numbers: Sequence[int]) -> tuple[list[Offered], list[int]]:
