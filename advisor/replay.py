@@ -16,6 +16,7 @@ import numpy as np
 from advisor.conclusion import Line, conclusion, fired_for, opened
 from advisor.consultation import questions_of
 from advisor.course import COMPUTED_AT_LAST, Course, Reached, conclude, open_call
+from advisor.expected import BEHIND, OF_A_RULE, Expectation, FigureRange
 from advisor.hearing import value_words
 from advisor.inference.agenda import Agenda
 from advisor.inference.engines import agenda as find_agenda
@@ -25,7 +26,7 @@ from advisor.knowledge import Knowledge, Place, Rule, load
 from advisor.knowledge.conditions import facts_in
 from advisor.knowledge.rules import FIRST_STAGE, Caution, Stage
 from advisor.knowledge.strata import writes
-from advisor.scripted import BEHIND, OF_A_RULE, Expectation, FigureRange, Script, read_scripts
+from advisor.scripted import Script, read_scripts
 from advisor.units import Range, show
 
 # Below this many calls a second process costs more than it saves.

@@ -33,57 +33,22 @@ Reading never raises for what a file holds: the faults, each with its place, say
 """
 
 import re
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from functools import partial
 from pathlib import Path
 from typing import Any
 
+from advisor.expected import BEHIND, KINDS, OF_A_RULE, Expectation, Expecting, FigureRange, mend_of
 from advisor.knowledge import Fault, Knowledge, Place
 from advisor.knowledge.catalogue_files import MODELS
-from advisor.knowledge.conditions import All, AnyOf
-from advisor.knowledge.meaning import Reader
-from advisor.knowledge.places import did_you_mean, nearest
+from advisor.knowledge.places import nearest
 from advisor.knowledge.source import Document, Steps, parse_yaml, read_yaml
 from advisor.outcome import Answer
-from advisor.units import Range, Unclear, read_number
 
 VERDICTS = ("recommended", "nothing fits", "not enough known", "diagnosed")
 PARTS = ("call", "about", "answers", "conclude", "variants")
 OF_A_VARIANT = ("but", "answers", "without", "conclude")
 CONCLUDED = ("verdict", "must", "must not", "figures", "asks first", "outcome")
-OF_A_RULE = ("fired", "caution")
-OF_A_CONDITION = ("best", "requested", "ruled out", "known")
-OF_POINTS = ("takes", "gives")
-OF_CANDIDATES = ("fired for", *OF_POINTS)
-KINDS = (*OF_A_RULE, "asks", "concludes", *OF_A_CONDITION, *OF_CANDIDATES)
-SO_MANY = re.compile(r"(\d+(?:\.\d+)?) points? for (?=\S)")
-BEHIND = re.compile(r"\[([^\[\]]+)\]$")
-
-
-@dataclass(frozen=True, slots=True)
-class Expectation:
-    """One thing that must, or must not, be concluded; ``words`` is a rule's or fact's name, a line, or the condition;
-    ``rule`` the rule behind it; ``points`` how many it takes at least, negative ones given."""
-
-    kind: str
-    words: str
-    wanted: bool
-    place: Place
-    condition: All | None = None
-    rule: str = ""
-    points: float = 0.0
-
-
-@dataclass(frozen=True, slots=True)
-class FigureRange:
-    """A figure of the call and the SI range it must lie in."""
-
-    name: str
-    low: float
-    high: float
-    words: str
-    place: Place
 
 
 @dataclass(frozen=True, slots=True)
@@ -179,16 +144,10 @@ def of_the_shop(document: Document) -> Fault | None:
     return next((Fault(document.key_place((key,)), what.format(key), mend) for key in found), None)
 
 
-class _Reading:
+class _Reading(Expecting):
     def __init__(self, document: Document, knowledge: Knowledge) -> None:
-        self.document = document
-        self.knowledge = knowledge
+        super().__init__(document, knowledge)
         self.places: dict[Answer, Place] = {}
-        self.reader = Reader(knowledge.vocabulary, document.faults)
-
-    def fault(self, path: Steps, what: str, mend: str, key: bool = False) -> None:
-        place = self.document.key_place(path) if key else self.document.place(path)
-        self.document.faults.append(Fault(place, what, mend))
 
     def scripts(self) -> list[Script]:
         data = self.document.data
@@ -215,7 +174,7 @@ class _Reading:
             if close and not mend:
                 meant.add(close)
                 mend = f"did you mean '{close}'?"
-            self.fault((*at, key), f"'{key}' {what}", mend or _mend(key, known), key=True)
+            self.fault((*at, key), f"'{key}' {what}", mend or mend_of(key, known), key=True)
         return meant
 
     def script(self, call: str, answers: tuple[Answer, ...], data: dict[str, Any], at: Steps) -> Script:
@@ -228,7 +187,7 @@ class _Reading:
         self.slips(conclude, allowed, under, "can't be concluded")
         verdict = conclude.get("verdict")
         if verdict is not None and verdict not in VERDICTS:
-            self.fault((*under, "verdict"), f"'{verdict}' is no verdict", _mend(str(verdict), VERDICTS))
+            self.fault((*under, "verdict"), f"'{verdict}' is no verdict", mend_of(str(verdict), VERDICTS))
         expectations = [self.expectations(conclude, key, under, key == "must") for key in ("must", "must not")]
         return Script(
             file=self.document.file,
@@ -274,7 +233,7 @@ class _Reading:
         names = self.facts(listed, at)
         for index, name in enumerate(names):
             if name not in said:
-                self.fault((*at, index), f"the call has no answer to '{name}'", _mend(name, said))
+                self.fault((*at, index), f"the call has no answer to '{name}'", mend_of(name, said))
         return names
 
     def facts(self, listed: Any, at: Steps) -> tuple[str, ...]:
@@ -323,126 +282,10 @@ class _Reading:
                 self.places.setdefault(answers[-1], self.document.place((*path, fact)))
         return tuple(answers)
 
-    def asked_fact(self, name: str, path: Steps, key: bool = True) -> bool:
-        definition = self.knowledge.vocabulary.get(name)
-        if definition is not None and definition.source == "asked":
-            return True
-        if definition is None:
-            self.fault(path, f"there is no fact '{name}'", _mend(name, self.knowledge.vocabulary), key=key)
-        else:
-            mend = "give what he says instead; this follows from it"
-            self.fault(path, f"'{name}' is not asked of a caller", mend, key=key)
-        return False
-
     def order(self, listed: Any, at: Steps) -> tuple[str, ...]:
         names = self.facts(listed, at)
         good = [self.asked_fact(name, (*at, i), False) for i, name in enumerate(names)]
         return names if all(good) else ()
-
-    def expectations(self, conclude: dict[str, Any], key: str, at: Steps, wanted: bool) -> tuple[Expectation, ...]:
-        listed = conclude.get(key, [])
-        if not isinstance(listed, list):
-            self.fault((*at, key), "a list is wanted here", "write each as '- fired: rule-name'")
-            return ()
-        made = []
-        for index, entry in enumerate(listed):
-            path: Steps = (*at, key, index)
-            if not isinstance(entry, dict) or len(entry) != 1 or not all(isinstance(v, str) for v in entry.values()):
-                mend = f"write one of {', '.join(KINDS)} with what it holds"
-                self.fault(path, "one expectation is wanted here", mend)
-                continue
-            (kind, words), *_ = entry.items()
-            expectation = self.expectation(kind, words, wanted, (*path, kind))
-            if expectation is not None:
-                made.append(expectation)
-        return tuple(made)
-
-    def expectation(self, kind: str, words: str, wanted: bool, path: Steps) -> Expectation | None:
-        place, names = self.document.place(path), [rule.name for rule in self.knowledge.rules]
-        if kind in OF_A_RULE:
-            if words not in names:
-                self.fault(path, f"there is no rule '{words}'", _mend(words, names))
-                return None
-            return Expectation(kind, words, wanted, place)
-        if kind == "asks":
-            return Expectation(kind, words, wanted, place) if self.asked_fact(words, path, False) else None
-        if kind == "concludes" or kind in OF_CANDIDATES:
-            behind = BEHIND.search(words)
-            if behind is not None and behind[1] not in names:
-                self.fault(path, f"there is no rule '{behind[1]}'", _mend(behind[1], names))
-                return None
-            rule = "" if behind is None else behind[1]
-            if kind == "concludes":
-                return Expectation(kind, words, wanted, place, rule=rule)
-            return self.of_candidates(kind, words, wanted, path, rule)
-        if kind in OF_A_CONDITION:
-            condition = self.condition(words, path)
-            return None if condition is None else Expectation(kind, words, wanted, place, condition)
-        self.fault(path, f"'{kind}' is no kind of expectation", _mend(kind, KINDS), key=True)
-        return None
-
-    def of_candidates(self, kind: str, words: str, wanted: bool, path: Steps, rule: str) -> Expectation | None:
-        if not rule:
-            self.fault(path, "the rule is wanted behind the conditions", "write 'gate share > 25 % [rule-name]'")
-            return None
-        points, start = 0.0, 0
-        if kind in OF_POINTS:
-            if (many := SO_MANY.match(words)) is None or not float(many[1]):
-                mend = "write '18 points for spool rpm >= 2,400 rpm [rule-name]'"
-                self.fault(path, "so many points for such candidates are wanted here", mend)
-                return None
-            points, start = float(many[1]) * (1.0 if kind == "takes" else -1.0), many.end()
-        condition = self.condition(BEHIND.sub("", words)[start:], path, start)
-        return None if condition is None else Expectation(kind, words, wanted, condition.place, condition, rule, points)
-
-    def condition(self, words: str, path: Steps, base: int = 0) -> All | None:
-        """The condition, or several: those with semicolons between must all hold, of those with "or" one."""
-        place, parts = self.document.place(path), []
-        for start, piece in _pieces(words, ";"):
-            either = [
-                self.reader.condition(one, partial(self._place_from, path, base + start + offset))
-                for offset, one in _pieces(piece, " or ")
-            ]
-            found = tuple(one for one in either if one is not None)
-            if len(found) < len(either):
-                return None
-            parts.append(found[0] if len(found) == 1 else AnyOf(found, place=place, text=piece))
-        return All(tuple(parts), place=place, text=words.strip())
-
-    def _place_from(self, path: Steps, start: int, offset: int) -> Place:
-        return self.document.place_in(path, start + offset)
-
-    def figures(self, conclude: dict[str, Any], at: Steps) -> tuple[FigureRange, ...]:
-        listed = conclude.get("figures", {})
-        if not isinstance(listed, dict):
-            mend = "write 'boost needed: 30 to 36 psi'"
-            self.fault((*at, "figures"), "figures with their ranges are wanted here", mend)
-            return ()
-        made = []
-        for name, words in listed.items():
-            path: Steps = (*at, "figures", name)
-            definition = self.knowledge.vocabulary.get(name)
-            if definition is None or definition.kind != "number":
-                self.fault(path, f"there is no figure '{name}'", _mend(name, self.knowledge.vocabulary), key=True)
-                continue
-            try:
-                span: Range = read_number(words, definition.quantity, definition.unit).value
-            except (Unclear, TypeError):
-                self.fault(path, f"'{words}' is no range of figures", f"write it as '30 to 36 {definition.unit}'")
-                continue
-            if span.exact:
-                self.fault(path, f"'{words}' is a single figure", "give the range it must lie in, as '30 to 36'")
-                continue
-            made.append(FigureRange(name, span.low, span.high, words, self.document.place(path)))
-        return tuple(made)
-
-
-def _pieces(words: str, mark: str) -> Iterator[tuple[int, str]]:
-    """What stands between the marks, without spaces around it, and where it begins."""
-    at = 0
-    for piece in words.split(mark):
-        yield at + len(piece) - len(piece.lstrip()), piece.strip()
-        at += len(piece) + len(mark)
 
 
 def _elsewhere(key: str, known: Sequence[str]) -> str:
@@ -452,9 +295,3 @@ def _elsewhere(key: str, known: Sequence[str]) -> str:
     if key in KINDS:
         return f"write it below 'must:' as '- {key}: ...'"
     return ""
-
-
-def _mend(word: str, known: Sequence[str] | Any) -> str:
-    names = tuple(known)
-    few = f"write one of {', '.join(names)}" if len(names) <= 8 else "see the fact vocabulary and the rule files"
-    return did_you_mean(word, names, few)

@@ -5,7 +5,7 @@ import re
 from collections.abc import Iterable, Sequence
 
 from advisor.desk.offers import Offered
-from advisor.scripted import Expectation
+from advisor.expected import Expectation
 
 WIDTH = 118
 PLAIN = re.compile(r"[A-Za-z0-9][^,\[\]{}:#\"'`&*!|%@]*")

@@ -20,6 +20,7 @@ from advisor.desk.held import touches
 from advisor.desk.mutants import Mutant, all_mutants
 from advisor.desk.reach import readable_answers, words_for
 from advisor.desk.variants import concluded, fired, rerun, varied
+from advisor.expected import Expectation
 from advisor.hearing import understand
 from advisor.inference.agenda import Agenda
 from advisor.inference.engines import agenda
@@ -29,7 +30,7 @@ from advisor.knowledge import Knowledge, Place, Rule, load
 from advisor.knowledge.conditions import All, AnyOf, Condition, NoneOf, facts_in
 from advisor.outcome import Answer
 from advisor.replay import EARLY, stands
-from advisor.scripted import Expectation, Script, read_scripts, variant
+from advisor.scripted import Script, read_scripts, variant
 from advisor.units import Range
 
 GOALS = (0.5, 0.6, 0.7, 0.8, 0.9, 1.1, 1.2, 1.3, 1.45, 1.6, 1.8, 2.1)  # shares of the power goal tried of each call

@@ -12,11 +12,12 @@ from typing import Any, get_args
 from pydantic import BaseModel, BeforeValidator
 
 from advisor.desk.hover import FILES, KEYS, OF_KINDS, OF_SCRIPTS, SAID
+from advisor.expected import KINDS
 from advisor.knowledge import Knowledge
 from advisor.knowledge.catalogue_files import MODELS
 from advisor.knowledge.rulefile import RuleEntry
 from advisor.knowledge.vocabulary import FactEntry
-from advisor.scripted import CONCLUDED, KINDS, OF_A_VARIANT, PARTS, VERDICTS
+from advisor.scripted import CONCLUDED, OF_A_VARIANT, PARTS, VERDICTS
 
 Schema = dict[str, Any]
 
