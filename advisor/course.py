@@ -12,6 +12,7 @@ from itertools import product
 import numpy as np
 from numpy.typing import NDArray
 
+from advisor.at_odds import questioned
 from advisor.hearing import understand
 from advisor.inference.agenda import Agenda, Conflict, Firing
 from advisor.inference.facts import Fact, FactBase, Origin
@@ -223,7 +224,8 @@ def _understood(answers: Sequence[Answer], knowledge: Knowledge) -> tuple[Unders
             raise ValueError(f"nothing called {answer.fact!r} is in the fact vocabulary")
         last.pop(answer.fact, None)
         last[answer.fact] = answer
-    return tuple(_heard(knowledge.vocabulary[answer.fact], answer.words) for answer in last.values())
+    heard = [_heard(knowledge.vocabulary[answer.fact], answer.words) for answer in last.values()]
+    return questioned(heard, knowledge.vocabulary)
 
 
 def _trouble(said: FactBase, knowledge: Knowledge) -> list[Fact]:

@@ -44,6 +44,7 @@ class Record:
     answers: dict[str, str] = field(default_factory=dict)
     skipped: dict[str, None] = field(default_factory=dict)
     notes: list[str] = field(default_factory=list)
+    stood: list[str] = field(default_factory=list)  # questions about answers at odds that were left as told
     enough: bool = False
     closed: bool = False
 
@@ -63,6 +64,8 @@ class Record:
                 self.answers.pop(fact, None)
             case {"note": str(text)}:
                 self.notes.append(text)
+            case {"stands": str(question)}:
+                self.stood.append(question)
             case {"enough": bool(enough)}:
                 self.enough = enough
             case {"closed": bool(closed)}:
@@ -97,9 +100,7 @@ class Journal:
         except OSError as error:
             raise JournalError(_refused(folder, error)) from error
         journal = cls(path, _locked(handle, path), Record())
-        journal.append(
-            [{"form": FORM, "call": call, "started": f"{now:%Y-%m-%dT%H:%M:%SZ}", "knowledge": knowledge}]
-        )
+        journal.append([{"form": FORM, "call": call, "started": f"{now:%Y-%m-%dT%H:%M:%SZ}", "knowledge": knowledge}])
         _sync_folder(folder)
         return journal
 

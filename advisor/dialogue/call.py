@@ -7,9 +7,11 @@ from collections.abc import Callable, Iterable, Sequence
 from threading import Lock
 
 from advisor import units
+from advisor.at_odds import Odds
 from advisor.beside import also_said, beside_the_question, corrects, may_be_beside, offers
 from advisor.dialogue import commands, files, reasons, views
 from advisor.dialogue.commands import Command
+from advisor.dialogue.odds import AtOdds, reply
 from advisor.dialogue.offers import Offers
 from advisor.dialogue.turn import Consult, Fresh, Prompt, Reread, Turn
 from advisor.hearing import agrees, example, may_stand, suggestions, understand
@@ -51,6 +53,7 @@ class Call:
         self._doubted: Understood | None = None
         self._denied = ""  # a figure past belief to which he said no once
         self._offers = Offers()
+        self._at_odds = AtOdds(record.stood)
         self._in_breath: set[str] = set()  # facts asked together with others once; what is left of them is asked singly
         self._said: set[str] = set()  # rules whose words the caller has heard
         self._reading_back = False
@@ -79,10 +82,7 @@ class Call:
 
     def open(self) -> Turn:
         """The first turn."""
-        blocks: list[Block] = [Para(HINT, "dim")]
-        if count := len(self._answers):
-            blocks.append(Para(f"Going on with call {self.name}: {count} answer{'s' * (count != 1)} so far."))
-        return self._next(blocks)
+        return self._next([Para(HINT, "dim"), *views.resumed(self.name, len(self._answers))])
 
     def hear(self, line: str) -> Turn:
         """What comes of one line."""
@@ -93,6 +93,8 @@ class Call:
             return self._after_doubt(self._doubted, said)
         if self._offers.now:
             return self._after_offer(said)
+        if (odds := self._odds) is not None:
+            return self._after_odds(odds, said)
         if self._reading_back:
             return self._after_read_back(said)
         fact = self._asked
@@ -112,6 +114,8 @@ class Call:
         blocks: list[Block] = []
         if self._doubted is not None:
             blocks.append(Para(f"Left out, since nobody confirmed it: {self._doubted.echo}.", "warn"))
+        if (odds := self._odds) is not None:
+            blocks.append(Para(f"Left as it was told: {odds.ask}", "warn"))
         self._doubted, self._offers.now, self._again = None, [], ""
         if not self.told:
             blocks += told(self.consultation, self.knowledge.vocabulary)
@@ -127,21 +131,18 @@ class Call:
             opening = views.opening(self.knowledge)
             if opening.fact not in self._skipped:
                 return opening
-        for question in self.consultation.questions:
-            if question.fact in self._skipped or question.fact in self._answers:
-                continue
-            if question.settles == "detail" and not self._more and question.fact not in CLOSING:
-                continue
-            if (question.fact in CLOSING) == self.told and (self.told or not self.enough):
-                return question
-        return None
+        passed = {*self._skipped, *self._answers}
+        return views.due(self.consultation.questions, passed, self._more, self.told, self.enough)
+
+    @property
+    def _odds(self) -> Odds | None:
+        """Answers that can't all be so, to be asked about before anything else is."""
+        waits = self._doubted is not None or self._offers.now or self._again or (self.enough and not self.told)
+        return None if waits or self._latest is None else self._at_odds.now(self._latest, self.knowledge.vocabulary)
 
     @property
     def _asked(self) -> str | None:
-        if self._again:
-            return self._again
-        question = self._question
-        return question.fact if question else None
+        return self._again or (question.fact if (question := self._question) else None)
 
     @property
     def _together(self) -> tuple[str, ...]:
@@ -168,6 +169,10 @@ class Call:
         elif self._again:
             shown += views.asking_again(self._definition(self._again), self._answers.get(self._again, ""))
             label = views.label(self._definition(self._again))
+        elif (odds := self._odds) is not None:
+            self._reading_back = False
+            shown += [GAP, Para(f"“{odds.ask}”", "warn", 0, "Say: ")]
+            label = "the right one, or both"
         elif question:
             self._reading_back = False
             shown += views.question(question, self._asked_now(question.fact))
@@ -182,8 +187,8 @@ class Call:
         return Turn(tuple(shown), self._prompt(label), tuple(entries), tuple(files))
 
     def _prompt(self, label: str) -> Prompt:
-        fact = self._asked if self._doubted is None and not self._offers.now and not self._reading_back else None
-        asked = () if fact is None else self._asked_now(fact)
+        waits = self._doubted is not None or self._offers.now or self._odds is not None or self._reading_back
+        asked = () if waits or self._asked is None else self._asked_now(self._asked)
         return views.prompt(label, asked, len(self._answers), self._latest, self.knowledge)
 
     def _definition(self, fact: str) -> FactDef:
@@ -285,6 +290,16 @@ class Call:
         self._reading_back = self._asked is None and not self.told
         return self.hear(said)
 
+    def _after_odds(self, odds: Odds, said: str) -> Turn:
+        settled = reply(odds, said, self.consultation.understood, self.knowledge.vocabulary)
+        if settled.heard is not None:
+            return self._keep(settled.heard)
+        self._again = settled.again
+        if not settled.stands:
+            return self._next([Para(settled.unclear, "warn")] if settled.unclear else [])
+        self._at_odds.left.add(odds.ask)
+        return self._next([Para("Left as it was told.", "echo")], [{"stands": odds.ask}])
+
     def _also_said(self, heard: Understood, *more: str) -> list[Understood]:
         """What the words hold beside their answer, without what is known, is asked at the end, or was refused."""
         opening = heard.answer.fact == views.opening(self.knowledge).fact
@@ -307,11 +322,8 @@ class Call:
 
     def _after_all(self, said: str) -> Turn:
         if not said or agrees(said) is False:
-            return self._close()
+            return Turn((Para("The call is closed."),), entries=({"closed": True},))
         return self._next([Para("The call is at its end: Enter closes it, change FACT reopens an answer.", "warn")])
-
-    def _close(self) -> Turn:
-        return Turn((Para("The call is closed."),), entries=({"closed": True},))
 
     # what is commanded --------------------------------------------------------------------------------------
 
@@ -321,20 +333,11 @@ class Call:
             case "help":
                 return self._stay(views.helping())
             case "why":
-                return self._stay(self._why())
-            case "how":
-                return self._stay(reasons.how(argument, self.consultation, self.knowledge))
-            case "why not":
-                return self._stay(reasons.why_not(argument, self.consultation, self.knowledge))
-            case "what if":
-                told = reasons.what_if(argument, self.answers, self.consultation, self.knowledge, self._consult)
+                asked = [] if self._asked is None or self._reading_back else self._asked_now(self._asked)
+                return self._stay(views.why(asked, self.consultation, self.knowledge))
+            case "how" | "why not" | "what if" | "instead" | "holds" | "map":
+                told = reasons.asked(command, self.answers, self.consultation, self.knowledge, self._consult)
                 return self._stay(told)
-            case "instead":
-                return self._stay(reasons.instead(argument, self.answers, self.consultation, self.knowledge))
-            case "holds":
-                return self._stay(reasons.held(self.answers, self.knowledge))
-            case "map":
-                return self._stay(reasons.mapped(argument, self.consultation, self.knowledge))
             case "summary":
                 return self._stay(views.summary(self.consultation, self.knowledge, self._skipped, self.notes))
             case "back":
@@ -359,7 +362,7 @@ class Call:
             case "sheet":
                 return self._file(argument, files.sheet)
             case _:
-                return self._close() if self.told else Turn(entries=())
+                return self._after_all("") if self.told else Turn(entries=())
 
     def _stay(
         self, blocks: Iterable[Block], entries: Sequence[Entry] = (), files: Sequence[tuple[str, str]] = ()
@@ -368,19 +371,13 @@ class Call:
         if self._reading_back:
             return Turn((*blocks, GAP), self._prompt("is that right?"), tuple(entries), tuple(files))
         fact = self._asked
-        if fact is not None and self._doubted is None and not self._offers.now:
+        if fact is not None and self._doubted is None and not self._offers.now and self._odds is None:
             asked = self._asked_now(fact)
             short, prompt = Para(f"“{views.asking(asked)}”", "say"), self._prompt(views.label(*asked))
             return Turn((*blocks, GAP, short), prompt, tuple(entries), tuple(files))
         if fact is None and self.told:
             return Turn((*blocks, GAP), self._prompt("anything else?"), tuple(entries), tuple(files))
         return self._next(blocks, entries, files)
-
-    def _why(self) -> Iterable[Block]:
-        fact = self._asked
-        if fact is None or self._reading_back:
-            return [Para("Nothing is being asked just now that could change the advice.")]
-        return [block for d in self._asked_now(fact) for block in views.why(d, self.consultation, self.knowledge)]
 
     def _back(self) -> Turn:
         given = list(self._answers)
@@ -406,6 +403,8 @@ class Call:
         if self._doubted is not None or self._offers.now:
             self._doubted, self._offers.now = None, self._offers.now[1:]
             return self._next([])
+        if (odds := self._odds) is not None:
+            return self._after_odds(odds, "both")
         fact = self._asked
         if fact is None or self._reading_back:
             return self._stay([Para("There is no question to leave.", "warn")])

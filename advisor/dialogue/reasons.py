@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from advisor import units
-from advisor.dialogue.commands import resolve
+from advisor.dialogue.commands import Command, resolve
 from advisor.dialogue.turn import Consult
 from advisor.dialogue.views import beside_trial, unresolved
 from advisor.hearing import understand, value_words
@@ -28,6 +28,25 @@ MOST_REASONS = 5
 SAME_SIZE = 0.00075  # m; the trade rounds to whole millimetres
 
 
+def asked(
+    command: Command, answers: Sequence[Answer], now: Consultation, knowledge: Knowledge, consult: Consult
+) -> Iterator[Block]:
+    """What a command that only asks about the advice is told."""
+    match command.word:
+        case "how":
+            return how(command.argument, now, knowledge)
+        case "why not":
+            return why_not(command.argument, now, knowledge)
+        case "what if":
+            return what_if(command.argument, answers, now, knowledge, consult)
+        case "instead":
+            return instead(command.argument, answers, now, knowledge)
+        case "holds":
+            return held(answers, knowledge)
+        case _:
+            return mapped(command.argument, now, knowledge)
+
+
 def how(wanted: str, consultation: Consultation, knowledge: Knowledge) -> Iterator[Block]:
     """How a fact, figure, rule, option or the advice came about, down to the caller's own words."""
     figures: dict[str, Figure] = {}
@@ -35,9 +54,7 @@ def how(wanted: str, consultation: Consultation, knowledge: Knowledge) -> Iterat
         figures.setdefault(figure.name, figure)
     options = {option.code: option for option in shown(consultation)}
     firings = dict.fromkeys(firing.rule for firing in consultation.firings)
-    found = resolve(
-        wanted, (*ADVICE, *options, *figures, *consultation.facts, *firings, *knowledge.vocabulary)
-    )
+    found = resolve(wanted, (*ADVICE, *options, *figures, *consultation.facts, *firings, *knowledge.vocabulary))
     if len(found) != 1:
         yield unresolved(wanted, found)
         return
@@ -233,9 +250,7 @@ def _no_such_size(wanted: str, knowledge: Knowledge) -> Para | None:
     return Para(f"The catalogue has no wheel of {units.show(inducer, 'mm', 'length')}; next to it are {sizes}.", "warn")
 
 
-def _not_these(
-    wanted: str, codes: Sequence[str], consultation: Consultation, knowledge: Knowledge
-) -> Iterator[Block]:
+def _not_these(wanted: str, codes: Sequence[str], consultation: Consultation, knowledge: Knowledge) -> Iterator[Block]:
     """Why none of several candidates was chosen: what rules out how many, then the best of them."""
     yield from heading(f"Why not {wanted.strip()}")
     best = consultation.recommended

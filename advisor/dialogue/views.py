@@ -24,6 +24,12 @@ def opening(knowledge: Knowledge) -> OpenQuestion:
     return OpenQuestion(first.name, first.ask, first.listen_for, first.why, first.why, False, ())
 
 
+def resumed(name: str, count: int) -> Iterator[Block]:
+    """That a call goes on that has answers."""
+    if count:
+        yield Para(f"Going on with call {name}: {count} answer{'s' * (count != 1)} so far.")
+
+
 def label(definition: FactDef, *more: FactDef) -> str:
     """What stands before the line that is typed: the fact, and the unit that is assumed when none is said; for several
     in one breath what they are about."""
@@ -227,8 +233,29 @@ def helping() -> Iterator[Block]:
     )
 
 
-def why(definition: FactDef, consultation: Consultation, knowledge: Knowledge) -> Iterator[Block]:
-    """Why a question is asked, and which rules wait for it."""
+def due(
+    questions: Iterable[OpenQuestion], passed: Collection[str], more: bool, told: bool, enough: bool
+) -> OpenQuestion | None:
+    """The first question to ask now: those about the advice once it is ``told``, no others once he said ``enough``, and
+    what could only add a remark when ``more`` was wanted."""
+    for question in questions:
+        closing = question.fact in CLOSING
+        if question.fact in passed or (question.settles == "detail" and not more and not closing):
+            continue
+        if closing == told and (told or not enough):
+            return question
+    return None
+
+
+def why(asked: Sequence[FactDef], consultation: Consultation, knowledge: Knowledge) -> Iterator[Block]:
+    """Why the questions of now are asked, and which rules wait for them."""
+    if not asked:
+        yield Para("Nothing is being asked just now that could change the advice.")
+    for definition in asked:
+        yield from _why(definition, consultation, knowledge)
+
+
+def _why(definition: FactDef, consultation: Consultation, knowledge: Knowledge) -> Iterator[Block]:
     yield from heading(f"Why {definition.name} is asked")
     yield Para(definition.why, "", 2)
     asked = next((question for question in consultation.questions if question.fact == definition.name), None)

@@ -12,6 +12,7 @@ from pydantic import Field
 from advisor.quantities import Range
 
 from .accepted import Accepted, AcceptedEntry, answers_at
+from .against import Against, AgainstEntry, faults_of, read_against
 from .conditions import Condition
 from .fields import Entry, Text, Wrong, YesNo, entries, one_of, read_by
 from .measure import DIMENSIONS, in_si, read_figure
@@ -49,6 +50,7 @@ class FactDef:
     this fact, or those of its choices that name it in any sentence. `limit`: it is asked for the most or the least, so
     that "up to 14k" is 14k. `left_open`: who isn't sure of it leaves it unknown, where others are taken as usual.
     `check_by` says how a caller who isn't sure can find out.
+    `held_against` are other answers with which it may not go together.
     Facts of one `together` may be asked in one breath, each in the words of `in_short`; one that goes `along` is, even
     before anybody can say what it is worth.
     """
@@ -80,6 +82,7 @@ class FactDef:
     together: str = ""
     in_short: str = ""
     along: bool = False
+    held_against: tuple[Against, ...] = ()
 
     @cached_property
     def choice_names(self) -> tuple[str, ...]:
@@ -157,6 +160,7 @@ class FactEntry(Entry):
     together: Text = ""
     in_short: Text = ""
     along: YesNo = False
+    held_against: tuple[AgainstEntry, ...] = ()
     accepted: tuple[AcceptedEntry, ...] = ()
 
 
@@ -177,6 +181,7 @@ def read_vocabulary(document: Document) -> dict[str, FactDef]:
             vocabulary[entry.fact] = definition
     if not document.faults:
         _check_together(document, vocabulary)
+        document.faults += [fault for one in vocabulary.values() for fault in faults_of(one, vocabulary)]
     return vocabulary
 
 
@@ -250,6 +255,7 @@ class _Definition:
             together=entry.together,
             in_short=entry.in_short,
             along=entry.along,
+            held_against=self.held_against(),
         )
 
     def check_asking(self) -> None:
@@ -288,6 +294,11 @@ class _Definition:
             self.fault("unit", wrong.what, wrong.mend)
             return None
         return entry.quantity
+
+    def held_against(self) -> tuple[Against, ...]:
+        steps = [(*self.path, "held against", index) for index in range(len(self.entry.held_against))]
+        found = zip(self.entry.held_against, steps, strict=True)
+        return tuple(filter(None, (read_against(entry, self.document, path) for entry, path in found)))
 
     def check_marked(self) -> None:
         """The marked phrases of a choice are phrases that it has."""
