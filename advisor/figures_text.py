@@ -1,7 +1,7 @@
 """Figures from outside as JSON and as tables in the trade's units."""
 
 import json
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
 from advisor.sheet.layout import Block, Para, Table, heading, plain
@@ -48,10 +48,30 @@ def as_text(line: Mapping[str, Any], width: int = 100) -> str:
         heads = ("rpm", *(f"{head} {unit}".rstrip() for head, _, _, unit, _ in _COLUMNS))
         blocks.append(Table(heads, tuple(rows), frozenset(range(len(heads)))))
         for words in dict.fromkeys(point["off the map"] for point in turbo["points"] if point["off the map"]):
-            there = [f"{p['engine speed']:,.0f}" for p in turbo["points"] if p["off the map"] == words]
-            blocks.append(Para(f"At {', '.join(there)} rpm {words}."))
+            there = [p["off the map"] == words for p in turbo["points"]]
+            blocks.append(Para(f"{_where(turbo, there)} {words}."))
+        blocks += _too_fast(turbo)
     blocks.append(Para("Boost and drive pressure over the outside air. --json gives every figure, residual and band."))
     return plain(blocks, width)
+
+
+def _too_fast(turbo: Mapping[str, Any]) -> Iterator[Block]:
+    """At which engine speeds a compressor wheel turns past its safe tip speed, of a pair each stage's."""
+    stages = {name: f"the {name} stage's wheel ({turbo[name]})" for name in ("low", "high") if name in turbo}
+    for name, wheel in stages.items() or (("", "the compressor wheel"),):
+        points = [point.get(name, {}) if name else point for point in turbo["points"]]
+        there = [(point.get("tip speed margin") or 0.0) < 0.0 for point in points]
+        if any(there):
+            yield Para(f"{_where(turbo, there)} {wheel} turns past its safe tip speed: it can burst.")
+
+
+def _where(turbo: Mapping[str, Any], there: Sequence[bool]) -> str:
+    """The engine speeds of some of the points: "At 1,500 and 1,700 rpm", "From 2,300 to 3,600 rpm"."""
+    speeds = [f"{point['engine speed']:,.0f}" for point in turbo["points"]]
+    first, last = there.index(True), len(there) - 1 - there[::-1].index(True)
+    if all(there[first : last + 1]) and last > first + 1:
+        return f"From {speeds[first]} to {speeds[last]} rpm"
+    return f"At {', '.join(speed for speed, hit in zip(speeds, there, strict=True) if hit)} rpm"
 
 
 def _spool_words(turbo: Mapping[str, Any]) -> str:

@@ -37,7 +37,7 @@ from advisor.outcome import CLOSING, DIAGNOSED, OpenQuestion
 from advisor.outlook import Outlook, outlook
 from advisor.situation import ESSENTIAL
 from advisor.together import words_for
-from advisor.units import show
+from advisor.units import from_si, show, to_si
 from advisor.weighing import JOINT_OF, Weighed
 
 # What a rule that waits for the answer is worth, by what it would do. The desk's judgement (common practice, no
@@ -52,6 +52,7 @@ WORTH_OF_WORDS = 0.2
 # A fired rule asks for it: that is worth something in points of rank.
 WORTH_OF_ASKING = 0.5
 GRAVE = ("stop", "danger")
+GRAVE_HANGS_ON_IT = "A grave caution hangs on the answer."
 # How much more a question counts that stays at the topic of the last answer, and one that comes early in a good
 # call: the vocabulary's order, first to last.
 SAME_TOPIC = 1.5
@@ -120,7 +121,7 @@ def still_open(course: Course, knowledge: Knowledge) -> Open:
             ask=definition.ask,
             listen_for=definition.listen_for,
             why=definition.why,
-            reason=_reason(definition, settles, asked_by.get(name, ()), rules, ahead, course, knowledge),
+            reason=_reason(definition, settles, asked_by.get(name, ()), ahead, course, knowledge),
             urgent=name in urgent,
             asked_by=tuple(sorted(asked_by.get(name) or waiting.get(name) or ())),
             choices=tuple((choice.name, choice.means) for choice in definition.choices),
@@ -279,7 +280,6 @@ def _reason(
     definition: FactDef,
     settles: str,
     asked_by: Sequence[str],
-    waiting: Sequence[Rule],
     ahead: Outlook,
     course: Course,
     knowledge: Knowledge,
@@ -298,12 +298,7 @@ def _reason(
         return _what_it_decides(name, definition, ahead, course)
     if settles == PARTS:
         return "The turbo stands; until this is known the parts list stays open at that joint."
-    if waiting:
-        first = max(waiting, key=lambda rule: (_grave(rule), _stake(rule), rule.name))
-        return first.because
-    if asked_by:
-        return knowledge.rule(min(asked_by)).because
-    return definition.why
+    return f"{definition.why} {GRAVE_HANGS_ON_IT}" if settles == SAFETY else definition.why
 
 
 def _what_it_decides(name: str, definition: FactDef, ahead: Outlook, course: Course) -> str:
@@ -320,17 +315,16 @@ def _what_it_decides(name: str, definition: FactDef, ahead: Outlook, course: Cou
         apart, said = _difference(course.weighed, one, other), _answer(value, definition)
         return f"This decides {apart}: {said} speaks for the latter."
     one, other = ahead.torn(name)
-    return f"With other answers it can still turn the choice {_difference(course.weighed, one, other)}."
+    return f"Together with other answers it can still decide {_difference(course.weighed, one, other)}."
 
 
 def _answer(value: object, definition: FactDef) -> str:
-    if isinstance(value, bool):
-        return "yes" if value else "no"
     if isinstance(value, float):
-        return f"about {show(value, definition.unit, definition.quantity)}"
-    if isinstance(value, frozenset):
-        return " and ".join(sorted(value))
-    return str(value)
+        unit, quantity = definition.unit, definition.quantity
+        rounded = float(f"{from_si(value, unit, quantity):.2g}")
+        return f"about {show(to_si(rounded, unit, quantity), unit, quantity)}"
+    word = ("yes" if value else "no") if isinstance(value, bool) else str(value)
+    return f"“{' and '.join(sorted(value)) if isinstance(value, frozenset) else word}”"
 
 
 def _difference(weighed: Weighed, one: int, other: int) -> str:
@@ -357,6 +351,9 @@ def _difference(weighed: Weighed, one: int, other: int) -> str:
     turbines = sizes("turbine exducer")
     if turbines[0] != turbines[1]:
         return f"between the {turbines[0]} and the {turbines[1]} turbine"
+    bearings = of("bearing")
+    if bearings[0] != bearings[1]:
+        return f"between a {bearings[0]} bearing and a {bearings[1]} one"
     return f"between {weighed.turbo(one)} and {weighed.turbo(other)}"
 
 

@@ -243,6 +243,23 @@ def test_a_turbo_fed_by_another_makes_a_pair(tmp_path: Path) -> None:
     assert "fed by the big one" in figures_text.as_text(line)
 
 
+def test_a_wheel_that_turns_too_fast_is_told_in_words(tmp_path: Path) -> None:
+    """Of a pair each stage by its turbo, at the engine speeds where its own margin is below nothing."""
+    small = PAIR.replace("power: 450 hp", "power: 1,100 hp").replace("housing ratio: 1.25", "housing ratio: 0.90")
+    small = small.replace("    wastegate: external\n    gate bore: 38 mm\n", "")
+    line = figures.read(written(tmp_path, small)).line()
+    said = " ".join(figures_text.as_text(line).split())
+    pair = line["pairs"][0]
+    for name in ("low", "high"):
+        fast = [p[name]["tip speed margin"] < 0.0 for p in pair["points"] if name in p]
+        assert (f"the {name} stage's wheel ({pair[name]}) turns past its safe tip speed" in said) == any(fast)
+    assert "turns past its safe tip speed: it can burst." in said
+    single = figures.read(written(tmp_path, GOOD.replace("power: 450 hp", "power: 300 hp"))).line()
+    told = figures_text.as_text(single).count("the compressor wheel turns")
+    fast = [any(p["tip speed margin"] < 0.0 for p in turbo["points"]) for turbo in single["turbos"]]
+    assert told == sum(fast) == 1  # the one without a gate
+
+
 def test_a_pair_is_drawn_on_both_maps(tmp_path: Path) -> None:
     asked = figures.read(written(tmp_path, PAIR.replace("power: 450 hp", "power: 750 hp")))
     assert asked.rows == (0, 2, 1)

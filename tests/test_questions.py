@@ -179,6 +179,19 @@ def test_the_reason_names_what_the_answer_decides() -> None:
     assert len({q.reason for q in deciding}) > 1
 
 
+def test_what_decides_nothing_is_asked_for_the_reason_of_its_own() -> None:
+    """Not for one of a rule that waits for it: that may presuppose an answer ("The caller named what he wants to stay
+    under") or speak of something else."""
+    asked_late = opened(TOWING | {"trailer weight": "9,000 lb", "trailer brakes": "yes", "tow rating": "14,000 lb"})
+    reasons = {q.fact: q.reason for q in asked_late.questions if q.settles in ("detail", "safety")}
+    assert {"objection", "request answer"} <= reasons.keys()
+    for fact, reason in reasons.items():
+        assert reason.removesuffix(" A grave caution hangs on the answer.") == SHOP.vocabulary[fact].why
+    figures = [found[1] for q in asked_late.questions if (found := re.search(r": about \D?([\d.,]+)", q.reason))]
+    assert figures
+    assert all(len(figure.replace(",", "").strip("0.").replace(".", "")) <= 2 for figure in figures)
+
+
 def test_the_value_of_knowing_is_that_of_its_definition() -> None:
     """Three inputs with two or three levels, effects that add up: all 12 worlds gone through."""
     chance = np.random.default_rng(3)

@@ -28,6 +28,7 @@ SETTLED = {
     "yes, no (it stands), or the right one> ": "doubt",
     "yes or no> ": "offer",
     "yes, no, or the answer> ": "offer",
+    "the right one, or both> ": "odds",
     "is that right?> ": "read-back",
     "anything else?> ": "end",
 }

@@ -261,7 +261,7 @@ def _why(definition: FactDef, consultation: Consultation, knowledge: Knowledge) 
     asked = next((question for question in consultation.questions if question.fact == definition.name), None)
     if asked is None:
         return
-    if asked.reason:
+    if asked.reason not in ("", definition.why):
         yield Para(asked.reason, "", 2, "Now, because: ")
     rules = {rule.name: rule for rule in knowledge.rules}
     for name in asked.asked_by:
