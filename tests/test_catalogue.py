@@ -101,7 +101,13 @@ ALLOWED = [
     ("frames.yaml", "smallest housing ratio: 0.55", "smallest housing ratio: 0.63"),
     ("frames.yaml", "largest housing ratio: 0.85", "largest housing ratio: 0.63"),
     ("gates.yaml", "gate bore: 38 mm", "gate bore: 38.0 mm"),
-    ("turbos.yaml", "price: $985", "price: $0"),
+    ("turbos.yaml", "price: $985", "price: $100"),
+    ("turbos.yaml", "price: $985", "price: $50000"),
+    ("gates.yaml", "price: $325", "price: $10"),
+    ("fittings.yaml", "price: $24", "price: $1"),
+    ("frames.yaml", "smallest housing ratio: 0.55", "smallest housing ratio: 0.2"),
+    ("housings.yaml", "weight: 4.1 kg", "throat area: 6.4 cm2, weight: 4.1 kg"),
+    ("housings.yaml", "weight: 4.1 kg", "throat area: 12.6 cm2, weight: 4.1 kg"),
 ]
 
 

@@ -3,11 +3,11 @@
 Bounds of plausible geometry are common practice, no source.
 """
 
-from collections.abc import Callable, Collection, Iterator, Mapping
+from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from .catalogue import Catalogue
-from .ends import kind_of, likely_ends
+from .ends import INCH, kind_of, likely_ends
 from .places import Fault, Place, did_you_mean, listed
 from .source import Document, Steps
 from .wares import TIP_SPEED_LIMIT, CompressorWheel, Frame, Gate, Housing, Part, TurbineWheel, Turbo
@@ -20,6 +20,8 @@ COMPRESSOR_TIP_SHARE = (0.03, 0.14)
 TURBINE_TIP_SHARE = (0.06, 0.25)
 TIP_SPEED_TOLERANCE = 1.005
 SLOWEST_TIP = 300.0
+THROAT_RADIUS = (1.2, 2.4)
+"""Radius to the middle of the volute's throat over that of the wheel: the throat's area over A/R and wheel radius."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -150,12 +152,30 @@ def _housing(catalogue: Catalogue, housing: Housing, place: At, written: Written
     if housing.gate != "none" and housing.gate_bore is None:
         what = f"gate is {housing.gate}, and its bore is missing"
         yield Fault(place("gate"), what, "add a line 'gate bore: ...'")
+    wheels = [catalogue.turbine_wheels[code] for code in housing.turbine_wheels if code in catalogue.turbine_wheels]
+    yield from _proportions(housing, wheels, place)
     for other in catalogue.housings.values():
         if other.housing < housing.housing and other.frame == housing.frame and other.short == housing.short:
             shared = sorted(set(other.turbine_wheels) & set(housing.turbine_wheels))
             if shared:
                 what = f"with {listed(shared)} it makes the same combination as {other.housing}"
                 yield Fault(place("housing"), what, "let a wheel have one of the two")
+
+
+def _proportions(housing: Housing, wheels: Sequence[TurbineWheel], place: At) -> Iterator[Fault]:
+    """A throat or a gate that doesn't suit the wheels of a housing."""
+    for wheel in wheels:
+        least, most = (share * housing.housing_ratio * INCH * wheel.inducer / 2.0 for share in THROAT_RADIUS)
+        if housing.throat_area is not None and not least <= housing.throat_area <= most:
+            what = f"throat area {_cm2(housing.throat_area)} doesn't suit A/R {housing.housing_ratio:.2f}"
+            mend = f"with wheel {wheel.wheel} write something from {_cm2(least)} to {_cm2(most)}"
+            yield Fault(place("throat area"), what, mend)
+            break
+    for wheel in wheels:
+        if housing.gate_bore is not None and housing.gate_bore >= wheel.exducer:
+            what = f"gate bore {_mm(housing.gate_bore)} is not smaller than the exducer of {wheel.wheel}"
+            yield Fault(place("gate bore"), what, f"write something below {_mm(wheel.exducer)}")
+            break
 
 
 def _lonely_housing(catalogue: Catalogue, housing: Housing, place: At) -> Iterator[Fault]:
@@ -216,6 +236,10 @@ def _known(key: str, code: str, written: Written, place: Place) -> Iterator[Faul
     if code not in codes:
         otherwise = f"known: {listed(codes)}" if codes else f"list it under '{key}:' in a file of the catalogue"
         yield Fault(place, f"there is no {key[:-1]} {code}", did_you_mean(code, codes, otherwise))
+
+
+def _cm2(area: float) -> str:
+    return f"{area * 1e4:.1f} cm2"
 
 
 def _mm(length: float) -> str:

@@ -22,6 +22,9 @@ THRUST_ANGLE = {"journal 270": 1.5 * pi, "journal 360": 2.0 * pi, "ball": 2.0 * 
 LEAST_GATE_SHARE = 0.72
 """A gate smaller than this share of the boss isn't sold with it (common practice, no source)."""
 
+RATIOS = (0.2, 3.0)
+"""A/R that there may be [in]."""
+
 FEET = ("T3", "T4", "T6")
 _MEASURED = re.compile(r"(?P<before>\$?)(?P<number>[\d.,]+)(?: ?(?P<after>[^\d\s-].*))?")
 
@@ -43,7 +46,8 @@ def measured(quantity: str, unit: str, low: float, high: float, usual: str) -> B
         value = in_si(read_figure(found["number"]), written, quantity)
         least, most = in_si(low, unit, quantity), in_si(high, unit, quantity)
         if not least <= value <= most:
-            raise Wrong(f"'{words}' is out of bounds", f"write something from {low:g} to {high:g} {unit}")
+            bounds = f"${low:,g} to ${high:,g}" if unit == "$" else f"{low:g} to {high:g} {unit}"
+            raise Wrong(f"'{words}' is out of bounds", f"write something from {bounds}")
         return value
 
     return read_by(read)
@@ -60,6 +64,13 @@ def spelt(pattern: str, what: str, mend: str) -> BeforeValidator:
     return read_by(read)
 
 
+def _ratio(words: str) -> str:
+    """An A/R given in hundredths is told how it is written."""
+    if words.isdecimal() and len(words) <= 4 and RATIOS[0] <= int(words) / 100 <= RATIOS[1]:
+        raise Wrong(f"'{words}' is out of bounds", f"write the A/R in inches, {int(words) / 100:.2f}")
+    return words
+
+
 Code = Annotated[
     str, spelt("[A-Z0-9]+(-[A-Z0-9]+)*", "code", "use capitals, digits and hyphens, as in CG-6471")
 ]
@@ -67,11 +78,13 @@ Name = Annotated[str, spelt("[a-z][a-z0-9 -]*", "name", "use small letters, as i
 Wheel = Annotated[float, measured("length", "mm", 20, 300, "64 mm")]
 Blade = Annotated[float, measured("length", "mm", 1, 60, "5.9 mm")]
 Bore = Annotated[float, measured("length", "mm", 10, 150, "38 mm")]
-Price = Annotated[float, measured("money", "$", 0, 100_000, "$1485")]
+TurboPrice = Annotated[float, measured("money", "$", 100, 50_000, "$1485")]
+PiecePrice = Annotated[float, measured("money", "$", 10, 10_000, "$345")]
+PartPrice = Annotated[float, measured("money", "$", 1, 10_000, "$38")]
 Delivery = Annotated[float, measured("time", "days", 0, 365, "3 days")]
 Weight = Annotated[float, measured("mass", "kg", 0.1, 200, "7.9 kg")]
 Height = Annotated[float, measured("length", "mm", 1, 300, "12 mm")]
-Ratio = Annotated[float, Field(ge=0.2, le=3.0)]
+Ratio = Annotated[float, Field(ge=RATIOS[0], le=RATIOS[1]), read_by(_ratio)]
 HubRatio = Annotated[float, Field(ge=0.1, le=0.6)]
 Blades = Annotated[int, Field(ge=3, le=24)]
 PipeSize = Annotated[float, measured("length", "in", 1, 8, "4 in")]
@@ -158,7 +171,7 @@ class Turbo(Ware):
     connection: Annotated[str, one_of("hose", "V-band")]
     rotor_speed_limit: Annotated[float, measured("rotation", "rpm", 10_000, 400_000, "116000 rpm")]
     weight: Weight
-    price: Price
+    price: TurboPrice
     delivery: Delivery
 
     @property
@@ -185,7 +198,7 @@ class Housing(Ware):
     gate_bore: Bore | None = None
     throat_area: Annotated[float, measured("area", "cm2", 1, 200, "12.5 cm2")] | None = None
     weight: Weight
-    price: Price
+    price: PiecePrice
     delivery: Delivery
 
     @property
@@ -217,7 +230,7 @@ class Gate(Ware):
     entry: Entrance
     gate_bore: Bore
     weight: Weight
-    price: Price
+    price: PiecePrice
     delivery: Delivery
 
     @property
@@ -239,7 +252,7 @@ class Part(Ware):
     to: tuple[Text, ...] = ()
     either_way: YesNo = False
     height: Height | None = None
-    price: Price
+    price: PartPrice
     delivery: Delivery
 
     @property
