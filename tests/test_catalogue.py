@@ -95,6 +95,14 @@ def test_fault_is_placed_and_says_how_to_mend_it(tmp_path: Path, case: dict[str,
     assert faults_of(folder) == sorted([expected, *case.get("also", [])], key=position)
 
 
+@pytest.mark.parametrize("content", ["", "# nothing yet\n", "turbos\n"])
+def test_a_file_that_holds_no_part_of_a_catalogue_is_told_so(tmp_path: Path, content: str) -> None:
+    folder = small(tmp_path)
+    (folder / "more.yaml").write_text(content, "utf-8")
+    (told,) = faults_of(folder)
+    assert told.startswith("catalogue/more.yaml:1:1: the file holds no part of a catalogue; begin it with one of: ")
+
+
 ALLOWED = [
     ("frames.yaml", "largest inducer: 56 mm", "largest inducer: 51.2 mm"),
     ("frames.yaml", "smallest inducer: 48 mm", "smallest inducer: 51.2 mm"),

@@ -14,6 +14,7 @@ from inference_cases import (
     known,
     none,
     number,
+    ref,
     rule,
     sets,
     some,
@@ -23,7 +24,7 @@ from advisor.inference.engines import ReferenceAgenda
 from advisor.inference.explain import how, needed, why_not, words
 from advisor.inference.facts import Fact, FactBase, Origin
 from advisor.inference.stage import run_stage
-from advisor.knowledge.conditions import Flag, Includes, Is, Known
+from advisor.knowledge.conditions import Compare, Flag, Includes, Is, Known
 from advisor.knowledge.places import Place
 from advisor.knowledge.vocabulary import FactDef
 from advisor.quantities import Range
@@ -247,6 +248,13 @@ def test_needed_knows_when_a_rule_is_past_hope_or_complete():
     )  # fmt: skip
     done = known(duties=frozenset({"towing"}), trailer_weight=9_000.0, road_use=False, wastegate="internal")
     assert needed(GATE, done).lines() == ["rule gate has all it needs"]
+
+
+def test_of_what_keeps_a_rule_open_only_the_vague_is_named_vague():
+    wide = known(duties=frozenset({"towing"}), trailer_weight=Range(4_000.0, 6_000.0), sustained_load=True)
+    heavier = Compare(ref("trailer weight"), ">", ref("load"), **HERE)
+    want = needed(rule("r", heavier, TOWS), wide.with_facts([Fact("load", Range(5_000.0, 5_000.0), SAID)]))
+    assert (want.facts, want.vague) == ((), ("trailer weight",))
 
 
 def test_is_known_may_still_turn():

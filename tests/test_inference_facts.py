@@ -73,6 +73,8 @@ def test_columns_from_arrays_and_lists(given, expected):
 def test_columns_are_compared_by_what_they_say():
     assert column(["red", "blue"]) == Coded(np.array([1, 0]), ("blue", "red"))
     assert column(["red", None]) != column(["red", "red"])
+    assert column(["red"]) != column(["red", "red"])
+    assert column(["red"]) != ["red"]
     assert numbers([1.0, np.nan]) == numbers([1.0, np.inf])
     assert numbers([1.0]) != Numbers(np.array([1.0]), np.array([2.0]))
 

@@ -179,6 +179,8 @@ def test_a_fact_set_for_some_candidates_and_disputed_for_others():
     assert values == [
         (None, None), ("good", Range(1.0, 1.0)), ("bad", Range(3.0, 3.0)), ("unknown", None)
     ]  # fmt: skip
+    disputed = result.facts.columns["score"]
+    assert np.isnan(disputed.low).tolist() == np.isnan(disputed.high).tolist() == [True, False, False, True]
     assert result.conflicts == (
         Conflict("fit", {"by a": "good", "by b": "bad"}, (0,)),
         Conflict("score", {"by a": Range(1.0, 1.0), "by b": Range(3.0, 3.0)}, (0,)),

@@ -189,6 +189,12 @@ def test_what_cannot_be_computed_is_not_known(op, one, other):
     assert np.isnan(low).tolist() == np.isnan(high).tolist() == [True, False]
 
 
+def test_a_number_beside_a_column_may_be_out_of_reach():
+    facts = FactBase().with_columns({"x": (np.array([1.0, 2.0]), np.array([3.0, np.inf]))}, BUILT)
+    low, high = evaluate(Binary("+", ref("x"), number(1.0), **HERE), facts)
+    assert np.isnan(low).tolist() == np.isnan(high).tolist() == [False, True]
+
+
 def test_numbers_that_are_none_never_reach_a_verdict():
     with warnings.catch_warnings():
         warnings.simplefilter("error")

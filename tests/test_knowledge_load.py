@@ -189,6 +189,21 @@ rules:
 """
 
 
+def test_a_value_may_be_assumed_up_to_the_ends_of_what_is_plausible(tmp_path: Path) -> None:
+    shutil.copytree(BASE, tmp_path / "shop")
+    for value, sound in (("5 psi", True), ("150 psi", True), ("4.9 psi", False), ("150.1 psi", False)):
+        text = EVERYTHING[: EVERYTHING.index("    then:")] + f"""\
+    then:
+      assume: {{present boost: {value}}}
+      say: x
+    because: x
+    basis: y
+"""
+        (tmp_path / "shop" / "more.yaml").write_text(text.replace("judge", "understand"), "utf-8")
+        told = [str(fault) for fault in check(tmp_path / "shop") if "plausible range" in fault.what]
+        assert (told == []) == sound, value
+
+
 def test_every_action_stands_where_it_is_written() -> None:
     faults: list[Fault] = []
     vocabulary = read_vocabulary(read_yaml(BASE / "facts.yaml", "facts.yaml"))
@@ -427,3 +442,13 @@ def test_a_fault_without_a_mend_says_what_is_wrong_alone() -> None:
 def test_the_condition_of_a_rule_stands_where_its_list_begins(knowledge: Knowledge) -> None:
     rule = knowledge.rule("long-pull-is-sustained")
     assert str(rule.when.place) == "rules.yaml:6:7"
+
+
+def test_the_conditions_of_a_group_stand_where_their_list_begins() -> None:
+    vocabulary = read_vocabulary(read_yaml(BASE / "facts.yaml", "facts.yaml"))
+    text = "rules:\n  - rule: a\n    stage: understand\n    when:\n      - none:\n          - tune is hot\n"
+    text += "    then: {say: x}\n    because: x\n    basis: y\n"
+    (rule,) = read_rules(parse_yaml(text.encode(), "a.yaml"), Reader(vocabulary, []))
+    assert isinstance(rule.when, All)
+    (group,) = rule.when.parts
+    assert str(group.place) == "a.yaml:5:9"

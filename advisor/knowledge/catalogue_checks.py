@@ -184,9 +184,9 @@ def _lonely_housing(catalogue: Catalogue, housing: Housing, place: At) -> Iterat
         if wheel in catalogue.turbine_wheels and wheel not in turned:
             what = f"no turbo of frame {housing.frame} has turbine wheel {wheel}: with it, this fits nothing"
             yield Fault(place("turbine wheels"), what, "correct the wheel or the frame")
-    bosses = housing.gate == "boss" and housing.gate_bore is not None
-    if bosses and not any(housing.takes(gate) for gate in catalogue.gates.values()):
-        what = f"no {housing.entry} gate fits the {_mm(housing.gate_bore or 0.0)} boss"
+    boss = housing.gate_bore if housing.gate == "boss" else None
+    if boss is not None and not any(housing.takes(gate) for gate in catalogue.gates.values()):
+        what = f"no {housing.entry} gate fits the {_mm(boss)} boss"
         yield Fault(place("gate"), what, "add such a gate, or write 'gate: none'")
 
 

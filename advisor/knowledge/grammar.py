@@ -9,7 +9,7 @@ from collections.abc import Callable, Collection
 from dataclasses import dataclass
 from functools import lru_cache
 
-from lark import Lark, Token, Transformer, UnexpectedCharacters, UnexpectedToken
+from lark import Lark, Token, Transformer, UnexpectedToken
 
 _GRAMMAR = r"""
 condition: sum COMPARE sum                  -> compare
@@ -193,10 +193,7 @@ def _parse(text: str, start: str) -> Syntax:
         tree = _PARSER.parse(text, start=start)
         assert isinstance(tree, Syntax)
         return tree
-    except UnexpectedCharacters as error:
-        wanted = set(error.allowed or ())
-        raise _misread(text, error.pos_in_stream or 0, wanted, start) from None
-    except UnexpectedToken as error:
+    except UnexpectedToken as error:  # no character is unexpected: PHRASE begins with any
         offset = len(text.rstrip()) if error.token.type == "$END" else error.token.start_pos or 0
         raise _misread(text, offset, set(error.accepts or error.expected), start) from None
 
