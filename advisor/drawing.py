@@ -7,6 +7,7 @@ in every call.
 from collections.abc import Mapping, Sequence
 from functools import lru_cache
 from itertools import compress
+from math import ceil, floor, fsum
 from typing import Any
 from zlib import crc32
 
@@ -22,6 +23,7 @@ from advisor.matching.inputs import Array, Bools, IntArray
 from advisor.units import Range
 
 DRAWN = Origin("answer", "a caller like this one")
+NOTHING_ELSE = frozenset(("none", "nothing"))  # who has one of these has no other
 PIPES = {"exhaust size": "exhaust pipe", "charge pipe size": "charge pipe"}
 
 
@@ -52,7 +54,8 @@ def draw(definitions: Sequence[FactDef], said: FactBase, count: int, knowledge: 
 @lru_cache(maxsize=1024)
 def shares(name: str, count: int) -> Array:
     """Even shares of a prior (count,), in an order of the fact's own."""
-    return (np.random.default_rng(crc32(name.encode())).permutation(count) + 0.5) / count
+    order = np.random.RandomState(crc32(name.encode())).permutation(count)  # frozen: the same with any numpy (NEP 19)
+    return (order + 0.5) / count
 
 
 def _answers(definition: FactDef, count: int, knowledge: Knowledge) -> Column:
@@ -69,12 +72,15 @@ def _answers(definition: FactDef, count: int, knowledge: Knowledge) -> Column:
     names = definition.choice_names
     picked = [shares(f"{definition.name} {choice.name}", count) < choice.weight for choice in definition.choices]
     sets = [frozenset(compress(names, has)) for has in zip(*picked, strict=True)]
-    return coded([some or frozenset(names[:1]) for some in sets])
+    return coded([(some - NOTHING_ELSE) or some or frozenset(names[:1]) for some in sets])
 
 
 def _sizes(definition: FactDef, knowledge: Knowledge) -> tuple[float, ...]:
-    """Sizes [m] that pipes are made in, within the prior of a fact about a pipe; none for any other fact."""
+    """Figures (SI) that there are within a prior: sizes that pipes are made in, whole numbers of what is counted; none
+    where there is any figure."""
     kind, prior = PIPES.get(definition.name), definition.prior
+    if prior is not None and definition.quantity == "count":
+        return tuple(float(number) for number in range(ceil(prior.low), floor(prior.high) + 1))
     if kind is None or prior is None:
         return ()
     made = (size_of(end) for end in connections(knowledge.catalogue).known(kind))
@@ -93,7 +99,7 @@ def levels(definition: FactDef, steps: int, knowledge: Knowledge) -> list[tuple[
         return [(float(low + (high - low) * share), 1.0 / steps) for share in at]
     if definition.kind == "yes/no":
         return [(False, 0.5), (True, 0.5)]
-    whole = sum(choice.weight for choice in definition.choices)
+    whole = fsum(choice.weight for choice in definition.choices)
     several = definition.kind == "several"
     return [
         (frozenset((choice.name,)) if several else choice.name, choice.weight / whole) for choice in definition.choices

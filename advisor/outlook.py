@@ -119,7 +119,7 @@ def outlook(course: Course, possible: Sequence[FactDef], later: Sequence[FactDef
         for definition in every:
             opens = {definition.name} if definition.name in worth else _opened_by(definition) & worth.keys()
             for name in opens:
-                worth[name] += TRACE * hangs.get(definition.name, 0.0)
+                worth[name] = round(worth[name] + TRACE * hangs.get(definition.name, 0.0), FIGURED)
     settled = regret <= REGRET or max(worth.values()) < LITTLE
     return Outlook(tuple(rows), usual, effects, worth, change, regret, change <= CHANGE and settled)
 

@@ -111,7 +111,7 @@ def still_open(course: Course, knowledge: Knowledge) -> Open:
         elif name in joints and choosing and not course.now.missing:
             settles = PARTS
         if settles in (SAFETY, PARTS) or (settles == DETAIL and (ahead.stands or worth == 0.0)):
-            worth = math.log1p(sum(_stake(rule) for rule in rules)) + (WORTH_OF_ASKING if name in asked_by else 0.0)
+            worth = math.log1p(math.fsum(map(_stake, rules))) + (WORTH_OF_ASKING if name in asked_by else 0.0)
         if settles == DETAIL and worth == 0.0:
             continue
         pace = worth * definition.known / definition.seconds

@@ -94,10 +94,10 @@ def test_chance_in_the_core_is_always_seeded():
         for node in ast.walk(parsed(path)):
             place = f"{path.name}:{getattr(node, 'lineno', 0)}"
             match node:
-                case ast.Call(func=ast.Attribute(attr="default_rng")):
+                case ast.Call(func=ast.Attribute(attr="default_rng" | "RandomState")):
                     assert node.args, f"{place}: a generator without a seed"
                 case ast.Attribute(value=ast.Attribute(attr="random")):
-                    assert node.attr in ("default_rng", "Generator"), f"{place}: numpy's shared generator"
+                    assert node.attr in ("default_rng", "Generator", "RandomState"), f"{place}: numpy's shared generator"
                 case _:
                     pass
 

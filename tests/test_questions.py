@@ -6,9 +6,13 @@ Medical Decision Making 34, 2014, 311), worked out by going through every combin
 """
 
 import itertools
+import os
 import random
 import re
+import subprocess
+import sys
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -49,6 +53,23 @@ def test_the_same_answers_give_the_same_next_question() -> None:
     last, *rest = reversed(TOWING)  # the topic that the call is at may come first; so the last answer stays last
     random.Random(1).shuffle(rest)
     assert asked({name: TOWING[name] for name in (*rest, last)}) == first
+
+
+def test_hash_seeds_make_no_difference_to_what_is_asked() -> None:
+    """By hand over interpreters: asked_in_order.py says how."""
+    script = Path(__file__).parent / "benchmarks" / "asked_in_order.py"
+    found = [
+        subprocess.run(
+            [sys.executable, str(script), "5"],
+            env={**os.environ, "PYTHONHASHSEED": seed, "LC_ALL": locale},
+            capture_output=True,
+            check=True,
+        ).stdout
+        for seed, locale in (("0", "C"), ("4711", "tr_TR.UTF-8"))
+    ]
+    assert found[0].count(b"\n") >= 10
+    assert b"The turbo stands" in found[0]
+    assert found[1] == found[0]
 
 
 def test_urgent_questions_come_first_and_say_why() -> None:

@@ -29,9 +29,9 @@ from advisor.quantities import Range
 
 from .agenda import Agenda, Conflict, Firing, Joins, Judged, Taken
 from .explain import needed
-from .facts import Column, FactBase, Origin, Value, numbers
+from .facts import Column, Fact, FactBase, Origin, Value, numbers
 from .settle import Given, settle
-from .verdict import Conditions, Judgement, as_verdict, evaluate, every, is_open, points_of
+from .verdict import Conditions, Judgement, as_verdict, evaluate, is_open, points_of, sign_of
 
 _BLOCK = (
     32  # rules fired together: few enough for a quick session, and most blocks outlive an edit of the rules
@@ -81,21 +81,32 @@ def wanted(knowledge: Rulebook, stage: Stage, facts: FactBase) -> dict[str, list
     waiting: dict[str, list[str]] = {}
     for earlier in STAGES[: STAGES.index(stage) + 1]:
         for layer in knowledge.layers(earlier):
-            plan = _plan(_Same(layer))
-            judgement = plan.conditions.over(firm)
-            for line in plan.lines:
-                if _open(line, judgement):
-                    for name in needed(line.rule, firm).facts:
-                        waiting.setdefault(name, []).append(line.rule.name)
+            for line in _plan(_Same(layer)).lines:
+                if firm.columns.keys().isdisjoint(line.reads):
+                    names = _waits_for(line, tuple(firm.value(name) for name in line.reads))
+                else:
+                    names = _needed_if_open(line.rule, firm)
+                for name in names:
+                    waiting.setdefault(name, []).append(line.rule.name)
     return {name: sorted(waiting[name]) for name in sorted(waiting)}
 
 
-def _open(line: "_Line", judgement: Judgement) -> bool:
-    """Whether the rule is not decided yet (for one candidate at least)."""
-    return is_open(every(judgement.sign(part) for part in line.parts))
+@lru_cache(maxsize=16_384)
+def _waits_for(line: "_Line", values: tuple[Value | None, ...]) -> tuple[str, ...]:
+    """What a rule waits for with these values of the facts that it reads: most stay the same from answer to answer."""
+    known = zip(line.reads, values, strict=True)
+    return _needed_if_open(line.rule, FactBase().with_facts(Fact(n, v, _AS_GIVEN) for n, v in known if v is not None))
 
 
-@dataclass(frozen=True, slots=True)
+def _needed_if_open(rule: Rule, facts: FactBase) -> tuple[str, ...]:
+    """The facts that a rule which is not decided yet (for one candidate at least) waits for."""
+    return needed(rule, facts).facts if is_open(sign_of(rule.when, facts)) else ()
+
+
+_AS_GIVEN = Origin("answer", "as given")
+
+
+@dataclass(frozen=True, eq=False, slots=True)
 class _Line:
     """A rule of a layer: the numbers of its parts and leaves, and the facts it reads."""
 
