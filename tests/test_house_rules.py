@@ -97,7 +97,7 @@ def test_chance_in_the_core_is_always_seeded():
                 case ast.Call(func=ast.Attribute(attr="default_rng" | "RandomState")):
                     assert node.args, f"{place}: a generator without a seed"
                 case ast.Attribute(value=ast.Attribute(attr="random")):
-                    assert node.attr in ("default_rng", "Generator", "RandomState"), f"{place}: numpy's shared generator"
+                    assert node.attr in ("default_rng", "Generator", "RandomState"), f"{place}: one for all"
                 case _:
                     pass
 
