@@ -9,13 +9,13 @@ not. It is for the written recommendation and for who asks, not for every answer
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from itertools import compress, islice
-from math import floor, isfinite, log10
+from math import isfinite
 
 import numpy as np
 
 from advisor import units
 from advisor.course import Course, infer
-from advisor.drawing import joined
+from advisor.drawing import joined, round_figures
 from advisor.hearing import value_words
 from advisor.his_units import his_units, in_his_units
 from advisor.inference.agenda import Agenda
@@ -183,20 +183,7 @@ def _middle(definition: FactDef) -> Range:
 
 
 def _grid(definition: FactDef, start: float, end: float) -> list[float]:
-    """Round figures in the shop's unit from the one next to ``start`` to the one next to ``end`` (not past it)."""
-    first, last = (units.from_si(value, definition.unit, definition.quantity) for value in (start, end))
-    width = abs(last - first)
-    if width <= 0.0:
-        return []
-    decade = 10.0 ** floor(log10(width / STEPS))
-    step = next(size * decade for size in (1.0, 2.0, 5.0, 10.0) if size * decade >= width / STEPS)
-    sign = 1.0 if last > first else -1.0
-    at = floor(sign * first / step + 1e-9) + 1
-    figures = []
-    while at * step <= sign * last + 1e-9 * step:
-        figures.append(sign * at * step)
-        at += 1
-    return figures
+    return round_figures(definition, start, end, STEPS)
 
 
 def _words(definition: FactDef, figure: float) -> str:

@@ -12,6 +12,7 @@ import numpy as np
 
 from advisor import telling, units
 from advisor.course import Course, infer
+from advisor.hanging import hanging
 from advisor.his_units import his_units, in_his_units
 from advisor.inference.agenda import Agenda, Firing
 from advisor.inference.engines import agenda as find_agenda
@@ -37,8 +38,9 @@ from advisor.pairs import Paired, best_pair
 from advisor.questions import still_open
 from advisor.requested import GAINS_BY_FUEL, SHORT, Beside, requested_lines
 from advisor.situation import Situation
+from advisor.spans import Spans, banded, spans
 from advisor.units import Range
-from advisor.weighing import Uncertain, Weighed, uncertain
+from advisor.weighing import Uncertain, Weighed
 
 # How many of the first places are held against each other under uncertainty.
 CONTENDERS = 5
@@ -64,16 +66,20 @@ def consult(
     order, requested = weighed.order, weighed.requested
     provisional = course.provisional
     speaking = _founded(firings, knowledge) if provisional else firings
-    told = telling.words_of(speaking, knowledge, last.facts, best)
     tradeoff = _trade(weighed, now, best, knowledge) if best is not None else ()
     stays = _stays(weighed, knowledge)
     others = _alternatives(weighed, order, last.facts, stays)
     rows = [row for row in dict.fromkeys((*order[:1], *others, requested, *order[1:CONTENDERS])) if row is not None]
-    spread = uncertain(now, weighed, rows, knowledge) if rows and bands else None
+    shown_rows = [row for row in dict.fromkeys((*order[:1], *others, requested)) if row is not None]
+    found = spans(course, shown_rows, knowledge) if bands and not provisional else None
+    hangs = None if found is None else hanging(speaking, course, found, knowledge)
+    told = telling.words_of(speaking, knowledge, last.facts, best) if hangs is None else hangs.words
+    spread = banded(found, now, weighed, rows, knowledge) if rows and bands else None
     fuelled = None if now.missing or not bands else power_with_fuel(now, knowledge)
 
     def option(row: int, role: str) -> Option:
-        return telling.option(weighed, row, role, now, knowledge, best, spread, fuelled)
+        made = telling.option(weighed, row, role, now, knowledge, best, spread, fuelled)
+        return made if hangs is None or found is None else hangs.of(made, row, found)
 
     recommended = None if best is None else option(best, "recommended")
     unchecked = verdict == DIAGNOSED and last.facts.value("boost leak checked") is not True
@@ -104,7 +110,7 @@ def consult(
         conflicts=course.conflicts,
         questions=left.questions,
         stands=left.stands,
-        figures=(*telling.taken_figures(now, vocabulary), *_demand_figures(course.opening.demanded, vocabulary)),
+        figures=(*telling.taken_figures(now, vocabulary), *_demand_figures(course.opening.demanded, vocabulary, found)),
         recommended=None if provisional else recommended,
         alternatives=() if provisional else shown,
         two_stage=None if pair is None else telling.pair_option(pair, weighed, now, knowledge, best),
@@ -136,6 +142,9 @@ def consult(
         knowledge_digest=knowledge.digest,
         candidate_facts=weighed.facts,
         requested_is=compared,
+        depends={} if hangs is None else hangs.depends,
+        unsettled=() if hangs is None else hangs.unsettled,
+        slighter=() if hangs is None else hangs.slighter,
     )
     return in_his_units(outcome, his_units(course.understood, vocabulary))
 
@@ -208,14 +217,17 @@ def _listed(names: Sequence[str]) -> str:
 # ---------------------------------------------------------------------------------------------- engine demand
 
 
-def _demand_figures(facts: Sequence[Fact], vocabulary: Mapping[str, FactDef]) -> tuple[Figure, ...]:
+def _demand_figures(
+    facts: Sequence[Fact], vocabulary: Mapping[str, FactDef], found: Spans | None
+) -> tuple[Figure, ...]:
     made = []
     for fact in facts:
         definition = vocabulary.get(fact.name)
         if definition is not None and isinstance(fact.value, Range):
             made.append(
                 Figure(fact.name, fact.value, definition.quantity, definition.unit, "computed",
-                       DEMAND_ASSUMPTIONS.get(fact.name, ""), definition.why, fact.origin.reference)
+                       DEMAND_ASSUMPTIONS.get(fact.name, ""), definition.why, fact.origin.reference,
+                       over=None if found is None else found.over_all(fact.name))
             )  # fmt: skip
     return tuple(made)
 

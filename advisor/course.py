@@ -389,14 +389,21 @@ def _request_verdict(now: Situation, weighed: Weighed, best: int | None, request
     """How the part that was asked for does beside the best one."""
     if requested is None or best is None:
         return "unknown"
+    behind = float(weighed.points[best] - weighed.points[requested]) if weighed.kept[requested] else None
+    share = max(_goal_share(now, weighed, row) for row in (best, requested))
+    return beside_the_best(weighed, best, requested, behind, share)
+
+
+def beside_the_best(weighed: Weighed, best: int, requested: int, behind: float | None, share: float) -> str:
+    """How the requested part does that is so many points behind the best one (None: it is ruled out), where the better
+    of the two makes that share of the goal."""
     if weighed.fits.facts["foot fit"][requested] == "none":
         return "does not bolt on"
-    kept = bool(weighed.kept[requested])
-    if kept and weighed.turbo(requested) == weighed.turbo(best):
+    if behind is not None and weighed.turbo(requested) == weighed.turbo(best):
         return "right"
-    if kept and weighed.points[best] - weighed.points[requested] <= CLOSE_POINTS:
+    if behind is not None and behind <= CLOSE_POINTS:
         return "close"
-    if max(_goal_share(now, weighed, row) for row in (best, requested)) < REACHED:
+    if share < REACHED:
         return "short of the goal"
     inducer = weighed.candidates.facts["compressor inducer"]
     if inducer[requested] > inducer[best] + 5e-4:

@@ -7,7 +7,7 @@ in every call.
 from collections.abc import Mapping, Sequence
 from functools import lru_cache
 from itertools import compress
-from math import ceil, floor, fsum
+from math import ceil, floor, fsum, log10
 from typing import Any
 from zlib import crc32
 
@@ -20,7 +20,7 @@ from advisor.knowledge import FactDef, Knowledge
 from advisor.knowledge.conditions import facts_in
 from advisor.knowledge.ends import size_of
 from advisor.matching.inputs import Array, Bools, IntArray
-from advisor.units import Range
+from advisor.units import Range, from_si
 
 DRAWN = Origin("answer", "a caller like this one")
 NOTHING_ELSE = frozenset(("none", "nothing"))  # who has one of these has no other
@@ -104,6 +104,24 @@ def levels(definition: FactDef, steps: int, knowledge: Knowledge) -> list[tuple[
     return [
         (frozenset((choice.name,)) if several else choice.name, choice.weight / whole) for choice in definition.choices
     ]
+
+
+def round_figures(definition: FactDef, start: float, end: float, steps: int) -> list[float]:
+    """Round figures in the shop's unit from the one next to ``start`` to the one next to ``end`` (SI, not past it), in
+    about so many steps at most."""
+    first, last = (from_si(value, definition.unit, definition.quantity) for value in (start, end))
+    width = abs(last - first)
+    if width <= 0.0:
+        return []
+    decade = 10.0 ** floor(log10(width / steps))
+    step = next(size * decade for size in (1.0, 2.0, 5.0, 10.0) if size * decade >= width / steps)
+    sign = 1.0 if last > first else -1.0
+    at = floor(sign * first / step + 1e-9) + 1
+    figures = []
+    while at * step <= sign * last + 1e-9 * step:
+        figures.append(sign * at * step)
+        at += 1
+    return figures
 
 
 def _where(there: Bools, values: Column) -> Column:

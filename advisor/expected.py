@@ -16,7 +16,7 @@ from advisor.knowledge.places import did_you_mean
 from advisor.knowledge.source import Document, Steps
 from advisor.units import Range, Unclear, read_number
 
-OF_A_RULE = ("fired", "caution")
+OF_A_RULE = ("fired", "caution", "may caution")
 OF_A_CONDITION = ("best", "requested", "ruled out", "known")
 OF_POINTS = ("takes", "gives")
 OF_CANDIDATES = ("fired for", *OF_POINTS)

@@ -14,7 +14,7 @@ from typing import TypeAlias
 
 from advisor import units
 from advisor.knowledge import FactDef
-from advisor.outcome import Consultation, DutyTrade, Figure, Hold, Line, Option, Switch, Understood
+from advisor.outcome import Caution, Consultation, DutyTrade, Figure, Hold, Line, Option, Switch, Understood
 from advisor.quantities import unit_of
 
 Instead: TypeAlias = Mapping[tuple[str, str], str]
@@ -91,7 +91,7 @@ def in_his_units(outcome: Consultation, instead: Instead) -> Consultation:
         trade_words=told(outcome.trade_words, instead),
         advice=lines(outcome.advice),
         say=lines(outcome.say),
-        cautions=tuple(replace(caution, text=told(caution.text, instead)) for caution in outcome.cautions),
+        cautions=tuple(_caution(caution, instead) for caution in outcome.cautions),
         next_steps=lines(outcome.next_steps),
         rests_on=tuple(
             replace(one, taken=told(one.taken, instead), why=told(one.why, instead)) for one in outcome.rests_on
@@ -99,6 +99,9 @@ def in_his_units(outcome: Consultation, instead: Instead) -> Consultation:
         stands=told(outcome.stands, instead),
         holds=tuple(_hold(hold, instead) for hold in outcome.holds),
         switches=tuple(_switch(switch, instead) for switch in outcome.switches),
+        depends={rule: replace(on, where=told(on.where, instead)) for rule, on in outcome.depends.items()},
+        unsettled=tuple(replace(one, given=told(one.given, instead)) for one in outcome.unsettled),
+        slighter=tuple(_caution(caution, instead) for caution in outcome.slighter),
     )
 
 
@@ -120,6 +123,10 @@ def told(text: str, instead: Instead, difference: bool = False) -> str:
     return _TOLD.sub(other, text)
 
 
+def _caution(caution: Caution, instead: Instead) -> Caution:
+    return replace(caution, text=told(caution.text, instead), only_if=told(caution.only_if, instead))
+
+
 def _figure(figure: Figure, instead: Instead) -> Figure:
     unit = instead.get((figure.quantity, figure.unit), figure.unit)
     return replace(figure, unit=unit, assumption=told(figure.assumption, instead))
@@ -137,6 +144,7 @@ def _told(option: Option, instead: Instead) -> Option:
         loses=tuple(told(text, instead) for text in option.loses),
         out_words=tuple(told(text, instead) for text in option.out_words),
         to_mind=tuple(told(text, instead) for text in option.to_mind),
+        hangs=tuple(told(text, instead) for text in option.hangs),
     )
 
 

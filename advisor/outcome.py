@@ -5,7 +5,7 @@ documented JSON form.
 """
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from advisor import units
 from advisor.inference.agenda import Conflict, Firing
@@ -64,8 +64,8 @@ class OpenQuestion:
 class Figure:
     """An engineering figure: never without unit, basis (given, assumed or computed) and its assumption.
 
-    ``band`` is where the figure lies nine times in ten, from the spreads of all that is assumed; ``note`` what has to
-    stand beside it.
+    ``band`` is where the figure lies nine times in ten, from the spreads of all that is assumed and the ranges that the
+    caller gave; ``over`` where it lies over these ranges alone, the whole of it; ``note`` what has to stand beside it.
     """
 
     name: str
@@ -79,6 +79,7 @@ class Figure:
     about: str = "engine"
     band: units.Range | None = None
     note: str = ""
+    over: units.Range | None = None
 
     @property
     def text(self) -> str:
@@ -93,15 +94,65 @@ class Figure:
         """The band in the caller's unit, or "" without one."""
         return "" if self.band is None else units.show_computed(self.band, self.unit, self.quantity)
 
+    @property
+    def over_text(self) -> str:
+        """Where it lies over the ranges that he gave, "" where these don't show in it."""
+        if self.over is None:
+            return ""
+        shown = units.show_computed(self.over, self.unit, self.quantity)
+        return "" if shown == self.text else shown
+
+
+@dataclass(frozen=True, slots=True)
+class Depends:
+    """What decides something that is open over the ranges that the caller gave: whether it is so at the middle of them
+    all, ``where`` it is otherwise ("the trailer weight comes out over about 14,500 lb"; "" nowhere), which ranges
+    decide that, and in what share of all he gave it is so."""
+
+    holds: bool
+    where: str
+    facts: tuple[str, ...]
+    share: float
+
+    @property
+    def condition(self) -> str:
+        """Under which it is so: "if the trailer weight comes out over about 14,500 lb"."""
+        return f"{'unless' if self.holds else 'if'} {self.where}" if self.where else "for all that he gave"
+
+    def said(self, text: str) -> str:
+        """Words that are so at the middle with where they aren't; others under their condition."""
+        if not self.where:
+            return text
+        return f"{text} Not so if {self.where}." if self.holds else f"If {self.where}: {text}"
+
+
+@dataclass(frozen=True, slots=True)
+class Unsettled:
+    """A range that the caller gave and a closer figure for which settles something: the fact, what he gave, how he can
+    find out, and the rules and candidates that hang on it."""
+
+    fact: str
+    given: str
+    check: str
+    hanging: tuple[str, ...]
+
+    @property
+    def text(self) -> str:
+        """In a sentence: "trailer weight, 12,000 to 16,000 lb (check by a public scale): slow-down-early"."""
+        check = f" (check by {self.check})" if self.check else ""
+        return f"{self.fact}, {self.given}{check}: {', '.join(self.hanging)}"
+
 
 @dataclass(frozen=True, slots=True)
 class Caution:
-    """A warning with its severity (stop, danger, care, note) and the rule or limit behind it."""
+    """A warning with its severity (stop, danger, care, note) and the rule or limit behind it. What holds in a part of
+    the ranges that he gave says so in its text, and ``only_if`` says it alone."""
 
     severity: str
     text: str
     rule: str
     topic: str = ""
+    only_if: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -193,6 +244,7 @@ class Option:
     closest_because: str = ""
     out_words: tuple[str, ...] = ()  # why it is ruled out, and by how much a limit is passed
     to_mind: tuple[str, ...] = ()  # what is not as it should be at its operating points, with duty and engine speed
+    hangs: tuple[str, ...] = ()  # whether it is ruled out hangs on the ranges that he gave: where in them, and by what
 
 
 @dataclass(frozen=True, slots=True)
@@ -302,6 +354,9 @@ class Consultation:
     stands: str = ""  # a sentence once nothing still open is likely to change the turbo
     holds: tuple[Hold, ...] = ()  # filled in for the written recommendation only (``bounds``)
     switches: tuple[Switch, ...] = ()  # the same, for the turbo that was asked for
+    depends: Mapping[str, Depends] = field(default_factory=dict)  # rules that are open over the ranges that he gave
+    unsettled: tuple[Unsettled, ...] = ()  # closer figures that would settle it, what is grave first
+    slighter: tuple[Caution, ...] = ()  # cautions that may come true within his ranges, past those told
 
     def facts_of(self, code: str) -> FactBase:
         """The facts of the call as they stand for one candidate; KeyError for a code the shop does not have."""

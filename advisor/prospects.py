@@ -18,9 +18,10 @@ from advisor.course import DEMANDED, Course, demand_values
 from advisor.drawing import DRAWN, joined, otherwise, picked
 from advisor.fitting.joints import Vehicle
 from advisor.fitting.ports import fit
+from advisor.inference.agenda import Firing
 from advisor.inference.engines import agenda
 from advisor.inference.facts import Coded, Column, Fact, FactBase, Numbers, numbers
-from advisor.inference.stage import run_stage
+from advisor.inference.stage import StageResult, run_stage
 from advisor.knowledge import Knowledge
 from advisor.knowledge.rules import Assume, SetFact
 from advisor.matched import figures_of, machines_of, tables_of
@@ -75,7 +76,7 @@ class Prospects:
         """Points (R, n) of the candidates with these figures, less what the rules take; -inf for those that a rule
         or a hard limit rules out."""
         at = np.asarray(rows, dtype=np.int64)
-        out, taken = _judged(self, figures, at)
+        out, taken = _left(self, figures, at)
         total = sum(self.shares.values(), start=np.zeros(self.size))
         flat = {name: values.reshape(-1) for name, values in figures.items()}
         weights = {name: np.repeat(share / total, len(at)) for name, share in self.shares.items()}
@@ -102,10 +103,18 @@ class Prospects:
 
 def prospects(course: Course, answers: Mapping[str, Column], knowledge: Knowledge) -> Prospects:
     """R callers who said these answers in columns (R,), and else what was said in the course."""
+    return opened(course, answers, knowledge)[0]
+
+
+def opened(
+    course: Course, answers: Mapping[str, Column], knowledge: Knowledge
+) -> tuple[Prospects, tuple[Firing, ...]]:
+    """The same, with the rules that fired before the match."""
     size = len(next(iter(answers.values())))
     said = course.opening.said
     heard = said.with_columns({name: otherwise(values, said.value(name)) for name, values in answers.items()}, DRAWN)
-    first = run_stage("understand", knowledge, heard, FIRES).facts
+    understood = run_stage("understand", knowledge, heard, FIRES)
+    first = understood.facts
     fed = np.full(size, course.now.fuel_limited)
     for name in answers.keys() & set(FUEL_FACTS):
         fed |= answers[name].known
@@ -113,18 +122,19 @@ def prospects(course: Course, answers: Mapping[str, Column], knowledge: Knowledg
     demanded = joined([lot.demanded for lot in lots], [len(lot.rows) for lot in lots])
     back = np.argsort(np.concatenate([lot.rows for lot in lots]), kind="stable")
     demanded = {name: picked(values, back) for name, values in demanded.items()}
-    second = run_stage("demand", knowledge, first.with_columns(demanded, DEMANDED), FIRES).facts
+    asked = run_stage("demand", knowledge, first.with_columns(demanded, DEMANDED), FIRES)
+    second = asked.facts
     if _sets_inputs(knowledge, course.now):
         lots = _lots(second, fed, course, knowledge)
     shares = {duty.name: np.zeros(size) for duty in course.now.duties}
     for lot in lots:
         for duty in lot.now.duties:
             shares[duty.name][lot.rows] = np.broadcast_to(np.asarray(duty.weight), (lot.size, 1, 1))[lot.inverse, 0, 0]
-    return Prospects(course, knowledge, second, lots, shares, size)
+    return Prospects(course, knowledge, second, lots, shares, size), (*understood.firings, *asked.firings)
 
 
-def _judged(callers: Prospects, figures: Mapping[str, Array], at: IntArray) -> tuple[Bools, Array]:
-    """What the rules that judge say: who is out (R, n), points taken (R, n)."""
+def judged(callers: Prospects, figures: Mapping[str, Array], at: IntArray) -> StageResult:
+    """What the rules that judge make of each pair of caller and candidate, in columns (R * n,), caller by caller."""
     course, knowledge, facts, size = callers.course, callers.knowledge, callers.facts, callers.size
     count = len(at)
     caller, candidate = np.repeat(np.arange(size), count), np.tile(at, size)
@@ -140,16 +150,24 @@ def _judged(callers: Prospects, figures: Mapping[str, Array], at: IntArray) -> t
         elif name in knowledge.vocabulary and name not in weighed.candidates.facts:
             columns[name] = numbers(values.reshape(-1))
     plain = FactBase(facts.facts, disputed=facts.disputed)
-    judged = run_stage("judge", knowledge, plain.with_columns(columns, MATCHED), FIRES)
-    out_by, taken = sentences(judged.firings, knowledge, size * count)
-    out = np.zeros(size * count, dtype=bool)
+    return run_stage("judge", knowledge, plain.with_columns(columns, MATCHED), FIRES)
+
+
+def _left(callers: Prospects, figures: Mapping[str, Array], at: IntArray) -> tuple[Bools, Array]:
+    """What the rules that judge leave: who is out (R, n), points taken (R, n)."""
+    found, size, count = judged(callers, figures, at), callers.size, len(at)
+    out_by, taken = sentences(found.firings, callers.knowledge, size * count)
+    out = cannot_be_bolted_on(found.facts)
     for mask in out_by.values():
         out |= mask
-    foot = columns["foot fit"]
-    assert isinstance(foot, Coded)
-    nothing = [code for code, word in enumerate(foot.table) if word == "none"]
-    out |= np.isin(foot.codes, nothing)
     return out.reshape(size, count), taken.reshape(size, count)
+
+
+def cannot_be_bolted_on(facts: FactBase) -> Bools:
+    """The pairs of caller and candidate that no parts join."""
+    foot = facts.columns["foot fit"]
+    assert isinstance(foot, Coded)
+    return np.isin(foot.codes, [code for code, word in enumerate(foot.table) if word == "none"])
 
 
 @dataclass(frozen=True, eq=False, slots=True)

@@ -27,6 +27,7 @@ from advisor.knowledge.conditions import facts_in
 from advisor.knowledge.rules import FIRST_STAGE, Caution, Stage
 from advisor.knowledge.strata import writes
 from advisor.scripted import Script, read_scripts
+from advisor.spans import Spans, spans
 from advisor.units import Range, show
 
 # Below this many calls a second process costs more than it saves.
@@ -149,7 +150,7 @@ def _late(knowledge: Knowledge) -> frozenset[str]:
 def _of_early(expectation: Expectation, knowledge: Knowledge) -> bool:
     if expectation.kind == "known":
         return True
-    if expectation.kind in OF_A_RULE:
+    if expectation.kind in OF_A_RULE and expectation.kind != "may caution":
         return knowledge.rule(expectation.words).stage in EARLY
     behind = BEHIND.search(expectation.words) if expectation.kind == "concludes" else None
     return behind is not None and knowledge.rule(behind[1]).stage in EARLY
@@ -212,7 +213,17 @@ def _lines(course: Reached, knowledge: Knowledge) -> tuple[Line, ...]:
 def _warns(rule: Rule, course: Reached) -> bool:
     best = course.advised if isinstance(course, Course) else None
     fired = any(firing.rule == rule.name and fired_for(firing, best) for firing in course.firings)
-    return fired and any(isinstance(action, Caution) for action in rule.then)
+    return fired and _is_caution(rule)
+
+
+def _is_caution(rule: Rule) -> bool:
+    return any(isinstance(action, Caution) for action in rule.then)
+
+
+@lru_cache(maxsize=4)
+def _over(course: Course, knowledge: Knowledge) -> Spans | None:
+    """The turbo advised over the ranges that the caller gave."""
+    return None if course.best is None else spans(course, [course.best], knowledge)
 
 
 def stands(expectation: Expectation, course: Reached, knowledge: Knowledge) -> bool:
@@ -238,6 +249,11 @@ def _against(expectation: Expectation, course: Reached, asked: Sequence[str], kn
             return _of_facts(expectation, _facts(course), "", knowledge)
     assert isinstance(course, Course)
     match expectation.kind:
+        case "may caution":
+            found = _over(course, knowledge)
+            open_ = found is not None and found.sign(name) == 0 and _is_caution(knowledge.rule(name))
+            words = "doesn't hang on a range that he gave" if wanted else "hangs on a range that he gave"
+            return "" if open_ == wanted else f"whether the rule {name} warns {words}"
         case "best":
             return _of_option(expectation, course.advised, "nothing is recommended", course, knowledge)
         case "requested":

@@ -10,6 +10,7 @@
       must:
         - fired: tow-asks-trailer          # a rule
         - caution: sustained-heat          # a rule that warns
+        - may caution: slow-down           # a rule that warns in a part of the ranges he gave ("not sure": the usual)
         - asks: trailer weight             # a question that is still open
         - best: compressor inducer <= 64 mm
         - requested: choke margin < 10 %

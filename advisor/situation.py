@@ -214,7 +214,7 @@ def situation(
         charge_pipe=read.number("charge pipe size"),
         divided_manifold=read.choice("manifold entry", "divided") == "divided",
         stated_duties=tuple(sorted(_chosen(facts))),
-        spreads=_spreads(read.taken, vocabulary),
+        spreads=spreads_of(read.taken, vocabulary),
         taken=tuple(read.taken.values()),
         missing=tuple(name for name in ESSENTIAL if not _answered(facts, name)),
     )
@@ -271,7 +271,7 @@ _CHOICE_SPREAD = {
 }
 
 
-def _spreads(taken: Mapping[str, Taken], vocabulary: Mapping[str, FactDef]) -> tuple[tuple[str, float], ...]:
+def spreads_of(taken: Mapping[str, Taken], vocabulary: Mapping[str, FactDef]) -> tuple[tuple[str, float], ...]:
     """Relative standard deviations of inputs that rest on assumptions, or on a range that the caller gave and that
     is taken to hold nine of ten; several on one input add in squares."""
     found: dict[str, float] = {}

@@ -73,6 +73,12 @@ class Words:
     parts: list[tuple[Extra, str]]
     next_steps: list[Line]
 
+    def put_in_order(self) -> None:
+        """The gravest cautions first, and the steps that belong to them."""
+        self.cautions.sort(key=lambda caution: (SEVERITIES.index(caution.severity), caution.rule))
+        gravity = {caution.rule: SEVERITIES.index(caution.severity) for caution in self.cautions}
+        self.next_steps.sort(key=lambda step: gravity.get(step.rule, len(SEVERITIES)))
+
 
 def words_of(
     firings: Iterable[Firing],
@@ -102,9 +108,7 @@ def words_of(
                     words.next_steps.append(Line(fill(text, facts, knowledge.vocabulary), rule.name, topic, rule.stage))
                 case _:
                     pass
-    words.cautions.sort(key=lambda caution: (SEVERITIES.index(caution.severity), caution.rule))
-    gravity = {caution.rule: SEVERITIES.index(caution.severity) for caution in words.cautions}
-    words.next_steps.sort(key=lambda step: gravity.get(step.rule, len(SEVERITIES)))
+    words.put_in_order()
     return words
 
 

@@ -122,7 +122,7 @@ def known_origin(fact: Fact) -> bool:
 @pytest.mark.parametrize("name", NAMES)
 def test_everything_told_comes_from_a_rule_that_fired(name: str, calls: Mapping[str, Call], knowledge: Knowledge):
     outcome = calls[name].outcome
-    fired = {firing.rule for firing in outcome.firings}
+    fired = {firing.rule for firing in outcome.firings} | outcome.depends.keys()  # these in a part of his ranges
     told = [(caution.rule, Caution) for caution in outcome.cautions]
     told += [(line.rule, Recommend) for line in outcome.advice] + [(line.rule, NextStep) for line in outcome.next_steps]
     for rule, action in told:

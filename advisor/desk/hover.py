@@ -132,6 +132,7 @@ OF_SCRIPTS = {
 OF_KINDS = {
     "fired": "A rule that fires.",
     "caution": "A rule that warns.",
+    "may caution": "A rule that warns in a part of the ranges that the caller gave, and not in the rest.",
     "asks": "A question that is still open.",
     "concludes": "A line of the outcome: kinds and their rule, as 'caution, part [rule-name]', or the whole line.",
     "best": "A condition on what is recommended.",

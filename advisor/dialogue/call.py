@@ -13,7 +13,7 @@ from advisor.dialogue import commands, files, reasons, views
 from advisor.dialogue.commands import Command
 from advisor.dialogue.odds import AtOdds, reply
 from advisor.dialogue.offers import Offers
-from advisor.dialogue.turn import Consult, Fresh, Prompt, Reread, Turn
+from advisor.dialogue.turn import Consult, Fresh, Prompt, Reread, Turn, remembering
 from advisor.hearing import agrees, example, may_stand, suggestions, understand
 from advisor.journal import Entry, Record, entries_of
 from advisor.knowledge import FactDef, Knowledge
@@ -45,7 +45,7 @@ class Call:
         self.enough = record.enough
         self.told = False
         self._consult = consult
-        self._conclude = conclude or consult
+        self._conclude = remembering(conclude or consult)
         self._reread = reread
         self._answers = {fact: words for fact, words in record.answers.items() if fact in knowledge.vocabulary}
         self._skipped = [fact for fact in record.skipped if fact in knowledge.vocabulary]
@@ -229,9 +229,8 @@ class Call:
 
     def _keep(self, heard: Understood, *more: Understood, left: Sequence[str] = ()) -> Turn:
         """Keep an answer, or several given in one breath, say what was understood, and go on."""
-        before = self.consultation
-        fact = heard.answer.fact
-        changed = fact in self._answers
+        changed = (fact := heard.answer.fact) in self._answers
+        before = self._conclude(self.answers) if changed and self.told else self.consultation
         blocks = views.heard((heard, *more), left)
         self._answers |= {each.answer.fact: each.answer.words for each in (heard, *more)}
         self._skipped = [name for name in self._skipped if name not in self._answers]
@@ -246,7 +245,7 @@ class Call:
         if late:
             blocks += views.new_cautions(before, self.consultation)
         if changed:
-            blocks += views.changes(before, self.consultation)
+            blocks += views.changes(before, self._conclude(self.answers) if self.told else self.consultation)
             if self.told:  # told again when the change opens a question
                 self.told = False
                 self.told = self._question is None
@@ -334,12 +333,14 @@ class Call:
                 return self._stay(views.helping())
             case "why":
                 asked = [] if self._asked is None or self._reading_back else self._asked_now(self._asked)
-                return self._stay(views.why(asked, self.consultation, self.knowledge))
+                known = self._conclude(self.answers) if self._again in self._answers else self.consultation
+                return self._stay(views.why(asked, known, self.knowledge))
             case "how" | "why not" | "what if" | "instead" | "holds" | "map":
-                told = reasons.asked(command, self.answers, self.consultation, self.knowledge, self._consult)
-                return self._stay(told)
+                full = self._conclude(self.answers) if command.word in reasons.IN_FULL else self.consultation
+                return self._stay(reasons.asked(command, self.answers, full, self.knowledge, self._consult))
             case "summary":
-                return self._stay(views.summary(self.consultation, self.knowledge, self._skipped, self.notes))
+                full = self._conclude(self.answers)
+                return self._stay(views.summary(full, self.knowledge, self._skipped, self.notes))
             case "back":
                 return self._back()
             case "change":
@@ -432,7 +433,7 @@ class Call:
         if not isinstance(fresh, Fresh):
             blocks = [Para(line, "warn", 2) for line in fresh]
             return self._stay([*blocks, Para("The call goes on with the rules it had.", "warn")])
-        self.knowledge, self._consult, self._conclude = fresh.knowledge, fresh.consult, fresh.conclude
+        self.knowledge, self._consult, self._conclude = fresh.knowledge, fresh.consult, remembering(fresh.conclude)
         gone = [fact for fact in self._answers if fact not in self.knowledge.vocabulary]
         self._answers = {fact: words for fact, words in self._answers.items() if fact not in gone}
         self._skipped = [fact for fact in self._skipped if fact in self.knowledge.vocabulary]

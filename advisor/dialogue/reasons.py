@@ -16,12 +16,15 @@ from advisor.inference import explain
 from advisor.inference.explain import Step
 from advisor.knowledge import Knowledge, Rule
 from advisor.knowledge.rules import AddPart
+from advisor.knowledge.strata import writes
 from advisor.outcome import Answer, Consultation, Figure, Option, Understood
 from advisor.request import decode
 from advisor.sheet.layout import Block, Para, Sketch, Table, heading
 from advisor.sheet.text import shown
 from advisor.sheet.trace import fact_base, row_of
 
+IN_FULL = ("how", "why not")
+"""Commands that tell what hangs on the ranges that he gave."""
 ADVICE = ("advice", "recommendation", "best", "verdict")
 DEEPEST = 6
 MOST_REASONS = 5
@@ -54,7 +57,8 @@ def how(wanted: str, consultation: Consultation, knowledge: Knowledge) -> Iterat
         figures.setdefault(figure.name, figure)
     options = {option.code: option for option in shown(consultation)}
     firings = dict.fromkeys(firing.rule for firing in consultation.firings)
-    found = resolve(wanted, (*ADVICE, *options, *figures, *consultation.facts, *firings, *knowledge.vocabulary))
+    known = (*consultation.facts, *firings, *consultation.depends)
+    found = resolve(wanted, (*ADVICE, *options, *figures, *known, *knowledge.vocabulary))
     if len(found) != 1:
         yield unresolved(wanted, found)
         return
@@ -66,10 +70,19 @@ def how(wanted: str, consultation: Consultation, knowledge: Knowledge) -> Iterat
         yield from _option(options[name], consultation, knowledge)
     elif (step := None if name in figures else _explained(name, consultation, knowledge)) is not None:
         yield from _steps(step, 0)
-    elif name not in figures:
+    elif name not in figures and name not in consultation.depends:
         yield Para(f"{name} is not known yet: nobody has answered or set it.", "", 2)
     if name in figures:
         yield from _figure(figures[name])
+    yield from _open(name, consultation, knowledge)
+
+
+def _open(name: str, consultation: Consultation, knowledge: Knowledge) -> Iterator[Block]:
+    """That a rule, or what would set a fact, is open over the ranges that the caller gave, and what decides it."""
+    writing = () if name in consultation.facts else (r.name for r in knowledge.rules if name in writes(r))
+    for rule in (name, *writing):
+        if (on := consultation.depends.get(rule)) is not None:
+            yield Para(f"{rule} holds {on.condition}.", "", 2, "over what he gave as a range: ")
 
 
 def _explained(name: str, consultation: Consultation, knowledge: Knowledge) -> Step | None:
@@ -303,6 +316,8 @@ def _advice(consultation: Consultation, knowledge: Knowledge) -> Iterator[Block]
         yield from _option(best, consultation, knowledge)
     for one in consultation.rests_on:
         yield Para(one.text, "dim", 2, "rests on: ")
+    for closer in consultation.unsettled:
+        yield Para(closer.text, "dim", 2, "a closer figure would settle: ")
 
 
 def _option(option: Option, consultation: Consultation, knowledge: Knowledge) -> Iterator[Block]:
@@ -314,6 +329,8 @@ def _option(option: Option, consultation: Consultation, knowledge: Knowledge) ->
             yield Para(sentence, "", 4, label)
     for rule in option.ruled_out_by:
         yield Para(rule, "care", 4, "ruled out by: ")
+    for sentence in option.hangs:
+        yield Para(sentence, "care", 4, "hangs: ")
     row = row_of(consultation, option.code)
     for weighs, taken in _weighing(consultation, knowledge):
         if row is not None and taken[row]:
@@ -324,6 +341,10 @@ def _option(option: Option, consultation: Consultation, knowledge: Knowledge) ->
 
 def _figure(figure: Figure) -> Iterator[Block]:
     yield Para(_figure_words(figure), "", 2)
+    if figure.over_text:
+        yield Para(f"{figure.over_text}.", "", 4, "over what he gave as a range: ")
+    if figure.band_text:
+        yield Para(f"{figure.band_text}, with all that is assumed.", "dim", 4, "nine times in ten: ")
     if figure.meaning:
         yield Para(figure.meaning, "dim", 4)
     if figure.source:
@@ -352,6 +373,8 @@ def _not_candidate(code: str, consultation: Consultation, knowledge: Knowledge) 
     if best is not None and code == best.code:
         yield Para("It is the one recommended.", "", 2)
         return
+    for sentence in (words for option in shown(consultation) if option.code == code for words in option.hangs):
+        yield Para(sentence, "care", 2, "Hangs on what he gave as a range: ")
     for out in consultation.ruled_out:
         if out.code == code:
             yield Para(", ".join(out.by) + ".", "", 2, "Ruled out by: ")
@@ -409,6 +432,7 @@ def _points(rule: Rule, taken: NDArray[np.float64], row: int, consultation: Cons
 def _not_rule(name: str, consultation: Consultation, knowledge: Knowledge) -> Iterator[Block]:
     rule = next(rule for rule in knowledge.rules if rule.name == name)
     yield Para(f"{rule.name} ({rule.place}): {rule.because}", "", 2)
+    yield from _open(name, consultation, knowledge)
     if any(firing.rule == name for firing in consultation.firings):
         yield Para("This rule did fire.", "", 4)
         return

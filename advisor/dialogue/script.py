@@ -47,8 +47,9 @@ def masked_answer(definition: FactDef, words: str) -> str:
 def as_script(name: str, answers: Sequence[Answer], consultation: Consultation, knowledge: Knowledge) -> str:
     """The call in the form of a scripted call, with what it concludes now as what it must conclude."""
     conclude: dict[str, Any] = {"verdict": consultation.verdict}
+    fired = {firing.rule for firing in consultation.firings}
     must: list[dict[str, str]] = [
-        {"caution": caution.rule} for caution in consultation.cautions if caution.rule
+        {"caution": caution.rule} for caution in consultation.cautions if caution.rule in fired
     ]
     must[:0] = [{"best": condition} for condition in _best(consultation, knowledge)]
     if must:

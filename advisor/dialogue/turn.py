@@ -61,6 +61,20 @@ class Asker(Protocol):
 Consult = Callable[[Sequence[Answer]], Consultation]
 
 
+def remembering(consult: Consult) -> Consult:
+    """The same, which keeps what it came to last."""
+    last: dict[tuple[Answer, ...], Consultation] = {}
+
+    def kept(answers: Sequence[Answer]) -> Consultation:
+        if (said := tuple(answers)) not in last:
+            found = consult(said)
+            last.clear()
+            last[said] = found
+        return last[said]
+
+    return kept
+
+
 @dataclass(frozen=True, slots=True)
 class Fresh:
     """Knowledge that was read anew: how a call is consulted with it, and what that changes, line by line."""

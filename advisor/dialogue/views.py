@@ -258,6 +258,9 @@ def why(asked: Sequence[FactDef], consultation: Consultation, knowledge: Knowled
 def _why(definition: FactDef, consultation: Consultation, knowledge: Knowledge) -> Iterator[Block]:
     yield from heading(f"Why {definition.name} is asked")
     yield Para(definition.why, "", 2)
+    for name, on in consultation.depends.items():
+        if definition.name in on.facts:
+            yield Para(f"{name} holds {on.condition}.", "", 2, "Hangs on it: ")
     asked = next((question for question in consultation.questions if question.fact == definition.name), None)
     if asked is None:
         return

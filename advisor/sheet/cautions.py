@@ -21,6 +21,8 @@ CAUTION_NOTE = (
     "practice come before anything said here."
 )
 IN_SHORT = "Cautions in short"
+CLOSER = "What a closer figure would settle"
+SLIGHTER = "What may come true within what he gave"
 _SENTENCE = re.compile(r"(?<=[.!?])\s")
 
 
@@ -38,8 +40,10 @@ def ranked(cautions: Sequence[Caution]) -> tuple[tuple[Caution, ...], tuple[Caut
 
 
 def in_short(caution: Caution) -> str:
-    """The first sentence of a caution."""
-    return _SENTENCE.split(caution.text, maxsplit=1)[0]
+    """The first sentence of a caution, and where it isn't so."""
+    first = _SENTENCE.split(caution.text, maxsplit=1)[0]
+    unless = caution.only_if.removeprefix("unless ")
+    return first if unless == caution.only_if or unless in first else f"{first} Not so if {unless}."
 
 
 def is_grave(cautions: Iterable[Caution]) -> bool:
@@ -63,12 +67,28 @@ def told(consultation: Consultation) -> Iterable[Block]:
         yield Para(CAUTION_NOTE, "dim", 2)
 
 
+def unsettled(consultation: Consultation) -> Iterable[Block]:
+    """What a closer figure than he gave would settle, and how much more hangs on what he gave."""
+    if not consultation.unsettled:
+        return
+    yield from heading(CLOSER)
+    for one in consultation.unsettled:
+        yield Para(one.text + ".", "", 2, "- ")
+    if count := len(consultation.slighter):
+        cautions, them = ("caution", "it") if count == 1 else ("cautions", "them")
+        more = f"{count} slighter {cautions} may come true within what he gave; the workings tell {them}."
+        yield Para(more, "dim", 2)
+
+
 def the_rest(consultation: Consultation) -> Iterable[Block]:
     """In full, with the words to say, what `told` has in short."""
     _, rest = ranked(consultation.cautions)
     if rest:
         yield from heading("The other cautions in full")
         yield from _in_full(rest, consultation)
+    if consultation.slighter:
+        yield from heading(SLIGHTER)
+        yield from _in_full(consultation.slighter, consultation)
 
 
 def _in_full(cautions: Sequence[Caution], consultation: Consultation) -> Iterable[Block]:

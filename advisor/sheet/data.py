@@ -14,7 +14,7 @@ from advisor.hearing import value_words
 from advisor.inference.agenda import Conflict, Firing, Taken
 from advisor.inference.facts import Fact, Value
 from advisor.knowledge import FactDef, Knowledge
-from advisor.outcome import Consultation, Figure, Line, OpenQuestion, Option, PartLine, Resting, Understood
+from advisor.outcome import Caution, Consultation, Figure, Line, OpenQuestion, Option, PartLine, Resting, Understood
 from advisor.sheet.text import request_answer
 from advisor.units import Range
 
@@ -65,7 +65,16 @@ def as_data(consultation: Consultation, knowledge: Knowledge) -> dict[str, Any]:
         "figures": [_figure(figure) for figure in c.figures],
         "advice": _lines(c.advice),
         "say": _lines(c.say),
-        "cautions": [{"severity": w.severity, "text": w.text, "rule": w.rule} for w in c.cautions],
+        "cautions": [_caution(caution) for caution in c.cautions],
+        "slighter cautions": [_caution(caution) for caution in c.slighter],
+        "open": {
+            rule: {"holds": on.condition, "decided by": list(on.facts), "share": round(on.share, 2)}
+            for rule, on in c.depends.items()
+        },
+        "closer figures": [
+            {"fact": one.fact, "given": one.given, "check by": one.check, "settles": list(one.hanging)}
+            for one in c.unsettled
+        ],
         "parts": [_part(part) for part in c.parts],
         "next steps": _lines(c.next_steps),
         "rests on": [_resting(one) for one in c.rests_on],
@@ -156,6 +165,15 @@ def _resting(one: Resting) -> dict[str, Any]:
     }
 
 
+def _caution(caution: Caution) -> dict[str, Any]:
+    return {
+        "severity": caution.severity,
+        "text": caution.text,
+        "rule": caution.rule,
+        "only if": caution.only_if,
+    }
+
+
 def _figure(figure: Figure) -> dict[str, Any]:
     value = None if figure.value is None else _span(figure.value, figure.unit, figure.quantity)
     return {
@@ -164,6 +182,7 @@ def _figure(figure: Figure) -> dict[str, Any]:
         "text": figure.text,
         **(value or {"low": None, "high": None, "unit": figure.unit}),
         "band": None if figure.band is None else _span(figure.band, figure.unit, figure.quantity),
+        "over his ranges": None if figure.over is None else _span(figure.over, figure.unit, figure.quantity),
         "basis": figure.basis,
         "note": figure.note,
         "assumption": figure.assumption,
@@ -187,6 +206,7 @@ def _option(option: Option | None) -> dict[str, Any] | None:
         "to mind": list(option.to_mind),
         "ruled out by": list(option.ruled_out_by),
         "ruled out because": list(option.out_words),
+        "hangs": list(option.hangs),
         "closest because": option.closest_because,
         "operating line": [
             {

@@ -66,6 +66,8 @@ def call_sheet(
         cautions_in_short=rest,
         in_short=cautions.in_short,
         short_title=cautions.IN_SHORT,
+        closer_title=cautions.CLOSER,
+        slighter_title=cautions.SLIGHTER,
         say_with={line.rule: line.text for line in consultation.say},
         asked_for=any(heard.answer.fact == "request" for heard in consultation.understood),
         say=text.worth_saying(consultation, knowledge),

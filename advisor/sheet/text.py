@@ -125,6 +125,7 @@ def recommendation(
     yield from spoken(worth_saying(consultation, knowledge, said), "Also tell him")
     yield from spoken(consultation.advice, "Advice", aloud)
     yield from cautions.told(consultation)
+    yield from cautions.unsettled(consultation)
     yield from parts(consultation.parts, budget_of(consultation), proviso_of(consultation))
     yield from resting(consultation)
     yield from followed(consultation)
@@ -243,11 +244,16 @@ def options(offered: Sequence[Option], verdict: str) -> Iterable[Block]:
             yield Para(LITTLE, "", 5)
         for words in option.to_mind:
             yield Para(words, "care", 5, "mind: ")
+        for words in option.hangs if option.role != "recommended" else ():
+            yield Para(words, "care", 5, "hangs: ")
     yield from beside_each_other(offered, TALKED_OF)
     banded = {figure.name: figure.band_text for figure in offered[0].figures if figure.band_text}
     told_ = [f"{name} {banded[name]}" for name in BANDS_TALKED_OF if name in banded]
     if told_:
         yield Para("; ".join(told_) + ".", "dim", 2, "nine times in ten, 1 has: ")
+    moved = {figure.name: figure.over_text for figure in offered[0].figures if figure.over_text}
+    if over := [f"{name} {moved[name]}" for name in BANDS_TALKED_OF if name in moved]:
+        yield Para("; ".join(over) + ".", "dim", 2, "over all he gave as a range, 1 has: ")
     yield from assumptions(figure for option in offered for figure in option.figures)
 
 
@@ -277,11 +283,11 @@ def option_figures(offered: Sequence[Option]) -> Iterable[Block]:
     for number, option in enumerate(offered, 1):
         yield Para(f"{option.title} ({option.code})", "", 2, f"{number}  ")
     yield from beside_each_other(offered, dict.fromkeys(f.name for option in offered for f in option.figures))
-    rows = tuple((figure.name, figure.band_text) for figure in offered[0].figures if figure.band_text)
+    rows = tuple((f.name, f.band_text, f.over_text) for f in offered[0].figures if f.band_text or f.over_text)
     if rows:
         yield GAP
         yield Para(f"{offered[0].code}: nine times in ten its figures lie within these bands.", "dim", 2)
-        yield Table(("figure", "band"), rows, frozenset((1,)))
+        yield Table(("figure", "band", "over what he gave as a range"), rows, frozenset((1, 2)))
 
 
 def assumptions(figures_: Iterable[Figure]) -> Iterable[Block]:
