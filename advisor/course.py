@@ -23,7 +23,7 @@ from advisor.knowledge.rules import STAGES, Stage
 from advisor.matched import choke_share
 from advisor.matching.air import pipe_flow
 from advisor.matching.engine import demand
-from advisor.matching.inputs import Duty, Number
+from advisor.matching.inputs import Array, Duty, Number
 from advisor.outcome import DIAGNOSED, NOT_ENOUGH, NOTHING_FITS, RECOMMENDED, Answer, Understood
 from advisor.request import Request, decode
 from advisor.situation import Situation, bears_on_situation, situation
@@ -269,26 +269,32 @@ def _verdict(now: Situation, facts: FactBase, best: int | None) -> str:
     return NOTHING_FITS if best is None else RECOMMENDED
 
 
-def _goal_duty(now: Situation) -> Duty:
-    """The duty in which most power is asked for, asked for the whole goal."""
-    hardest = max(now.duties, key=lambda duty: (float(duty.power), duty.name == now.main))
-    return replace(hardest, power=now.power_goal) if _whole(now, hardest) else hardest
+def hardest_values(now: Situation, count: int) -> dict[str, Array]:
+    """What the duty in which most power is asked for asks of the air side in each of ``count`` situations, (count,)
+    each, were it asked for the whole goal; towing alone is asked for what the road takes."""
 
+    def flat(value: Number) -> Array:
+        return np.broadcast_to(np.asarray(value, dtype=np.float64), (count, 1, 1))[:, 0, 0]
 
-def _whole(now: Situation, duty: Duty) -> bool:
-    """Whether the duty is asked for the whole goal; towing alone is asked for what the road takes."""
-    return duty.name != "towing" or len(now.duties) > 1
+    duties = sorted(now.duties, key=lambda duty: duty.name != now.main)  # of two as hard the main one counts
+    hardest = np.argmax([flat(duty.power) for duty in duties], axis=0)
+    made: dict[str, Array] = {}
+    for place in np.unique(hardest):
+        duty = duties[place]
+        if duty.name != "towing" or len(duties) > 1:
+            duty = replace(duty, power=now.power_goal)
+        for name, value in demand_values(now, duty).items():
+            made[name] = np.where(hardest == place, flat(value), made.get(name, 0.0))
+    return made
 
 
 def _demand_facts(now: Situation, facts: FactBase, asked: Asked, knowledge: Knowledge) -> tuple[Fact, ...]:
     """What the power goal asks of the air side, as facts (SI). Where the caller gave a range, each figure is the range
     that follows from all the ends of what he gave."""
-    duty = _goal_duty(now)
-    cases = [demand_values(now, duty)]
+    cases = [hardest_values(now, 1)]
     if ends := _ends(now, facts, knowledge):
         over = situation(facts, knowledge.vocabulary, ends)
-        same = next(other for other in over.duties if other.name == duty.name)
-        cases.append(demand_values(over, replace(same, power=over.power_goal) if _whole(now, duty) else same))
+        cases.append(hardest_values(over, len(next(iter(ends.values())))))
     ranges = {
         name: (min(float(np.min(case[name])) for case in cases), max(float(np.max(case[name])) for case in cases))
         for name in cases[0]

@@ -196,9 +196,7 @@ def _where(found: Spans, holds: Bools, base: FactBase, knowledge: Knowledge) -> 
 # ------------------------------------------------------------------------------------------------- who is out where
 
 
-def _whether_out(
-    place: int, course: Course, found: Spans, knowledge: Knowledge
-) -> tuple[Depends, str, str] | None:
+def _whether_out(place: int, course: Course, found: Spans, knowledge: Knowledge) -> tuple[Depends, str, str] | None:
     """Where in his ranges a candidate is out or not, in words, with the severity of that; None where it is the same
     everywhere."""
     row, weighed = found.rows[place], course.weighed

@@ -88,15 +88,19 @@ def tables_of(knowledge: Knowledge) -> WheelTables:
 
 def choke_share(knowledge: Knowledge, row: int, corrected_air: float, pressure_ratio: float) -> float:
     """Choking flow of a candidate's compressor at a pressure ratio, over a corrected air flow [kg/s]."""
+    return float(choke_shares(knowledge, row, np.asarray([corrected_air]), np.asarray([pressure_ratio]))[0])
+
+
+def choke_shares(knowledge: Knowledge, row: int, corrected_air: Array, ratio: Array) -> Array:
+    """The same for several air flows and pressure ratios, (C,) each."""
     tables = tables_of(knowledge)
-    wheel: IntArray = machines_of(knowledge).wheel[row : row + 1]
-    ratio = np.asarray([pressure_ratio])
-    asked = np.asarray([corrected_air / tables.reference_flow(int(wheel[0]))])
+    wheel: IntArray = np.full(len(ratio), machines_of(knowledge).wheel[row])
+    asked = corrected_air / tables.reference_flow(int(wheel[0]))
     choke = asked
     for _ in range(_CHOKE_PASSES):
         _, mach = tables.at(wheel, choke, ratio)
         choke = tables.limits(wheel, mach)[1]
-    return float(choke[0] / asked[0])
+    return np.asarray(choke / asked)
 
 
 def machines_of(knowledge: Knowledge) -> Machines:

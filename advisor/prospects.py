@@ -14,7 +14,7 @@ from typing import Any, TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
-from advisor.course import DEMANDED, Course, demand_values
+from advisor.course import DEMANDED, Course, hardest_values
 from advisor.drawing import DRAWN, joined, otherwise, picked
 from advisor.fitting.joints import Vehicle
 from advisor.fitting.ports import fit
@@ -283,11 +283,7 @@ def _lot(
     now = situation(plain, knowledge.vocabulary, cut or {"altitude": np.reshape(_altitude(course.now), (1, 1, 1))})
     entry = cut.get("manifold entry")
     divided = np.full(len(distinct), course.now.divided_manifold) if entry is None else entry[:, 0, 0] == "divided"
-    duty = _hardest(now)
-    demanded = {
-        name: numbers(np.broadcast_to(np.asarray(value), (len(distinct), 1, 1))[:, 0, 0][inverse])
-        for name, value in demand_values(now, duty).items()
-    }
+    demanded = {name: numbers(values[inverse]) for name, values in hardest_values(now, len(distinct)).items()}
     divided = np.asarray(divided, dtype=bool)
     return _Lot(rows, inverse, len(distinct), now, divided, demanded)
 
@@ -296,11 +292,6 @@ def _altitude(now: Situation) -> float:
     value = next(taken.value for taken in now.taken if taken.name == "altitude")
     assert isinstance(value, Range)
     return value.mid
-
-
-def _hardest(now: Situation) -> Duty:
-    hardest = max(now.duties, key=lambda duty: (float(np.mean(duty.power)), duty.name == now.main))
-    return replace(hardest, power=now.power_goal) if hardest.name != "towing" or len(now.duties) > 1 else hardest
 
 
 def read_by(now: Situation) -> frozenset[str]:

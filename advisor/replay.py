@@ -222,8 +222,9 @@ def _is_caution(rule: Rule) -> bool:
 
 @lru_cache(maxsize=4)
 def _over(course: Course, knowledge: Knowledge) -> Spans | None:
-    """The turbo advised over the ranges that the caller gave."""
-    return None if course.best is None else spans(course, [course.best], knowledge)
+    """The turbo advised, and the one asked for, over the ranges that the caller gave."""
+    rows = dict.fromkeys((course.best, course.weighed.requested))
+    return None if course.best is None else spans(course, [row for row in rows if row is not None], knowledge)
 
 
 def stands(expectation: Expectation, course: Reached, knowledge: Knowledge) -> bool:

@@ -15,14 +15,15 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from advisor.course import MATCH_VERDICT, Course, beside_the_best
+from advisor.course import MATCH_VERDICT, Course, asked_of, beside_the_best
 from advisor.drawing import picked, round_figures
 from advisor.inference.agenda import Firing
 from advisor.inference.facts import Column, Fact, FactBase, Numbers, Value, coded, numbers, same
 from advisor.inference.stage import run_stage
 from advisor.knowledge import Knowledge
+from advisor.knowledge.closest import nearest
 from advisor.knowledge.rules import RuleOut
-from advisor.matched import SPEEDS, SWEEP
+from advisor.matched import SPEEDS, SWEEP, choke_shares
 from advisor.matching.inputs import Array, Bools, IntArray
 from advisor.matching.rank import HARD_LIMITS, NOT_SOLVED
 from advisor.matching.uncertainty import HIGH, LOW, hypercube
@@ -32,7 +33,7 @@ from advisor.units import Range, to_si
 from advisor.weighing import NO_FOOT, Uncertain, Weighed, uncertain
 
 # Callers drawn all over the ranges, and figures tried along a range that decides something alone.
-DRAWN, ALONG = 33, 8
+DRAWN, ALONG = 65, 8
 # Stretches of ranges that are looked at once more between two figures.
 CELLS = 12
 # Corners at which figures of the candidates told have their extremes, at most.
@@ -260,11 +261,9 @@ def _mask(firing: Firing, size: int) -> Bools:
     return np.ones(size, dtype=bool) if firing.mask is None else firing.mask
 
 
-def _of_the_best(
-    judged_: FactBase, figures: Mapping[str, Array], rows: Sequence[int], callers: Prospects
-) -> FactBase:
+def _of_the_best(judged_: FactBase, figures: Mapping[str, Array], rows: Sequence[int], callers: Prospects) -> FactBase:
     """The facts with which the stage ``advise`` speaks of the first candidate, for each caller."""
-    course, requested = callers.course, callers.course.weighed.requested
+    course, requested, knowledge = callers.course, callers.course.weighed.requested, callers.knowledge
     columns = {name: picked(values, np.arange(0, len(values), len(rows))) for name, values in judged_.columns.items()}
     goal = columns["crank goal"]
     assert isinstance(goal, Numbers)
@@ -288,9 +287,12 @@ def _of_the_best(
     for name in ("power now", "stock power")[: 1 + rated]:
         if name in columns and judged_.value("power now") is None:
             beside.setdefault("power today", columns[name])
-    for name in ("power today", "requested air flow share"):
-        if name not in beside and (value := course.last.facts.value(name)) is not None:
-            middle[name] = value
+    if "power today" not in beside and (today := course.last.facts.value("power today")) is not None:
+        middle["power today"] = today
+    closest = nearest(knowledge.catalogue.candidates(), asked_of(course.opening.request))
+    air, ratio = columns["corrected air flow"], columns["pressure ratio needed"]
+    if closest is not None and isinstance(air, Numbers) and isinstance(ratio, Numbers):
+        beside["requested air flow share"] = numbers(choke_shares(knowledge, closest.indices[0], air.low, ratio.low))
     facts = FactBase(judged_.facts, columns, judged_.origins, judged_.disputed)
     facts = facts.with_facts(Fact(name, value, MATCH_VERDICT) for name, value in middle.items())
     return facts.with_columns(beside, MATCH_VERDICT)
