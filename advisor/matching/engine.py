@@ -263,7 +263,7 @@ def points(
     top = duties[hardest]
     sweep = Duty(
         name=FULL_LOAD,
-        low=0.75 * np.min([np.min(d.low) for d in duties]),
+        low=0.75 * np.min(np.stack(np.broadcast_arrays(*[d.low for d in duties])), axis=0),
         high=np.max(np.stack(np.broadcast_arrays(*[d.high for d in duties])), axis=0),
         goal_speed=top.goal_speed,
         power=top.power,
@@ -289,11 +289,26 @@ def points(
     )
 
 
+def layout(engine: Engine, place: Place, plumbing: Plumbing, duties: Sequence[Duty], count: int) -> Array:
+    """What all draws of a grid have in common, as it would be for each alone: (draws, duties + 2). Column of the goal
+    in each duty, the duty that needs the highest boost, the one that asks for most power; of drawn inputs
+    (draws, 1, 1)."""
+    needs = [demand(engine, place, plumbing, d.power, d.goal_speed, d.target_lambda).boost for d in duties]
+    shares = [(d.goal_speed - d.low) / np.maximum(np.asarray(d.high) - d.low, 1e-9) for d in duties]
+    boosts, powers = np.stack(np.broadcast_arrays(*needs)), np.stack(np.broadcast_arrays(*[d.power for d in duties]))
+    columns = [*(_goal_column(share, count) for share in shares), boosts.argmax(axis=0), powers.argmax(axis=0)]
+    return np.stack([np.ravel(column) for column in np.broadcast_arrays(*columns)], axis=-1)
+
+
+def _goal_column(share: Number, count: int) -> Array:
+    """Column at a share of the way from a duty's lowest speed to its highest."""
+    return np.asarray(np.clip(np.round(np.asarray(share) * (count - 1)), 0, count - 1))
+
+
 def _columns(duty: Duty, need: Demand, count: int) -> tuple[Array, ...]:
     """Speed, fuel asked, smoke limit, boost needed, and 1 in the column of the goal."""
     low, high, goal = (np.asarray(x, dtype=np.float64) for x in (duty.low, duty.high, duty.goal_speed))
-    share = float(np.mean((goal - low) / np.maximum(high - low, 1e-9)))
-    at = int(np.clip(round(share * (count - 1)), 0, count - 1))
+    at = int(_goal_column(float(np.mean((goal - low) / np.maximum(high - low, 1e-9))), count))
     step = np.arange(count)
     below = step / max(at, 1)
     above = (step - at) / max(count - 1 - at, 1)
