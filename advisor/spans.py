@@ -231,6 +231,7 @@ def _among(
     course: Course, ranges: Mapping[str, Range], at: Array, drawn: IntArray, rows: Sequence[int], knowledge: Knowledge
 ) -> Spans:
     """What becomes of the candidates for callers at these places in his ranges (C, k)."""
+    at = _whole(at, ranges, knowledge)
     said: dict[str, Column] = {
         name: numbers(span.low + (span.high - span.low) * at[:, number])
         for number, (name, span) in enumerate(ranges.items())
@@ -256,6 +257,17 @@ def _among(
     fires |= {firing.rule: _mask(firing, size) for firing in advised.firings}
     told = {name: values.low for name, values in about.columns.items() if isinstance(values, Numbers)}
     return Spans(ranges, at, drawn, tuple(rows), figures, told, fires, firings, out)
+
+
+def _whole(at: Array, ranges: Mapping[str, Range], knowledge: Knowledge) -> Array:
+    """Places in ranges (C, k), those of what is counted at whole numbers; the middle is what the call takes."""
+    made = at.copy()
+    for number, (name, span) in enumerate(ranges.items()):
+        if knowledge.vocabulary[name].quantity == "count":
+            counted = np.round(span.low + (span.high - span.low) * at[:, number])
+            places = np.clip((counted - span.low) / (span.high - span.low), 0.0, 1.0)
+            made[:, number] = np.where(at[:, number] == 0.5, 0.5, places)
+    return made
 
 
 def _figures(callers: Prospects, rows: Sequence[int]) -> dict[str, Array]:

@@ -345,6 +345,14 @@ def test_who_speaks_metric_is_told_the_edge_in_his_units() -> None:
     assert re.search(r"comes out over about [\d,]+ kg: ", next(o for o in outcome.cautions if o.rule == HOT).text)
 
 
+def test_what_is_counted_is_a_whole_number_for_every_caller() -> None:
+    course = taken({**TOW, "cylinders": NOT_SURE})
+    found = over.spans(course, rows_of(course), FEW)
+    span = found.given["cylinders"]
+    cylinders = span.low + (span.high - span.low) * found.at[:, list(found.given).index("cylinders")]
+    assert set(np.round(cylinders, 6).tolist()) == {6.0, 7.0, 8.0}
+
+
 def test_places_along_a_range_are_round_figures() -> None:
     course = taken({**TOW, "trailer weight": BETWEEN})
     found = over.spans(course, rows_of(course), FEW)
