@@ -29,7 +29,7 @@ _NOUN = (
     r"|tyres?|holes?|years?|yrs?|months?|models?|manual|gears?|doors?|axles?|horses?|trailers?|trucks?|head|cattle|cows"
     r"|people|bales?|kids|passengers|fridays|nights|days|events?|out of|cylinders?|cyl|ratio|converter|studs?|bolts?"
     r"|owners?|boost|drive|of (?:them|those|these)|pieces?|per (?:bank|side)"
-    r"|a side|each|rows?|packs?|stages?|lifts?"
+    r"|a side|each|rows?|packs?|stages?|lifts?|down\b(?! pipe)|gear down"
 )
 _LINK = r"(?:at|on|to|in|for|with|by|from|and|or|the)\b"
 _NTH = r"(?:first|second|third|fourth|fifth|sixth|seventh|eighth|ninth|tenth)"
@@ -58,11 +58,29 @@ _PLACE = re.compile(
     r"|dial|scales?|dyno|rollers|clock)\b",
     re.IGNORECASE,
 )
+_VERBS = (
+    r"(?:(?:like|want|care|try|need|have) to )?(?:be|do|go|make|get|see|weigh|run|rev|turn|show|have"
+    r"|let|push|take|drop|dip|fall)"
+)
 _CANNOT = re.compile(
-    r"\b(?:it |she |he |they |i |we )?(?:can't|cannot|won't|couldn't|doesn't|don't|shouldn't|mustn't|never)"
-    r" (?:be|do|go|make|get|see|weigh|run|rev|turn|show|have|let|push|take)s?(?: it| her)? (?:any )?"
+    r"\b(?:it |she |he |they |i |we )?(?:can't|cannot|won't|couldn't|doesn't|don't|shouldn't|mustn't"
+    r"|never|hardly ever|rarely)"
+    rf" {_VERBS}s?(?: it| her)? (?:any )?"
     r"(?:more|over|past|above|higher|bigger|beyond)"
     r"(?: than)?\s|\b(?:never|doesn't|don't|won't|can't) exceeds? |\bnot to exceed ",
+    re.IGNORECASE,
+)
+_NEVER_LESS = re.compile(
+    r"\b(?:it |she |he |they |i |we )?(?:can't|won't|doesn't|don't|never|hardly ever|rarely)"
+    rf" {_VERBS}s?(?: it| her)? (?:any )?(?:less|under|below|lower)(?: than)?\s",
+    re.IGNORECASE,
+)
+# What is said after a figure and leaves it as it is: "fifty-five if I can", "8 thousand with me and the tools".
+_LEFT_ASIDE = re.compile(
+    r",? (?:if (?:i|we|you|it|that|possible|need be|i'm)\b[^\d]*|(?:once|whenever|while|because|since"
+    r"|so) (?:i|we|it|the|that|you)"
+    r"(?:'s|'re|'m)? [^\d]*|with (?:me|us|the|a|my|full|everything|all|kids|gear|tools|fuel|driver"
+    r"|both|two people)\b[^\d]*)$",
     re.IGNORECASE,
 )
 _DISTANCE = re.compile(r"\s?(?:kilomet(?:er|re)s?|kms?|klicks|miles)\.?$", re.IGNORECASE)
@@ -87,6 +105,11 @@ def plainer(words: str, quantity: str) -> Iterator[str]:
         yield words[: habit.start()]
     if _CANNOT.search(words):
         yield _CANNOT.sub("at most ", words)
+    if _NEVER_LESS.search(words):
+        yield _NEVER_LESS.sub("at least ", words)
+    left = _LEFT_ASIDE.search(words)
+    if left and FIGURE.search(words[: left.start()]) and not FIGURE.search(left[0]):
+        yield words[: left.start()]
     if len(FIGURE.findall(words)) == 1 and re.search(r",\s", words):
         yield re.sub(r",(?=\s)", "", words)  # "15.5 thousand... pounds"
     if (rest := _THE_REST.search(words)) and FIGURE.search(words[: rest.start()]):

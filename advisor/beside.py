@@ -12,7 +12,7 @@ from dataclasses import replace
 from functools import lru_cache
 
 from advisor import asides, choosing, surroundings, units
-from advisor.hearing import PATTERN, suggestions, understand
+from advisor.hearing import LEANT, PATTERN, suggestions, understand
 from advisor.knowledge import FactDef
 from advisor.outcome import Understood
 from advisor.quantities import QUANTITIES
@@ -104,9 +104,6 @@ def offers(
         if said and fact in vocabulary and fact not in settled
     ]
     return [*texts, *found]
-
-
-LEANT = "Is that it?"
 
 
 def may_be_beside(heard: Understood, definition: FactDef) -> bool:

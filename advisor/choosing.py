@@ -14,9 +14,10 @@ from advisor.speech import NEGATION, Unclear, plain
 
 Choices = Sequence[tuple[str, Sequence[str]]]
 
+DENIES = "!"  # before a phrase that says that it isn't the choice ("!price ... fine")
 GAP = 6  # words that "..." can stand for
 _PAUSE = ","  # a mark of punctuation among the words; no phrase reaches across it
-_CLAUSE_WORDS = r"\b(?:(?<!anything )but|just|only|though|however|mostly|mainly)\b"
+_CLAUSE_WORDS = r"\b(?:(?<!anything )but|so much as|just|only|though|however|mostly|mainly)\b"
 _TURNS = re.compile(f"{NEGATION}|{_CLAUSE_WORDS}")
 _NONE = (
     r"(?:no|nope|nah|none|nothing|neither|not any|without"
@@ -40,6 +41,20 @@ _PLACE = r" to (?:the )?(?:track|strip|dragstrip|drags|events?|pulls?|fairs?)\b"
 _CARRIED = re.compile(
     rf"\b(?:trailer queen|(?:trailered|trailer it)(?: there\b|(?={_PLACE}))?"
     rf"|(?:towed|hauled|carried|(?:tow|haul|carry) it)(?: there\b|(?={_PLACE})))(?P<to>{_PLACE})?"
+)
+_ALL_BUT = re.compile(
+    r"\b(?:everything|all(?: of (?:it|them|those)| (?:three|four|the rest))?|the lot|every one)(?: \w+){0,3}"
+    r" (?:but|except(?: for)?|excepting|apart from|aside from|other than|bar|save for"
+    r"|minus)\b(?!.*\b(?:chang|go\b|swap))"
+)
+_ALL_OPENING = re.compile(
+    r"(?:i(?:'ve)? |we(?:'ve)? |he |it )?(?:(?:have|has|got|does|is) )*(?:all (?:two|three|four|five"
+    r"|six|of (?:them|those|that))"
+    r"|the lot|every one of them)\b(?! but| except)"
+)
+_REFUSED = re.compile(r"\b(?:isnt|arent|aint|dont|doesnt|didnt|wasnt|hasnt|wont|no|not)\s*$")
+_REST_STAYS = re.compile(
+    r"\b(?:(?:the )?(?:rest|others)|everything else|all else) (?:\w+ ){0,2}(?:stays?|same|remains?)\b"
 )
 _DIGITS = {
     word: str(figure)
@@ -98,6 +113,11 @@ def stem_of(word: str) -> str:
         if len(bare) > 3:
             bare = bare.removesuffix("e")
     return _SAME.get(bare, bare)
+
+
+def folded(words: object) -> str:
+    """What is said as it is held against phrases: in small letters, without apostrophes and inner dashes."""
+    return _folded(plain(words))
 
 
 def _folded(text: str) -> str:
@@ -167,7 +187,9 @@ def _phrases_of(choices: tuple[tuple[str, tuple[str, ...]], ...]) -> tuple[tuple
     pairs: dict[tuple[str, str], None] = {}
     for name, aliases in choices:
         named = () if f"~{name}" in aliases else (name,)
-        pairs |= dict.fromkeys((phrase, name) for phrase in (*named, *aliases))
+        pairs |= dict.fromkeys(
+            (phrase.removeprefix(DENIES), DENIES * phrase.startswith(DENIES) + name) for phrase in (*named, *aliases)
+        )
         if "stock" in (name, *aliases):
             pairs |= dict.fromkeys((phrase, name) for phrase in _AS_BUILT)
     return tuple(pairs)
@@ -210,6 +232,8 @@ def _clauses(text: str) -> list[tuple[bool, str]]:
             parts.append((negated, stretch[at : match.start()]))
             negated, at = True, match.end()
         rest = stretch[at:]
+        if not rest.strip() and parts and not parts[-1][0] and _REFUSED.search(stretch):  # "boost works, pyro doesn't"
+            parts[-1] = (True, parts[-1][1])
         if negated and (turn := re.search(r"\band\b", rest)):
             # "no towing and daily driving" may mean either; taken apart only so that the reader can refuse it
             parts += [(True, rest[: turn.start()]), (True, rest[turn.end() :])]
@@ -229,7 +253,7 @@ def _not_understood(text: str, choices: Choices) -> Unclear:
         plain(phrase): name
         for name, aliases in choices
         for phrase in (name, *aliases)
-        if not re.search(r"\.\.\.|[/~]", phrase)
+        if not re.search(r"\.\.\.|[/~!]", phrase)
     }
     near = difflib.get_close_matches(text[:80], phrases, n=1, cutoff=0.6)
     said = text.split()
@@ -246,6 +270,9 @@ def heard(words: object, choices: Choices, by_name: bool = True) -> tuple[dict[s
     """The choices said, with the length of the phrase, and the choices said with a negation."""
     # "bigger than stock" isn't stock
     text = re.sub(r"\b(than|over) (?:the )?(?:stock|factory|original|standard)\b", r"\1", _folded(plain(words)))
+    text = re.sub(r"\bnot (?:just|only|merely) ", "not ", text)
+    text = re.sub(r"\b(?:wont|cant|doesnt|never) (?:stop|quit)s? (?=\w+ing?\b)", "", text)  # "it won't quit smoking"
+    text = re.sub(r"[,?] *(?:no|nope|nah)[.! ]*$", " no", text)  # "studs? no"
     text = re.sub(r"^(?:no|nope|nah),? (?=(?:i|we|it|he|she|its|im|thats) )", "", text)  # to the asker, not to a choice
     phrases = [pair for pair in _phrases(choices) if by_name or pair[0] != pair[1]]
     if _OF_THE_REST.search(text) and (apart := heard(_OF_THE_REST.sub(" ", text), choices, by_name))[0]:
@@ -280,6 +307,9 @@ def heard(words: object, choices: Choices, by_name: bool = True) -> tuple[dict[s
         else:
             for name, size in found.items():
                 said[name] = max(said.get(name, 0), size)
+    denied |= {name.removeprefix(DENIES) for name in said if name.startswith(DENIES)}
+    said = {name: size for name, size in said.items() if not name.startswith(DENIES)}
+    denied = {name for name in denied if not name.startswith(DENIES)}
     if any(said.values()):
         said = {name: size for name, size in said.items() if size}
     return said, denied
@@ -307,9 +337,24 @@ def read_choice(words: object, choices: Choices, by_name: bool = True) -> str:
     raise _not_understood(plain(words), choices)
 
 
+def left_over(text: str, choices: Choices) -> str:
+    """A folded text without the words that belong to a phrase of a choice."""
+    placed = _words(text)
+    stems = [stem for stem, _, _ in placed]
+    within = {at for phrase, _ in _phrases(choices) for start, end in _spans(stems, phrase) for at in range(start, end)}
+    return " ".join(text[start:end] for at, (_, start, end) in enumerate(placed) if at not in within)
+
+
 def stems_of(words: object) -> list[str]:
     """The words said, without their endings."""
     return [stem for stem, _, _ in _words(_folded(plain(words)))]
+
+
+@lru_cache(maxsize=256)
+def words_of(choices: tuple[tuple[str, tuple[str, ...]], ...]) -> frozenset[str]:
+    """Every word of the phrases."""
+    phrases = (_folded(plain(phrase)) for phrase, _ in _phrases_of(choices))
+    return frozenset(word for phrase in phrases for word in re.findall(r"[a-z]+", phrase))
 
 
 def holds(words: object, phrases: Iterable[str]) -> bool:
@@ -333,6 +378,12 @@ def read_several(words: object, choices: Choices, by_name: bool = True) -> froze
     text = plain(words)
     if not text:
         raise Unclear(f"which of them: {_offer(choices)}?", f"one or more of: {_offer(choices)}")
+    words = re.sub(r"\bnot (?:just|only|merely)\b", "", text)
+    every = frozenset(name for name, _ in choices) - {"none", "nothing"}
+    if (but := _ALL_BUT.search(text)) and (left_out := heard(text[but.end() :], choices, by_name)[0]):
+        return every - frozenset(left_out)
+    if _ALL_OPENING.match(text) and not re.search(NEGATION, _folded(text)):
+        return every
     said, denied = heard(words, choices, by_name)
     clash = set(said) & denied
     if clash:
@@ -357,10 +408,12 @@ def read_several(words: object, choices: Choices, by_name: bool = True) -> froze
             text,
         )
         if everything or (len(names) == 2 and re.search(r"\bboth\b", text)):
-            return frozenset(names)
+            return frozenset(names) - {"nothing"}
         if re.search(r"\bboth\b", text):
             raise Unclear(f"both of which: {_offer(choices)}?", f"for example {names[0]} and {names[-1]}")
     if denied:
         left = [name for name in names if name not in denied]
+        if _REST_STAYS.search(text):
+            return frozenset(left) - {"nothing"}
         raise Unclear(f"not {' or '.join(sorted(denied))}; which then?", f"one or more of: {', '.join(left)}")
     raise _not_understood(text, choices)

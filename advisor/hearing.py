@@ -4,7 +4,7 @@ back."""
 import re
 from dataclasses import replace
 
-from advisor import asides, choosing, leaning, spoken, surroundings, units
+from advisor import asides, choosing, leaning, present, slips, spoken, surroundings, units
 from advisor.inference import explain
 from advisor.inference.facts import Fact, Origin, Value
 from advisor.knowledge import FactDef
@@ -20,7 +20,8 @@ UNSURE_START = re.compile(
 NOT_MEASURED = re.compile(
     r"\b(?:never|not|haven'?t|hasn'?t|nobody)(?: (?:ever|been|had|has|actually|really|got|it|em|them|that|mine))*"
     r" (?:measured?|weigh(?:ed)?|check(?:ed)?|looked|counted|clocked|dyno(?:ed)?|tested|known?)\b"
-    r"|\bdon'?t (?:know|have|recall|remember)\b",
+    r"|\bdon'?t (?:know|have|recall|remember)\b|^(?:no|haven'?t|without) (?:(?:a|an|any|the|got) )*"
+    r"(?:\w+ )?(?:gauges?|pyro|thermometer|tach(?:o|ometer)?|scales?|sheet|sticker|plate|sensor|probe)\b",
     re.IGNORECASE,
 )
 NO_IDEA = re.compile(
@@ -33,9 +34,14 @@ BOUNDED = re.compile(
 )
 KNOWN_AT_ALL = re.compile(r"\b(?:do you (?:know|have)|as near as you know)\b", re.IGNORECASE)
 HOLES = re.compile(r"\b(?:\d|five|six|seven|eight|nine|ten)(?: holes?)?(?: ?x ?| by )", re.IGNORECASE)
+LEANT = "Is that it?"
+HEDGED = re.compile(
+    r"\b(?:about|around|roughly|maybe|probably|(?:i|we) (?:suppose|guess|reckon|think|'d say)|ish)\b", re.IGNORECASE
+)
 UP_TO = re.compile(r"\bup to\b", re.IGNORECASE)
 PAST = re.compile(r"\bwas\b", re.IGNORECASE)
 EVER = re.compile(r"\bever\b", re.IGNORECASE)
+ANOTHER_TIME = "Some of that is a plan, or past, or another truck's."
 PATTERN = re.compile(r"\.\.\.|[/~]")  # what makes a phrase of the vocabulary more than words
 
 
@@ -55,7 +61,7 @@ def understand(definition: FactDef, words: str) -> Understood:
     try:
         match definition.kind:
             case "number":
-                return _number(definition, answer, said)
+                return _figure(definition, answer, said)
             case "yes/no":
                 return _yes_or_no(definition, answer, said)
             case "choice" | "several":
@@ -63,7 +69,19 @@ def understand(definition: FactDef, words: str) -> Understood:
             case _:
                 return _settled(definition, answer, words)
     except Unclear as unclear:
+        meant = slips.mended(said, slips.known_words(definition)) if definition.kind in ("number", "yes/no") else said
+        if meant != said and (taken := understand(definition, meant)).fact is not None:
+            return _mended(definition, taken, answer)
         return _again(answer, str(unclear), definition, unclear.hint)
+
+
+def _mended(definition: FactDef, taken: Understood, answer: Answer) -> Understood:
+    """What was understood once slips of the typing finger were mended, for a yes."""
+    if taken.fact is None or taken.not_sure:
+        return replace(taken, answer=answer)
+    asked = f"That looks like {value_words(taken.fact.value, definition)}. {LEANT}"
+    fact = replace(taken.fact, origin=Origin("answer", answer.words))
+    return replace(taken, answer=answer, fact=fact, doubt=taken.doubt or asked)
 
 
 def value_words(value: Value, definition: FactDef | None) -> str:
@@ -100,6 +118,22 @@ def agrees(said: str) -> bool | None:
         return None
 
 
+def _figure(definition: FactDef, answer: Answer, said: str) -> Understood:
+    """The figure said; where that comes out otherwise once slips are mended, so, on a yes."""
+    meant = slips.mended(said, slips.known_words(definition), slips.LONG)
+    if meant == said:
+        return _number(definition, answer, said)
+    taken = understand(definition, meant)
+    try:
+        literal = _number(definition, answer, said)
+    except Unclear:
+        if taken.fact is None:
+            raise
+        return _mended(definition, taken, answer)
+    same = taken.fact is None or (literal.fact is not None and literal.fact.value == taken.fact.value)
+    return literal if same else _mended(definition, taken, answer)
+
+
 def _number(definition: FactDef, answer: Answer, said: str) -> Understood:
     figured = surroundings.names_a_figure(said)
     if not figured and NO_IDEA.search(said):
@@ -108,7 +142,12 @@ def _number(definition: FactDef, answer: Answer, said: str) -> Understood:
         if definition.said_as and _said_as(definition, later, surroundings.names_a_figure(later)) is None:
             said = later  # "half, no, more like two thirds"
     if not (figured and BOUNDED.search(said)) and (standing := _said_as(definition, said, figured)):
-        return _noted(definition, answer, units.Heard(standing, definition.unit, said, True))
+        if standing.exact and HEDGED.search(said):
+            standing = Range((1 - units.SPREAD) * standing.low, (1 + units.SPREAD) * standing.high)
+        noted = _noted(definition, answer, units.Heard(standing, definition.unit, said, True))
+        vague = standing.low < (1 - 2 * units.SPREAD) * standing.high and not noted.doubt
+        taken_as = value_words(standing, definition)
+        return replace(noted, doubt=f"That is taken as {taken_as}. {LEANT}") if vague else noted
     try:
         heard = surroundings.read(
             said,
@@ -133,7 +172,7 @@ def _number(definition: FactDef, answer: Answer, said: str) -> Understood:
             raise Unclear(
                 "that isn't a figure yet", "ask what the other one has, or say 'not sure'"
             ) from unclear
-        if not figured and (NOT_MEASURED.search(said) or _no_to_known(definition, said)):
+        if not figured and (units.admits(said) or NOT_MEASURED.search(said) or _no_to_known(definition, said)):
             return _not_sure(definition, answer)
         raise
     if _measured_otherwise(definition, said, heard):
@@ -226,6 +265,10 @@ def _noted(definition: FactDef, answer: Answer, heard: units.Heard) -> Understoo
         shown = f"about {units.show(heard.value.mid, heard.unit, definition.quantity)}, {shown}"
     echo = f"{definition.name}: {shown}" + ("" if at_home in shown else f" ({at_home})")
     fact = Fact(definition.name, heard.value, Origin("answer", answer.words))
+    if not doubt and not definition.plans and not definition.limit and present.of_another_time(heard.words):
+        doubt = f"{ANOTHER_TIME} Is it {at_home} today?"
+    if not doubt and choosing.holds(heard.words, definition.denied_by):
+        doubt = f"That may be another figure. Is the {definition.name} {at_home}?"
     return Understood(
         answer, fact, echo, doubt=_sentence(doubt or ""), read_back=_read_back(definition, heard), unit=heard.unit
     )
@@ -282,8 +325,12 @@ def _sentence(words: str) -> str:
 
 def _yes_or_no(definition: FactDef, answer: Answer, said: str) -> Understood:
     """Yes or no, by the words for them or by those that the vocabulary has; what leans to one waits for a yes."""
+    if units.admits(said) and not choosing.holds(said, ("yes/yeah/yep/yup/no/nope/nah",)):
+        return _not_sure(definition, answer)
     try:
-        return _settled(definition, answer, units.read_yes_no(said, EVER.search(definition.ask) is not None))
+        yes = units.read_yes_no(said, EVER.search(definition.ask) is not None)
+        apart = yes and not definition.plans and present.of_another_time(said)
+        return replace(_settled(definition, answer, yes), doubt=f"{ANOTHER_TIME} Is it yes today?" if apart else "")
     except Unclear:
         standing = [("yes" if words.value else "no", words.words) for words in definition.said_as]
         if not standing:
@@ -309,8 +356,19 @@ def _chosen(definition: FactDef, answer: Answer, said: str) -> Understood:
             chosen = _one(definition, said)
             named = frozenset([chosen])
         taken = _settled(definition, answer, chosen)
-        return replace(taken, doubt=_sounds_like(definition, named)) if leaning.thin(said, choices, named) else taken
+        if (today := _as_it_stands(definition, answer, said)) is not None:
+            return today
+        rest = choosing.left_over(choosing.folded(said), choices)
+        doubtful = leaning.thin(said, choices, named) or units.admits(rest)
+        return replace(taken, doubt=_sounds_like(definition, named)) if doubtful else taken
     except Unclear as unclear:
+        meant = slips.mended(said, choosing.words_of(tuple((name, tuple(phrases)) for name, phrases in choices)))
+        if meant != said and (taken := understand(definition, meant)).fact is not None:
+            return _mended(definition, taken, answer)
+        if units.admits(said):
+            return _not_sure(definition, answer)
+        if (today := _as_it_stands(definition, answer, said)) is not None:
+            return today
         leant = leaning.lean(said, choices)
         if leant.choice:
             named = frozenset([leant.choice])
@@ -322,11 +380,21 @@ def _chosen(definition: FactDef, answer: Answer, said: str) -> Understood:
         raise
 
 
+def _as_it_stands(definition: FactDef, answer: Answer, said: str) -> Understood | None:
+    """What is said of the truck today where plans, what was, or another truck are spoken of too; taken on a yes."""
+    named, whole = present.told_apart(said, _choices(definition))
+    if definition.plans or named == whole or (definition.kind == "choice" and len(named or whole) > 1):
+        return None
+    kept = named or whole
+    taken = _settled(definition, answer, kept if definition.kind == "several" else next(iter(kept)))
+    return replace(taken, doubt=f"{ANOTHER_TIME} {_sounds_like(definition, kept)}")
+
+
 def _sounds_like(definition: FactDef, named: frozenset[str]) -> str:
     """The question whether that is it."""
     told = [f"{choice.name} ({choice.means})" if choice.means else choice.name for choice in definition.choices
             if choice.name in named]
-    return f"That sounds like {' and '.join(told)}. Is that it?"
+    return f"That sounds like {' and '.join(told)}. {LEANT}"
 
 
 def _one(definition: FactDef, words: str) -> str:
@@ -345,7 +413,10 @@ def _one(definition: FactDef, words: str) -> str:
 
 
 def _choices(definition: FactDef) -> list[tuple[str, tuple[str, ...]]]:
-    return [(choice.name, choice.words) for choice in definition.choices]
+    return [
+        (choice.name, (*choice.words, *(choosing.DENIES + phrase for phrase in choice.denied_by)))
+        for choice in definition.choices
+    ]
 
 
 def _middle(definition: FactDef) -> float | None:

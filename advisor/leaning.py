@@ -10,7 +10,7 @@ from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 
-from advisor.choosing import Choices, heard, pattern, places, stem_of, stems_of
+from advisor.choosing import DENIES, Choices, heard, holds, pattern, places, stem_of, stems_of
 
 LEAST = 0.35  # weight below which nothing was told
 CLEAR = 1.5  # how many times the next choice's weight
@@ -48,7 +48,7 @@ def lean(words: object, choices: Choices, by_name: bool = True) -> Lean:
     for name, length in said.items():
         weights[name] += _NAMED * max(_WEAKLY, length)
     for name in denied - set(said):
-        weights[name] *= any(_denies(phrase) for phrase in dict(choices)[name])
+        weights[name] *= holds(words, filter(_denies, dict(choices)[name]))
     order = sorted((name for name in weights if weights[name] > 0), key=lambda name: -weights[name])
     if not order:
         return Lean("", ())
@@ -80,7 +80,12 @@ def thin(words: object, choices: Choices, named: Collection[str]) -> bool:
 
 def _weights(words: object, choices: Choices, by_name: bool) -> dict[str, float]:
     """What the words of a sentence tell of each choice."""
-    told_by = _telling(tuple((name, (*((name,) if by_name else ()), *phrases)) for name, phrases in choices))
+    told_by = _telling(
+        tuple(
+            (name, (*((name,) if by_name else ()), *(phrase for phrase in phrases if not phrase.startswith(DENIES))))
+            for name, phrases in choices
+        )
+    )
     weights = {name: 0.0 for name, _ in choices}
     for stem in set(stems_of(words)):
         shares = told_by.get(stem, {})

@@ -41,6 +41,7 @@ _ZERO = {"zero": 0, "oh": 0, "nought": 0, "naught": 0}
 _SCALES = {"hundred": 100.0, "thousand": 1000.0, "grand": 1000.0, "k": 1000.0}
 _PARTS = {"half": 2, "third": 3, "quarter": 4, "fifth": 5, "eighth": 8, "tenth": 10, "sixteenth": 16}
 _PARTS |= {f"{part}s": count for part, count in _PARTS.items() if part != "half"} | {"halves": 2}
+NUMBER_WORDS = frozenset([*_ONES, *_TEENS, *_TENS, *_SCALES, *_PARTS])
 _DENOMINATORS = frozenset((2, 3, 4, 8, 16, 32, 64))
 LONGEST = 15  # digits; more than that is no figure anyone says
 

@@ -187,6 +187,23 @@ def is_unsure(words: object) -> bool:
     return all(word in _EMPTY for word in re.findall(r"[^\s,.;:!?-]+", rest))
 
 
+_ADMITS = re.compile(
+    (
+    rf"(?:^|[,.;!?] ?|\b(?:but|and|so|honestly|though) )(?:(?:i|we|well|honestly|really|sorry|just) )*(?:{_UNSURE}"
+    r"|(?:couldn't|can't|cannot|wouldn't) (?:even |rightly |really )?(?:tell y(?:ou|a)|say)(?! i (?:have|do|did|ever))"
+    r"|(?:haven't|have not|hadn't) (?:got )?a clue|no (?:clue|idea|notion)|(?:never|not|haven't|hasn't)(?: \w+)?"
+    r" (?:looked|checked|measured|counted|been told|had (?:it|the \w+) (?:off|apart|open))"
+    r"|(?:would|'d) have to (?:look|check|ask|crawl)|what(?:'s| is) (?:a|an|that|the)\b|how (?:do|would|can) i tell)"
+    r"|\b(?:can't|cannot|couldn't|don't know|not sure) (?:say |tell (?:you |ya )?)?(?:whether|if|which|what)\b"
+    ).replace("'", "'?")
+)
+
+
+def admits(words: object) -> bool:
+    """Whether a part of what is said admits that he doesn't know: "no clue, never had the cover off"."""
+    return _ADMITS.search(plain(words)) is not None
+
+
 _SOMETIMES = re.compile(
     r"\b(?:some (?:days|mornings|nights)|(?:some|at|other) ?times|at times|now and (?:then|again)|on occasion"
     r"|once in a (?:while|blue moon)|occasional\w*|every (?:now and then|so often|once)|once or twice"

@@ -73,7 +73,7 @@ _ASIDE = {
         re.IGNORECASE,
     ),),
 }  # fmt: skip
-_OF_A_HUNDRED = _any("(?:miles )?(?:out of|in|of) (?:a |one |every )?(?:hundred|100)(?: miles)?")
+_OF_A_HUNDRED = _any("(?:miles )?(?:out of|in|of) (?:a |one |every |the |each )?(?:hundred|100)(?: miles)?")
 _METRIC_TYRE = re.compile(r"(?<!\d)(\d{3})\s?[/ -]\s?(\d{2})\s?(?:[/ -]|z?r)\s?(\d{2}(?:\.5)?)\b", re.IGNORECASE)
 _FLOTATION_TYRE = re.compile(
     r"(?<![\d.])(\d{2}(?:\.\d)?)\s?(?:x|by|/)\s?1?\d(?:\.\d+)?(?:\s?(?:x|by|/|r|-)\s?\d\d)?(?!\d)",

@@ -22,7 +22,7 @@ from advisor.quantities import (
     to_si,
     unit_of,
 )
-from advisor.speech import Unclear, clean, is_unsure, read_yes_no
+from advisor.speech import Unclear, admits, clean, is_unsure, read_yes_no
 
 __all__ = [
     "QUANTITIES",
@@ -31,6 +31,7 @@ __all__ = [
     "Quantity",
     "Range",
     "Unclear",
+    "admits",
     "clean",
     "digit_by_digit",
     "from_si",

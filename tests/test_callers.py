@@ -12,7 +12,9 @@ from advisor.knowledge import FactDef, load, shipped_folder
 from advisor.units import Range
 
 CALLERS = Path(__file__).parent / "data" / "callers.csv"
-PINT_NAMES = {"°F": "degF", "°C": "degC", "%": "percent", "days": "day", "": "dimensionless", "L": "liter"}
+PINT_NAMES = {
+    "°F": "degF", "°C": "degC", "%": "percent", "days": "day", "": "dimensionless", "L": "liter",
+    "mm3": "mm**3", "cu in": "inch**3"}  # fmt: skip
 
 
 def rows() -> list[tuple[str, str, str]]:
@@ -61,7 +63,8 @@ def verdict(definition: FactDef, words: str, wanted: str) -> str:
     found = []
     for one in wanted.split("||"):
         if one == "unsure":
-            found.append("right" if heard.not_sure else "asked" if heard.fact is None else "wrong")
+            asked = heard.fact is None or heard.doubt
+            found.append("right" if heard.not_sure else "asked" if asked else "wrong")
         elif heard.fact is None or heard.not_sure:
             found.append("right" if one == "unclear" and not heard.not_sure else "wrong" if heard.not_sure else "asked")
         elif one == "unclear":

@@ -25,13 +25,15 @@ FactKind = Literal["number", "choice", "several", "yes/no", "text"]
 
 @dataclass(frozen=True, slots=True)
 class Choice:
-    """One value of a choice or several fact; `weight` is its share among callers, in no fixed scale."""
+    """One value of a choice or several fact; `weight` is its share among callers, in no fixed scale; `denied_by` are
+    phrases that hold its words and say that it isn't so."""
 
     name: str
     words: tuple[str, ...] = ()
     weight: float = 1.0
     means: str = ""
     place: Place | None = field(default=None, compare=False)
+    denied_by: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,7 +50,9 @@ class FactDef:
 
     `said_as` are words that stand for figures or for yes and no, `mentioned` phrases around a figure ("#") that name
     this fact, or those of its choices that name it in any sentence. `limit`: it is asked for the most or the least, so
-    that "up to 14k" is 14k. `left_open`: who isn't sure of it leaves it unknown, where others are taken as usual.
+    that "up to 14k" is 14k. `plans`: what he plans or wishes, what was, or another truck's answers it too, where else
+    it is asked whether it is so today. `denied_by`: phrases that say that a figure is another's. `left_open`: who isn't
+    sure of it leaves it unknown, where others are taken as usual.
     `check_by` says how a caller who isn't sure can find out.
     `held_against` are other answers with which it may not go together.
     Facts of one `together` may be asked in one breath, each in the words of `in_short`; one that goes `along` is, even
@@ -76,6 +80,8 @@ class FactDef:
     accepted: tuple[Accepted, ...] = field(default=(), compare=False)
     said_as: tuple[Said, ...] = ()
     limit: bool = False
+    plans: bool = False
+    denied_by: tuple[str, ...] = ()
     left_open: bool = False
     check_by: str = ""
     mentioned: tuple[str, ...] = ()
@@ -121,6 +127,7 @@ class ChoiceEntry(Entry):
 
     choice: Annotated[str, read_by(choice_name)]
     words: tuple[Text, ...] = ()
+    denied_by: tuple[Text, ...] = ()
     weight: Annotated[float, Field(ge=0, le=1000)] = 1.0
     means: Text = ""
 
@@ -147,6 +154,8 @@ class FactEntry(Entry):
     choices: tuple[ChoiceEntry, ...] = ()
     said_as: tuple[SaidEntry, ...] = ()
     limit: YesNo = False
+    plans: YesNo = False
+    denied_by: tuple[Text, ...] = ()
     left_open: YesNo = False
     mentioned: tuple[Text, ...] = ()
     ask: Text = ""
@@ -249,6 +258,8 @@ class _Definition:
             accepted=answers_at(self.document, self.path, entry.accepted),
             said_as=self.said_as(quantity),
             limit=entry.limit,
+            plans=entry.plans,
+            denied_by=entry.denied_by,
             left_open=entry.left_open,
             check_by=entry.check_by,
             mentioned=entry.mentioned,
@@ -276,7 +287,8 @@ class _Definition:
         """The quantity of a number fact, its unit checked; None when there's no sound one."""
         entry = self.entry
         if entry.kind != "number":
-            for key in ("quantity", "unit", "plausible", "prior", "typical", "said as", "limit", "left open"):
+            for key in ("quantity", "unit", "plausible", "prior", "typical", "said as", "denied by", "limit",
+                        "left open"):  # fmt: skip
                 if getattr(entry, key.replace(" ", "_")) and (key, entry.kind) != ("said as", "yes/no"):
                     self.fault(key, f"'{key}' is for numbers, '{entry.fact}' is {_a(entry.kind)}", "leave it out")
             self.check_marked()
@@ -375,7 +387,9 @@ class _Definition:
             if choice.choice in found:
                 what = f"the choice '{choice.choice}' is here a second time"
                 self.fault("choices", what, "keep one of the two", index, "choice")
-            found[choice.choice] = Choice(choice.choice, choice.words, choice.weight, choice.means, place)
+            found[choice.choice] = Choice(
+                choice.choice, choice.words, choice.weight, choice.means, place, choice.denied_by
+            )
         return tuple(found.values())
 
 

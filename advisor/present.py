@@ -1,0 +1,68 @@
+"""What is said of the truck as it stands, told apart from plans, from what was, and from other people's trucks.
+
+"Stock, studs are on order" names two kinds of fasteners, and the truck has one of them. What tells them apart are the
+words around a name, so long as they aren't part of a phrase of the vocabulary themselves ("it was built without").
+"""
+
+import re
+from collections.abc import Sequence
+
+from advisor.choosing import Choices, folded, heard, left_over
+
+_MATES = (
+    r"(?:budd(?:y|ies)|friend|mate|pal|neighbou?r|brother|cousin|uncle|dad|father|son|nephew|boss|wife|guy|fella|kid"
+    r"|other guy|in[- ]law|everybody|everyone|people|folks|most (?:guys|people|of them))"
+)
+_PLANNED = (
+    r"going to(?! be honest)|gonna|getting|will (?:be|get|have|go)|ill|(?:it|he|that|they)ll (?:be"
+    r"|have|get|go)|plan(?:s|ned|ning)?"
+    r"|thinking|thought about|want(?:s|ed)?(?! to say)|wanna(?! say)|would like|(?:i|we|he"
+    r"|she)d (?:like|love)|love to|might|may|should(?:ve| have| be)?"
+    r"|supposed(?:ly)?|ought|needs?|next (?:week|month|year|winter|spring|summer|fall|on the list|up|thing|time)|next$"
+    r"|on order|order(?:ed|ing)|in the (?:box|mail|post)|(?:is|are|s|\w+s) coming|coming (?:soon|next"
+    r"|in the|out of the box)|on the (?:shelf|bench|way|list)|not in yet|some ?day"
+    r"|one day|eventually|soon|later on|this (?:winter|weekend|summer|fall|spring|month)|wish|hop(?:e"
+    r"|es|ing)|considering"
+    r"|about to|looking (?:at|to|for|into)|waiting|once (?:i|we|it|the)|after (?:i|we) (?:get|do|put)|sav(?:e|ing) up"
+    r"|swapping (?:to|in|over)|switching to|upgrading to|claim(?:s|ed)?|swore|swears"
+)
+_PAST = (
+    r"used to|formerly|previously|(?:was|were|had) (?:\w+ )+until|back (?:when|then)|before (?:the"
+    r"|that|i|we|it|this)|no longer|anymore|any more"
+    r"|took (?:\w+ ){0,3}(?:off|out)|taken (?:off|out)|pulled (?:it|them|that) (?:off|out)|removed"
+    r"|sold|swapped (?:it )?out"
+    r"|(?:but|and|,) (?:its |theyre )?(?:broke\w*|busted|dead|seized|unplugged|disconnected|gone|shot)"
+    r"|quit(?: on me)?|died|fell off|knocked out|gutted|(?:doesnt|dont|didnt) work|not (?:working|hooked)"
+    r"|(?:dont|doesnt|didnt) have (?:it|them|one) (?:anymore|now)|(?:broke\w*|busted|dead|unplugged|disconnected)$"
+)
+_OTHERS = (
+    rf"(?:my|his|her|their|the|a|an?other|one) (?:\w+ )?{_MATES}s? (?:truck |rig |one )?"
+    r"(?:has|have|had|got|runs?|put|truck|does|says?|said|swears?)"
+    rf"|(?:my|his|her|the) {_MATES}s\b|(?:my|the|our) (?:other|last|old|previous|first|wifes|dads) "
+    r"(?:truck|one|rig|pickup|build|engine|motor)"
+    r"|on (?:his|their|hers|theirs)\b"
+)
+_APART = re.compile(rf"(?<![\w'])(?:{_PLANNED}|{_PAST}|{_OTHERS})(?![\w])")
+_CLAUSE = re.compile(
+    r"[,;:.!?](?!\d)|\s-\s|\b(?:but|though|although|however|because|so|and(?= (?:i|it|the|we|my|now)\b))\b"
+)
+
+
+def told_apart(words: object, choices: Choices) -> tuple[frozenset[str], frozenset[str]]:
+    """The choices that are named of the truck as it stands, and all that are named."""
+    text = folded(words)
+    said = frozenset(heard(text, choices)[0])
+    apart = [clause for clause in _clauses(text) if said and _APART.search(left_over(clause, choices))]
+    if not apart:
+        return said, said
+    rest = " , ".join(clause for clause in _clauses(text) if clause not in apart)
+    return said.intersection(heard(rest, choices)[0] if rest else ()), said
+
+
+def of_another_time(words: object) -> bool:
+    """Whether words around a figure tell of plans, of what was, or of another truck."""
+    return any(_APART.search(clause) for clause in _clauses(folded(words)))
+
+
+def _clauses(text: str) -> Sequence[str]:
+    return [clause.strip() for clause in _CLAUSE.split(text) if clause and clause.strip()]

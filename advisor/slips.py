@@ -1,0 +1,61 @@
+"""Slips of the typing finger: a word one letter away from one that is known here is read as that.
+
+Who types while somebody talks drops a letter, doubles it, hits the key beside it or swaps two. Short words are left,
+for too many others are a letter away; so is a word that is near to two.
+"""
+
+import re
+from collections.abc import Collection
+
+from advisor.choosing import stem_of, words_of
+from advisor.knowledge import FactDef
+from advisor.numerals import NUMBER_WORDS
+from advisor.quantities import QUANTITIES
+
+LONG = 5  # letters of a word that is mended even where a figure can be read beside it ("fourten thousand")
+HEDGES = "about around between maybe probably roughly over under somewhere almost tomorrow"
+# Words that are said beside figures, yes and no, and are no slips of others.
+PLAIN_WORDS = """
+    yes yeah nope never sure stock with that from have want what when where then there their these those which would
+    could seen been second fourth sixth seventh ninth eleventh twelfth twentieth thirtieth truck trailer fires house
+    horse mount forth weight height right light might night sight
+"""
+SHORTEST = 4  # letters of a word that is mended, and of what it is mended to
+_FIGURES = str.maketrans("013", "oie")
+_WORD = re.compile(r"[a-z][a-z0-9']*", re.IGNORECASE)
+
+
+def known_words(definition: FactDef) -> frozenset[str]:
+    """The words with which the fact can be answered."""
+    own = [phrase for said in definition.said_as for phrase in said.words]
+    if definition.kind == "number":
+        own += [*NUMBER_WORDS, HEDGES, *QUANTITIES[definition.quantity].aliases]
+    return words_of((("", (*own, PLAIN_WORDS)),))
+
+
+def mended(words: str, known: Collection[str], shortest: int = SHORTEST) -> str:
+    """The words with slips mended to ``known`` words (in small letters); as they are where there is none."""
+    return _WORD.sub(lambda found: found[0] if len(found[0]) < shortest else _mended(found[0], known), words)
+
+
+def _mended(said: str, known: Collection[str]) -> str:
+    word = said.lower()
+    if word in known or stem_of(word) in known or word.removesuffix("s") in known:
+        return said
+    if (spelled := word.translate(_FIGURES)) != word and (spelled in known or stem_of(spelled) in known):
+        return spelled
+    near = [other for other in known if len(other) >= SHORTEST and one_off(word, other)]
+    return near[0] if len({stem_of(other) for other in near}) == 1 else said
+
+
+def one_off(one: str, other: str) -> bool:
+    """Whether two words differ by one letter put in, left out or changed after the first, or by two swapped."""
+    if abs(len(one) - len(other)) > 1 or one == other:
+        return False
+    start = next((at for at, (a, b) in enumerate(zip(one, other, strict=False)) if a != b), min(len(one), len(other)))
+    one, other = one[start:], other[start:]
+    while one and other and one[-1] == other[-1]:
+        one, other = one[:-1], other[:-1]
+    if len(one) == len(other) == 2:
+        return one == other[::-1]
+    return start > 0 and len(one) <= 1 and len(other) <= 1
