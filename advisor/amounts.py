@@ -189,6 +189,9 @@ class AmountReader:
             if unit.symbol == "L" or (name == "ratio" and only):
                 return value
             raise self.refuse(f"is that {value:g} or {value * 10:g}{symbol}?")
+        within = self.plausible
+        if name == "ratio" and absurd(value) and within and within.low <= value / 100 <= within.high:
+            return value / 100  # "373"
         if name == "ratio" and absurd(value):
             raise self.refuse(f"is that {value / 100:g} or {value:,.6g}?")
         if name == "percent" and 0 < value < 1 and not said:

@@ -75,6 +75,27 @@ _NEVER_LESS = re.compile(
     rf" {_VERBS}s?(?: it| her)? (?:any )?(?:less|under|below|lower)(?: than)?\s",
     re.IGNORECASE,
 )
+# "Not the V8, the six"; "3.55, not 3.73".
+_NOT_THAT = re.compile(
+    r"^(?:it's |no,? )?not (?:a |an |the )?[^,;]+[,;]\s*|[,;]?\s+not (?:a |an |the )?[^,;]+$", re.IGNORECASE
+)
+_BY_THEN = re.compile(r"^(?:well |just |any ?time )?before (?=\d|\w+ (?:hundred|thousand|grand)|\w+teen)", re.I)
+# A gauge that shows no more: "pegs the 30 gauge"; one that "pegs at 35" may mean either.
+_PEGGED = re.compile(
+    r"\b(?:pegs?|pegged|pegging|pins?|pinned|buries|buried|past|off)\b(?!.*(?<!stops )(?<!ends )\bat\b)"
+    r".*\b(?:gauge|needle|scale|clock|dial)\b",
+    re.IGNORECASE,
+)
+_HOW_OFTEN = re.compile(
+    r"\b(?:once|twice|(?:a )?(?:couple|few)(?: of)? times) (?:a|every|each) (?:year|month|season|summer|week)\b,?",
+    re.IGNORECASE,
+)
+_DUE = re.compile(rf"\bin ((?:a |an )?(?:{_SPOKEN}|\d+)? ?(?:days?|weeks?|months?))\b", re.IGNORECASE)
+_NOT_MEASURED = re.compile(
+    r",? (?:but )?(?:i |we )?(?:didn't|never|haven't|not)(?: \w+)? (?:measured?|weighed?|checked?"
+    r"|looked|sure)(?: it| them)?$",
+    re.IGNORECASE,
+)
 # What is said after a figure and leaves it as it is: "fifty-five if I can", "8 thousand with me and the tools".
 _LEFT_ASIDE = re.compile(
     r",? (?:if (?:i|we|you|it|that|possible|need be|i'm)\b[^\d]*|(?:once|whenever|while|because|since"
@@ -105,6 +126,25 @@ def plainer(words: str, quantity: str) -> Iterator[str]:
         yield words[: habit.start()]
     if _CANNOT.search(words):
         yield _CANNOT.sub("at most ", words)
+    if (denied := _NOT_THAT.search(words)) and FIGURE.search(denied[0]):
+        kept = (words[: denied.start()] + words[denied.end() :]).strip(" ,;")
+        if FIGURE.search(kept):
+            yield kept
+    if quantity == "rotation" and _BY_THEN.match(words):
+        yield _BY_THEN.sub("under ", words)
+    if quantity in ("pressure", "temperature") and _PEGGED.search(words) and len(past := FIGURE.findall(words)) == 1:
+        yield f"at least {past[0]}"
+    if quantity != "percent" and _HOW_OFTEN.search(words):
+        yield _HOW_OFTEN.sub("", words)
+    if quantity == "time" and len(due := list(_DUE.finditer(words))) == 1:
+        yield due[0][1]
+    if quantity == "percent":
+        clauses = re.split(r"\s*[,;](?!\d)\s*", words)
+        shares = [clause for clause in clauses if re.search(r"%|\bper ?cent\b", clause)]
+        if len(shares) == 1 < len(clauses) and all(_all_aside(one, quantity) for one in clauses if one not in shares):
+            yield shares[0]
+    if guessed := _NOT_MEASURED.search(words):
+        yield words[: guessed.start()]
     if _NEVER_LESS.search(words):
         yield _NEVER_LESS.sub("at least ", words)
     left = _LEFT_ASIDE.search(words)

@@ -12,7 +12,8 @@ from dataclasses import replace
 from functools import lru_cache
 
 from advisor import asides, choosing, surroundings, units
-from advisor.hearing import LEANT, PATTERN, suggestions, understand
+from advisor.chosen import LEANT, PATTERN
+from advisor.hearing import suggestions, understand
 from advisor.knowledge import FactDef
 from advisor.outcome import Understood
 from advisor.quantities import QUANTITIES

@@ -14,9 +14,9 @@ from math import isfinite
 import numpy as np
 
 from advisor import units
+from advisor.chosen import value_words
 from advisor.course import Course, infer
 from advisor.drawing import joined, round_figures
-from advisor.hearing import value_words
 from advisor.his_units import his_units, in_his_units
 from advisor.inference.agenda import Agenda
 from advisor.inference.engines import agenda as find_agenda

@@ -25,6 +25,7 @@ _NONE = (
     r"(?: (?:of (?:them|those|it)|one|any|at all|i dont|it doesnt|sir|maam|there|fitted))*"
 )
 # Wheel sizes as the trade names a turbo by them, in mm: one, or the compressor's and the turbine's.
+_JOINS = frozenset(["and", "plus", "or", "then"])  # "keep the manifold and the tune" names two
 _SIZES = frozenset(
     said
     for size in map(str, range(40, 90))
@@ -150,31 +151,37 @@ def pattern(phrase: str) -> tuple[frozenset[str] | None, ...]:
     return tuple(parts)
 
 
-def _ends(stems: Sequence[str], at: int, parts: Sequence[frozenset[str] | None]) -> int | None:
-    """Where a phrase that begins at a word ends, or None."""
+def _met(stems: Sequence[str], at: int, parts: Sequence[frozenset[str] | None]) -> tuple[int, ...] | None:
+    """The places of the words that meet a phrase which begins at a word, or None."""
     if not parts:
-        return at
+        return ()
     head, rest = parts[0], parts[1:]
     if head is None:
         for over in range(GAP + 1):
-            if (end := _ends(stems, at + over, rest)) is not None:
-                return end
+            if (places := _met(stems, at + over, rest)) is not None:
+                return places
             if at + over >= len(stems) or stems[at + over] == _PAUSE:
                 return None
         return None
-    return _ends(stems, at + 1, rest) if at < len(stems) and stems[at] in head else None
+    if at >= len(stems) or stems[at] not in head or (places := _met(stems, at + 1, rest)) is None:
+        return None
+    return (at, *places)
 
 
-def _spans(stems: Sequence[str], phrase: str) -> list[tuple[int, int]]:
-    """The stretches of words at which a phrase stands."""
+def _stands(stems: Sequence[str], phrase: str) -> list[tuple[int, ...]]:
+    """The places of the words that meet a phrase, for each time it stands in a text."""
     parts = pattern(phrase)
     if not parts:
         return []
     head = parts[0]
     if head is not None and head.isdisjoint(stems):
         return []
-    ends = [(at, _ends(stems, at, parts)) for at in range(len(stems))]
-    return [(at, end) for at, end in ends if end is not None]
+    return [places for at in range(len(stems)) if (places := _met(stems, at, parts))]
+
+
+def _spans(stems: Sequence[str], phrase: str) -> list[tuple[int, int]]:
+    """The stretches of words at which a phrase stands."""
+    return [(places[0], places[-1] + 1) for places in _stands(stems, phrase)]
 
 
 def _phrases(choices: Choices) -> list[tuple[str, str]]:
@@ -206,15 +213,19 @@ def _mentions(text: str, phrases: Iterable[tuple[str, str]]) -> dict[str, int]:
     counts only alone); a phrase inside a longer one of another choice doesn't count.
     """
     stems = [stem for stem, _, _ in _words(text)]
-    spans = [
-        (start, end, name, not phrase.startswith("~"))
+    stands = [
+        (places[0], places[-1] + 1, frozenset(places), name, not phrase.startswith("~"))
         for phrase, name in phrases
-        for start, end in _spans(stems, phrase)
+        for places in _stands(stems, phrase)
     ]
     best: dict[str, int] = {}
-    for start, end, name, firm in spans:
-        covered = any(s <= start and end <= e and e - s > end - start for s, e, other, _ in spans if other != name)
-        if not covered:
+    for start, end, own, name, firm in stands:
+        covered = any(
+            s <= start and end <= e and e - s > end - start and (own & theirs or _JOINS.isdisjoint(stems[s:e]))
+            for s, e, theirs, other, _ in stands
+            if other != name
+        )
+        if not covered or name.startswith(DENIES):
             best[name] = max(best.get(name, 0), (end - start) * firm)
     return best
 
@@ -307,8 +318,9 @@ def heard(words: object, choices: Choices, by_name: bool = True) -> tuple[dict[s
         else:
             for name, size in found.items():
                 said[name] = max(said.get(name, 0), size)
-    denied |= {name.removeprefix(DENIES) for name in said if name.startswith(DENIES)}
-    said = {name: size for name, size in said.items() if not name.startswith(DENIES)}
+    refused = {name.removeprefix(DENIES) for name in said if name.startswith(DENIES)}
+    said = {name: size for name, size in said.items() if not name.startswith(DENIES) and name not in refused}
+    denied |= refused
     denied = {name for name in denied if not name.startswith(DENIES)}
     if any(said.values()):
         said = {name: size for name, size in said.items() if size}
@@ -369,6 +381,11 @@ def places(words: object, phrases: Iterable[str]) -> set[int]:
     return {at for phrase in phrases for start, end in _spans(stems, phrase) for at in range(start, end)}
 
 
+def of_each(words: object) -> bool:
+    """Whether some of each is said to be it: "a bit of everything"."""
+    return re.search(r"\b(?:bit|little|some) of (?:each|every ?thing|all|it all)\b", plain(words)) is not None
+
+
 def read_several(words: object, choices: Choices, by_name: bool = True) -> frozenset[str]:
     """All choices that the words name ("mostly towing, some strip"); "both" and "all of it" where the choices
     allow it.
@@ -382,7 +399,7 @@ def read_several(words: object, choices: Choices, by_name: bool = True) -> froze
     every = frozenset(name for name, _ in choices) - {"none", "nothing"}
     if (but := _ALL_BUT.search(text)) and (left_out := heard(text[but.end() :], choices, by_name)[0]):
         return every - frozenset(left_out)
-    if _ALL_OPENING.match(text) and not re.search(NEGATION, _folded(text)):
+    if (_ALL_OPENING.match(text) or of_each(text)) and not re.search(NEGATION, _folded(text)):
         return every
     said, denied = heard(words, choices, by_name)
     clash = set(said) & denied
@@ -400,8 +417,7 @@ def read_several(words: object, choices: Choices, by_name: bool = True) -> froze
         return frozenset(said)
     names = [name for name, _ in choices if name != "none"]
     if not denied and not re.search(NEGATION, _folded(text)):
-        of_each = r"\b(?:(?:bit|little|some) of (?:each|every ?thing|all|both)|a mix|mixed)\b"
-        if len(names) > 2 and re.search(of_each, text):
+        if len(names) > 2 and re.search(r"\b(?:(?:bit|little|some) of both|a mix|mixed)\b", text):
             raise Unclear(f"both of which: {_offer(choices)}?", f"for example {names[0]} and {names[-1]}")
         everything = re.search(
             r"\b(?:all of (?:it|them|the above)|everything|the lot|every one|all (?:two|three|four|five|six))\b",

@@ -4,14 +4,13 @@ back."""
 import re
 from dataclasses import replace
 
-from advisor import asides, choosing, leaning, present, slips, spoken, surroundings, units
-from advisor.inference import explain
-from advisor.inference.facts import Fact, Origin, Value
+from advisor import asides, choosing, present, slips, spoken, surroundings, units
+from advisor.chosen import ANOTHER_TIME, LEANT, TAKEN_AS, chosen, mended, not_sure, settled, value_words, yes_or_no
+from advisor.inference.facts import Fact, Origin
 from advisor.knowledge import FactDef
 from advisor.outcome import Answer, Understood
 from advisor.units import Range, Unclear
 
-NOT_SURE = "not sure"
 NO_FIGURE = re.compile(r"\b(same|like) (as |that of )?(my|his|her|their|the|a) ", re.IGNORECASE)
 UNSURE_START = re.compile(
     r"^(?:i'?m |well )?(?:not (?:too |really |quite )?sure|no idea|(?:i )?don'?t know)[\s,;.:-]+(?:but )?",
@@ -34,15 +33,11 @@ BOUNDED = re.compile(
 )
 KNOWN_AT_ALL = re.compile(r"\b(?:do you (?:know|have)|as near as you know)\b", re.IGNORECASE)
 HOLES = re.compile(r"\b(?:\d|five|six|seven|eight|nine|ten)(?: holes?)?(?: ?x ?| by )", re.IGNORECASE)
-LEANT = "Is that it?"
 HEDGED = re.compile(
     r"\b(?:about|around|roughly|maybe|probably|(?:i|we) (?:suppose|guess|reckon|think|'d say)|ish)\b", re.IGNORECASE
 )
 UP_TO = re.compile(r"\bup to\b", re.IGNORECASE)
 PAST = re.compile(r"\bwas\b", re.IGNORECASE)
-EVER = re.compile(r"\bever\b", re.IGNORECASE)
-ANOTHER_TIME = "Some of that is a plan, or past, or another truck's."
-PATTERN = re.compile(r"\.\.\.|[/~]")  # what makes a phrase of the vocabulary more than words
 
 
 def understand(definition: FactDef, words: str) -> Understood:
@@ -57,36 +52,22 @@ def understand(definition: FactDef, words: str) -> Understood:
         return _again(answer, "Nothing was said", definition)
     said = spoken.settle(words)
     if units.is_unsure(words) or units.is_unsure(said):
-        return _not_sure(definition, answer)
+        return not_sure(definition, answer)
     try:
         match definition.kind:
             case "number":
                 return _figure(definition, answer, said)
             case "yes/no":
-                return _yes_or_no(definition, answer, said)
+                return yes_or_no(definition, answer, said)
             case "choice" | "several":
-                return _chosen(definition, answer, said)
+                return chosen(definition, answer, said)
             case _:
-                return _settled(definition, answer, words)
+                return settled(definition, answer, words)
     except Unclear as unclear:
         meant = slips.mended(said, slips.known_words(definition)) if definition.kind in ("number", "yes/no") else said
         if meant != said and (taken := understand(definition, meant)).fact is not None:
-            return _mended(definition, taken, answer)
+            return mended(definition, taken, answer)
         return _again(answer, str(unclear), definition, unclear.hint)
-
-
-def _mended(definition: FactDef, taken: Understood, answer: Answer) -> Understood:
-    """What was understood once slips of the typing finger were mended, for a yes."""
-    if taken.fact is None or taken.not_sure:
-        return replace(taken, answer=answer)
-    asked = f"That looks like {value_words(taken.fact.value, definition)}. {LEANT}"
-    fact = replace(taken.fact, origin=Origin("answer", answer.words))
-    return replace(taken, answer=answer, fact=fact, doubt=taken.doubt or asked)
-
-
-def value_words(value: Value, definition: FactDef | None) -> str:
-    """A value as the shop says it, with the unit of the vocabulary."""
-    return explain.words("", value, {} if definition is None else {"": definition})
 
 
 def example(definition: FactDef) -> str:
@@ -129,15 +110,15 @@ def _figure(definition: FactDef, answer: Answer, said: str) -> Understood:
     except Unclear:
         if taken.fact is None:
             raise
-        return _mended(definition, taken, answer)
+        return mended(definition, taken, answer)
     same = taken.fact is None or (literal.fact is not None and literal.fact.value == taken.fact.value)
-    return literal if same else _mended(definition, taken, answer)
+    return literal if same else mended(definition, taken, answer)
 
 
 def _number(definition: FactDef, answer: Answer, said: str) -> Understood:
     figured = surroundings.names_a_figure(said)
     if not figured and NO_IDEA.search(said):
-        return _not_sure(definition, answer)
+        return not_sure(definition, answer)
     for later in spoken.corrected(said):
         if definition.said_as and _said_as(definition, later, surroundings.names_a_figure(later)) is None:
             said = later  # "half, no, more like two thirds"
@@ -147,7 +128,8 @@ def _number(definition: FactDef, answer: Answer, said: str) -> Understood:
         noted = _noted(definition, answer, units.Heard(standing, definition.unit, said, True))
         vague = standing.low < (1 - 2 * units.SPREAD) * standing.high and not noted.doubt
         taken_as = value_words(standing, definition)
-        return replace(noted, doubt=f"That is taken as {taken_as}. {LEANT}") if vague else noted
+        doubtful = vague or units.admits(said)
+        return replace(noted, doubt=f"{TAKEN_AS} {taken_as}. {LEANT}") if doubtful else noted
     try:
         heard = surroundings.read(
             said,
@@ -157,7 +139,8 @@ def _number(definition: FactDef, answer: Answer, said: str) -> Understood:
             past=PAST.search(definition.ask) is not None,
         )
     except Unclear as unclear:
-        if (told := _marked_clause(definition, said)) is not None:
+        told = _marked_clause(definition, said) or _without_others(definition, said)
+        if told is not None:
             return replace(told, answer=answer)
         if definition.quantity == "percent" and HOLES.search(said):
             raise Unclear(
@@ -173,7 +156,7 @@ def _number(definition: FactDef, answer: Answer, said: str) -> Understood:
                 "that isn't a figure yet", "ask what the other one has, or say 'not sure'"
             ) from unclear
         if not figured and (units.admits(said) or NOT_MEASURED.search(said) or _no_to_known(definition, said)):
-            return _not_sure(definition, answer)
+            return not_sure(definition, answer)
         raise
     if _measured_otherwise(definition, said, heard):
         raise Unclear("that figure was said with a unit of something else")
@@ -203,6 +186,24 @@ def _marked_clause(definition: FactDef, words: str) -> Understood | None:
     clauses = [part.strip() for part in re.split(r"[,;](?!\d)|\b(?:and|with|but)\b", words) if part.strip()]
     marked = [clause for clause in clauses if surroundings.names_a_figure(clause) and choosing.holds(clause, marks)]
     return understand(definition, marked[0]) if len(clauses) > 1 and len(marked) == 1 else None
+
+
+MOST = re.compile(
+    r"\b(?:at (?:the )?(?:most|highest|heaviest|steepest|hottest|worst|fastest|outside)|tops"
+    r"|max(?:imum)?|loaded|full)\b",
+    re.IGNORECASE,
+)
+
+
+def _without_others(definition: FactDef, words: str) -> Understood | None:
+    """The figure that is left without clauses that tell of another one, as the vocabulary marks them; of the most that
+    it can be, where that was asked."""
+    clauses = [part.strip() for part in re.split(r"[,;](?!\d)|\b(?:and(?! a )|with|but)\b", words) if part.strip()]
+    kept = [clause for clause in clauses if not choosing.holds(clause, definition.denied_by)]
+    figures = [clause for clause in kept if surroundings.names_a_figure(clause)]
+    if definition.limit and len(most := [clause for clause in figures if MOST.search(clause)]) == 1:
+        kept = figures = most
+    return understand(definition, figures[0]) if len(kept) < len(clauses) and len(figures) == 1 else None
 
 
 def _in_thousands(definition: FactDef, heard: units.Heard) -> units.Heard:
@@ -260,6 +261,8 @@ def _noted(definition: FactDef, answer: Answer, heard: units.Heard) -> Understoo
         if doubt and not suggestions(doubt) and _impossible(doubted, definition):
             usual = units.show(definition.plausible, definition.unit, definition.quantity)
             raise Unclear(f"{shown} can't be right", f"{usual} is what we usually see")
+    if len(meant := suggestions(doubt or "")) == 1 and _other_scale(definition, heard):
+        return replace(_noted(definition, answer, units.read_number(meant[0], definition.quantity, definition.unit)))
     at_home = units.show(heard.value, definition.unit, definition.quantity)
     if heard.approximate:
         shown = f"about {units.show(heard.value.mid, heard.unit, definition.quantity)}, {shown}"
@@ -267,11 +270,20 @@ def _noted(definition: FactDef, answer: Answer, heard: units.Heard) -> Understoo
     fact = Fact(definition.name, heard.value, Origin("answer", answer.words))
     if not doubt and not definition.plans and not definition.limit and present.of_another_time(heard.words):
         doubt = f"{ANOTHER_TIME} Is it {at_home} today?"
-    if not doubt and choosing.holds(heard.words, definition.denied_by):
+    alone = len(asides.FIGURE.findall(heard.words)) < 2
+    if not doubt and alone and choosing.holds(heard.words, definition.denied_by):
         doubt = f"That may be another figure. Is the {definition.name} {at_home}?"
     return Understood(
         answer, fact, echo, doubt=_sentence(doubt or ""), read_back=_read_back(definition, heard), unit=heard.unit
     )
+
+
+def _other_scale(definition: FactDef, heard: units.Heard) -> bool:
+    """Whether a bare length can't be in the shop's unit by an order of magnitude: the class of "2.6" is in inches."""
+    usual = definition.plausible
+    at_home = definition.quantity == "length" and heard.unit == definition.unit and usual is not None
+    bare = re.fullmatch(r"[\s\d.]+", heard.words.strip()) is not None
+    return at_home and bare and usual is not None and heard.value.high * 10 < usual.low
 
 
 FAR_ABOVE, FAR_TOO_HOT, FAR_BELOW = 5.0, 2.0, 20.0
@@ -296,19 +308,6 @@ def _impossible(value: Range, definition: FactDef) -> bool:
     return value.high > most * usual.high > 0.0 or (usual.low > 0.0 and value.low < usual.low / FAR_BELOW)
 
 
-def _settled(definition: FactDef, answer: Answer, value: Value) -> Understood:
-    fact = Fact(definition.name, value, Origin("answer", answer.words))
-    return Understood(answer, fact, f"{definition.name}: {value_words(value, definition)}")
-
-
-def _not_sure(definition: FactDef, answer: Answer) -> Understood:
-    if definition.kind == "number" and definition.prior is not None and not definition.left_open:
-        fact = Fact(definition.name, definition.prior, Origin("answer", NOT_SURE))
-        echo = f"{definition.name}: not sure, taken as {value_words(definition.prior, definition)}"
-        return Understood(answer, fact, echo, not_sure=True)
-    return Understood(answer, None, f"{definition.name}: not sure, left open", not_sure=True)
-
-
 def _again(answer: Answer, what: str, definition: FactDef, hint: str = "") -> Understood:
     if not hint or (definition.kind == "number" and hint.startswith("for example")):
         shown = example(definition)
@@ -321,102 +320,6 @@ def _again(answer: Answer, what: str, definition: FactDef, hint: str = "") -> Un
 
 def _sentence(words: str) -> str:
     return words[:1].upper() + words[1:]
-
-
-def _yes_or_no(definition: FactDef, answer: Answer, said: str) -> Understood:
-    """Yes or no, by the words for them or by those that the vocabulary has; what leans to one waits for a yes."""
-    if units.admits(said) and not choosing.holds(said, ("yes/yeah/yep/yup/no/nope/nah",)):
-        return _not_sure(definition, answer)
-    try:
-        yes = units.read_yes_no(said, EVER.search(definition.ask) is not None)
-        apart = yes and not definition.plans and present.of_another_time(said)
-        return replace(_settled(definition, answer, yes), doubt=f"{ANOTHER_TIME} Is it yes today?" if apart else "")
-    except Unclear:
-        standing = [("yes" if words.value else "no", words.words) for words in definition.said_as]
-        if not standing:
-            raise
-        try:
-            return _settled(definition, answer, choosing.read_choice(said, standing, by_name=False) == "yes")
-        except Unclear:
-            leant = leaning.lean(said, standing, by_name=False)
-            if not leant.choice:
-                raise
-            taken = _settled(definition, answer, leant.choice == "yes")
-            return replace(taken, doubt=f"That sounds like a {leant.choice}. Is it {leant.choice}?")
-
-
-def _chosen(definition: FactDef, answer: Answer, said: str) -> Understood:
-    """What was chosen; what the words only lean to is taken once somebody says yes to it."""
-    choices = _choices(definition)
-    try:
-        if definition.kind == "several":
-            chosen: Value = choosing.read_several(said, choices)
-            named = choosing.read_several(said, choices)
-        else:
-            chosen = _one(definition, said)
-            named = frozenset([chosen])
-        taken = _settled(definition, answer, chosen)
-        if (today := _as_it_stands(definition, answer, said)) is not None:
-            return today
-        rest = choosing.left_over(choosing.folded(said), choices)
-        doubtful = leaning.thin(said, choices, named) or units.admits(rest)
-        return replace(taken, doubt=_sounds_like(definition, named)) if doubtful else taken
-    except Unclear as unclear:
-        meant = slips.mended(said, choosing.words_of(tuple((name, tuple(phrases)) for name, phrases in choices)))
-        if meant != said and (taken := understand(definition, meant)).fact is not None:
-            return _mended(definition, taken, answer)
-        if units.admits(said):
-            return _not_sure(definition, answer)
-        if (today := _as_it_stands(definition, answer, said)) is not None:
-            return today
-        leant = leaning.lean(said, choices)
-        if leant.choice:
-            named = frozenset([leant.choice])
-            taken = _settled(definition, answer, named if definition.kind == "several" else leant.choice)
-            return replace(taken, doubt=_sounds_like(definition, named))
-        if 1 < len(leant.likely) < len(choices):
-            which = f"is it {', '.join(leant.likely[:-1])} or {leant.likely[-1]}?"
-            raise Unclear(which, f"one of: {', '.join(name for name, _ in choices)}") from unclear
-        raise
-
-
-def _as_it_stands(definition: FactDef, answer: Answer, said: str) -> Understood | None:
-    """What is said of the truck today where plans, what was, or another truck are spoken of too; taken on a yes."""
-    named, whole = present.told_apart(said, _choices(definition))
-    if definition.plans or named == whole or (definition.kind == "choice" and len(named or whole) > 1):
-        return None
-    kept = named or whole
-    taken = _settled(definition, answer, kept if definition.kind == "several" else next(iter(kept)))
-    return replace(taken, doubt=f"{ANOTHER_TIME} {_sounds_like(definition, kept)}")
-
-
-def _sounds_like(definition: FactDef, named: frozenset[str]) -> str:
-    """The question whether that is it."""
-    told = [f"{choice.name} ({choice.means})" if choice.means else choice.name for choice in definition.choices
-            if choice.name in named]
-    return f"That sounds like {' and '.join(told)}. {LEANT}"
-
-
-def _one(definition: FactDef, words: str) -> str:
-    """The choice that is named, or that only one name or phrase begins like."""
-    try:
-        return choosing.read_choice(words, _choices(definition))
-    except Unclear:
-        begun = {
-            choice.name
-            for choice in definition.choices
-            if any(p.lower().startswith(words.lower()) for p in (choice.name, *choice.words) if not PATTERN.search(p))
-        }
-        if len(begun) != 1 or len(words) < 3:
-            raise
-        return begun.pop()
-
-
-def _choices(definition: FactDef) -> list[tuple[str, tuple[str, ...]]]:
-    return [
-        (choice.name, (*choice.words, *(choosing.DENIES + phrase for phrase in choice.denied_by)))
-        for choice in definition.choices
-    ]
 
 
 def _middle(definition: FactDef) -> float | None:

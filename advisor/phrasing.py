@@ -43,7 +43,8 @@ _MARKS = tuple(
         (r"(?:just|a (?:little|bit|touch|hair|shade)) (?:over|above|more than|better than|north of)", ">>"),
         (r"(?:well )?(?:more|better|greater|higher|bigger) than|(?:well )?(?:over|above)|north of"
          r"|upwards of", ">"),
-        (r"(?:well )?(?:less|lower|smaller|fewer) than|(?:well )?(?:under|below)|south of|up to|within", "<"),
+        (r"(?:well )?(?:less|lower|smaller|fewer) than|(?:well )?(?:under|below)|south of|up to|within"
+         r"|inside(?: of)?", "<"),
         (r"approximately|approx|around|about|roughly|close to|near|somewhere (?:around|about"
          r"|near)|ca|circa|like(?= ?[$\d.]| (?:a|an|one|two|three|four|five|six|seven|eight|nine|ten"
          r"|eleven|twelve|half|about|around"

@@ -42,7 +42,14 @@ _OTHERS = (
     r"(?:truck|one|rig|pickup|build|engine|motor)"
     r"|on (?:his|their|hers|theirs)\b"
 )
-_APART = re.compile(rf"(?<![\w'])(?:{_PLANNED}|{_PAST}|{_OTHERS})(?![\w])")
+# What takes back what was named before: "had a pyro, but it broke".
+_GONE = re.compile(
+    r"^(?:(?:its|theyre|that|those|it|they|but|and) )*(?:\w+ )?(?:broke\w*|busted|dead|seized"
+    r"|unplugged|disconnected|gone|shot"
+    r"|died|quit\b.*|fell off|took (?:\w+ ){0,3}(?:off|out)|removed|sold|doesnt work|dont work)(?: now| on me| since)?$"
+)
+_COMPARED = r"(?:bigger|larger|smaller|better|more|less|hotter|milder|tighter|looser) than(?: an?| the| my)?$"
+_APART = re.compile(rf"(?<![\w'])(?:{_PLANNED}|{_PAST}|{_OTHERS}|{_COMPARED})(?![\w])")
 _CLAUSE = re.compile(
     r"[,;:.!?](?!\d)|\s-\s|\b(?:but|though|although|however|because|so|and(?= (?:i|it|the|we|my|now)\b))\b"
 )
@@ -52,16 +59,19 @@ def told_apart(words: object, choices: Choices) -> tuple[frozenset[str], frozens
     """The choices that are named of the truck as it stands, and all that are named."""
     text = folded(words)
     said = frozenset(heard(text, choices)[0])
-    apart = [clause for clause in _clauses(text) if said and _APART.search(left_over(clause, choices))]
+    clauses = _clauses(text)
+    apart = {at for at, clause in enumerate(clauses) if said and _APART.search(left_over(clause, choices))}
+    gone = {at for at, clause in enumerate(clauses) if _GONE.search(clause) and not heard(clause, choices)[0]}
+    apart |= {at - 1 for at in gone if at}
     if not apart:
         return said, said
-    rest = " , ".join(clause for clause in _clauses(text) if clause not in apart)
+    rest = " , ".join(clause for at, clause in enumerate(clauses) if at not in apart)
     return said.intersection(heard(rest, choices)[0] if rest else ()), said
 
 
 def of_another_time(words: object) -> bool:
     """Whether words around a figure tell of plans, of what was, or of another truck."""
-    return any(_APART.search(clause) for clause in _clauses(folded(words)))
+    return any(_APART.search(clause) or _GONE.search(clause) for clause in _clauses(folded(words)))
 
 
 def _clauses(text: str) -> Sequence[str]:

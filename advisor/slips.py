@@ -7,7 +7,7 @@ for too many others are a letter away; so is a word that is near to two.
 import re
 from collections.abc import Collection
 
-from advisor.choosing import stem_of, words_of
+from advisor.choosing import Choices, stem_of, words_of
 from advisor.knowledge import FactDef
 from advisor.numerals import NUMBER_WORDS
 from advisor.quantities import QUANTITIES
@@ -31,6 +31,11 @@ def known_words(definition: FactDef) -> frozenset[str]:
     if definition.kind == "number":
         own += [*NUMBER_WORDS, HEDGES, *QUANTITIES[definition.quantity].aliases]
     return words_of((("", (*own, PLAIN_WORDS)),))
+
+
+def known_beside(choices: Choices) -> frozenset[str]:
+    """The words of the choices and those that are said beside any answer."""
+    return words_of((*((name, tuple(phrases)) for name, phrases in choices), ("", (PLAIN_WORDS,))))
 
 
 def mended(words: str, known: Collection[str], shortest: int = SHORTEST) -> str:

@@ -193,7 +193,11 @@ _ADMITS = re.compile(
     r"|(?:couldn't|can't|cannot|wouldn't) (?:even |rightly |really )?(?:tell y(?:ou|a)|say)(?! i (?:have|do|did|ever))"
     r"|(?:haven't|have not|hadn't) (?:got )?a clue|no (?:clue|idea|notion)|(?:never|not|haven't|hasn't)(?: \w+)?"
     r" (?:looked|checked|measured|counted|been told|had (?:it|the \w+) (?:off|apart|open))"
-    r"|(?:would|'d) have to (?:look|check|ask|crawl)|what(?:'s| is) (?:a|an|that|the)\b|how (?:do|would|can) i tell)"
+    r"|(?:would|'d) have to (?:look|check|ask|crawl)|what(?:'s| is) (?:a|an|that|the)\b|how (?:do"
+    r"|would|can) i tell|no (?:paperwork|papers)"
+    r"|(?:can't|couldn't) see (?:it|that|them)|never had (?:it|them|her) on|(?:never|haven't|didn't"
+    r"|don't) (?:paid|pay) \w*"
+    r" ?attention)"
     r"|\b(?:can't|cannot|couldn't|don't know|not sure) (?:say |tell (?:you |ya )?)?(?:whether|if|which|what)\b"
     ).replace("'", "'?")
 )

@@ -49,13 +49,16 @@ _CYLINDERS = re.compile(
 )
 # How an engine is built, which is no size of it.
 _LAYOUT = re.compile(
-    r"\b(?:(?:straight|inline|in-line|v)[ -]?(?:six|eight|6|8)|[vi]-?[68]|(?:(?:2|3|4|6|8|twelve|sixteen|twenty[ -]four"
+    r"\b(?:(?:straight|inline|in-line|v)[ -]?(?:six|eight|6|8)|[vi]-?[68]"
+    r"|(?:(?:a|an|the|diesel|turbo|old|big) )+(?:six|eight)(?=$|[,.!]| (?:diesel|cylinder|banger|pot|one)\b)"
+    r"|(?:(?:2|3|4|6|8|twelve|sixteen|twenty[ -]four"
     r"|thirty[ -]two|four|two|six|eight|12|16|24|32)[ -]?(?:valves?|cylinders?|cyl|v)))\b",
     re.IGNORECASE,
 )
 _PERCENT = re.compile(r"\d ?%|\bpercent\b", re.IGNORECASE)
 _SHARE = _any(r"(\w+) (?:\w+ )?(?:out of|in)(?: every)? (\w+)")
 _TEEN_FIVE = re.compile(rf"\b(ten|eleven|twelve|\w+teen)[ -](one|{_SMALL})\b(?! (?:hundred|thousand))", re.IGNORECASE)
+_PARTED = re.compile(r"(?<![\d.])([2-7]) (\d\d)(?![\d.])")  # "3 73"
 _NUMERAL = rf"\d{{1,4}}|(?:{_COUNTING})(?:[ -](?:{_SMALL}|one))?"
 _PAIR = re.compile(
     rf"\b(?P<low>{_NUMERAL}),? (?:or )?(?P<high>{_NUMERAL})(?P<scale> hundred| thousand| grand)\b", re.IGNORECASE
@@ -139,6 +142,8 @@ def _plainer(words: str, quantity: str) -> Iterator[str]:
             return
         if part.exact and whole.exact and part.high <= whole.low:
             yield f"{words[: share.start()]} {100 * part.low / whole.low:.4g} percent {words[share.end() :]}"
+    if quantity == "ratio" and (parted := _PARTED.search(words)):
+        yield f"{words[: parted.start()]}{parted[1]}.{parted[2]}{words[parted.end() :]}"
     if quantity == "ratio" and (short := _TEEN_FIVE.search(words)):
         yield f"{words[: short.start()]}{short[1]} point {short[2]}{words[short.end() :]}"
     if (pair := _PAIR.search(words)) and pair["low"] != pair["high"]:
@@ -155,7 +160,7 @@ def _plainer(words: str, quantity: str) -> Iterator[str]:
         elif flotation := _FLOTATION_TYRE.search(words):
             yield f"{flotation[1]} inches"
     # what is said before a pause leaves the figure after it as it is: "not much, 5 percent"
-    clauses = re.split(r"[,;](?!\d)\s*| - ", words)
+    clauses = re.split(r"[,;](?!\d)\s*| - | but ", words)
     if len(clauses) > 1 and names_a_figure(clauses[-1]) and not any(map(names_a_figure, clauses[:-1])):
         yield clauses[-1]
 

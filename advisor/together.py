@@ -6,12 +6,13 @@ one of them alone can read. What two could mean is left, to be asked singly.
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import combinations
 
 from advisor import units
 from advisor.choosing import holds, stem_of
-from advisor.hearing import NOT_SURE, understand
+from advisor.chosen import NOT_SURE, TAKEN_AS
+from advisor.hearing import understand
 from advisor.knowledge import FactDef
 from advisor.outcome import Understood
 from advisor.quantities import Range
@@ -115,6 +116,8 @@ def _ask_for_ends(definitions: Sequence[FactDef]) -> bool:
 def _read(definition: FactDef, words: str) -> Understood | None:
     """What the words say to one question, where that is beyond doubt."""
     heard = understand(definition, words)
+    if heard.doubt.startswith(TAKEN_AS):  # it is said as far as it can be
+        heard = replace(heard, doubt="")
     sure = not heard.again and not heard.doubt and (heard.fact is not None or heard.not_sure)
     return heard if sure and definition.kind != "text" else None
 

@@ -9,7 +9,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from advisor.beside import also_said, take_all
-from advisor.hearing import example, suggestions, understand, value_words
+from advisor.chosen import value_words
+from advisor.hearing import example, suggestions, understand
 from advisor.knowledge import FactDef, load, shipped_folder
 from advisor.units import Range, from_si
 
@@ -132,6 +133,90 @@ def test_what_only_leans_to_a_choice_waits_for_a_yes() -> None:
     assert not clear.doubt
     assert leaning.doubt.startswith("That sounds like manual (")
     assert leaning.doubt.endswith("Is that it?")
+
+
+@pytest.mark.parametrize(
+    ("name", "words", "today"),
+    [
+        ("head fasteners", "I'm getting studs put in next month", "studs"),
+        ("head fasteners", "stock bolts, the studs are on the shelf", "stock bolts"),
+        ("present turbo", "stock, want compounds", "stock"),
+        ("present turbo", "my buddy's truck has compounds, mine's stock", "stock"),
+        ("transmission", "automatic, wish it was a manual", "automatic"),
+        ("gauges", "boost, and I had a pyro, but it broke", frozenset({"boost"})),
+        ("exhaust brake", "had one, I'm going to fit it again", None),
+        ("exhaust brake", "came with one but it's seized", True),
+        ("manifold foot", "going to T4", "T4"),
+    ],
+)
+def test_plans_the_past_and_other_trucks_are_never_taken_without_asking(name: str, words: str, today: object) -> None:
+    heard = understand(shops()[name], words)
+    assert (heard.fact and heard.fact.value) == today
+    assert heard.doubt or heard.fact is None
+
+
+@pytest.mark.parametrize(("name", "words"), [("present boost", "want 40"), ("exhaust size", "going to 5 inch"),
+                                             ("power now", "used to make 400"), ("trailer weight", "truck weighs 8000"),
+                                             ("power goal", "it makes 400 now")])  # fmt: skip
+def test_a_figure_of_another_time_or_thing_is_never_taken_without_asking(name: str, words: str) -> None:
+    heard = understand(shops()[name], words)
+    assert heard.doubt or heard.fact is None
+
+
+@pytest.mark.parametrize(
+    ("name", "words", "value"),
+    [
+        ("must stay", "manifold stays, exhaust can go", frozenset({"manifold"})),
+        ("must stay", "keep the manifold and the tune", frozenset({"manifold", "tune"})),
+        ("must stay", "the manifold can go, the rest stays", frozenset({"exhaust", "charge pipe", "tune"})),
+        ("must stay", "everything", frozenset({"manifold", "exhaust", "charge pipe", "tune"})),
+        ("gauges", "everything but drive pressure", frozenset({"boost", "exhaust temperature"})),
+        ("gauges", "boost works, pyro doesn't", frozenset({"boost"})),
+        ("objection", "the money's fine, just the noise", frozenset({"sound"})),
+        ("head fasteners", "studs? no", None),
+        ("emissions status", "yes but they're deleted", None),
+        ("sled effort", "not just for fun", None),
+        ("manifold foot", "bigger than a T3", None),
+        ("complaint", "it won't stop smoking", frozenset({"smoke"})),
+    ],
+)
+def test_what_is_let_go_is_not_what_is_kept(name: str, words: str, value: object) -> None:
+    heard = understand(shops()[name], words)
+    assert (heard.fact and heard.fact.value) == value or heard.doubt
+
+
+@pytest.mark.parametrize(
+    ("name", "words", "value"),
+    [
+        ("transmission", "automtic", "automatic"),
+        ("head fasteners", "bolst", "stock bolts"),
+        ("duties", "tow1ng", frozenset({"towing"})),
+        ("intercooler", "facotry air to air", "stock"),
+        ("exhaust brake", "yeha", True),
+        ("deadline", "tomorow", Range(86_400.0, 86_400.0)),
+        ("trailer weight", "fourten thousand", Range(14_000 * 0.45359237, 14_000 * 0.45359237)),  # NIST SP 811
+    ],
+)
+def test_a_word_one_letter_off_is_read_on_a_yes(name: str, words: str, value: object) -> None:
+    heard = understand(shops()[name], words)
+    assert heard.fact is not None
+    if isinstance(value, Range):
+        assert isinstance(heard.fact.value, Range)
+        assert heard.fact.value.low == pytest.approx(value.low)
+    else:
+        assert heard.fact.value == value
+    assert heard.doubt
+
+
+@pytest.mark.parametrize("words", ["no clue, never had the cover off", "couldn't tell you", "haven't paid attention"])
+def test_who_admits_that_he_does_not_know_is_not_asked_again(words: str) -> None:
+    for name in ("valves per cylinder", "manifold foot", "boost leak checked", "axle ratio"):
+        assert understand(shops()[name], words).not_sure
+
+
+def test_what_stands_for_a_wide_range_of_figures_is_read_back() -> None:
+    assert understand(shops()["grade"], "pretty steep").doubt == "That is taken as 6 to 8 %. Is that it?"
+    assert not understand(shops()["altitude"], "mile high").doubt
 
 
 @pytest.mark.parametrize(("name", "words"), [("altitude", "6.200 ft"), ("present boost", "2,4 bar")])
@@ -388,6 +473,12 @@ def test_asked_again_the_example_is_the_facts_own() -> None:
         ("altitude", "mile high", "ft", 5280, 5280),
         ("budget", "under 2500", "$", 2500, 2500),
         ("present boost", "under 30", "psi", 5, 30),
+        ("towing speed", "80 km an hour", "km/h", 80, 80),
+        ("axle ratio", "373", "", 3.73, 3.73),
+        ("inducer limit", "2.6", "in", 2.6, 2.6),
+        ("present boost", "pegs the 30 pound gauge", "psi", 30, 150),
+        ("vehicle weight", "about 8 thousand with me and the tools", "lb", 7600, 8400),
+        ("present drive pressure", "4 bar, boost is 2 and a half", "bar", 4, 4),
         # 275/70R18: 2 x 275 mm x 0.70 / 25.4 + 18 in, by the size designation of ISO 4000-1
         ("tyre diameter", "275/70R18", "in", 33.2, 33.2),
     ],

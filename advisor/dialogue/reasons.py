@@ -8,10 +8,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from advisor import units
+from advisor.chosen import value_words
 from advisor.dialogue.commands import Command, resolve
 from advisor.dialogue.turn import Consult
 from advisor.dialogue.views import beside_trial, unresolved
-from advisor.hearing import understand, value_words
+from advisor.hearing import understand
 from advisor.inference import explain
 from advisor.inference.explain import Step
 from advisor.knowledge import Knowledge, Rule

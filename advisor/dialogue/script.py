@@ -8,8 +8,9 @@ from typing import Any
 import yaml
 
 from advisor import units
+from advisor.chosen import NOT_SURE, value_words
 from advisor.dialogue.masking import masked
-from advisor.hearing import NOT_SURE, understand, value_words
+from advisor.hearing import understand
 from advisor.inference.facts import Value, same
 from advisor.knowledge import FactDef, Knowledge
 from advisor.outcome import Answer, Consultation

@@ -2,9 +2,10 @@
 
 from collections.abc import Collection, Iterable, Iterator, Sequence
 
+from advisor.chosen import value_words
 from advisor.dialogue.commands import FORMS
 from advisor.dialogue.turn import Prompt
-from advisor.hearing import may_stand, value_words
+from advisor.hearing import may_stand
 from advisor.knowledge import FactDef, Knowledge
 from advisor.knowledge.rules import Assume
 from advisor.outcome import CLOSING, DIAGNOSED, NOT_ENOUGH, Consultation, Figure, Line, OpenQuestion, Understood

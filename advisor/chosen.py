@@ -1,0 +1,161 @@
+"""Yes or no, or one of the choices, as the answer to its question: what is taken, and what waits for a yes."""
+
+import re
+from dataclasses import replace
+
+from advisor import choosing, leaning, present, slips, units
+from advisor.inference import explain
+from advisor.inference.facts import Fact, Origin, Value
+from advisor.knowledge import FactDef
+from advisor.outcome import Answer, Understood
+from advisor.units import Unclear
+
+NOT_SURE = "not sure"
+LEANT = "Is that it?"
+ANOTHER_TIME = "Some of that is a plan, or past, or another truck's."
+EVER = re.compile(r"\bever\b", re.IGNORECASE)
+PLAIN_ANSWER = re.compile(
+    r"\b(?:yes|yeah|yep|yup|nope|nah|sometimes|no(?! (?:idea|clue|notion|way of|paper))|^never)\b", re.IGNORECASE
+)
+TAKEN_AS = "That is taken as"
+PATTERN = re.compile(r"\.\.\.|[/~]")  # what makes a phrase of the vocabulary more than words
+
+
+def value_words(value: Value, definition: FactDef | None) -> str:
+    """A value as the shop says it, with the unit of the vocabulary."""
+    return explain.words("", value, {} if definition is None else {"": definition})
+
+
+def settled(definition: FactDef, answer: Answer, value: Value) -> Understood:
+    fact = Fact(definition.name, value, Origin("answer", answer.words))
+    return Understood(answer, fact, f"{definition.name}: {value_words(value, definition)}")
+
+
+def not_sure(definition: FactDef, answer: Answer) -> Understood:
+    if definition.kind == "number" and definition.prior is not None and not definition.left_open:
+        fact = Fact(definition.name, definition.prior, Origin("answer", NOT_SURE))
+        echo = f"{definition.name}: not sure, taken as {value_words(definition.prior, definition)}"
+        return Understood(answer, fact, echo, not_sure=True)
+    return Understood(answer, None, f"{definition.name}: not sure, left open", not_sure=True)
+
+
+def mended(definition: FactDef, taken: Understood, answer: Answer) -> Understood:
+    """What was understood once slips of the typing finger were mended, for a yes."""
+    if taken.fact is None or taken.not_sure:
+        return replace(taken, answer=answer)
+    asked = f"That looks like {value_words(taken.fact.value, definition)}. {LEANT}"
+    fact = replace(taken.fact, origin=Origin("answer", answer.words))
+    return replace(taken, answer=answer, fact=fact, doubt=taken.doubt or asked)
+
+
+def yes_or_no(definition: FactDef, answer: Answer, said: str) -> Understood:
+    """Yes or no, by the words for them or by those that the vocabulary has; what leans to one waits for a yes."""
+    if units.admits(said) and not PLAIN_ANSWER.search(said):
+        return not_sure(definition, answer)
+    standing = [("yes" if words.value else "no", words.words) for words in definition.said_as]
+    ever = EVER.search(definition.ask) is not None
+    try:
+        if ever and not PLAIN_ANSWER.search(said) and (told := _stood_for(said, standing)) is not None:
+            return _answered(definition, answer, told, said)
+        return _answered(definition, answer, units.read_yes_no(said, ever), said)
+    except Unclear:
+        if not standing:
+            raise
+        if (told := _stood_for(said, standing)) is not None:
+            return _answered(definition, answer, told, said)
+        leant = leaning.lean(said, standing, by_name=False)
+        if not leant.choice:
+            raise
+        taken = settled(definition, answer, leant.choice == "yes")
+        return replace(taken, doubt=f"That sounds like a {leant.choice}. Is it {leant.choice}?")
+
+
+def _answered(definition: FactDef, answer: Answer, yes: bool, said: str) -> Understood:
+    """Yes or no; a yes beside what speaks of plans, the past or another truck waits for a yes."""
+    apart = yes and not definition.plans and present.of_another_time(said)
+    return replace(settled(definition, answer, yes), doubt=f"{ANOTHER_TIME} Is it yes today?" if apart else "")
+
+
+def _stood_for(said: str, standing: choosing.Choices) -> bool | None:
+    """Yes or no by the words of the vocabulary alone."""
+    try:
+        return choosing.read_choice(said, standing, by_name=False) == "yes"
+    except Unclear:
+        return None
+
+
+def chosen(definition: FactDef, answer: Answer, said: str) -> Understood:
+    """What was chosen; what the words only lean to is taken once somebody says yes to it."""
+    choices = _choices(definition)
+    try:
+        if definition.kind == "several":
+            named = choosing.read_several(said, choices)
+            value: Value = named
+        else:
+            value = _one(definition, said)
+            named = frozenset([value])
+        taken = settled(definition, answer, value)
+        if (today := _as_it_stands(definition, answer, said)) is not None:
+            return today
+        rest = choosing.left_over(choosing.folded(said), choices)
+        doubtful = leaning.thin(said, choices, named) or units.admits(rest) or choosing.of_each(said)
+        return replace(taken, doubt=_sounds_like(definition, named)) if doubtful else taken
+    except Unclear as unclear:
+        meant = slips.mended(said, slips.known_beside(choices))
+        if meant != said:
+            try:
+                return mended(definition, chosen(definition, answer, meant), answer)
+            except Unclear:
+                pass
+        if units.admits(said):
+            return not_sure(definition, answer)
+        if (today := _as_it_stands(definition, answer, said)) is not None:
+            return today
+        leant = leaning.lean(said, choices)
+        if leant.choice:
+            named = frozenset([leant.choice])
+            taken = settled(definition, answer, named if definition.kind == "several" else leant.choice)
+            return replace(taken, doubt=_sounds_like(definition, named))
+        if 1 < len(leant.likely) < len(choices):
+            which = f"is it {', '.join(leant.likely[:-1])} or {leant.likely[-1]}?"
+            raise Unclear(which, f"one of: {', '.join(name for name, _ in choices)}") from unclear
+        raise
+
+
+def _as_it_stands(definition: FactDef, answer: Answer, said: str) -> Understood | None:
+    """What is said of the truck today where plans, what was, or another truck are spoken of too; taken on a yes."""
+    named, whole = present.told_apart(said, _choices(definition))
+    if definition.plans or named == whole or (definition.kind == "choice" and len(named or whole) > 1):
+        return None
+    kept = named or whole
+    taken = settled(definition, answer, kept if definition.kind == "several" else next(iter(kept)))
+    return replace(taken, doubt=f"{ANOTHER_TIME} {_sounds_like(definition, kept)}")
+
+
+def _sounds_like(definition: FactDef, named: frozenset[str]) -> str:
+    """The question whether that is it."""
+    told = [f"{choice.name} ({choice.means})" if choice.means else choice.name for choice in definition.choices
+            if choice.name in named]
+    return f"That sounds like {' and '.join(told)}. {LEANT}"
+
+
+def _one(definition: FactDef, words: str) -> str:
+    """The choice that is named, or that only one name or phrase begins like."""
+    try:
+        return choosing.read_choice(words, _choices(definition))
+    except Unclear:
+        begun = {
+            choice.name
+            for choice in definition.choices
+            if any(p.lower().startswith(words.lower()) for p in (choice.name, *choice.words) if not PATTERN.search(p))
+        }
+        if len(begun) != 1 or len(words) < 3:
+            raise
+        return begun.pop()
+
+
+def _choices(definition: FactDef) -> list[tuple[str, tuple[str, ...]]]:
+    return [
+        (choice.name, (*choice.words, *(choosing.DENIES + phrase for phrase in choice.denied_by)))
+        for choice in definition.choices
+    ]
