@@ -130,7 +130,9 @@ class AmountReader:
             value, at = self.compound(value, unit, tokens, at)
         if at != len(tokens):
             raise self.lost()
-        if plural and self.kind.name not in ("length", "ratio"):
+        # "fifties" of injectors are 50 % over
+        bare = self.kind.name == "percent" and not stepped and " the " not in f" {self.words} "
+        if plural and self.kind.name not in ("length", "ratio") and not bare:
             size = 10 if value < 100 else 100 if value < 2000 or value % 1000 else 1000
             if value % size or value < 20 or value == 100 or sign < 0:
                 raise self.lost()

@@ -48,11 +48,14 @@ _CUT = re.compile(
     re.IGNORECASE,
 )
 _AT_MOST = re.compile(
-    r",? (?:and )?(?:no|not|never) (?:an? )?(?:\w+ )?(?:more|later|bigger|higher|over|larger|heavier|faster|above|past)"
-    r"(?: than (?:that|it))?$",
+    r",? (?:and )?(?:no|not|never) (?:an? )?(?:\w+ )?(?:more|later|bigger|higher|over|larger|heavier"
+    r"|faster|steeper|hotter|above|past)"
+    r"(?: than (?:that|it))?(?:[.,;!] ?[^\d]*)?$",
     re.IGNORECASE,
 )
-_AT_LEAST = re.compile(r",? (?:and )?(?:no|not|never) (?:less|lower|smaller|under|below)(?: than (?:that|it))?$", re.I)
+_AT_LEAST = re.compile(
+    r",? (?:and )?(?:no|not|never) (?:less|lower|smaller|under|below)(?: than (?:that|it))?[.!]?$", re.IGNORECASE
+)
 _PLACE = re.compile(
     r"\s(?:over|up|at|on|across|through) the (?:pass|top|hill|summit|mountains?|(?:continental )?divide|needle|gauge"
     r"|dial|scales?|dyno|rollers|clock)\b",
@@ -100,7 +103,9 @@ _NOT_MEASURED = re.compile(
 _LEFT_ASIDE = re.compile(
     r",? (?:if (?:i|we|you|it|that|possible|need be|i'm)\b[^\d]*|(?:once|whenever|while|because|since"
     r"|so) (?:i|we|it|the|that|you)"
-    r"(?:'s|'re|'m)? [^\d]*|with (?:me|us|the|a|my|full|everything|all|kids|gear|tools|fuel|driver"
+    r"(?:'s|'re|'m)? [^\d]*|per (?:the|unit|my|truck)\b[^\d]*|according to [^\d]*| or (?:i|it|we|they|else|the)\b[^\d]*"
+    r"|and an? (?!half|quarter|third|bit|little|hundred|thousand|few|couple)\w+[.!]?|with (?:me|us"
+    r"|the|a|my|full|everything|all|kids|gear|tools|fuel|driver"
     r"|both|two people)\b[^\d]*)$",
     re.IGNORECASE,
 )
@@ -240,7 +245,7 @@ def _all_aside(clause: str, quantity: str) -> bool:
     for figure in FIGURE.finditer(rest):
         if len(figure.group()) > LONGEST * 2:
             return False
-        after = re.findall(r"[^\s,;.-]+", rest[figure.end() :])[:3]
+        after = re.findall(r"[^\s,;.-]+", re.split(r"[,;](?!\d)", rest[figure.end() :])[0])[:3]
         if quantity == "power" and after and after[0].lower().startswith("horse"):
             return False
         noun = quantity != "count" or not re.match(r"cyl", " ".join(after), re.IGNORECASE)

@@ -3,7 +3,7 @@
 import re
 from dataclasses import replace
 
-from advisor import choosing, leaning, present, slips, units
+from advisor import choosing, leaning, present, slips, spoken, units
 from advisor.inference import explain
 from advisor.inference.facts import Fact, Origin, Value
 from advisor.knowledge import FactDef
@@ -87,6 +87,11 @@ def _stood_for(said: str, standing: choosing.Choices) -> bool | None:
 def chosen(definition: FactDef, answer: Answer, said: str) -> Understood:
     """What was chosen; what the words only lean to is taken once somebody says yes to it."""
     choices = _choices(definition)
+    if later := next((later for later in spoken.corrected(said) if choosing.heard(later, choices)[0]), ""):
+        taken = chosen(definition, answer, later)
+        assert taken.fact is not None
+        named = taken.fact.value if isinstance(taken.fact.value, frozenset) else frozenset([str(taken.fact.value)])
+        return replace(taken, doubt=taken.doubt or _sounds_like(definition, named))
     try:
         if definition.kind == "several":
             named = choosing.read_several(said, choices)

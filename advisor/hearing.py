@@ -19,7 +19,8 @@ UNSURE_START = re.compile(
 NOT_MEASURED = re.compile(
     r"\b(?:never|not|haven'?t|hasn'?t|nobody)(?: (?:ever|been|had|has|actually|really|got|it|em|them|that|mine))*"
     r" (?:measured?|weigh(?:ed)?|check(?:ed)?|looked|counted|clocked|dyno(?:ed)?|tested|known?)\b"
-    r"|\bdon'?t (?:know|have|recall|remember)\b|^(?:no|haven'?t|without) (?:(?:a|an|any|the|got) )*"
+    r"|\bnever had (?:a|any|one)\b|\bdon'?t (?:know|have|recall|remember)\b|^(?:no|haven'?t"
+    r"|without) (?:(?:a|an|any|the|got) )*"
     r"(?:\w+ )?(?:gauges?|pyro|thermometer|tach(?:o|ometer)?|scales?|sheet|sticker|plate|sensor|probe)\b",
     re.IGNORECASE,
 )
@@ -130,6 +131,9 @@ def _number(definition: FactDef, answer: Answer, said: str) -> Understood:
         taken_as = value_words(standing, definition)
         doubtful = vague or units.admits(said)
         return replace(noted, doubt=f"{TAKEN_AS} {taken_as}. {LEANT}") if doubtful else noted
+    several = len(asides.FIGURE.findall(said)) > 1
+    if several and definition.denied_by and (told := _without_others(definition, said)) is not None:
+        return replace(told, answer=answer)
     try:
         heard = surroundings.read(
             said,

@@ -29,8 +29,9 @@ _MARKS = tuple(
          r"|\s+(?:a (?:hundred|thousand|pound|degree)|one|two"
          r"|three|four|five|ten|twenty|fifty|hundred))", "+-"),
         (r"(?:give or take)(?: a bit| a little| a few)?", "~"),
-        (r"(?:no|not|nothing|never|not any)(?: much)? (?:more|bigger|larger|higher|greater|faster"
-         r"|longer|heavier|later|over|above|beyond)(?: than)?", "<"),
+        (r"(?:no|not|nothing|never|not any|not an? (?:penny|dime|cent|dollar|pound|hair|inch|degree))"
+         r"(?: much)? (?:more|bigger|larger|higher|greater|faster|steeper|worse|hotter|longer|heavier|later|over|above"
+         r"|beyond)(?: than)?", "<"),
         (r"(?:no|not|nothing|never) (?:less|lower|slower|smaller|fewer|sooner|earlier|under|below)(?: than)?", ">"),
         (r"or (?:more|better|above|over|higher|bigger|greater|later|so more)|and (?:up|over|above)"
          r"|minimum|at (?:the )?least|at a minimum", ">="),
@@ -116,7 +117,14 @@ def normal(text: str, kind: Quantity) -> str:
         text = re.sub(r"^(.*\d.*|.*(?:feet|foot|metres?|meters?).*) below sea level$", r"minus \1", text)
         text = re.sub(r"\babove (?:mean )?sea level$", "", text)
         text = re.sub(r"\bsea level\b", "0 ft", text)
+    elif kind.name == "mass":
+        text = re.sub(r"\btons?,? (?:and )?metric\b", "tonnes", text)
     elif kind.name == "volume":
+        text = re.sub(
+            r"\b(?:ccs?|cubes|cubic cent\w+) ?(?:per|/|in|a) ?(?:a )?(?:thousand|1,?000)(?: strokes?| shots?)?",
+            "mm3",
+            text,
+        )
         text = re.sub(r"\bper stroke$|\b(?:a|per) shot$", "", text)
     elif kind.name == "count":
         text = re.sub(r"\bper (?:cylinder|hole|pot)$", "", text)

@@ -40,16 +40,17 @@ def known_beside(choices: Choices) -> frozenset[str]:
 
 def mended(words: str, known: Collection[str], shortest: int = SHORTEST) -> str:
     """The words with slips mended to ``known`` words (in small letters); as they are where there is none."""
-    return _WORD.sub(lambda found: found[0] if len(found[0]) < shortest else _mended(found[0], known), words)
+    return _WORD.sub(lambda found: _mended(found[0], known, shortest), words)
 
 
-def _mended(said: str, known: Collection[str]) -> str:
+def _mended(said: str, known: Collection[str], shortest: int) -> str:
     word = said.lower()
-    if word in known or stem_of(word) in known or word.removesuffix("s") in known:
+    if len(word) < SHORTEST or word in known or stem_of(word) in known or word.removesuffix("s") in known:
         return said
     if (spelled := word.translate(_FIGURES)) != word and (spelled in known or stem_of(spelled) in known):
         return spelled
     near = [other for other in known if len(other) >= SHORTEST and one_off(word, other)]
+    near = [other for other in near if max(len(word), len(other)) >= shortest]
     return near[0] if len({stem_of(other) for other in near}) == 1 else said
 
 

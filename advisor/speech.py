@@ -193,8 +193,8 @@ _ADMITS = re.compile(
     r"|(?:couldn't|can't|cannot|wouldn't) (?:even |rightly |really )?(?:tell y(?:ou|a)|say)(?! i (?:have|do|did|ever))"
     r"|(?:haven't|have not|hadn't) (?:got )?a clue|no (?:clue|idea|notion)|(?:never|not|haven't|hasn't)(?: \w+)?"
     r" (?:looked|checked|measured|counted|been told|had (?:it|the \w+) (?:off|apart|open))"
-    r"|(?:would|'d) have to (?:look|check|ask|crawl)|what(?:'s| is) (?:a|an|that|the)\b|how (?:do"
-    r"|would|can) i tell|no (?:paperwork|papers)"
+    r"|(?:would|'d) have to (?:look|check|ask|crawl)|what(?:'s| is) (?:a|an|that|the)\b|no (?:paperwork|papers)"
+    r"|how (?:do|would|can|should) i (?:tell|know|find)\b|(?:i'd say )?(?:he|she) doesn't know"
     r"|(?:can't|couldn't) see (?:it|that|them)|never had (?:it|them|her) on|(?:never|haven't|didn't"
     r"|don't) (?:paid|pay) \w*"
     r" ?attention)"
@@ -223,6 +223,8 @@ _UNSETTLED = re.compile(
 _PLAINLY = tuple(
     (re.compile(pattern), plainly)
     for pattern, plainly in (
+        (r"\b(?:could|would)(?:n't| not)\b.*\botherwise\b.*", "yes"),
+        (r"^not (?:any ?more|now|really|at all|ever)\b(?!.*\b(?:but|though|yes)\b).*", "no"),
         (r"\bno (?:problem|worries|doubt|question)\b|\bwhy not\b|\bnot a problem\b", "yes"),
         (r"\b(?:could|would|can)(?:n't| not) (?:\w+ ){1,2}without\b.*|\ball for (?:it|that)\b", "yes"),
         (r"\bsounds (?:good|great)\b", "yes"),

@@ -32,7 +32,8 @@ _SWEARING = re.compile(
 )  # fmt: skip
 _FILLER = re.compile(
     _words(
-        "uh+", "um+", "uhm+", "erm+", "ehm?", "hmm+", "ahh*", "y'?know", "ya know", "you know", "i mean to say",
+        "uh+", "um+", "uhm+", "erm+", "ehm?", "hmm+", "ahh*", "y'?know", "ya know", "you know(?! what)",
+        "i mean to say",
         "(?:let(?:'s| me)|lemme) (?:see|think)(?! (?:about|it|on|over|if|what|how|whether))",
         "how (?:do|would) you say(?: it)?", "to (?:be honest|be truthful|tell (?:you )?the truth)", "tbh", "imo", "lol",
         "haha", "honestly", "frankly", "truthfully", "to be fair", "i(?:'ll)? tell you(?: what)?",
@@ -41,11 +42,17 @@ _FILLER = re.compile(
     )
     + r"|(?<=[,.;!?] )(?:oh|like|well|man|dude|bro)\b(?=,? )"
     r"|\blike(?= (?:uh|um)\b)|(?<=\buh )like\b|(?<=\bum )like\b"
-    r"|,\s*(?:man|dude|bro|buddy|pal|son|hon|honey|sweetie|dear|boss|chief|sir|ma'am|madam|mate"
+    r"|,\s*(?:my (?:dear|friend|love)|darlin'?g?|love|man|dude|bro|buddy|pal|son|hon|honey|sweetie"
+    r"|dear|boss|chief|sir|ma'am|madam|mate"
     r"|young (?:man|lady|fella)|brother|bud|fella|like|i (?:mean|guess)|right|thanks?(?: you)?|please)"
     r"(?=\s*(?:[,.;!?]|$))",
     re.IGNORECASE,
 )  # fmt: skip
+# What he asks before he answers: "is that the box under the dash? Then no".
+_ASKED_BACK = re.compile(
+    r"^(?:is (?:that|it|this)|are (?:those|they|these)|(?:do )?you mean|what's|what is"
+    r"|which)\b[^?]*\?\s*(?=\w)", re.IGNORECASE
+)
 _OPENING = re.compile(r"^(?:my (?:friend|dear)|young man|sir|ma'am|mate|son|hon|buddy|pal|bud)\s*,\s*", re.IGNORECASE)
 _STUTTER = re.compile(r"\b(?P<said>\w+(?: \w+)?)(?:\s*(?:\.{2,}|\u2026)\s*(?P=said)\b)+", re.IGNORECASE)
 _STARTED = re.compile(
@@ -53,7 +60,11 @@ _STARTED = re.compile(
     re.IGNORECASE,
 )
 _AFTER_A_NUMBER = "one|two|three|four|five|six|seven|eight|nine|ten|\\w+teen|\\w+ty|hundred|thousand|point|and"
+_FIGURE_NEXT = r"(?=(?:\$|\d|(?:one|two|three|four|five|six|seven|eight|nine|ten|eleven|twelve|\w+teen|\w+ty)\b))"
 _SLANG = (
+    (re.compile(rf"(?<=\w), well,? {_FIGURE_NEXT}", re.IGNORECASE), ", no, "),
+    (re.compile(r"\b(?:ain't|don't|haven't|hasn't|didn't) never\b", re.IGNORECASE), "never"),
+    (re.compile(r"(?<=[a-z])'d (?=(?:suit|do|be|work)\b)", re.IGNORECASE), " would "),
     (re.compile(r"\b(?:hundy|hunnert|hunnerd|hunderd)\b", re.IGNORECASE), "hundred"),
     (re.compile(r"(?<![\w'])'?bout(?= [\w$])", re.IGNORECASE), "about"),
     (re.compile(r"\bhalf (?:a )?dozen\b", re.IGNORECASE), "six"),
@@ -70,7 +81,8 @@ _TAKEN_BACK = re.compile(
     r"|strike that|correction|i mean(?:t)?|i (?:tell a )?lie|my mistake|my bad|that'?s (?:not right|wrong)"
     r"|i take (?:it|that) back|or rather|(?:well |no )?actually|forget that)"
     r"|(?<=[,;.] )(?:no|nope|negative|er|rather|or)(?=,)"
-    r"|no(?= (?:more like|it's|it is|that's|i'd say|\d|[a-z]+teen|twenty|thirty|f[io][a-z]+y\b))"
+    r"|(?:oh |ah )?(?:no|nah),? you know what|no(?= (?:more like|it's|it is|that's|i'd say|\d"
+    r"|[a-z]+teen|twenty|thirty|f[io][a-z]+y\b))"
     r")(?:\s*[,;.:]\s*|\s+)(?:no,?\s+)?(?:(?:it|that)(?:'s| is|'d be| would be)?(?: actually| really| been)?\s+)?",
     re.IGNORECASE,
 )
@@ -81,7 +93,7 @@ _RATHER = re.compile(r"^(?:(?:probably|maybe) )?(?:more like|closer to|nearer to
 def settle(words: str) -> str:
     """What is said without fillers, swearing, forms of address and stutters; the words themselves where nothing else
     is left."""
-    words = _STARTED.sub("", words)
+    words = _STARTED.sub("", _ASKED_BACK.sub("", words))
     for pattern, meant in _SLANG:
         words = pattern.sub(meant, words)
     text = _PAUSE.sub(", ", _STUTTER.sub(r"\g<said>", words))

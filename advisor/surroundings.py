@@ -59,7 +59,10 @@ _PERCENT = re.compile(r"\d ?%|\bpercent\b", re.IGNORECASE)
 _SHARE = _any(r"(\w+) (?:\w+ )?(?:out of|in)(?: every)? (\w+)")
 _TEEN_FIVE = re.compile(rf"\b(ten|eleven|twelve|\w+teen)[ -](one|{_SMALL})\b(?! (?:hundred|thousand))", re.IGNORECASE)
 _PARTED = re.compile(r"(?<![\d.])([2-7]) (\d\d)(?![\d.])")  # "3 73"
-_NUMERAL = rf"\d{{1,4}}|(?:{_COUNTING})(?:[ -](?:{_SMALL}|one))?"
+_NUMERAL = (
+    rf"\d{{1,4}}|(?:{_SMALL}|ten|eleven|twelve|\w+teen|twenty|thirty|fou?rty|fifty|sixty|seventy|eighty|ninety)"
+    rf"(?:[ -](?:{_SMALL}|one))?"
+)
 _PAIR = re.compile(
     rf"\b(?P<low>{_NUMERAL}),? (?:or )?(?P<high>{_NUMERAL})(?P<scale> hundred| thousand| grand)\b", re.IGNORECASE
 )
@@ -74,7 +77,9 @@ _ASIDE = {
         r"[, ]+(?:and )?\d[\d,]* (?:of )?(?:torque|foot[ -]?pounds?|ft[ -]?lbs?|pound[ -]feet|lb[ -]?ft)"
         r"(?: of torque)?\b",
         re.IGNORECASE,
-    ),),
+    ), re.compile(
+        r",? (?:at|@) (?:\d,?\d{3}|\w+(?:[ -]\w+)? (?:hundred|thousand|grand))(?: (?:rpm|revs?))?\b", re.IGNORECASE
+    )),
 }  # fmt: skip
 _OF_A_HUNDRED = _any("(?:miles )?(?:out of|in|of) (?:a |one |every |the |each )?(?:hundred|100)(?: miles)?")
 _METRIC_TYRE = re.compile(r"(?<!\d)(\d{3})\s?[/ -]\s?(\d{2})\s?(?:[/ -]|z?r)\s?(\d{2}(?:\.5)?)\b", re.IGNORECASE)

@@ -145,6 +145,10 @@ _LEADING = frozenset(
         ",",
         "inline",
         "straight",
+        "till",
+        "til",
+        "until",
+        "gotta",
     ]
 )
 _TRAILING = frozenset(["please", "sir", "ma'am", "now", "total", "right", ",", ".", "there", "too"])

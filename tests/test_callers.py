@@ -14,7 +14,7 @@ from advisor.units import Range
 CALLERS = Path(__file__).parent / "data" / "callers.csv"
 PINT_NAMES = {
     "°F": "degF", "°C": "degC", "%": "percent", "days": "day", "": "dimensionless", "L": "liter",
-    "mm3": "mm**3", "cu in": "inch**3"}  # fmt: skip
+    "mm3": "mm**3", "cu in": "inch**3", "in3": "inch**3"}  # fmt: skip
 
 
 def rows() -> list[tuple[str, str, str]]:
@@ -46,7 +46,8 @@ def same(definition: FactDef, value: Value, wanted: str) -> bool:
     match definition.kind:
         case "number":
             assert isinstance(value, Range)
-            meant = expected(definition, wanted)
+            # where the most or the least is asked for, that figure is the answer
+            meant = expected(definition, wanted.lstrip("<>") if definition.limit else wanted)
             pairs = ((value.low, meant.low), (value.high, meant.high))
             return all(math.isclose(one, other, rel_tol=2e-3, abs_tol=1e-6) for one, other in pairs)
         case "yes/no":

@@ -178,6 +178,8 @@ def test_a_figure_of_another_time_or_thing_is_never_taken_without_asking(name: s
         ("sled effort", "not just for fun", None),
         ("manifold foot", "bigger than a T3", None),
         ("complaint", "it won't stop smoking", frozenset({"smoke"})),
+        ("must stay", "the manifold, no, you know what, change whatever you want", frozenset({"nothing"})),
+        ("tune", "is that the little box under the dash? then no", None),
     ],
 )
 def test_what_is_let_go_is_not_what_is_kept(name: str, words: str, value: object) -> None:
@@ -474,6 +476,11 @@ def test_asked_again_the_example_is_the_facts_own() -> None:
         ("budget", "under 2500", "$", 2500, 2500),
         ("present boost", "under 30", "psi", 5, 30),
         ("towing speed", "80 km an hour", "km/h", 80, 80),
+        ("tow rating", "I have the plate here, sixteen thousand five hundred pounds.", "lb", 16_500, 16_500),
+        ("vehicle weight", "two point nine ton, metric", "t", 2.9, 2.9),
+        ("injected volume", "six hundred cc per thousand strokes", "mm3", 600, 600),
+        ("present drive pressure", "fifty-five, when boost's at forty", "psi", 55, 55),
+        ("injector size", "fifties", "%", 50, 50),
         ("axle ratio", "373", "", 3.73, 3.73),
         ("inducer limit", "2.6", "in", 2.6, 2.6),
         ("present boost", "pegs the 30 pound gauge", "psi", 30, 150),
