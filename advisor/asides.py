@@ -82,6 +82,14 @@ _NEVER_LESS = re.compile(
 _NOT_THAT = re.compile(
     r"^(?:it's |no,? )?not (?:a |an |the )?[^,;]+[,;]\s*|[,;]?\s+not (?:a |an |the )?[^,;]+$", re.IGNORECASE
 )
+# "17.2 from the factory, but he dropped it to sixteen".
+_CHANGED_TO = re.compile(
+    r"\b(?:dropped|cut|raised|lowered|bumped|changed|brought|turned|pulled|opened|stretched|swapped)"
+    r"(?: (?:it|them|her|that|the \w+))?(?: (?:down|up|out|back))? (?:to|for) (?!the\b)",
+    re.IGNORECASE,
+)
+_THE_MOST = re.compile(r"(?:'s| is| was) the (?:most|best|max|highest|hottest|heaviest)\b[^\d]*$", re.IGNORECASE)
+_PARTED_HUNDREDS = re.compile(r"(?<=thousand),\s+(?=\w+ hundred\b)", re.IGNORECASE)
 _BY_THEN = re.compile(r"^(?:well |just |any ?time )?before (?=\d|\w+ (?:hundred|thousand|grand)|\w+teen)", re.I)
 # A gauge that shows no more: "pegs the 30 gauge"; one that "pegs at 35" may mean either.
 _PEGGED = re.compile(
@@ -103,7 +111,7 @@ _NOT_MEASURED = re.compile(
 _LEFT_ASIDE = re.compile(
     r",? (?:if (?:i|we|you|it|that|possible|need be|i'm)\b[^\d]*|(?:once|whenever|while|because|since"
     r"|so) (?:i|we|it|the|that|you)"
-    r"(?:'s|'re|'m)? [^\d]*|per (?:the|unit|my|truck)\b[^\d]*|according to [^\d]*| or (?:i|it|we|they|else|the)\b[^\d]*"
+    r"(?:'s|'re|'m)? [^\d]*|per (?:the|unit|my|truck)\b[^\d]*|according to [^\d]*|or (?:i|it|we|they|else|the)\b[^\d]*"
     r"|and an? (?!half|quarter|third|bit|little|hundred|thousand|few|couple)\w+[.!]?|with (?:me|us"
     r"|the|a|my|full|everything|all|kids|gear|tools|fuel|driver"
     r"|both|two people)\b[^\d]*)$",
@@ -135,6 +143,12 @@ def plainer(words: str, quantity: str) -> Iterator[str]:
         kept = (words[: denied.start()] + words[denied.end() :]).strip(" ,;")
         if FIGURE.search(kept):
             yield kept
+    if changed := _CHANGED_TO.search(words):
+        yield words[changed.end() :]
+    if the_most := _THE_MOST.search(words):
+        yield words[: the_most.start()]
+    if parted := _PARTED_HUNDREDS.search(words):
+        yield f"{words[: parted.start()]} {words[parted.end() :]}"
     if quantity == "rotation" and _BY_THEN.match(words):
         yield _BY_THEN.sub("under ", words)
     if quantity in ("pressure", "temperature") and _PEGGED.search(words) and len(past := FIGURE.findall(words)) == 1:

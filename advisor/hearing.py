@@ -202,7 +202,8 @@ MOST = re.compile(
 def _without_others(definition: FactDef, words: str) -> Understood | None:
     """The figure that is left without clauses that tell of another one, as the vocabulary marks them; of the most that
     it can be, where that was asked."""
-    clauses = [part.strip() for part in re.split(r"[,;](?!\d)|\b(?:and(?! a )|with|but)\b", words) if part.strip()]
+    parts = re.split(r"[,;](?!\d)|\b(?:and(?! a )|with|but|when|while)\b", words)
+    clauses = [part.strip() for part in parts if part.strip()]
     kept = [clause for clause in clauses if not choosing.holds(clause, definition.denied_by)]
     figures = [clause for clause in kept if surroundings.names_a_figure(clause)]
     if definition.limit and len(most := [clause for clause in figures if MOST.search(clause)]) == 1:

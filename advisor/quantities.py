@@ -238,10 +238,8 @@ _ROWS = (
             (
                 "km/h",
                 1000 / HOUR,
-                "km / h,km / hr,km / hour,kms / hour,kms / "
-                "h,kph,kmh,km,kms,kays,ks,k's,clicks,klicks,k / h,ks / hour,k's / hour,kilometre / hour,"
-                "kilometres / hour,kilometer / hour,"
-                "kilometers / hour",
+                "km / h,km / hr,km / hour,kms / hour,kms / h,kph,kmh,km,kms,kays,ks,k's,clicks,klicks,k / h,ks / hour,"
+                "k's / hour,kilometre / hour,kilometres / hour,kilometer / hour,kilometers / hour",
             ),
             ("m/s", 1.0, "m / s,metre / second,metres / second,meter / second,meters / second"),
         ],

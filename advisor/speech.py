@@ -224,7 +224,7 @@ _PLAINLY = tuple(
     (re.compile(pattern), plainly)
     for pattern, plainly in (
         (r"\b(?:could|would)(?:n't| not)\b.*\botherwise\b.*", "yes"),
-        (r"^not (?:any ?more|now|really|at all|ever)\b(?!.*\b(?:but|though|yes)\b).*", "no"),
+        (r"^not (?:any ?more|now|at all|ever)\b(?!.*\b(?:but|though|yes)\b).*", "no"),
         (r"\bno (?:problem|worries|doubt|question)\b|\bwhy not\b|\bnot a problem\b", "yes"),
         (r"\b(?:could|would|can)(?:n't| not) (?:\w+ ){1,2}without\b.*|\ball for (?:it|that)\b", "yes"),
         (r"\bsounds (?:good|great)\b", "yes"),

@@ -22,7 +22,7 @@ from advisor.surroundings import names_a_figure
 _BETWEEN = re.compile(r"\bbetween (\S+) and (\S+)", re.IGNORECASE)
 _COUNTED = r"(?:\d|(?:one|two|three|four|five|six|seven|eight|nine|ten|eleven|twelve|\w+teen|\w+ty)\b)"
 _BREAKS = re.compile(
-    r"\s*(?:[;.](?=\s|$)|,(?!\d{3}\b)"
+    r"\s*(?:(?:;|(?<!\.)\.)(?=\s|$)|,(?!\d{3}\b)"
     rf"|(?:(?<!hundred )(?<!thousand )\band\b|\band\b(?! {_COUNTED}))"
     r"(?! (?:a|an|one|two|three)[ -](?:half|quarter|third|bit)|$))\s*",
     re.IGNORECASE,
@@ -41,6 +41,7 @@ _REST = re.compile(
     re.IGNORECASE,
 )
 _AGAINST = re.compile(r"\b(?:no|nor?t|never|none|without|bad|broke\w*|only|some\w*)\b|n't\b", re.IGNORECASE)
+_OPENS = re.compile(r"(?:no|nope|nah|oh|well|uh|um|so)", re.IGNORECASE)
 _UNSURE = re.compile(
     r"^(?:i'?m )?(?:not (?:too |real(?:ly)? )?sure|no (?:idea|clue)|(?:i )?(?:don'?t|couldn'?t) \w+)\b", re.IGNORECASE
 )
@@ -75,6 +76,8 @@ def apart(definitions: Sequence[FactDef], words: str) -> Apart:
     if found := _ALL.match(words):
         return Apart(tuple(filter(None, (_read(d, found["word"]) for d in definitions))), ())
     pieces = [piece for piece in _BREAKS.split(_BETWEEN.sub(r"\1 to \2", words)) if piece]
+    if len(pieces) > len(definitions):
+        pieces = _openings_joined(pieces)
     rest = next((found["word"] for piece in pieces if (found := _REST.match(piece))), "")
     pieces = _ends_apart([piece for piece in pieces if not _REST.match(piece)], definitions)
     table = _table(pieces, definitions)
@@ -91,6 +94,17 @@ def apart(definitions: Sequence[FactDef], words: str) -> Apart:
     loose = [piece for at, piece in enumerate(pieces) if at not in taken and (any(table[at]) or names_a_figure(piece))]
     left = tuple(loose) if heard else ()
     return Apart(_low_before_high([heard[at] for at in sorted(heard)], definitions), left)
+
+
+def _openings_joined(pieces: Sequence[str]) -> list[str]:
+    """The pieces with a "no" or "oh" that only opens the next one ("no, bone stock") beside it."""
+    joined: list[str] = []
+    for piece in pieces:
+        if joined and _OPENS.fullmatch(joined[-1]):
+            joined[-1] = f"{joined[-1]}, {piece}"
+        else:
+            joined.append(piece)
+    return joined
 
 
 def _table(pieces: Sequence[str], definitions: Sequence[FactDef]) -> list[list[Understood | None]]:

@@ -117,7 +117,7 @@ def test_corrections_fillers_and_figures_of_other_things(name: str, words: str, 
         ("present boost", "30, it was 40 before"),
         ("power goal", "500, no more than 600"),
         ("power now", "500 at the crank, 420 at the wheels"),
-        ("exhaust size", "4 inch, 5 at the tip"),
+        ("exhaust size", "4 inch, 5 further back"),
     ],
 )
 def test_two_figures_that_both_could_be_it_are_asked_about(name: str, words: str) -> None:
