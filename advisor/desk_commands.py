@@ -19,7 +19,7 @@ from advisor.shell import (
 
 if TYPE_CHECKING:
     from advisor.desk.calls import RecordedCall
-    from advisor.desk.compare import Comparison
+    from advisor.desk.compare import CallChange, Comparison
     from advisor.desk.held import Score
     from advisor.knowledge import Knowledge, Rule
 
@@ -229,41 +229,48 @@ def _compare(options: argparse.Namespace) -> int:
             found = compare(calls, before, folder, options.fire, options.processes)
             print("\n".join(found.edits.lines() or ["nothing was edited"]))
             _show_changes(found, options.brief)
-            print(f"changes {len(found.changed)} of {found.count}", end="")
-            _show_nearest(options, found, calls, before, folder)
+            _show_short(options, found, calls, before, folder)
     except NoRevision as error:
         raise Refused(str(error)) from None
     return DIFFERS if found.changed else FINE
 
 
 def _show_changes(found: "Comparison", brief: bool) -> None:
+    """Every call that changes; those that change alike stand together."""
+    from advisor.desk.in_short import behind
+
+    alike: dict[tuple[str, ...], list[CallChange]] = {}
     for one in found.changed:
-        behind = ", ".join(rule for rule in one.change.rules if rule in found.edits.rules) or "what follows from it"
-        print(f"{one.call.name}: {len(one.change.lines())} lines differ, by {behind}")
+        alike.setdefault(tuple(one.change.lines()), []).append(one)
+    for lines, calls in alike.items():
+        for one in calls[:-1]:
+            print(f"{one.call.name},")
+        size = "1 line differs" if len(lines) == 1 else f"{len(lines)} lines differ"
+        print(f"{calls[-1].call.name}: {size}, by {', '.join(behind(calls[-1].change, found.edits))}")
         if not brief:
-            print("\n".join(f"    {line}" for line in one.change.lines()))
+            print("\n".join(f"    {line}" for line in lines))
 
 
-def _show_nearest(
+def _show_short(
     options: argparse.Namespace, found: "Comparison", calls: "Sequence[RecordedCall]", before: Path, folder: Path
 ) -> None:
+    """The nearest situations that nobody recorded, and all of it in short."""
     from advisor.desk.compare import Pair
+    from advisor.desk.in_short import in_short
     from advisor.desk.nearest import nearest_flips
 
     moved = {one.call.file for one in found.changed}
     same = [call for call in calls if call.file not in moved]
-    if not found.edits or not same or options.near <= 0:
-        print()
-        return
-    pair = Pair(knowledge_in(before), knowledge_in(folder), agenda_of(options))
-    flips = nearest_flips(same, pair, options.near)
-    if not flips:
-        print(f"; no unrecorded situation among the {options.near} nearest tried")
-        return
-    print(f"; nearest unrecorded: {flips[0]}")
+    tried = options.near if found.edits and same else 0
+    flips = []
+    if tried > 0:
+        pair = Pair(knowledge_in(before), knowledge_in(folder), agenda_of(options))
+        flips = nearest_flips(same, pair, tried)
     for flip in flips:
-        print(f"{flip}:")
+        print(f"unrecorded: {flip}")
         print("\n".join(f"    {line}" for line in flip.change.lines()))
+    print("\nIn short")
+    print("\n".join(in_short(found, flips, tried)))
 
 
 def _cover(options: argparse.Namespace) -> int:

@@ -80,7 +80,7 @@ def test_an_edit_that_no_call_notices_shows_the_nearest_that_would(shops, capsys
     edit(new / "height.yaml", "altitude > 5,000 ft", "altitude > 5,800 ft")
     code, out, _ = run(capsys, "compare", old, calls, "--shop", new, "--near", 25)
     assert code == 0
-    assert "changes 0 of 2; nearest unrecorded: sled-" in out
+    assert "changes 0 of 2 calls\nnearest unrecorded: sled-" in out
     found = re.search(r"nearest unrecorded: \S+ at altitude ([\d,.]+) ft", out)
     assert found is not None
     assert 5_000 < float(found[1].replace(",", "")) <= 5_800
@@ -95,6 +95,74 @@ def test_the_nearest_number_is_at_the_edge(shops):
     first = next(flip for flip in nearest_flips(recorded, pair, 40) if flip.fact == "altitude")
     assert 5_750 <= float(first.instead.removesuffix(" ft").replace(",", "")) <= 5_800
     assert first.change
+
+
+def short(out: str) -> str:
+    """What stands under "In short", as one line; it fits a terminal of 80 columns."""
+    lines = out.split("\nIn short\n")[1].splitlines()
+    assert max(map(len, lines)) <= 80
+    return " ".join(" ".join(lines).split())
+
+
+def test_in_short_how_grave_it_is_and_by_which_rule(shops, capsys):
+    """Of two edited rules one brings another turbo everywhere, the other a graver caution up in the hills."""
+    old, new, calls = shops
+    edit(new / "class.yaml", "prefer: 5", "penalise: 60")
+    edit(new / "height.yaml", "severity: care", "severity: danger")
+    _, out, _ = run(capsys, "compare", old, calls, "--shop", new, "--near", 0)
+    said = short(out)
+    assert said.startswith("changes 2 of 2 calls: new advice in 2 by inducer-uses-the-limit: 2, new advice in 2 ")
+    assert "by high-up: 1, new advice in 1" in said
+    first = [re.search(rf"\n    {re.escape(sign)} recommended: (\S+)", out) for sign in "-+"]
+    assert all(first)
+    assert f"{first[0][1]} gives way to {first[1][1]} in sled-in-the-hills" in said
+
+
+def test_in_short_what_is_only_said_or_counted(shops, capsys):
+    old, new, calls = shops
+    edit(new / "class.yaml", "prefer: 5", "prefer: 6")
+    _, out, _ = run(capsys, "compare", old, calls, "--shop", new, "--near", 0)
+    assert short(out) == "changes 2 of 2 calls: points or counts alone in 2 by inducer-uses-the-limit: 2"
+    edit(new / "class.yaml", "prefer: 6", "prefer: 5")
+    edit(new / "height.yaml", "Thin air at", "The air is thin at")
+    _, out, _ = run(capsys, "compare", old, calls, "--shop", new, "--near", 0)
+    assert short(out) == "changes 1 of 2 calls: other cautions in 1 by high-up: 1"
+    edit(new / "height.yaml", "The air is thin at", "Thin air at")
+    edit(new / "height.yaml", "The air is thin up there.", "It is high up there.")
+    _, out, _ = run(capsys, "compare", old, calls, "--shop", new, "--near", 0)
+    assert short(out) == "changes 1 of 2 calls: other words, parts or steps in 1 by high-up: 1"
+
+
+def test_in_short_what_nobody_recorded_and_which_rule_changes_nothing(shops, capsys):
+    old, new, calls = shops
+    edit(new / "height.yaml", "altitude > 5,000 ft", "altitude > 5,800 ft")
+    edit(new / "class.yaml", "prefer: 5", "prefer: 9")
+    only = calls / "sled-on-the-plain.yaml"
+    _, out, _ = run(capsys, "compare", old, only, "--shop", new, "--near", 0)
+    assert short(out).endswith("by inducer-uses-the-limit: 1 changes no call: high-up")
+    edit(new / "class.yaml", "prefer: 9", "prefer: 5")
+    _, out, _ = run(capsys, "compare", old, only, "--shop", new, "--near", 25)
+    assert re.search(r"nearest unrecorded: sled-on-the-plain at altitude .* \(other cautions\)$", short(out))
+    _, out, _ = run(capsys, "compare", old, only, "--shop", new, "--near", 1)
+    assert short(out).endswith("no unrecorded situation among the 1 nearest tried")
+
+
+def test_calls_that_change_alike_stand_together(shops, capsys):
+    old, new, calls = shops
+    edit(new / "class.yaml", "prefer: 5", "prefer: 9")
+    _, out, _ = run(capsys, "compare", old, calls, "--shop", new, "--near", 0)
+    assert "sled-in-the-hills,\nsled-on-the-plain: 2 lines differ, by inducer-uses-the-limit" in out
+
+
+def test_in_short_an_edit_of_the_catalogue_is_named(shops, capsys):
+    old, new, calls = shops
+    course = infer([Answer(*pair) for pair in ANSWERS.items()], load(old), agenda())
+    best = course.weighed.turbo(course.best)
+    turbos = (new / "catalogue" / "turbos.yaml").read_text(encoding="utf-8")
+    dear = re.sub(rf"({best}\b.*?price: )\$\d+", r"\g<1>$9999", turbos, count=1, flags=re.DOTALL)
+    (new / "catalogue" / "turbos.yaml").write_text(dear, "utf-8")
+    _, out, _ = run(capsys, "compare", old, calls, "--shop", new, "--near", 0)
+    assert "by the catalogue: " in short(out)
 
 
 def test_a_git_revision_can_be_compared_with(shops, capsys):

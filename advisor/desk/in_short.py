@@ -1,0 +1,98 @@
+"""A comparison in short, for who says yes or no to an edit: how grave it is, by what, and what nobody recorded."""
+
+import textwrap
+from collections import Counter
+from collections.abc import Iterable, Sequence
+
+from advisor.conclusion import SETTLED, Change
+from advisor.desk.compare import CallChange, Comparison
+from advisor.desk.edits import Edits
+from advisor.desk.nearest import Flip
+
+WIDTH = 80
+MOST_MOVES = 5
+ADVICE, CAUTIONS, WORDS, POINTS = (
+    "new advice",
+    "other cautions",
+    "other words, parts or steps",
+    "points or counts alone",
+)
+GRAVEST = (ADVICE, CAUTIONS, WORDS, POINTS)
+UNSAID = ("rules out", "takes ", "gives ")
+
+
+def gravest(change: Change) -> str:
+    """The gravest of what changes: what is advised, what is warned of, what else is said or sold, or only points and
+    how many candidates they concern."""
+    kinds = {line.kind for line in (*change.gone, *change.new)}
+    if kinds & set(SETTLED):
+        return ADVICE
+    if "caution" in kinds:
+        return CAUTIONS
+    return POINTS if all(kind.startswith(UNSAID) for kind in kinds) else WORDS
+
+
+def behind(change: Change, edits: Edits) -> tuple[str, ...]:
+    """The edited rules that speak otherwise, or else what was edited beside rules."""
+    rules = tuple(rule for rule in change.rules if rule in edits.rules)
+    other = "the catalogue" if edits.of_stock else "the questions" if edits.facts else "what follows from it"
+    return rules or (other,)
+
+
+def moves(changed: Iterable[CallChange]) -> list[tuple[str, str, list[str]]]:
+    """What was advised, what is, and in which calls; what happens most first."""
+    found: dict[tuple[str, str], list[str]] = {}
+    for one in changed:
+        for kind in SETTLED[::-1]:
+            before, after = (
+                next((line.what for line in lines if line.kind == kind), "")
+                for lines in (one.change.gone, one.change.new)
+            )
+            if before or after:
+                found.setdefault((before, after), []).append(one.call.name)
+                break
+    return sorted(((*pair, calls) for pair, calls in found.items()), key=lambda entry: (-len(entry[2]), entry[:2]))
+
+
+def in_short(found: Comparison, flips: Sequence[Flip], tried: int) -> list[str]:
+    """The lines of it, none longer than 80 columns; tried: situations looked at beside the calls, 0 for none."""
+    size = Counter(gravest(one.change) for one in found.changed)
+    several = "call" if found.count == 1 else "calls"
+    first = f"changes {len(found.changed)} of {found.count} {several}"
+    parts = [f"{kind} in {size[kind]}" for kind in GRAVEST if size[kind]]
+    lines = _wrapped(first + (f": {', '.join(parts)}" if parts else ""))
+    lines += _by_rule(found)
+    switched = moves(found.changed)
+    for before, after, calls in switched[:MOST_MOVES]:
+        more = f" and {len(calls) - 1} more" if len(calls) > 1 else ""
+        lines += _wrapped(f"{before} gives way to {after} in {calls[0]}{more}", 2)
+    if len(switched) > MOST_MOVES:
+        rest = sum(len(calls) for _, _, calls in switched[MOST_MOVES:])
+        lines += _wrapped(f"other changes of the advice in {rest} calls", 2)
+    if flips:
+        lines += _wrapped(f"nearest unrecorded: {flips[0]} ({gravest(flips[0].change)})")
+    elif tried:
+        lines += _wrapped(f"no unrecorded situation among the {tried} nearest tried")
+    return lines
+
+
+def _by_rule(found: Comparison) -> list[str]:
+    """Each of what was edited with the calls that it changes, and those of them that get new advice."""
+    calls: Counter[str] = Counter()
+    advised: Counter[str] = Counter()
+    for one in found.changed:
+        names = behind(one.change, found.edits)
+        calls.update(names)
+        if gravest(one.change) == ADVICE:
+            advised.update(names)
+    lines = []
+    for name in sorted(calls, key=lambda name: (-advised[name], -calls[name], name)):
+        lines += _wrapped(f"by {name}: {calls[name]}" + (f", new advice in {advised[name]}" * bool(advised[name])), 2)
+    idle = sorted(found.edits.rules - calls.keys())
+    return lines + (_wrapped(f"changes no call: {', '.join(idle)}", 2) if idle and calls else [])
+
+
+def _wrapped(text: str, indent: int = 0) -> list[str]:
+    return textwrap.wrap(
+        text, WIDTH, initial_indent=" " * indent, subsequent_indent=" " * (indent + 2), break_on_hyphens=False
+    )
