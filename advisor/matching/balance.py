@@ -19,7 +19,7 @@ from typing import Any
 
 import numpy as np
 
-from advisor.matching import air, gas, turbine
+from advisor.matching import air, turbine
 from advisor.matching import engine as cylinder
 from advisor.matching.alike import Kinds, each_of_rows, kinds
 from advisor.matching.inputs import Array, Bools, Engine, IntArray, Machines, Place, Plumbing, Points
@@ -284,7 +284,7 @@ def _figures(case: Case, run: Run, need: Array, stands: Bools) -> Match:
     trial = attempt(case, run.y, run.efficiency, run.echo, run.opened)
     charge, hot, mach = trial.air.charge, trial.hot, trial.air.mach
     machines, model, points = case.machines, case.model, case.points
-    temperature, burnt, lam = hot.state.temperature, hot.state.burnt, hot.state.lam
+    temperature, lam = hot.state.temperature, hot.state.lam
     floor = 0.01 * charge.air * case.model.air_specific_heat * case.place.temperature
     residual = np.maximum(np.abs(trial.power - hot.asked) / np.maximum(hot.asked, floor), trial.air.off)
     residual = np.where(stands, np.maximum(residual, np.abs(charge.boost / points.boost_target - 1.0)), residual)
@@ -297,7 +297,7 @@ def _figures(case: Case, run: Run, need: Array, stands: Bools) -> Match:
     most = case.place.pressure + model.drive_ratio_limit * np.maximum(charge.boost - case.place.pressure, 0.0)
     most = np.maximum(most, hot.outlet)
     able = turbine.swallowed(case.area, most, temperature, hot.constant, most / hot.outlet, model)
-    mixed = gas.enthalpy(temperature, burnt) - trial.power / hot.gas
+    mixed = hot.state.mixture.enthalpy(temperature) - trial.power / hot.gas
     return Match(
         pressure_ratio=charge.ratio,
         inlet_pressure=charge.inlet,
@@ -313,7 +313,7 @@ def _figures(case: Case, run: Run, need: Array, stands: Bools) -> Match:
         surge_margin=(1.0 + surge) / machines.surge_factor - 1.0,
         choke_margin=choke,
         exhaust_temperature=temperature,
-        turbine_outlet_temperature=gas.temperature(mixed, burnt),
+        turbine_outlet_temperature=hot.state.mixture.temperature(mixed),
         compressor_outlet_temperature=case.place.temperature + charge.lift,
         charge_temperature=charge.temperature,
         air=charge.air,

@@ -91,11 +91,12 @@ def manifold_conductance(engine: Engine, model: Model = MODEL) -> Array:
 
 @dataclass(frozen=True, slots=True)
 class Exhaust:
-    """Exhaust gas before the turbine: temperature [K], equivalence ratio, burnt share, indicated
+    """Exhaust gas before the turbine: temperature [K], equivalence ratio, the gas and its burnt share, indicated
     efficiency."""
 
     temperature: Array
     lam: Array
+    mixture: gas.Mixture
     burnt: Array
     indicated: Array
 
@@ -121,10 +122,11 @@ def exhaust(
     indicated = indicated_efficiency(lam, model)
     kept = 1.0 - indicated - wall_heat_share(engine, lam, model)
     heat = fuel * np.asarray(model.fuel_heating_value) * kept
-    port = gas.temperature((air_flow * gas.enthalpy(charge_temperature, 0.0) + heat) / total, burnt)
+    mixture = gas.Mixture(burnt)
+    port = mixture.temperature((air_flow * gas.FRESH.enthalpy(charge_temperature) + heat) / total)
     given_off = manifold_conductance(engine, model) if conductance is None else conductance
-    cooling = np.exp(-given_off / (total * gas.specific_heat(port, burnt)))
-    return Exhaust(outside + (port - outside) * cooling, lam, burnt, indicated)
+    cooling = np.exp(-given_off / (total * mixture.specific_heat(port)))
+    return Exhaust(outside + (port - outside) * cooling, lam, mixture, burnt, indicated)
 
 
 def peak_pressure(

@@ -38,29 +38,53 @@ def gas_constant(burnt: Number) -> Array:
 _BURNT_CONSTANT = float(air.gas_constant(1.0))
 
 
+class Mixture:
+    """Exhaust gas of a burnt share, its polynomials put together once for all that is asked of it."""
+
+    __slots__ = ("_heat", "_rise", "burnt")
+
+    def __init__(self, burnt: Number) -> None:
+        self.burnt = burnt
+        self._heat = tuple(a + burnt * b for a, b in zip(_AIR, _EXTRA, strict=True))
+        self._rise = tuple(c / n for n, c in enumerate(self._heat, 1))
+
+    def specific_heat(self, temperature: Number) -> Array:
+        """cp [J/(kg K)]."""
+        t, c = np.asarray(temperature) * 1e-3, self._heat
+        return np.asarray(c[0] + t * (c[1] + t * (c[2] + t * c[3])))
+
+    def enthalpy(self, temperature: Number) -> Array:
+        """Sensible enthalpy [J/kg], zero at 0 K of the fitted polynomial (only differences mean anything)."""
+        t, c = np.asarray(temperature) * 1e-3, self._rise
+        return np.asarray(1e3 * (t * (c[0] + t * (c[1] + t * (c[2] + t * c[3])))))
+
+    def temperature(self, enthalpy: Number) -> Array:
+        """Temperature [K] of a sensible enthalpy; one Newton step from a cubic start leaves less than 2e-4 K
+        between 250 K and 1600 K."""
+        h, burnt = np.asarray(enthalpy) * 1e-6, self.burnt
+        a, b = _START
+        found = a[0] + h * (a[1] + h * (a[2] + h * a[3])) + burnt * (b[0] + h * (b[1] + h * (b[2] + h * b[3])))
+        found = found - (self.enthalpy(found) - enthalpy) / self.specific_heat(found)
+        return np.asarray(np.minimum(np.maximum(found, 100.0), 4000.0))
+
+
 def specific_heat(temperature: Number, burnt: Number) -> Array:
     """cp [J/(kg K)]."""
-    t = np.asarray(temperature) * 1e-3
-    plain = _AIR[0] + t * (_AIR[1] + t * (_AIR[2] + t * _AIR[3]))
-    return np.asarray(plain + burnt * (_EXTRA[0] + t * (_EXTRA[1] + t * (_EXTRA[2] + t * _EXTRA[3]))))
+    return Mixture(burnt).specific_heat(temperature)
 
 
 def enthalpy(temperature: Number, burnt: Number) -> Array:
-    """Sensible enthalpy [J/kg], zero at 0 K of the fitted polynomial (only differences mean anything)."""
-    t = np.asarray(temperature) * 1e-3
-    a, b = _AIR, _EXTRA
-    plain = t * (a[0] + t * (a[1] / 2 + t * (a[2] / 3 + t * (a[3] / 4))))
-    return np.asarray(1e3 * (plain + burnt * (t * (b[0] + t * (b[1] / 2 + t * (b[2] / 3 + t * (b[3] / 4)))))))
+    """Sensible enthalpy [J/kg] (see `Mixture`)."""
+    return Mixture(burnt).enthalpy(temperature)
 
 
 def temperature(enthalpy_asked: Number, burnt: Number) -> Array:
-    """Temperature [K] of a sensible enthalpy; one Newton step from a cubic start leaves less than 2e-4 K
-    between 250 K and 1600 K."""
-    h = np.asarray(enthalpy_asked) * 1e-6
-    a, b = _START
-    found = a[0] + h * (a[1] + h * (a[2] + h * a[3])) + burnt * (b[0] + h * (b[1] + h * (b[2] + h * b[3])))
-    found = found - (enthalpy(found, burnt) - enthalpy_asked) / specific_heat(found, burnt)
-    return np.asarray(np.minimum(np.maximum(found, 100.0), 4000.0))
+    """Temperature [K] of a sensible enthalpy."""
+    return Mixture(burnt).temperature(enthalpy_asked)
+
+
+FRESH = Mixture(0.0)
+"""Air alone."""
 
 
 def _start() -> tuple[tuple[float, ...], tuple[float, ...]]:

@@ -163,11 +163,11 @@ def state_at(pair: Pair, low: Array, high: Array, gates: Gates, close: float = 1
     port = cylinder.exhaust(case.engine, flow, fuel, charge, outside, model)
     constant = gas.gas_constant(port.burnt)
     asked_low, asked_high = (flow * model.air_specific_heat * rise for rise in (warm - outside, hot - middle))
-    spent = gas.enthalpy(port.temperature, port.burnt) - asked_high / total
-    between = replace(port, temperature=gas.temperature(spent, port.burnt))
+    spent = port.mixture.enthalpy(port.temperature) - asked_high / total
+    between = replace(port, temperature=port.mixture.temperature(spent))
 
     def gas_side(state: cylinder.Exhaust, outlet: Array, asked: Array) -> Hot:
-        heat = gas.specific_heat(0.93 * state.temperature, state.burnt)
+        heat = state.mixture.specific_heat(0.93 * state.temperature)
         return Hot(fuel=fuel, gas=total, state=state, constant=constant, heat=heat, outlet=outlet, asked=asked)
 
     behind = gas_side(between, place.pressure + plumbing.exhaust_resistance * total * total, asked_low)

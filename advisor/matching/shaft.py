@@ -148,10 +148,11 @@ def drawn_flow(case: Case, draw: Array, full: Array, losses: Array) -> Array:
     plain = draw * (slope * np.sqrt(full) + case.trapping_level)
     flow = 2.0 * plain * full / (1.0 + np.sqrt(1.0 + 4.0 * plain * plain * losses * full))
     for _ in range(2):
-        boost = full - losses * flow * flow
+        lost = losses * flow
+        boost = full - lost * flow
         root = slope * np.sqrt(boost)
-        off = flow - draw * boost * (root + case.trapping_level)
-        flow = flow - off / (1.0 + 2.0 * losses * flow * draw * (1.5 * root + case.trapping_level))
+        level = root + case.trapping_level
+        flow = flow - (flow - draw * boost * level) / (1.0 + 2.0 * lost * draw * (level + 0.5 * root))
     return np.asarray(flow)
 
 
@@ -336,7 +337,7 @@ def hot_side(case: Case, charge: Charge) -> "Hot":
         gas=total,
         state=state,
         constant=gas.gas_constant(state.burnt),
-        heat=gas.specific_heat(0.93 * state.temperature, state.burnt),
+        heat=state.mixture.specific_heat(0.93 * state.temperature),
         outlet=case.place.pressure + case.plumbing.exhaust_resistance * total * total,
         asked=charge.air * case.model.air_specific_heat * charge.lift,
     )

@@ -11,7 +11,7 @@ from advisor.matching.inputs import Array, Bools, Machines, Number
 from advisor.matching.model import MODEL, Model
 
 INCH = 0.0254
-_NEWTON_STEPS = 3
+_HALLEY_STEPS = 2
 _AREA_FLOOR = 1e-7
 
 
@@ -68,7 +68,7 @@ def flow_parameter(
 def expansion_ratio(parameter: Number, model: Model = MODEL) -> Array:
     """Expansion ratio that passes a flow parameter x: the root of ER^2 - ER^(2-K) = x^2.
 
-    For K = 2 it is sqrt(1 + x^2) (Stodola's ellipse, closed form); Newton from there for other K reaches
+    For K = 2 it is sqrt(1 + x^2) (Stodola's ellipse, closed form); Halley's steps from there for other K reach
     1e-12.
     """
     square = np.square(np.asarray(parameter))
@@ -76,9 +76,12 @@ def expansion_ratio(parameter: Number, model: Model = MODEL) -> Array:
     rest = 2.0 - np.asarray(model.swallowing_exponent)
     if not np.any(rest):
         return np.asarray(ratio)
-    for _ in range(_NEWTON_STEPS):
-        power = np.exp(rest * np.log(ratio))
-        ratio = ratio - (ratio * ratio - power - square) / (2.0 * ratio - rest * power / ratio)
+    bend = rest * (rest - 1.0)
+    for _ in range(_HALLEY_STEPS):
+        power, whole = np.exp(rest * np.log(ratio)), ratio * ratio
+        # The equation's value, and its derivatives times the ratio and the ratio squared.
+        off, slope = whole - power - square, 2.0 * whole - rest * power
+        ratio = ratio - 2.0 * off * slope * ratio / (2.0 * slope * slope - off * (2.0 * whole - bend * power))
     return np.asarray(ratio)
 
 
