@@ -28,7 +28,7 @@ from advisor.outcome import DIAGNOSED, NOT_ENOUGH, NOTHING_FITS, RECOMMENDED, An
 from advisor.request import Request, decode
 from advisor.situation import Situation, bears_on_situation, situation
 from advisor.units import Range
-from advisor.weighing import Weighed, weigh
+from advisor.weighing import Before, Weighed, weigh
 
 DEMANDED = Origin("computed", "engine demand", None, "mean-value engine model; see DEVELOPERS.md, models")
 COMPUTED = (
@@ -184,11 +184,20 @@ def infer(
     return conclude(opening, knowledge, agenda, known.weighed if known is not None and at > 2 else None)
 
 
-def conclude(opening: Opening, knowledge: Knowledge, agenda: Agenda, weighed: Weighed | None = None) -> Course:
-    """The stages after the opening; with candidates that are weighed already only the last one."""
+def conclude(
+    opening: Opening,
+    knowledge: Knowledge,
+    agenda: Agenda,
+    weighed: Weighed | None = None,
+    known: Course | None = None,
+    edited: frozenset[str] = frozenset(),
+) -> Course:
+    """The stages after the opening; with candidates that are weighed already only the last one. With the same opening
+    concluded already (``known``), by knowledge whose rules differ in those ``edited``, only what can be another."""
     now, first, second = opening.now, opening.first, opening.second
     if weighed is None:
-        weighed = weigh(now, second.facts, asked_of(opening.request), knowledge, agenda)
+        before = None if known is None else Before(known.weighed, edited)
+        weighed = weigh(now, second.facts, asked_of(opening.request), knowledge, agenda, before)
     order = weighed.order
     best = order[0] if order else None
     compared = _request_verdict(now, weighed, best, weighed.requested)
@@ -199,7 +208,9 @@ def conclude(opening: Opening, knowledge: Knowledge, agenda: Agenda, weighed: We
     )
     about = about.with_facts([Fact("request verdict", compared, MATCH_VERDICT), *_against_the_goal(now, weighed, best)])
     about = about.with_facts(_today(second.facts))
-    last = run_stage("advise", knowledge, about, agenda)
+    last = None if known is None else _last_again(known, weighed, best, compared, edited, knowledge)
+    if last is None:
+        last = run_stage("advise", knowledge, about, agenda)
     firings = tuple(
         sorted(
             (*first.firings, *second.firings, *weighed.firings, *last.firings),
@@ -215,6 +226,19 @@ def conclude(opening: Opening, knowledge: Knowledge, agenda: Agenda, weighed: We
         last=last,
         firings=firings,
     )
+
+
+def _last_again(
+    known: Course, weighed: Weighed, best: int | None, compared: str, edited: frozenset[str], knowledge: Knowledge
+) -> StageResult | None:
+    """The last stage of the known course, where it reads the same and no rule of it is edited."""
+    same = weighed.facts is known.weighed.facts and weighed.match is known.weighed.match
+    asked = weighed.requested == known.weighed.requested and compared == known.compared
+    if not (same and asked and best == known.best):
+        return None
+    spoken = {firing.rule for firing in known.last.firings}
+    own = {rule.name for layer in knowledge.layers("advise") for rule in layer}
+    return None if edited & (spoken | own) else known.last
 
 
 def _understood(answers: Sequence[Answer], knowledge: Knowledge) -> tuple[Understood, ...]:

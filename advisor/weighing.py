@@ -4,7 +4,7 @@ The rules may rule out and penalise; the hard limits of the match (overspeed, su
 that was not found) and of the fit (cannot be bolted on) hold whatever the rules say.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
@@ -14,12 +14,13 @@ from numpy.typing import NDArray
 from advisor.fitting.joints import Vehicle
 from advisor.fitting.ports import Fits, fit
 from advisor.inference.agenda import Agenda, Conflict, Firing
-from advisor.inference.facts import Column, FactBase, Origin, column
-from advisor.inference.stage import run_stage
+from advisor.inference.facts import Coded, Column, FactBase, Numbers, Origin, column
+from advisor.inference.stage import StageResult, run_stage
 from advisor.knowledge import Knowledge
 from advisor.knowledge.catalogue import Candidates, Catalogue
 from advisor.knowledge.closest import Asked, Closest, nearest
-from advisor.knowledge.rules import RuleOut
+from advisor.knowledge.rules import Assume, Rule, RuleOut, SetFact, Stage
+from advisor.knowledge.strata import reads
 from advisor.matched import (
     AT_THE_STRIP,
     at_the_strip,
@@ -110,10 +111,24 @@ class Weighed:
         return self.candidates.turbos[row]
 
 
+@dataclass(frozen=True, eq=False, slots=True)
+class Before:
+    """The same call, up to the match, weighed under knowledge that differs in some rules (by name), and perhaps in its
+    catalogue."""
+
+    weighed: Weighed
+    edited: frozenset[str]
+
+
 def weigh(
-    situation: Situation, facts: FactBase, asked: Asked, knowledge: Knowledge, agenda: Agenda
+    situation: Situation,
+    facts: FactBase,
+    asked: Asked,
+    knowledge: Knowledge,
+    agenda: Agenda,
+    before: Before | None = None,
 ) -> Weighed:
-    """Match, fit, judge and rank every combination of the catalogue."""
+    """Match, fit, judge and rank every combination of the catalogue; what was judged ``before`` isn't judged again."""
     catalogue = knowledge.catalogue
     candidates = catalogue.candidates()
     found = matched(situation, knowledge)
@@ -126,7 +141,8 @@ def weigh(
     requested = {"is requested": _requested(asked, catalogue)}
     of_each = facts.with_columns({**_listed(catalogue), **joined, **requested}, LISTED)
     of_each = of_each.with_columns(known, MATCHED)
-    judged = run_stage("judge", knowledge, of_each, agenda)
+    matched_before = before is not None and before.weighed.match is found.match
+    judged = _judged(of_each, knowledge, agenda, before, known if matched_before else ())
     out_by, penalties = sentences(judged.firings, knowledge, len(candidates))
     out_by[NO_FOOT] = np.asarray(fits.facts["foot fit"] == "none", dtype=bool)
     ranking = rank(found.columns, situation.duties, penalties, _any(out_by, len(candidates)))
@@ -150,6 +166,77 @@ def weigh(
         closest=closest,
         ambient=float(situation.place.pressure),
     )
+
+
+def _judged(
+    of_each: FactBase, knowledge: Knowledge, agenda: Agenda, before: Before | None, same: Iterable[str]
+) -> StageResult:
+    """The stage that judges. With the same call judged before, only the edited rules are fired and those that read
+    what is another (columns that are the ``same`` aren't looked at): no rule that judges may set facts then, so that
+    each speaks for itself."""
+    known = None if before is None else before.weighed.facts
+    if before is None or known is None or known.facts != of_each.facts or known.disputed != of_each.disputed:
+        return run_stage("judge", knowledge, of_each, agenda)
+    if _sets_facts(_Book(knowledge)):
+        return run_stage("judge", knowledge, of_each, agenda)
+    names = (known.columns.keys() | of_each.columns.keys()).difference(same)
+    other = frozenset(n for n in names if not _alike(known.columns.get(n), of_each.columns.get(n)))
+    anew = _anew(_Book(knowledge), before.edited, other)
+    again = {rule.name for rule in anew.rules} | before.edited
+    kept = [firing for firing in before.weighed.firings if firing.rule not in again]
+    fired = run_stage("judge", anew, of_each, agenda).firings
+    firings = tuple(sorted((*kept, *fired), key=lambda firing: firing.rule))
+    return StageResult(of_each if other else known, firings, ())
+
+
+def _alike(one: Column | None, other: Column | None) -> bool:
+    if one is other:
+        return True
+    if isinstance(one, Numbers) and isinstance(other, Numbers):
+        pairs = ((one.low, other.low), (one.high, other.high))
+        return all(np.array_equal(*pair, equal_nan=True) for pair in pairs)
+    if isinstance(one, Coded) and isinstance(other, Coded):
+        return one.table == other.table and np.array_equal(one.codes, other.codes)
+    return False
+
+
+class _Book:
+    """Knowledge as key: the same object, not an equal one."""
+
+    __slots__ = ("knowledge",)
+
+    def __init__(self, knowledge: Knowledge) -> None:
+        self.knowledge = knowledge
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, _Book) and self.knowledge is other.knowledge
+
+    def __hash__(self) -> int:
+        return id(self.knowledge)
+
+
+@lru_cache(maxsize=8)
+def _sets_facts(book: _Book) -> bool:
+    """Whether a rule that judges sets or takes a fact."""
+    actions = (action for layer in book.knowledge.layers("judge") for rule in layer for action in rule.then)
+    return any(isinstance(action, SetFact | Assume) for action in actions)
+
+
+@dataclass(frozen=True, slots=True)
+class _Some:
+    """Some of the rules that judge, all of one layer."""
+
+    rules: tuple[Rule, ...]
+
+    def layers(self, stage: Stage, /) -> Sequence[tuple[Rule, ...]]:
+        return (self.rules,) if self.rules else ()
+
+
+@lru_cache(maxsize=64)
+def _anew(book: _Book, edited: frozenset[str], other: frozenset[str]) -> _Some:
+    """The rules that are edited, or read one of these facts."""
+    every = (rule for layer in book.knowledge.layers("judge") for rule in layer)
+    return _Some(tuple(rule for rule in every if rule.name in edited or reads(rule) & other))
 
 
 @lru_cache(maxsize=8)

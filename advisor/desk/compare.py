@@ -85,20 +85,22 @@ class Pair:
         stocked = self.edits.of_stock
         apart = self.reworded or before != after
         if apart or not self._alike(opened, EARLY) or (stocked and not self._asked_alike(opened)):
-            return _Begun(opened, open_call(after, self.new, self.agenda), apart)
+            return _Begun(opened, open_call(after, self.new, self.agenda))
         if not stocked and not any(needed(rule, opened.second.facts).possible for rule in self.late):
             return None
-        return _Begun(opened, opened, False)
+        return _Begun(opened, opened)
 
     def _ended(self, begun: "_Begun") -> Change:
         opened, reopened = begun.opened, begun.reopened
         first = conclude(opened, self.old, self.agenda)
-        weighed = None
-        if not self.edits.of_stock and not begun.apart and reopened is opened and self._alike(first, ("judge",)):
-            if self._alike(first, ("advise",)):
-                return Change()
-            weighed = first.weighed
-        second = conclude(reopened, self.new, self.agenda, weighed)
+        if reopened is not opened:
+            second = conclude(reopened, self.new, self.agenda)
+        elif self.edits.of_stock or not self._alike(first, ("judge",)):
+            second = conclude(opened, self.new, self.agenda, known=first, edited=self.edits.rules)
+        elif self._alike(first, ("advise",)):
+            return Change()
+        else:
+            second = conclude(opened, self.new, self.agenda, first.weighed)
         return change(conclusion(first, self.old), conclusion(second, self.new))
 
     def _asked_alike(self, opened: Opening) -> bool:
@@ -120,12 +122,10 @@ class Pair:
 
 @dataclass(frozen=True, eq=False, slots=True)
 class _Begun:
-    """A call up to the match under both states, one opening where it is the same; ``apart``: the answers, or what is
-    heard in them, aren't."""
+    """A call up to the match under both states, one opening where it is the same."""
 
     opened: Opening
     reopened: Opening
-    apart: bool
 
 
 def _heard_otherwise(old: Knowledge, new: Knowledge, name: str) -> bool:
