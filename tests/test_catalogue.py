@@ -95,6 +95,17 @@ def test_fault_is_placed_and_says_how_to_mend_it(tmp_path: Path, case: dict[str,
     assert faults_of(folder) == sorted([expected, *case.get("also", [])], key=position)
 
 
+@pytest.mark.parametrize("name", ["fittings (2).yaml", "a copy.yaml"])
+def test_a_copy_of_a_file_is_told_once_and_the_copy_is_blamed(tmp_path: Path, name: str) -> None:
+    folder = small(tmp_path)
+    shutil.copy(folder / "fittings.yaml", folder / name)
+    count = (folder / "fittings.yaml").read_text("utf-8").count("{fitting:")
+    assert faults_of(folder) == [
+        f"catalogue/{name}:2:15: this file is likely a copy: all its {count} fittings stand in other files too; "
+        "move it out of the folder, or give them codes of their own"
+    ]
+
+
 @pytest.mark.parametrize("content", ["", "# nothing yet\n", "turbos\n"])
 def test_a_file_that_holds_no_part_of_a_catalogue_is_told_so(tmp_path: Path, content: str) -> None:
     folder = small(tmp_path)

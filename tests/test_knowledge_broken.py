@@ -159,3 +159,29 @@ def test_of_several_that_set_a_fact_later_the_first_is_named(
         f"late.yaml:2:45: 'head risk' is set only later, by '{setter}' in the stage {stage}; "
         f"move this rule to the stage {stage} or later, or that one earlier"
     ]
+
+
+COPIES = ["rules (2).yaml", "rules - Copy.yaml", "copy of rules.yaml", "old rules.yaml", "rules_2.yaml", "rules2.yaml"]
+
+
+@pytest.mark.parametrize("name", COPIES)
+def test_a_copy_of_a_file_is_told_once_and_the_copy_is_blamed(name: str, tmp_path: Path) -> None:
+    shutil.copytree(BASE, tmp_path / "shop")
+    shutil.copy(BASE / "rules.yaml", tmp_path / "shop" / name)
+    count = (BASE / "rules.yaml").read_text("utf-8").count("- rule:")
+    assert [str(fault) for fault in check(tmp_path / "shop")] == [
+        f"{name}:3:11: this file is likely a copy of rules.yaml: all its {count} rules have names of rules there; "
+        "move one of the two files out of the folder, or give the rules other names"
+    ]
+
+
+@pytest.mark.parametrize("name", ["rules (2).yaml", "Copy of rules.yaml"])
+def test_of_a_copy_with_a_rule_of_its_own_each_rule_is_told(name: str, tmp_path: Path) -> None:
+    shutil.copytree(BASE, tmp_path / "shop")
+    text = (BASE / "rules.yaml").read_text("utf-8")
+    first = text[: text.index("  - rule:", text.index("- rule:") + 1)]
+    (tmp_path / "shop" / name).write_text(first + SLIPS["rule"].removeprefix("rules:\n"), "utf-8")
+    assert [str(fault) for fault in check(tmp_path / "shop")] == [
+        f"{name}:3:11: this is likely a copy: a rule 'long-pull-is-sustained' stands at rules.yaml:3:11 too; "
+        "give it a name of its own, or leave one of the two out"
+    ]

@@ -8,7 +8,7 @@ from typing import Any
 from .catalogue import Catalogue
 from .catalogue_checks import Written, check_entries, check_whole
 from .fields import entries, sorted_faults
-from .places import Fault, Place, did_you_mean, listed
+from .places import Fault, Place, did_you_mean, listed, looks_copied
 from .source import Document, Steps, read_yaml
 from .wares import CompressorWheel, Frame, Gate, Housing, Part, TurbineWheel, Turbo, Ware
 
@@ -30,7 +30,7 @@ def read(folder: Path, faults: list[Fault]) -> Catalogue:
 
     With faults, the result holds what could be read and only serves to find more of them.
     """
-    files = sorted(folder.glob("*.yaml"))
+    files = sorted(folder.glob("*.yaml"), key=lambda file: (looks_copied(file.name), file.name))
     if not files:
         faults.append(Fault(Place(folder.name, 1, 1), "holds no catalogue files", "put the YAML files there"))
     documents = [read_yaml(file, f"{folder.name}/{file.name}") for file in files]
@@ -42,17 +42,23 @@ def read(folder: Path, faults: list[Fault]) -> Catalogue:
         if key is None:
             continue
         keys.add(key)
-        for path, entry in entries(MODELS[key], document, key):
+        again: list[Fault] = []
+        own = entries(MODELS[key], document, key)
+        for path, entry in own:
             code, code_field = entry.code, entry.code_field()
             if code in found[key]:
                 elsewhere, steps = located[key, code]
                 first = elsewhere.place((*steps, code_field))
                 what = f"{code_field} {code} is there a second time (first at {first})"
                 here = document.place((*path, code_field))
-                document.faults.append(Fault(here, what, "give it a code of its own, or delete one"))
+                again.append(Fault(here, what, "give it a code of its own, or delete one"))
                 continue
             found[key][code] = entry
             located[key, code] = (document, path)
+        if len(again) == len(own) > 1:
+            what = f"this file is likely a copy: all its {len(own)} {key} stand in other files too"
+            again = [Fault(again[0].place, what, "move it out of the folder, or give them codes of their own")]
+        document.faults.extend(again)
     groups: list[Any] = [dict(sorted(group.items())) for group in found.values()]
     groups.append({name: document.place(path) for name, (document, path) in located.items()})
     catalogue = Catalogue(*map(MappingProxyType, groups))

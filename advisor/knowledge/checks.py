@@ -9,7 +9,7 @@ from .catalogue import Catalogue
 from .conditions import All, Includes, Is, facts_in, leaves
 from .domains import Universe, constant
 from .ladders import ladders
-from .places import Fault, did_you_mean, listed
+from .places import Fault, did_you_mean, listed, looks_copied
 from .rules import (
     FIRST_STAGE,
     STAGES,
@@ -72,12 +72,22 @@ def _setters(rules: Sequence[Rule]) -> Mapping[str, list[Rule]]:
 
 
 def _same_names(rules: Sequence[Rule]) -> Iterator[Fault]:
-    first: dict[str, Rule] = {}
-    for rule in sorted(rules, key=lambda rule: rule.place):
-        if rule.name in first:
-            what = f"a rule '{rule.name}' stands at {first[rule.name].place} too"
-            yield Fault(rule.place, what, "give each its own name")
-        first.setdefault(rule.name, rule)
+    """Rules that were copied: told where the copy stands, of a whole file once."""
+    named: dict[str, list[Rule]] = defaultdict(list)
+    for rule in sorted(rules, key=lambda rule: (looks_copied(rule.place.file), rule.place)):
+        named[rule.name].append(rule)
+    copied = {copy.place: first.place for first, *copies in named.values() for copy in copies}
+    for file in sorted({place.file for place in copied}):
+        own = sorted(rule.place for rule in rules if rule.place.file == file)
+        elsewhere = {copied[place].file for place in own if place in copied} - {file}
+        if len(own) > 1 and len(elsewhere) == 1 and all(place in copied for place in own):
+            what = f"this file is likely a copy of {min(elsewhere)}: all its {len(own)} rules have names of rules there"
+            yield Fault(own[0], what, "move one of the two files out of the folder, or give the rules other names")
+            continue
+        for rule in rules:
+            if rule.place.file == file and rule.place in copied:
+                what = f"this is likely a copy: a rule '{rule.name}' stands at {copied[rule.place]} too"
+                yield Fault(rule.place, what, "give it a name of its own, or leave one of the two out")
 
 
 def _stages(

@@ -201,8 +201,16 @@ class _Refusals:
         if self.unknown[steps]["input"] == "":  # `{bearing journal 270}`: a key without its colon
             begun = [key for key in known if re.match(rf"{re.escape(key)}[ :]", written)]
             return max(begun, key=len, default="")
-        close = self.other_word(steps) or nearest(written, known) or ""
+        close = self.other_word(steps) or self.nearest(steps) or ""
         return close if close not in self.group(steps) else ""
+
+    def nearest(self, steps: Steps) -> str | None:
+        """The known key that an unknown one is closest to: before others one that is missing, then one not there."""
+        written, known, there = str(steps[-1]), self.known(steps), self.group(steps)
+        beside = [detail for detail in self.details if tuple(detail["loc"][:-1]) == steps[:-1]]
+        missing = [str(detail["loc"][-1]) for detail in beside if detail["type"] == "missing"]
+        within = (missing, [key for key in known if key not in there], known)
+        return next((close for keys in within if (close := nearest(written, keys))), None)
 
     def other_word(self, steps: Steps) -> str:
         """The key that an unknown one says in other words; else ""."""
@@ -307,7 +315,8 @@ def _unknown_key(last: str, steps: Steps, document: Document, path: Steps, refus
         return Fault(place, what, did_you_mean(last, known, mend))
     if other := refusals.other_word(steps):
         return Fault(place, what, f"did you mean '{other}'?")
-    return Fault(place, what, refusals.moved(steps) or did_you_mean(last, known, "leave it out"))
+    close = refusals.nearest(steps)
+    return Fault(place, what, refusals.moved(steps) or (f"did you mean '{close}'?" if close else "leave it out"))
 
 
 def _as_list(given: object, in_braces: bool) -> str:

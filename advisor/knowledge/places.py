@@ -4,6 +4,7 @@
 """
 
 import difflib
+import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from itertools import takewhile
@@ -86,6 +87,14 @@ def did_you_mean(word: str, known: Iterable[str], otherwise: str = "") -> str:
     """A mend that names the nearest known name; `otherwise` when none is close."""
     close = nearest(word, known)
     return f"did you mean '{close}'?" if close else otherwise
+
+
+_COPIED = re.compile(r"(?i)(?<![a-z])(copy|copies|backup|bak|old)(?![a-z])|\(\d+\)|[ _-]\d\.")
+
+
+def looks_copied(file: str) -> bool:
+    """Whether a file is called like a copy of another: `towing (2).yaml`, `towing - Copy.yaml`, `towing_old.yaml`."""
+    return _COPIED.search(file) is not None
 
 
 def listed(words: Sequence[str], limit: int = 8) -> str:
