@@ -122,7 +122,10 @@ _PAGE = """<!doctype html>
 body { font: 16px/1.5 Georgia, serif; max-width: 52rem; margin: 2rem auto; padding: 0 1rem; color: #222; }
 h3 { border-top: 1px solid #cdc8ba; padding-top: .8rem; margin-bottom: .2rem; }
 .stage, .basis { color: #5d594e; font-size: .9rem; } li.in1 { margin-left: 1.5rem; } li.in2 { margin-left: 3rem; }
-ul { margin: .2rem 0; } figure { margin: 1rem 0; } svg { max-width: 100%; height: auto; }
+ul { margin: .2rem 0; } 
+figure { margin: 1rem 0 1rem 50%; transform: translateX(-50%); width: max-content; max-width: calc(100vw - 2rem); }
+figure { overflow-x: auto; } /* a wide picture keeps its size on a screen */
+@media print { figure { margin: 1rem 0; transform: none; width: auto; } svg { max-width: 100%; height: auto; } }
 </style></head><body><h1>{{ title }}</h1>
 {% if drawing %}<figure>{{ drawing|safe }}</figure>{% endif %}
 {% for topic, entries in topics.items() %}<h2>{{ topic|replace("-", " ")|capitalize }}</h2>
