@@ -147,7 +147,10 @@ def _accept(options: argparse.Namespace, folder: Path, paths: Sequence[Path]) ->
     knowledge, agenda = knowledge_in(folder), agenda_of(options)
     written = 0
     for path in paths:
-        accepted = accept(path, knowledge, agenda, options.record)
+        try:
+            accepted = accept(path, knowledge, agenda, options.record)
+        except OSError as error:
+            raise Refused(f"{path}: {error.strerror or error}; see to its permissions") from None
         if accepted.faults:
             raise Refused(*map(str, accepted.faults))
         if accepted.before != accepted.after:
@@ -188,6 +191,10 @@ def _try(options: argparse.Namespace) -> int:
         print(f"      so: {so}{of}")
     for name in unknown:
         print(f"{options.answers}: '{name}' is not asked under these rules; its answer was passed over")
+    again = [heard for heard in outcome.understood if heard.again]
+    for heard in again:
+        words, fact = heard.answer.words, heard.answer.fact
+        print(f"{call.place_of(heard.answer)}: '{words}' was not understood as {fact}: {heard.again}")
     if options.against:
         from advisor.desk.edits import reload
         from advisor.desk.revisions import NoRevision, state
@@ -199,7 +206,7 @@ def _try(options: argparse.Namespace) -> int:
         except NoRevision as error:
             raise Refused(str(error)) from None
         print("\n".join(f"  {line}" for line in lines))
-    return FINE if outcome.verdict in ADVISED else DIFFERS
+    return FINE if outcome.verdict in ADVISED and not again else DIFFERS
 
 
 def _recorded(options: argparse.Namespace) -> "list[RecordedCall]":

@@ -25,6 +25,7 @@ from advisor.inference.verdict import judge
 from advisor.knowledge import Knowledge, Place, Rule, load
 from advisor.knowledge.conditions import facts_in
 from advisor.knowledge.rules import FIRST_STAGE, Caution, Stage
+from advisor.knowledge.source import files_in
 from advisor.knowledge.strata import writes
 from advisor.scripted import Script, read_scripts
 from advisor.spans import Spans, spans
@@ -64,7 +65,7 @@ def scripts_in(paths: Sequence[Path]) -> list[Path]:
     """The script files that the paths name; of a folder all its ``.yaml`` files, in order."""
     found: list[Path] = []
     for path in paths:
-        found += sorted(path.glob("*.yaml")) if path.is_dir() else [path]
+        found += files_in(path, ".yaml") if path.is_dir() else [path]
     return list(dict.fromkeys(found))
 
 

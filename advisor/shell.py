@@ -96,7 +96,7 @@ def _no_scripts(path: Path) -> Iterator[str]:
         yield f"{path}: is not there; name a script or a folder of scripts"
         return
     except OSError as error:
-        yield f"{path}: this folder can't be read ({error.strerror}); see to its permissions"
+        yield f"{path}: can't be read ({error.strerror}); see to its permissions"
         return
     if "facts.yaml" in inside:
         yield f"{path}: holds a shop's rules, no scripted calls; name a folder of calls (the shop goes with '--shop')"

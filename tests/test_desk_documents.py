@@ -75,6 +75,21 @@ def validators(tmp_path_factory):
     return found
 
 
+@pytest.mark.parametrize("inside", ["", "in/a/folder"])
+def test_schemas_do_not_go_into_a_file(tmp_path, capsys, inside):
+    file = tmp_path / "README.md"
+    file.write_text("Read me.", "utf-8")
+    code, _, errors = run(capsys, "schemas", "--out", file / inside)
+    assert (code, errors) == (2, f"{file}: is a file, so nothing can be put into it; name a folder\n")
+    assert file.read_text("utf-8") == "Read me."
+
+
+def test_a_write_up_does_not_go_into_a_folder(tmp_path, capsys):
+    (tmp_path / "rules.md").mkdir()
+    code, _, errors = run(capsys, "write-up", "--out", tmp_path / "rules.md")
+    assert (code, errors) == (2, f"{tmp_path / 'rules.md'}: is a folder; name a file\n")
+
+
 def kind(path):
     if path.parent.name == "transcripts_demo":
         return "scripts"

@@ -1,5 +1,6 @@
 """Scripted calls as a build sees them: one test each, JUnit XML, outcomes accepted on request."""
 
+import os
 from pathlib import Path
 from xml.etree import ElementTree
 
@@ -309,3 +310,32 @@ def test_what_is_no_script_is_told_in_a_line(shop, tmp_path, capsys, command, na
     assert code == 2
     assert len(lines) == 1
     assert told in lines[0]
+
+
+def test_a_folder_of_scripts_that_can_not_be_looked_into_is_told(shop, tmp_path, capsys, monkeypatch):
+    script(tmp_path / "calls" / "one.yaml")
+    look = os.listdir
+
+    def closed(path):
+        if Path(path) == tmp_path / "calls":
+            raise PermissionError(13, "Permission denied")
+        return look(path)
+
+    monkeypatch.setattr(os, "listdir", closed)
+    code, _, errors = run(capsys, "replay", tmp_path / "calls", "--shop", shop)
+    assert (code, errors) == (2, f"{tmp_path / 'calls'}: can't be read (Permission denied); see to its permissions\n")
+
+
+def test_backups_beside_scripts_are_passed_over(shop, tmp_path, capsys):
+    script(tmp_path / "calls" / "one.yaml", "conclude: {verdict: recommended}\n")
+    for name in ("._one.yaml", ".#one.yaml", "~$one.yaml", "one.yaml~", ".one.yaml.swp"):
+        (tmp_path / "calls" / name).write_bytes(b"\xff")
+    code, out, _ = run(capsys, "replay", tmp_path / "calls", "--shop", shop)
+    assert (code, out) == (0, "1 call replayed: 1 as it should be, 0 differ, 0 refused\n")
+
+
+def test_what_a_try_does_not_understand_is_told_with_its_place(shop, tmp_path, capsys):
+    path = script(tmp_path / "one.yaml", power_goal="purple")
+    code, out, _ = run(capsys, "try", "--answers", path, "--rules", shop)
+    assert code == 1
+    assert f"{path}:6:17: 'purple' was not understood as power goal: " in out

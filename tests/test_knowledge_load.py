@@ -1,6 +1,7 @@
 """Loading a folder: what comes out, in which order rules stand."""
 
 import copy
+import os
 import pickle
 import random
 import shutil
@@ -452,3 +453,47 @@ def test_the_conditions_of_a_group_stand_where_their_list_begins() -> None:
     assert isinstance(rule.when, All)
     (group,) = rule.when.parts
     assert str(group.place) == "a.yaml:5:9"
+
+
+LEFT_BEHIND = ["._{}", ".#{}", "~${}", "#{}", ".{}.swp", "{}~", "{}.bak", "{}.orig"]
+
+
+def test_what_editors_and_systems_leave_behind_is_passed_over(knowledge: Knowledge, tmp_path: Path) -> None:
+    folder = tmp_path / "shop"
+    shutil.copytree(BASE, folder)
+    for file in ("rules.yaml", "catalogue/fittings.yaml"):
+        for name in LEFT_BEHIND:
+            (folder / file).with_name(name.format(Path(file).name)).write_bytes(b"\xff not yaml: [")
+    (folder / "maps").mkdir()
+    (folder / "maps" / "._bench.csv").write_bytes(b"\xff")
+    assert check(folder) == ()
+    assert load(folder) == knowledge
+    assert load(folder).digest == knowledge.digest
+
+
+def test_a_link_that_leads_nowhere_is_told(tmp_path: Path) -> None:
+    shutil.copytree(BASE, tmp_path / "shop")
+    (tmp_path / "shop" / "more.yaml").symlink_to(tmp_path / "gone.yaml")
+    assert [str(fault) for fault in check(tmp_path / "shop")] == [
+        "more.yaml:1:1: is a link to a file that is gone; mend the link, or delete it"
+    ]
+
+
+@pytest.mark.parametrize("part", ["", "catalogue", "maps"])
+def test_a_folder_that_can_not_be_looked_into_is_told(part: str, tmp_path: Path, monkeypatch) -> None:
+    folder = tmp_path / "shop"
+    shutil.copytree(BASE, folder)
+    (folder / "maps").mkdir()
+    look = os.listdir
+
+    def closed(path: object) -> list[str]:
+        if Path(str(path)) == folder / part:
+            raise PermissionError(13, "Permission denied")
+        return look(str(path))
+
+    monkeypatch.setattr(os, "listdir", closed)
+    assert [str(fault) for fault in check(folder)] == [
+        f"{part or 'facts.yaml'}:1:1: the folder '{folder / part}' can't be read (Permission denied); "
+        "see to its permissions"
+    ]
+    assert read_maps(folder, []) == {}

@@ -1,7 +1,7 @@
 """Recorded calls: the answers of scripts and journals, without what was concluded from them then."""
 
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
@@ -20,6 +20,11 @@ class RecordedCall:
     name: str
     file: str
     answers: tuple[Answer, ...]
+    places: Mapping[Answer, Place] = field(default_factory=dict, compare=False)
+
+    def place_of(self, answer: Answer) -> Place | str:
+        """Where the words of an answer stand; the file where that isn't known."""
+        return self.places.get(answer, self.file)
 
     def under(self, knowledge: Knowledge) -> tuple[Answer, ...]:
         """The answers to facts that this knowledge asks for."""
@@ -47,13 +52,13 @@ def _with_variants(path: Path) -> tuple[list[RecordedCall], tuple[Fault, ...]]:
     faults: list[Fault] = []
     answers = _answers(document, data["answers"], (), faults)
     name = data.get("call")
-    main = RecordedCall(name if isinstance(name, str) else path.stem, str(path), answers)
+    main = RecordedCall(name if isinstance(name, str) else path.stem, str(path), tuple(answers), answers)
     calls, listed = [main], data.get("variants")
     for index, entry in enumerate(listed if isinstance(listed, list) else ()):
         if isinstance(entry, dict):
             given = _answers(document, entry.get("answers", []), ("variants", index), faults)
             without = tuple(map(str, entry.get("without", [])))
-            calls.append(_variant(main, given, without, entry.get("but")))
+            calls.append(_variant(main, tuple(given), without, entry.get("but")))
     return ([] if faults else calls), tuple(faults)
 
 
@@ -62,8 +67,8 @@ def _variant(main: RecordedCall, given: Sequence[Answer], without: Sequence[str]
     return RecordedCall(name, main.file, answers)
 
 
-def _answers(document: Document, listed: Any, at: Steps, faults: list[Fault]) -> tuple[Answer, ...]:
-    answers: list[Answer] = []
+def _answers(document: Document, listed: Any, at: Steps, faults: list[Fault]) -> dict[Answer, Place]:
+    answers: dict[Answer, Place] = {}
     first: dict[str, Place] = {}
     for index, entry in enumerate(listed if isinstance(listed, list) else ()):
         if isinstance(entry, dict) and len(entry) == 1 and isinstance(words := next(iter(entry.values())), str):
@@ -72,12 +77,12 @@ def _answers(document: Document, listed: Any, at: Steps, faults: list[Fault]) ->
             if fact in first:
                 faults.append(Fault(place, *again(fact, first[fact])))
             first.setdefault(fact, place)
-            answers.append(Answer(fact, words))
+            answers[Answer(fact, words)] = document.place((*at, "answers", index, fact))
         else:
             what = "an answer is one fact with the caller's words"
             mend = "write '- displacement: \"5.9 litres\"'"
             faults.append(Fault(document.place((*at, "answers", index)), what, mend))
-    return tuple(answers)
+    return answers
 
 
 def logged_calls(folder: Path) -> tuple[list[RecordedCall], list[str]]:

@@ -6,6 +6,7 @@ examine(folder) the knowledge where it can be had, with all of these, answered o
 """
 
 import hashlib
+import os
 from collections.abc import Collection
 from dataclasses import replace
 from pathlib import Path
@@ -21,7 +22,7 @@ from .pause import uncollected
 from .places import Fault, KnowledgeError, Place
 from .rulefile import read_rules
 from .rules import Rule
-from .source import MAX_BYTES, Document, misnamed, read_yaml
+from .source import MAX_BYTES, Document, files_in, misnamed, read_yaml
 from .store import Knowledge
 from .strata import arrange
 from .vocabulary import Choice, FactDef, read_vocabulary, written_names
@@ -80,9 +81,8 @@ def examine(folder: Path, needed_elsewhere: Collection[str] = ()) -> tuple[Knowl
 @uncollected()
 def _read(folder: Path) -> tuple[Knowledge | None, tuple[Fault, ...]]:
     """What could be read, None with an error in it, and all faults sorted by place."""
-    if not folder.is_dir():
-        fault = Fault(Place(FACTS, 1, 1), f"there is no folder '{folder}'", "name a folder that holds facts.yaml")
-        return None, (fault,)
+    if (closed := _closed(folder)) is not None:
+        return None, (closed,)
     faults: list[Fault] = []
     facts = read_yaml(folder / FACTS, FACTS)
     vocabulary = read_vocabulary(facts)
@@ -91,8 +91,8 @@ def _read(folder: Path) -> tuple[Knowledge | None, tuple[Fault, ...]]:
     _read_ask_when(facts, vocabulary, reader)
     faults += facts.faults
     rules: list[Rule] = []
-    for path in sorted(folder.iterdir()):
-        if path.name == FACTS or path.suffix != ".yaml":
+    for path in files_in(folder, ".yaml"):
+        if path.name == FACTS:
             continue
         document = read_yaml(path, path.name)
         rules += read_rules(document, reader)
@@ -125,6 +125,21 @@ def _read(folder: Path) -> tuple[Knowledge | None, tuple[Fault, ...]]:
     )
 
 
+def _closed(folder: Path) -> Fault | None:
+    """Why a folder can't be looked into, or one in it that is read too."""
+    for name in ("", "catalogue", "maps"):
+        place = Place(name or FACTS, 1, 1)
+        try:
+            os.listdir(folder / name)
+        except (FileNotFoundError, NotADirectoryError):
+            if not name:
+                return Fault(place, f"there is no folder '{folder}'", "name a folder that holds facts.yaml")
+        except OSError as error:
+            what = f"the folder '{folder / name}' can't be read ({error.strerror})"
+            return Fault(place, what, "see to its permissions")
+    return None
+
+
 def _read_ask_when(document: Document, vocabulary: dict[str, FactDef], reader: Reader) -> None:
     """Second pass over the vocabulary: conditions can only be read when all facts are known."""
     data = document.data
@@ -141,7 +156,7 @@ def _read_ask_when(document: Document, vocabulary: dict[str, FactDef], reader: R
 def read_maps(folder: Path, faults: list[Fault]) -> dict[str, str]:
     """The texts of `maps/*.csv` by name; what can't be read is added to the faults."""
     maps = {}
-    for path in sorted((folder / "maps").glob("*.csv")):
+    for path in files_in(folder / "maps", ".csv"):
         name = f"maps/{path.name}"
         try:
             content = path.read_bytes()
@@ -175,8 +190,8 @@ def _parted_otherwise(text: str, name: str) -> Fault | None:
 def _digest(folder: Path) -> str:
     """SHA-256 over names and contents of all files that were read."""
     digest = hashlib.sha256()
-    for pattern in ("*.yaml", "catalogue/*.yaml", "maps/*.csv"):
-        for path in sorted(folder.glob(pattern)):
+    for part, ending in (("", ".yaml"), ("catalogue", ".yaml"), ("maps", ".csv")):
+        for path in files_in(folder / part, ending):
             content = path.read_bytes()
             digest.update(f"{path.relative_to(folder).as_posix()}\0{len(content)}\0".encode())
             digest.update(content)

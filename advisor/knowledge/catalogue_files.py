@@ -9,7 +9,7 @@ from .catalogue import Catalogue
 from .catalogue_checks import Written, check_entries, check_whole
 from .fields import entries, sorted_faults
 from .places import Fault, Place, did_you_mean, listed, looks_copied
-from .source import Document, Steps, read_yaml
+from .source import Document, Steps, files_in, read_yaml
 from .wares import CompressorWheel, Frame, Gate, Housing, Part, TurbineWheel, Turbo, Ware
 
 MODELS: Mapping[str, type[Ware]] = {
@@ -30,7 +30,7 @@ def read(folder: Path, faults: list[Fault]) -> Catalogue:
 
     With faults, the result holds what could be read and only serves to find more of them.
     """
-    files = sorted(folder.glob("*.yaml"), key=lambda file: (looks_copied(file.name), file.name))
+    files = sorted(files_in(folder, ".yaml"), key=lambda file: (looks_copied(file.name), file.name))
     if not files:
         faults.append(Fault(Place(folder.name, 1, 1), "holds no catalogue files", "put the YAML files there"))
     documents = [read_yaml(file, f"{folder.name}/{file.name}") for file in files]

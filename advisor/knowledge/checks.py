@@ -26,6 +26,7 @@ from .rules import (
     texts,
 )
 from .soundness import check_conditions, settable
+from .source import files_in
 from .strata import reads
 from .swallowed import swallowed
 from .vocabulary import FactDef
@@ -186,7 +187,7 @@ def _asking(vocabulary: Mapping[str, FactDef]) -> Iterator[Fault]:
 
 def check_maps(catalogue: Catalogue, folder: Path) -> Iterator[Fault]:
     """Measured maps that the catalogue names and nobody has filed."""
-    maps = {path.stem for path in folder.glob("*.csv")}
+    maps = {path.stem for path in files_in(folder, ".csv")}
     for code, name in catalogue.map_names.items():
         if name not in maps:
             place = catalogue.places["compressor wheels", code]

@@ -5,6 +5,7 @@ later what they mean. The reader's events are walked without recursion, so that 
 tags, depth, size, encoding) end in a placed fault before anything is built from them.
 """
 
+import os
 import re
 from collections.abc import Iterator
 from dataclasses import dataclass, field
@@ -86,6 +87,8 @@ def _place_of(event: Any, file: str) -> Place:
 def read_yaml(path: Path, name: str) -> Document:
     """Read one file; `name` is what places call it. Never raises for what the file holds."""
     try:
+        if path.is_symlink() and not path.exists():
+            return _refused(name, Place(name, 1, 1), "is a link to a file that is gone", "mend the link, or delete it")
         if not path.exists():
             return _refused(name, Place(name, 1, 1), "there is no such file", "put it there")
         if not path.is_file():
@@ -122,11 +125,21 @@ def parse_yaml(content: bytes, name: str) -> Document:
     return document
 
 
+def files_in(folder: Path, ending: str) -> list[Path]:
+    """What in a folder ends so, in order, without what editors and systems leave beside a file (`.#x`, `~$x`); nothing
+    where it can't be looked into."""
+    try:
+        names = sorted(os.listdir(folder))
+    except OSError:
+        return []
+    return [folder / name for name in names if name.endswith(ending) and name[0] not in ".~#"]
+
+
 def misnamed(folder: Path, ending: str, name: str = "") -> Iterator[Fault]:
     """A fault for each file of a folder that was meant to be read and isn't, because of how its name ends."""
     meant = (ending, f"{ending}.txt", ".yml", ".yml.txt") if ending == ".yaml" else (ending, f"{ending}.txt")
-    for path in sorted(folder.iterdir()) if folder.is_dir() else ():
-        if path.name.lower().endswith(meant) and path.suffix != ending and not path.name.startswith("."):
+    for path in files_in(folder, ""):
+        if path.name.lower().endswith(meant) and path.suffix != ending:
             place = Place(f"{name}{path.name}", 1, 1)
             yield Fault(place, f"is not read: its name doesn't end in {ending}", f"let it end in {ending}")
 
