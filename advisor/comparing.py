@@ -64,7 +64,7 @@ DIFFERENCES = (
     _Difference("towing power", 7_500.0, "holds {} less", "holds {} more", False, "goal", "towing"),
     _Difference("strip power", 7_500.0, "makes {} less", "makes {} more", False, "goal", "strip"),
     _Difference(
-        "quarter mile time", 0.05, "is {} quicker over the quarter mile", "is {} slower over the quarter mile", True
+        "quarter mile time", 0.1, "is {} quicker over the quarter mile", "is {} slower over the quarter mile", True
     ),
     _Difference("sled power", 7_500.0, "makes {} less", "makes {} more", False, "goal", "sled"),
     _Difference("towing exhaust temperature", 14.0, "stays {} cooler", "gets {} hotter", True, "goal", "towing"),
@@ -177,8 +177,6 @@ def _size_of(kind: _Difference, value: float, boost: float, definition: FactDef)
     """The size of a difference in the caller's terms: a ratio of pressures as a pressure, at the boost made [Pa]."""
     if kind.fact == "drive pressure ratio":
         return _size(value * boost, "psi", "pressure")
-    if kind.fact == "quarter mile time":  # hundredths count there
-        return units.show_difference(value, definition.unit, definition.quantity)
     return _size(value, definition.unit, definition.quantity)
 
 

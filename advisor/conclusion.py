@@ -71,7 +71,7 @@ def _settled(facts: FactBase, knowledge: Knowledge) -> Iterable[Line]:
         if fact.origin.kind in ("rule", "assumed"):
             said = value_words(fact.value, knowledge.vocabulary.get(name))
             kind = "fact" if fact.origin.kind == "rule" else "assumption"
-            yield Line(kind, f"{name} is {said}", fact.origin.source)
+            yield Line(kind, f"{name} is {said}", fact.origin.source if fact.origin.place else "")
 
 
 def fired_for(firing: Firing, row: int | None) -> bool:

@@ -26,6 +26,7 @@ from advisor.matching.engine import demand
 from advisor.matching.inputs import Array, Duty, Number
 from advisor.outcome import DIAGNOSED, NOT_ENOUGH, NOTHING_FITS, RECOMMENDED, Answer, Understood
 from advisor.request import Request, decode
+from advisor.shares import completed
 from advisor.situation import Situation, bears_on_situation, situation
 from advisor.units import Range
 from advisor.weighing import Before, Weighed, weigh
@@ -147,7 +148,7 @@ def open_call(answers: Sequence[Answer], knowledge: Knowledge, agenda: Agenda) -
     said = FactBase().with_facts(u.fact for u in understood if u.fact is not None)
     said = said.with_facts(_trouble(said, knowledge))
     request = decode(_text(said, "request"))
-    first = run_stage("understand", knowledge, said, agenda)
+    first = run_stage("understand", knowledge, completed(said, knowledge.vocabulary), agenda)
     before = situation(first.facts, knowledge.vocabulary)
     demanded = _demand_facts(before, first.facts, asked_of(request), knowledge)
     second = run_stage("demand", knowledge, first.facts.with_facts(demanded), agenda)

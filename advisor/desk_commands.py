@@ -124,9 +124,9 @@ def _replay(options: argparse.Namespace) -> int:
     if options.accept or options.record:
         return _accept(options, folder, paths)
     results = replay(paths, folder, options.fire, options.processes)
-    for result in results:
-        for line in filter(None, (*result.refused, *map(str, result.differences), *result.doubts, result.idle)):
-            print(line)
+    told = ((*one.refused, *map(str, one.differences), *one.doubts, one.idle) for one in results)
+    for line in dict.fromkeys(line for lines in told for line in lines if line):  # variants share their call's answers
+        print(line)
     if options.junit is not None:
         from advisor.desk.junit import junit
 

@@ -269,7 +269,7 @@ def _noted(definition: FactDef, answer: Answer, heard: units.Heard) -> Understoo
     if len(meant := suggestions(doubt or "")) == 1 and _other_scale(definition, heard):
         return replace(_noted(definition, answer, units.read_number(meant[0], definition.quantity, definition.unit)))
     at_home = units.show(heard.value, definition.unit, definition.quantity)
-    if heard.approximate:
+    if heard.approximate and not heard.value.exact:
         shown = f"about {units.show(heard.value.mid, heard.unit, definition.quantity)}, {shown}"
     echo = f"{definition.name}: {shown}" + ("" if at_home in shown else f" ({at_home})")
     fact = Fact(definition.name, heard.value, Origin("answer", answer.words))

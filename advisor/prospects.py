@@ -30,6 +30,7 @@ from advisor.matching.gates import rows_of, within_limits
 from advisor.matching.inputs import Array, Bools, Duty, Engine, IntArray, Number, Place, Plumbing, Points
 from advisor.matching.rank import ENOUGH, HARD_LIMITS, score
 from advisor.quantities import Range
+from advisor.shares import completed
 from advisor.situation import FUEL_FACTS, Situation, situation, unstated
 from advisor.weighing import LISTED, MATCHED, sentences, usual_vehicle
 
@@ -113,7 +114,7 @@ def opened(
     size = len(next(iter(answers.values())))
     said = course.opening.said
     heard = said.with_columns({name: otherwise(values, said.value(name)) for name, values in answers.items()}, DRAWN)
-    understood = run_stage("understand", knowledge, heard, FIRES)
+    understood = run_stage("understand", knowledge, completed(heard, knowledge.vocabulary), FIRES)
     first = understood.facts
     fed = np.full(size, course.now.fuel_limited)
     for name in answers.keys() & set(FUEL_FACTS):

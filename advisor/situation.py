@@ -361,8 +361,11 @@ def _duties(
     if not competes and "daily" not in names:
         names.append("daily")  # a truck that tows is also driven; that is where its full power is asked
     weights = _weights(read, names)
-    for name in set(names) - _chosen(facts):
-        read.taken.pop(f"{name} share", None)  # nothing is assumed of a duty that he does not have
+    chosen = _chosen(facts)
+    for name in names:  # nothing is assumed of a duty that he does not have, or of the only one
+        taken = read.taken.get(f"{name} share")
+        if taken and (name not in chosen or (len(chosen) == 1 and taken.basis == "assumed")):
+            del read.taken[taken.name]
     main_fact = facts.get("main duty")
     main = str(main_fact.value) if main_fact is not None and main_fact.value in names else ""
     main = main or max(sorted(names), key=lambda name: float(np.mean(weights[name])))

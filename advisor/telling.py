@@ -20,6 +20,7 @@ from advisor.matching.inputs import Array
 from advisor.outcome import SEVERITIES, Figure, Line, OperatingLine, Option, PartLine, Resting, RuledOut, Understood
 from advisor.outcome import Caution as CautionLine
 from advisor.pairs import Paired
+from advisor.shares import LEFT
 from advisor.situation import BY_RULE, Situation
 from advisor.units import Range
 from advisor.weighing import Uncertain, Weighed, vehicle_of
@@ -396,7 +397,7 @@ def resting_on(
         rule = taken.assumption.removeprefix(BY_RULE)
         doubted = taken.name in unsure
         middle = isinstance(taken.value, Range) and not taken.value.exact
-        why = _begun(reasons[rule]) if rule in reasons else "" if doubted else THE_USUAL
+        why = _begun(reasons[rule]) if rule in reasons else "" if doubted else LEFT if rule == LEFT else THE_USUAL
         if middle and isinstance(taken.value, Range):
             why = "; ".join(words for words in (f"the middle of {shown}", why) if words)
             at = taken.value.mid

@@ -80,6 +80,7 @@ def call_sheet(
         little=text.LITTLE,
         option_mark=text.option_mark,
         trade_share=text.trade_share,
+        trades_apart=text.trades_apart,
         trade_title=text.trade_title,
         money=parts.money,
         part_count=parts.part_count,

@@ -305,7 +305,7 @@ def trades(consultation: Consultation) -> Iterable[Block]:
     yield from heading("Duties against each other")
     if consultation.trade_words:
         yield Para(consultation.trade_words, "say", 2)
-    for trade in consultation.trade:
+    for trade in trades_apart(consultation):
         title = trade_title(trade, consultation)
         yield Para(f"only for {trade.duty} ({trade_share(trade)}): {title}", "option", 2, "- ")
         if trade.gains:
@@ -314,6 +314,11 @@ def trades(consultation: Consultation) -> Iterable[Block]:
             yield Para("; ".join(trade.loses), "", 6, "costs him: ")
         if not (trade.gains or trade.loses or is_best(trade, consultation)):
             yield Para(LITTLE, "", 6)
+
+
+def trades_apart(consultation: Consultation) -> tuple[DutyTrade, ...]:
+    """The set-ups for one duty alone; none where the one recommended is the best for each."""
+    return () if all(is_best(trade, consultation) for trade in consultation.trade) else consultation.trade
 
 
 def trade_share(trade: DutyTrade) -> str:
