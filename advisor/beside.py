@@ -65,7 +65,9 @@ def also_said(
     return [
         more
         for more in take_all(asked, said)
-        if more.answer.fact not in settled and more.fact is not None and more.fact.value != value
+        if more.answer.fact not in settled
+        and more.fact is not None
+        and not (isinstance(value, Range) and more.fact.value == value)
     ]
 
 
@@ -285,7 +287,7 @@ def _choices_in(definitions: Sequence[FactDef], words: str) -> Iterable[Understo
     taken: set[int] = set()
     for definition, own in zip(choosers, _telling(said_of), strict=True):
         places = choosing.places(words, [phrase for _, phrases in own for phrase in phrases])
-        if not places or places & taken:
+        if not places or (places & taken and not choosing.places(words, definition.mentioned)):
             continue
         try:
             said = choosing.read_several(words, own, by_name=False)

@@ -204,7 +204,7 @@ def _short_of(now: Situation, weighed: Weighed, best: int, fuelled: Array | None
         more = units.show_computed(float(fuelled[best]), "hp", "power")
         cause = f"the fuel as it is feeds no more (with fuel for the goal it would make about {more})"
         if float(fuelled[best]) < SHORT * goal:
-            cause = f"with fuel for the goal it would still make only about {more}"
+            cause = f"the fuel as it is feeds no more, and with fuel for the goal it would still make only about {more}"
     elif fuelled is None and now.fuel_limited and float(now.fuel_power) < goal:
         cause = "the fuel as it is feeds no more"
     elif made >= ALL_BUT * most:

@@ -33,7 +33,7 @@ _ENDS = re.compile(
 )
 _ALL = re.compile(
     r"^(?:it'?s |they'?re |that'?s )?(?:(?:all|both|everything)(?:'?s| is| are)? (?:of (?:it|that|them) )?(?:still )?)?"
-    r"(?:bone )?(?P<word>stock|factory|original|standard)(?: throughout| all (?:round|through))?$",
+    r"(?:bone )?(?P<word>stock|factory|original|standard)(?: throughout| all (?:round|through)| inside| in there)?$",
     re.IGNORECASE,
 )
 _REST = re.compile(

@@ -8,7 +8,7 @@ from desk import FACTS, VOCABULARY, choice, fact
 from hypothesis import given
 from hypothesis import strategies as st
 
-from advisor.beside import also_said, take_all
+from advisor.beside import also_said, offers, take_all
 from advisor.chosen import value_words
 from advisor.hearing import example, suggestions, understand
 from advisor.knowledge import FactDef, load, shipped_folder
@@ -90,9 +90,7 @@ def test_what_is_not_understood_is_asked_again_with_an_example(name: str, words:
     assert heard.fact is None
     assert not heard.not_sure
     assert heard.again.endswith((".", "?"))
-    assert name == "request" or any(
-        part in heard.again.lower() for part in ("example", "one of", "or", "yes")
-    )
+    assert name == "request" or any(part in heard.again.lower() for part in ("example", "one of", "or", "yes"))
 
 
 @pytest.mark.parametrize(
@@ -241,9 +239,7 @@ def test_a_comparison_is_no_figure(words: str) -> None:
         ("trailer weight", "140", "1,400 lb"),
     ],
 )
-def test_an_implausible_figure_is_doubted_with_what_may_have_been_meant(
-    name: str, words: str, instead: str
-) -> None:
+def test_an_implausible_figure_is_doubted_with_what_may_have_been_meant(name: str, words: str, instead: str) -> None:
     heard = understand(VOCABULARY[name], words)
     assert heard.fact is not None
     assert heard.doubt.startswith("That would be ")
@@ -360,9 +356,7 @@ def test_a_value_is_shown_in_the_shops_unit() -> None:
     definition = VOCABULARY["trailer weight"]
     heard = understand(definition, "7 tonnes")
     assert heard.fact is not None
-    assert (
-        value_words(heard.fact.value, definition) == "15,432 lb"
-    )  # 7,000 kg / 0.45359237 kg (exact, NIST SP 811)
+    assert value_words(heard.fact.value, definition) == "15,432 lb"  # 7,000 kg / 0.45359237 kg (exact, NIST SP 811)
     assert value_words(frozenset(), VOCABULARY["duties"]) == "none"
 
 
@@ -546,3 +540,41 @@ def test_power_that_is_wished_for_is_the_goal(words: str) -> None:
     found = {more.answer.fact for more in also_said(shops(), words, [])}
     assert "power goal" in found
     assert "power now" not in found
+
+
+@pytest.mark.parametrize(
+    ("opening", "duty"),
+    [
+        ("I want a turbo for my tow rig", "towing"),
+        ("I need something for towing", "towing"),
+        ("looking for a charger for my race truck", "strip"),
+        ("want a 64 for my pulling truck", "sled"),
+        ("new turbo for my daily driver", "daily"),
+    ],
+)
+def test_what_an_opening_is_for_is_offered_as_the_duty(opening: str, duty: str) -> None:
+    heard = understand(shops()["call kind"], opening)
+    beside = {one.answer.fact: one.fact.value for one in offers(shops(), heard, {"call kind"}, True) if one.fact}
+    assert beside["duties"] == frozenset({duty})
+    if duty == "sled":  # one phrase may tell two facts
+        assert beside["vehicle kind"] == "pull truck"
+
+
+@pytest.mark.parametrize(
+    ("fact", "words", "others"),
+    [
+        ("bottom end", "it's all stock inside", {"cylinder head", "camshaft"}),
+        ("cylinder head", "the motor is bone stock", {"bottom end", "camshaft"}),
+        (
+            "call kind",
+            "new turbo, everything on it is stock",
+            {"cylinder head", "bottom end", "camshaft", "tune", "injection pump"},
+        ),
+        ("tune", "it's bone stock", set()),  # the tune is
+        ("camshaft", "stock camshaft in that engine", set()),
+    ],
+)
+def test_who_says_that_all_of_it_is_stock_says_so_of_each(fact: str, words: str, others: set[str]) -> None:
+    heard = understand(shops()[fact], words)
+    beside = {one.answer.fact: one.fact.value for one in also_said(shops(), heard, {fact}) if one.fact}
+    assert beside == dict.fromkeys(others, "stock")
