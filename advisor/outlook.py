@@ -46,16 +46,21 @@ ANOTHER = 15.0
 # Callers drawn by adding up what each answer does; from this share of others among them on, the choice is plainly
 # open. Below it callers are matched in full, in lots: no more of them once so many are others that it can't stand.
 ADDED, PLAINLY = 256, 0.6
-CALLERS, LOTS = 64, (8, 4, 1)
+CALLERS, LOTS = 64, (8, 4, 2, 1)
 # Callers with another turbo for whom each answer is taken back in turn, and how much more such a question counts: it
 # is what the rest hangs on.
 TRACED, TRACE = 4, 4.0
 # From here on some question is plainly worth asking, whatever else there is.
 WORTH_A_QUESTION = 0.3
-# The advice stands when at most this share of the callers who may be on the line would be advised another turbo,
-# and when knowing everything would better the choice by less than this many points of a hundred on average: less
-# than the price of a good set-up against a dear one moves them (common practice, no source).
+# When it could stand: so many candidates down the list are looked at for rivals, those that come within so many points
+# of the first for some caller, at most so many of them.
+FURTHER, NEAR, RIVALS = 32, 2.0, 6
+# The advice stands when at most this share of the callers who may be on the line would be advised another turbo: when
+# so few of those drawn would be that the share of all of them is hardly larger. And when knowing everything would
+# better the choice by less than this many points of a hundred on average: less than the price of a good set-up
+# against a dear one moves them (common practice, no source).
 CHANGE, REGRET = 1 / 32, 0.5
+FEW = 0.5 * CHANGE
 # What is given away beyond that, to another housing mostly, is let go when no single question is worth this much.
 LITTLE = 0.1
 
@@ -113,15 +118,16 @@ def outlook(course: Course, possible: Sequence[FactDef], later: Sequence[FactDef
     change, regret = _changed(_added_up(usual, effects), rows, course)
     nothing_plain = max(worth.values()) < WORTH_A_QUESTION
     if change < PLAINLY or nothing_plain:
-        full = _matched(callers.of(np.arange(tried, tried + CALLERS)), rows, course)
+        most = REGRET if max(worth.values()) >= LITTLE else np.inf
+        full = _matched(callers.of(np.arange(tried, tried + CALLERS)), rows, course, most)
         change, regret = float(full.others.mean()), float(full.lost.mean())
-        hangs = _traced(course, drawn, full, rows, knowledge) if nothing_plain else {}
+        hangs = _traced(course, drawn, full, knowledge) if nothing_plain else {}
         for definition in every:
             opens = {definition.name} if definition.name in worth else _opened_by(definition) & worth.keys()
             for name in opens:
                 worth[name] = round(worth[name] + TRACE * hangs.get(definition.name, 0.0), FIGURED)
     settled = regret <= REGRET or max(worth.values()) < LITTLE
-    return Outlook(tuple(rows), usual, effects, worth, change, regret, change <= CHANGE and settled)
+    return Outlook(tuple(rows), usual, effects, worth, change, regret, change <= FEW and settled)
 
 
 def _opened_by(definition: FactDef) -> frozenset[str]:
@@ -263,36 +269,56 @@ def _losses(points: Array, rows: Sequence[int], course: Course) -> tuple[Bools, 
 
 @dataclass(frozen=True, eq=False, slots=True)
 class _Full:
-    """Callers (r,) of those drawn who were matched and judged in full: who would be advised another turbo, and the
-    points that the one advised now gives away there."""
+    """Callers (r,) of those drawn who were matched and judged in full, with the candidates ``rows``: who would be
+    advised another turbo, and the points that the one advised now gives away there."""
 
+    rows: tuple[int, ...]
     which: IntArray
     others: Bools
     lost: Array
 
 
-def _matched(callers: Prospects, rows: Sequence[int], course: Course) -> _Full:
-    """As many of the callers drawn as it takes to see whether the turbo can stand; in lots, each beside the last."""
-    points = np.empty((CALLERS, len(rows)))
+def _matched(callers: Prospects, rows: Sequence[int], course: Course, most: float) -> _Full:
+    """As many of the callers drawn as it takes to see whether the turbo can stand, giving away so many points at most
+    on average, in lots; when it can, all of them again with whoever else might come first."""
     which: IntArray = np.zeros(0, dtype=np.int64)
+    lots, points = [], np.empty((0, len(rows)))
     for step in LOTS:
-        lot = np.arange(0, CALLERS, step)
-        fresh = np.setdiff1d(lot, which)
-        points[fresh] = _in_full(callers.of(fresh), rows)
-        which = lot
-        others, lost = _losses(points[which], rows, course)
-        if others.sum() > CHANGE * CALLERS:
-            break
-    return _Full(which, others, lost)
+        fresh = np.setdiff1d(np.arange(0, CALLERS, step), which)
+        lots.append(callers.of(fresh))
+        which, points = np.append(which, fresh), np.vstack((points, _in_full(lots[-1], rows)))
+        others, lost = _losses(points, rows, course)
+        if others.sum() > FEW * CALLERS or lost.sum() > most * CALLERS:
+            return _Full(tuple(rows), which, others, lost)
+    rivals = _rivals(callers, np.arange(0, CALLERS, LOTS[1]), rows, course)
+    if rivals:
+        others, lost = _losses(np.vstack([_in_full(lot, rows, rivals) for lot in lots]), (*rows, *rivals), course)
+    return _Full((*rows, *rivals), which, others, lost)
 
 
-def _in_full(callers: Prospects, rows: Sequence[int]) -> Array:
-    return callers.points(rows, callers.figures(rows, SPEEDS, SWEEP))
+def _rivals(callers: Prospects, few: IntArray, rows: Sequence[int], course: Course) -> list[int]:
+    """Candidates further down the list that come near the first one for some of the callers, the nearest first: by
+    what the rules say to each of them of the figures as they are now, and by the figures of a ``few``."""
+    further = [row for row in course.weighed.order[:FURTHER] if row not in rows]
+    if not further:
+        return []
+    every = [*rows, *further]
+    as_now = {name: np.tile(values[every], (callers.size, 1)) for name, values in course.weighed.columns.items()}
+    some = callers.of(few)
+    found = callers.points(every, as_now), some.points(every, some.figures(every, FEW_SPEEDS, FEW_SWEEP))
+    points = np.maximum(np.vstack(found), -OUT)
+    behind = (points[:, : len(rows)].max(axis=1, keepdims=True) - points[:, len(rows) :]).min(axis=0)
+    return [further[at] for at in np.argsort(behind, kind="stable")[:RIVALS] if behind[at] < NEAR]
 
 
-def _traced(
-    course: Course, drawn: Mapping[str, Column], full: _Full, rows: Sequence[int], knowledge: Knowledge
-) -> dict[str, float]:
+def _in_full(callers: Prospects, *rows: Sequence[int]) -> Array:
+    """Points of some candidates, in lots that are matched by themselves."""
+    found = [callers.figures(some, SPEEDS, SWEEP) for some in rows]
+    figures = {name: np.hstack([one[name] for one in found]) for name in found[0]}
+    return callers.points([row for some in rows for row in some], figures)
+
+
+def _traced(course: Course, drawn: Mapping[str, Column], full: _Full, knowledge: Knowledge) -> dict[str, float]:
     """Points given away, over all callers, that are no longer when one answer is taken back: for each question."""
     traced = np.flatnonzero(full.others)[:TRACED]
     if not traced.size:
@@ -302,7 +328,7 @@ def _traced(
         name: without(picked(values, np.tile(full.which[traced], len(names))), at * len(traced), len(traced))
         for at, (name, values) in enumerate(drawn.items())
     }
-    again, _ = _losses(_in_full(prospects(course, answers, knowledge), rows), rows, course)
+    again, _ = _losses(_in_full(prospects(course, answers, knowledge), full.rows), full.rows, course)
     undone = np.where(again, 0.0, np.tile(np.maximum(full.lost[traced], WORTH_A_QUESTION), len(names)))
     shares_of = undone.reshape(len(names), len(traced)).mean(axis=1) * float(full.others.mean())
     return dict(zip(names, shares_of.tolist(), strict=True))

@@ -155,6 +155,20 @@ def test_once_the_turbo_stands_other_answers_leave_it_as_it_is() -> None:
     assert np.mean(same) >= 0.9
 
 
+def test_a_turbo_further_down_the_list_keeps_the_first_one_from_standing(monkeypatch: pytest.MonkeyPatch) -> None:
+    """With nobody held against the first one from the start, its rivals are found all the same."""
+    shop = thinned(6)
+    every = list(completed({}, hidden(7, SHOP)).items())
+    calls = [dict(every[:count]) for count in (24, 34, 44, 54, len(every))]
+    usual = [opened(answers, shop).outlook for answers in calls]
+    monkeypatch.setattr(outlook, "contenders", lambda course, all_=outlook.contenders: all_(course)[:1])
+    alone = [opened(answers, shop).outlook for answers in calls]
+    assert [one.stands for one in alone] == [one.stands for one in usual]
+    assert [one.stands for one in alone].count(False) >= 2
+    monkeypatch.setattr(outlook, "RIVALS", 0)
+    assert [opened(answers, shop).outlook.stands for answers in calls] != [one.stands for one in usual]
+
+
 def completed(answers: dict[str, str], known: dict[str, str]) -> dict[str, str]:
     """The answers, and all others that make sense beside them, from one who knows."""
     every, said = dict(answers), FactBase()
