@@ -8,15 +8,16 @@ not. It is for the written recommendation and for who asks, not for every answer
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from itertools import compress, islice
+from itertools import combinations, compress, islice
 from math import isfinite
 
 import numpy as np
+from numpy.typing import NDArray
 
 from advisor import units
 from advisor.chosen import value_words
 from advisor.course import Course, infer
-from advisor.drawing import joined, round_figures
+from advisor.drawing import joined, picked, round_figures
 from advisor.his_units import his_units, in_his_units
 from advisor.inference.agenda import Agenda
 from advisor.inference.engines import agenda as find_agenda
@@ -50,6 +51,11 @@ ALTERABLE = (
 )
 IF_UNSURE = ("altitude", "summer temperature", "stock power", "trailer weight", "grade")
 MOST_DECIMALS = 4
+# From how far away on two changes at once are tried, and how much nearer than a single one two have to be.
+WORTH_TWO, MUCH_NEARER = 0.4, 0.5
+# How many changes are put together, at how many places of each grid, how many pairs are told, and how many places of a
+# pair are asked of the call itself.
+MOST_TOGETHER, COARSE, MOST_PAIRS, MOST_ASKED = 6, 4, 2, 4
 Tried = tuple[str, Column]
 
 
@@ -61,13 +67,13 @@ class _Asked:
     knowledge: Knowledge
     agenda: Agenda
 
-    def best(self, fact: str = "", words: str = "") -> str | None:
-        """The turbo advised with one answer changed; None where none is."""
-        return _turbo(self.course(fact, words))
+    def best(self, *changed: tuple[str, str]) -> str | None:
+        """The turbo advised with these answers (fact, words) instead; None where none is."""
+        return _turbo(self.course(*changed))
 
-    def course(self, fact: str = "", words: str = "") -> Course:
-        changed = {**self.answers, fact: words} if fact else self.answers
-        return infer([Answer(*pair) for pair in changed.items()], self.knowledge, self.agenda)
+    def course(self, *changed: tuple[str, str]) -> Course:
+        answers = {**self.answers, **dict(changed)}
+        return infer([Answer(*pair) for pair in answers.items()], self.knowledge, self.agenda)
 
 
 def holds(answers: Sequence[Answer], knowledge: Knowledge, agenda: Agenda | None = None) -> tuple[Hold, ...]:
@@ -100,7 +106,8 @@ def holds(answers: Sequence[Answer], knowledge: Knowledge, agenda: Agenda | None
 def switches(
     wanted: str, answers: Sequence[Answer], knowledge: Knowledge, agenda: Agenda | None = None
 ) -> tuple[Switch, ...]:
-    """The nearest single changes, in what the caller can look up or alter, with which another turbo would be advised.
+    """The nearest changes, in what the caller can look up or alter, with which another turbo would be advised: single
+    ones, and two together where no single one does it or two are much nearer.
 
     wanted: code of a turbo or of a candidate, whose turbo is meant. The nearest first: how far a figure has to
     move, as a share of its usual range; another choice counts as half of it. Raises KeyError for an unknown code.
@@ -118,14 +125,102 @@ def switches(
         wins = [first == turbo for first in islice(tried, len(change.words))]
 
         def won(at: int, change: _Change = change) -> bool:
-            return call.best(change.fact, change.words[at]) == turbo
+            return call.best((change.fact, change.words[at])) == turbo
 
         at = next(filter(won, compress(range(len(wins)), wins)), None)
         while at and won(at - 1):
             at -= 1
         if at is not None:
-            found.append(Switch(turbo, change.fact, change.words[at], change.now, change.margins[at], change.far[at]))
-    return tuple(sorted(found, key=lambda switch: (switch.distance, switch.fact, switch.words))[:MOST_SWITCHES])
+            found.append(change.switch(turbo, at))
+    found.sort(key=_nearest)
+    nearest = found[0].distance if found else np.inf
+    if nearest > WORTH_TWO:
+        two = _two_at_once(turbo, changes, course, rows, call, nearest)
+        found = [*two, *found] if found else two
+    return tuple(found[:MOST_SWITCHES])
+
+
+def _nearest(switch: Switch) -> tuple[float, str, str]:
+    return switch.distance, switch.fact, switch.words
+
+
+def _two_at_once(
+    turbo: str,
+    changes: Sequence["_Change"],
+    course: Course,
+    rows: Sequence[int],
+    call: _Asked,
+    nearest: float,
+) -> list[Switch]:
+    """Two changes together that are much nearer than the ``nearest`` single one; only the few that bring the turbo
+    furthest forward are put together, on a coarse grid first and then closer to what stands now."""
+    alone = _lead(course, [{change.fact: change.column[1]} for change in changes], rows, turbo, call.knowledge)
+    useful = sorted(range(len(changes)), key=lambda at: -float(np.max(alone[at], initial=-np.inf)))[:MOST_TOGETHER]
+    pairs = [(changes[a], changes[b]) for a, b in combinations(sorted(useful), 2) if changes[a].fact != changes[b].fact]
+    coarse = [(_every(len(one.words)), _every(len(other.words))) for one, other in pairs]
+    found: list[Switch] = []
+    reach = MUCH_NEARER * nearest
+    for one, other, at, beside in _won(pairs, coarse, course, rows, turbo, call.knowledge):
+        if len(found) == MOST_PAIRS or one.far[at] + other.far[beside] >= reach:
+            break
+        if any({one.fact, other.fact} == {two.fact, *(more.fact for more in two.also)} for two in found):
+            continue
+        closer = [(list(range(at + 1)), list(range(beside + 1)))]
+        near = _won([(one, other)], closer, course, rows, turbo, call.knowledge)
+        for _, _, at, beside in islice(near, MOST_ASKED):
+            if call.best((one.fact, one.words[at]), (other.fact, other.words[beside])) == turbo:
+                whole = one.far[at] + other.far[beside]
+                also = other.switch(turbo, beside)
+                found.append(replace(one.switch(turbo, at), distance=whole, also=(also,)))
+                break
+    return sorted(found, key=_nearest)
+
+
+def _won(
+    pairs: Sequence[tuple["_Change", "_Change"]],
+    places: Sequence[tuple[Sequence[int], Sequence[int]]],
+    course: Course,
+    rows: Sequence[int],
+    turbo: str,
+    knowledge: Knowledge,
+) -> list[tuple["_Change", "_Change", int, int]]:
+    """Of each pair of changes the places in the grids of both at which the turbo comes first, the nearest first."""
+    tried, where = [], []
+    for (one, other), (left, right) in zip(pairs, places, strict=True):
+        crossed = [(at, beside) for at in left for beside in right]
+        every = np.array(crossed, dtype=np.intp).reshape(-1, 2)
+        tried.append({one.fact: picked(one.column[1], every[:, 0]), other.fact: picked(other.column[1], every[:, 1])})
+        where.append((one, other, crossed))
+    leads = _lead(course, tried, rows, turbo, knowledge)
+    found = [
+        (one, other, at, beside)
+        for (one, other, crossed), lead in zip(where, leads, strict=True)
+        for (at, beside), ahead in zip(crossed, lead.tolist(), strict=True)
+        if ahead >= 0.0
+    ]
+    return sorted(found, key=lambda won: (won[0].far[won[2]] + won[1].far[won[3]], won[0].fact, won[1].fact))
+
+
+def _every(count: int) -> list[int]:
+    """A few places of a grid, evenly, the last one among them."""
+    return sorted({round((step + 1) * count / COARSE) - 1 for step in range(COARSE)} - {-1})
+
+
+def _lead(
+    course: Course, tried: Sequence[dict[str, Column]], rows: Sequence[int], turbo: str, knowledge: Knowledge
+) -> list[NDArray[np.float64]]:
+    """By how many points the turbo leads the others among some candidates, for the callers of each lot (-inf where it
+    is ruled out)."""
+    sizes = [len(next(iter(lot.values()))) for lot in tried]
+    if not sum(sizes):
+        return [np.zeros(0) for _ in sizes]
+    callers = prospects(course, joined(tried, sizes), knowledge)
+    points = callers.points(rows, callers.figures(rows, SPEEDS, SWEEP))
+    own = np.array([course.weighed.turbo(row) == turbo for row in rows])
+    mine, others = (points[:, kept].max(axis=1, initial=-np.inf) for kept in (own, ~own))
+    lead = np.full(len(mine), -np.inf)
+    np.subtract(mine, others, out=lead, where=np.isfinite(mine))
+    return np.split(lead, np.cumsum(sizes)[:-1])
 
 
 def followed(
@@ -248,7 +343,7 @@ def _end(
     def end(figures: Sequence[float], wins: Sequence[bool]) -> int:
         def confirmed(at: int) -> bool:
             if figures[at] not in others:
-                others[figures[at]] = call.best(definition.name, _words(definition, figures[at]))
+                others[figures[at]] = call.best((definition.name, _words(definition, figures[at])))
             return others[figures[at]] == best
 
         return _first_other(wins, confirmed)
@@ -285,6 +380,10 @@ class _Change:
     now: str
     margins: Sequence[str]
     far: Sequence[float]
+
+    def switch(self, turbo: str, at: int) -> Switch:
+        """The change to one of its answers, with which this turbo wins."""
+        return Switch(turbo, self.fact, self.words[at], self.now, self.margins[at], self.far[at])
 
 
 def _changes(name: str, course: Course, call: _Asked, sure: bool) -> Iterator[_Change]:

@@ -159,4 +159,5 @@ def _hold(hold: Hold, instead: Instead) -> Hold:
 
 def _switch(switch: Switch, instead: Instead) -> Switch:
     words, now = told(switch.words, instead), told(switch.now, instead)
-    return replace(switch, words=words, now=now, margin=told(switch.margin, instead, difference=True))
+    also = tuple(_switch(other, instead) for other in switch.also)
+    return replace(switch, words=words, now=now, margin=told(switch.margin, instead, difference=True), also=also)

@@ -293,8 +293,9 @@ class Hold:
 
 @dataclass(frozen=True, slots=True)
 class Switch:
-    """A single change with which another turbo would be advised: the fact, the answer that does it, what stands
-    now, and how far that is away ("" for a choice). ``distance`` is the same as a share of the usual range."""
+    """A change with which another turbo would be advised: the fact, the answer that does it, what stands now, and how
+    far that is away ("" for a choice). ``distance`` is the same as a share of the usual range; with changes that are
+    made ``also``, of all of them together."""
 
     turbo: str
     fact: str
@@ -302,12 +303,14 @@ class Switch:
     now: str
     margin: str
     distance: float
+    also: tuple["Switch", ...] = ()
 
     @property
     def text(self) -> str:
-        """In words: "power goal 460 hp instead of 400 hp (60 hp away)"."""
+        """In words: "power goal 460 hp instead of 400 hp (60 hp away)", and what is changed with it."""
         away = f" ({self.margin} away)" if self.margin else ""
-        return f"{self.fact} {self.words} instead of {self.now}{away}"
+        both = "".join(f", and with it {other.text}" for other in self.also)
+        return f"{self.fact} {self.words} instead of {self.now}{away}{both}"
 
 
 RECOMMENDED, NOTHING_FITS, NOT_ENOUGH, DIAGNOSED = "recommended", "nothing fits", "not enough known", "diagnosed"

@@ -1,9 +1,11 @@
 """How far the advice holds and what would change it, each held against the call itself with that answer given."""
 
 import re
+from dataclasses import replace
+from pathlib import Path
 
 import pytest
-from calls import DAILY, thinned
+from calls import DAILY, shop, thinned
 from walks import REFERENCE
 
 from advisor import bounds, units
@@ -11,6 +13,7 @@ from advisor.consultation import consult
 from advisor.dialogue.call import Call
 from advisor.journal import Record
 from advisor.outcome import Answer
+from advisor.scripted import read_script
 from advisor.sheet.data import as_data
 from advisor.sheet.text import written
 
@@ -58,6 +61,32 @@ def test_what_would_change_it_changes_it() -> None:
         assert switch.words in switch.text
         assert SHOP.vocabulary[switch.fact].kind == "choice" or switch.margin
     assert list(found) == sorted(found, key=lambda switch: switch.distance)
+
+
+def test_two_changes_are_told_where_no_single_one_does_it() -> None:
+    """Both together bring the turbo, neither alone does, and what has to move is told of both."""
+    script, _ = read_script(Path(__file__).parent.parent / "transcripts_demo" / "tow-only.yaml", shop())
+    assert script is not None
+    answers = {answer.fact: answer.words for answer in script.answers}
+
+    def advised(**changed: str) -> str | None:
+        call = bounds._call([Answer(*pair) for pair in (answers | changed).items()], shop(), REFERENCE)
+        return bounds._turbo(call.course())
+
+    course = bounds._call(script.answers, shop(), REFERENCE).course()
+    turbos = list(dict.fromkeys(course.weighed.turbo(row) for row in course.weighed.order))[1:]
+    tried = (bounds.switches(turbo, script.answers, shop(), REFERENCE) for turbo in turbos)
+    found = next(switches for switches in tried if any(switch.also for switch in switches))
+    assert list(found) == sorted(found, key=lambda switch: switch.distance)
+    for switch in found:
+        (other,) = switch.also
+        assert advised(**{switch.fact: switch.words, other.fact: other.words}) == switch.turbo
+        assert switch.turbo not in (advised(**{switch.fact: switch.words}), advised(**{other.fact: other.words}))
+        assert switch.fact != other.fact
+        assert switch.distance > other.distance > 0.0
+        assert switch.text.endswith(f", and with it {other.text}")
+    data = as_data(replace(consult(script.answers, shop(), REFERENCE, bands=False), switches=found), shop())
+    assert [kept["also"][0]["fact"] for kept in data["instead"]] == [switch.also[0].fact for switch in found]
 
 
 def test_nothing_holds_before_anything_is_advised() -> None:

@@ -149,7 +149,7 @@ def instead(
     for change in changes:
         yield Para(change.text + ".", "option", 2, "- ")
     if not changes:
-        yield Para("No single thing that he can look up or alter would do it (two at once are not tried).", "", 2)
+        yield Para("Nothing that he can look up or alter would do it, neither alone nor two at once.", "", 2)
         yield from why_not(wanted, consultation, knowledge)
 
 

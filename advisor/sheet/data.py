@@ -98,6 +98,7 @@ def as_data(consultation: Consultation, knowledge: Knowledge) -> dict[str, Any]:
                 "value": switch.words,
                 "now": switch.now,
                 "margin": switch.margin,
+                "also": [{"fact": other.fact, "value": other.words, "now": other.now} for other in switch.also],
                 "text": switch.text,
             }
             for switch in c.switches
