@@ -178,7 +178,11 @@ def main() -> None:
         int(sys.argv[at]) if len(sys.argv) > at else usual for at, usual in ((1, 200), (2, 2), (3, THINNED))
     )
     with ProcessPoolExecutor(processes) as pool:
-        rows = list(pool.map(partial(one, thin=thin), range(count), chunksize=2))
+        rows = []
+        for row in pool.map(partial(one, thin=thin), range(count), chunksize=2):
+            rows.append(row)
+            early = np.nanmean([each["stood early"] for each in rows])
+            print(f"{len(rows)} callers, {early:.1%} stood too early", end="\r", file=sys.stderr, flush=True)
     found = {name: np.asarray([row[name] for row in rows], dtype=float) for name in rows[0]}
     candidates = len((shop() if thin == 1 else thinned(thin)).catalogue.candidates())
     print(f"{count} callers, {candidates} candidates")

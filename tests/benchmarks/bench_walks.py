@@ -35,7 +35,11 @@ def main() -> None:
     )
     start = time.perf_counter()
     with ProcessPoolExecutor(processes) as pool:
-        found = list(pool.map(one, range(walks), chunksize=20))
+        found = []
+        for walk in pool.map(one, range(walks), chunksize=20):
+            found.append(walk)
+            if len(found) % 100 == 0:
+                print(f"{len(found)} walks, {time.perf_counter() - start:.0f} s", file=sys.stderr, flush=True)
     broken = [(seed, words) for seed, _, words in found if words]
     seen = sum((counts for _, counts, _ in found), Counter())
     print(f"{walks} walks, {len(broken)} broken, {time.perf_counter() - start:.0f} s; in all of them:")
