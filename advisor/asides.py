@@ -160,7 +160,7 @@ def plainer(words: str, quantity: str) -> Iterator[str]:
     if quantity == "percent":
         clauses = re.split(r"\s*[,;](?!\d)\s*", words)
         shares = [clause for clause in clauses if re.search(r"%|\bper ?cent\b", clause)]
-        if len(shares) == 1 < len(clauses) and all(_all_aside(one, quantity) for one in clauses if one not in shares):
+        if len(shares) == 1 < len(clauses) and all(all_aside(one, quantity) for one in clauses if one not in shares):
             yield shares[0]
     if guessed := _NOT_MEASURED.search(words):
         yield words[: guessed.start()]
@@ -245,13 +245,13 @@ def _without_asides(words: str, quantity: str) -> Iterator[str]:
             continue
         figures = [FIGURE.search(head), FIGURE.search(tail)]
         if figures[0] and figures[1]:
-            if _all_aside(tail, quantity) and not _all_aside(head, quantity):
+            if all_aside(tail, quantity) and not all_aside(head, quantity):
                 yield head
-            elif _all_aside(head, quantity) and not _all_aside(tail, quantity):
+            elif all_aside(head, quantity) and not all_aside(tail, quantity):
                 yield tail
 
 
-def _all_aside(clause: str, quantity: str) -> bool:
+def all_aside(clause: str, quantity: str) -> bool:
     """Whether every figure of a clause measures or numbers something else."""
     rest = _ORDINAL.sub(" ", clause)
     if not FIGURE.search(rest):

@@ -33,6 +33,17 @@ BOUNDED = re.compile(
     r"\b(?:less|more|better than|under|over|below|above|at (?:least|most)|up to)\b(?! or less)", re.IGNORECASE
 )
 KNOWN_AT_ALL = re.compile(r"\b(?:do you (?:know|have)|as near as you know)\b", re.IGNORECASE)
+STORY = re.compile(
+    r"[,;.](?!\d)\s*|\s+(?=(?:and (?:i|they|we|it|he|she|that)"
+    r"|when|where|while|because|but|so|if|til|till|since|a (?:shot"
+    r"|stroke)|per (?:shot|stroke|cylinder))\b)",
+    re.IGNORECASE,
+)
+AT_TIMES = re.compile(
+    r"\b(?:cold|empty|dry|lighter|heavier|before|after|without|minus|plus|each|spik\w+|sometimes|good day|used to"
+    r"|was|were|absolute|instead|except)\b",
+    re.IGNORECASE,
+)
 HOLES = re.compile(r"\b(?:\d|five|six|seven|eight|nine|ten)(?: holes?)?(?: ?x ?| by )", re.IGNORECASE)
 HEDGED = re.compile(
     r"\b(?:about|around|roughly|maybe|probably|(?:i|we) (?:suppose|guess|reckon|think|'d say)|ish)\b", re.IGNORECASE
@@ -161,7 +172,11 @@ def _number(definition: FactDef, answer: Answer, said: str) -> Understood:
             ) from unclear
         if not figured and (units.admits(said) or NOT_MEASURED.search(said) or _no_to_known(definition, said)):
             return not_sure(definition, answer)
-        raise
+        first = _first_clause(definition, said)
+        if first is None:
+            raise
+        noted = _noted(definition, answer, first)
+        return replace(noted, doubt=noted.doubt or f"That sounds like {value_words(first.value, definition)}. {LEANT}")
     if _measured_otherwise(definition, said, heard):
         raise Unclear("that figure was said with a unit of something else")
     if heard.bound is not None and (definition.limit or UP_TO.search(said)):
@@ -190,6 +205,22 @@ def _marked_clause(definition: FactDef, words: str) -> Understood | None:
     clauses = [part.strip() for part in re.split(r"[,;](?!\d)|\b(?:and|with|but)\b", words) if part.strip()]
     marked = [clause for clause in clauses if surroundings.names_a_figure(clause) and choosing.holds(clause, marks)]
     return understand(definition, marked[0]) if len(clauses) > 1 and len(marked) == 1 else None
+
+
+def _first_clause(definition: FactDef, words: str) -> units.Heard | None:
+    """The figure that stands in the first clause, where the story after it has none that could be meant: "1,900 metres
+    when we cross the mountains"."""
+    for story in STORY.finditer(words):
+        first, rest = words[: story.start()].strip(" ,"), words[story.end() :]
+        told = surroundings.names_a_figure(first) and asides.all_aside(rest, definition.quantity)
+        if not told or AT_TIMES.search(rest):
+            continue
+        try:
+            heard = surroundings.read(first, definition.quantity, definition.unit, definition.plausible)
+        except Unclear:
+            continue
+        return replace(_in_thousands(definition, heard), words=words)
+    return None
 
 
 MOST = re.compile(
