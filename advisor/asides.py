@@ -73,6 +73,10 @@ _CANNOT = re.compile(
     r"(?: than)?\s|\b(?:never|doesn't|don't|won't|can't) exceeds? |\bnot to exceed ",
     re.IGNORECASE,
 )
+_NOT_EVEN = re.compile(r"^(?:it's |that's )?not even (?=\d|\w+ ?(?:percent|%|hundred|thousand))", re.IGNORECASE)
+_GOES_PAST = re.compile(
+    r"^(?:it'?(?:ll|s)?|she'?(?:ll|s)?) (?:can |will )?(?:goe?s?|gets?|runs?|climbs?) past (?=\d)", re.IGNORECASE
+)
 _NEVER_LESS = re.compile(
     r"\b(?:it |she |he |they |i |we )?(?:can't|won't|doesn't|don't|never|hardly ever|rarely)"
     rf" {_VERBS}s?(?: it| her)? (?:any )?(?:less|under|below|lower)(?: than)?\s",
@@ -137,6 +141,10 @@ def plainer(words: str, quantity: str) -> Iterator[str]:
         yield "at least " + _AT_LEAST.sub("", words)
     if habit := _HABIT.search(words):
         yield words[: habit.start()]
+    if _NOT_EVEN.search(words):
+        yield _NOT_EVEN.sub("at most ", words)
+    if _GOES_PAST.search(words):
+        yield _GOES_PAST.sub("at least ", words)
     if _CANNOT.search(words):
         yield _CANNOT.sub("at most ", words)
     if (denied := _NOT_THAT.search(words)) and FIGURE.search(denied[0]):

@@ -202,7 +202,8 @@ def _measured_otherwise(definition: FactDef, words: str, heard: units.Heard) -> 
 def _marked_clause(definition: FactDef, words: str) -> Understood | None:
     """Of several figures the one that the vocabulary marks as this fact's: "five inch pipe, four inch down pipe"."""
     marks = [phrase.replace("#", " ... ").strip(" .") for phrase in definition.mentioned if "..." not in phrase]
-    clauses = [part.strip() for part in re.split(r"[,;](?!\d)|\b(?:and|with|but)\b", words) if part.strip()]
+    joints = r"[,;](?!\d)|\b(?:with|but)\b" + ("" if re.search(r"\bbetween\b", words, re.IGNORECASE) else r"|\band\b")
+    clauses = [part.strip() for part in re.split(joints, words) if part.strip()]
     marked = [clause for clause in clauses if surroundings.names_a_figure(clause) and choosing.holds(clause, marks)]
     return understand(definition, marked[0]) if len(clauses) > 1 and len(marked) == 1 else None
 

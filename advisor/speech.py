@@ -197,7 +197,8 @@ _ADMITS = re.compile(
     r"|how (?:do|would|can|should) i (?:tell|know|find)\b|(?:i'd say )?(?:he|she) doesn't know"
     r"|(?:can't|couldn't) see (?:it|that|them)|never had (?:it|them|her) on|(?:never|haven't|didn't"
     r"|don't) (?:paid|pay) \w*"
-    r" ?attention)"
+    r" ?attention|(?:haven't|never) been under|(?:don't|never) (?:own|have|got|had) (?:one|any)\b|i'd need (?:a|to)\b"
+    r"|(?:that's )?over my head|(?:can't|couldn't) put a (?:number|figure)|never asked|no, never (?:got|had) one)"
     r"|\b(?:can't|cannot|couldn't|don't know|not sure) (?:say |tell (?:you |ya )?)?(?:whether|if|which|what)\b"
     ).replace("'", "'?")
 )

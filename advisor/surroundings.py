@@ -82,7 +82,10 @@ _ASIDE = {
     )),
 }  # fmt: skip
 _OF_A_HUNDRED = _any("(?:miles )?(?:out of|in|of) (?:a |one |every |the |each )?(?:hundred|100)(?: miles)?")
-_METRIC_TYRE = re.compile(r"(?<!\d)(\d{3})\s?[/ -]\s?(\d{2})\s?(?:[/ -]|z?r)\s?(\d{2}(?:\.5)?)\b", re.IGNORECASE)
+_METRIC_TYRE = re.compile(
+    r"(?<!\d)(\d{3})\s?[/ -]\s?(\d{2})\s?(?:[/ -]|z?r)\s?(\d{2}(?:\.5)?|(?:fif|six|seven|eigh|nine)teen|twenty)s?\b",
+    re.IGNORECASE,
+)
 _FLOTATION_TYRE = re.compile(
     r"(?<![\d.])(\d{2}(?:\.\d)?)\s?(?:x|by|/)\s?1?\d(?:\.\d+)?(?:\s?(?:x|by|/|r|-)\s?\d\d)?(?!\d)",
     re.IGNORECASE,
@@ -160,7 +163,7 @@ def _plainer(words: str, quantity: str) -> Iterator[str]:
         yield f"{words[: short.start()]}{short[1]} point {short[2]} thousand{words[short.end() :]}"
     if quantity == "length":
         if metric := _METRIC_TYRE.search(words):  # ISO 4000-1: width in mm, height in % of it, rim in inches
-            width, aspect, rim = (float(figure) for figure in metric.groups())
+            width, aspect, rim = (units.read_number(figure, "count", "").value.mid for figure in metric.groups())
             yield f"{2 * width * aspect / 100 / 25.4 + rim:.1f} inches"
         elif flotation := _FLOTATION_TYRE.search(words):
             yield f"{flotation[1]} inches"

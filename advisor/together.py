@@ -86,7 +86,7 @@ def apart(definitions: Sequence[FactDef], words: str) -> Apart:
         if len(pieces) < len(definitions):
             pieces = [finer for piece in pieces for finer in _in_two(piece, definitions)]
             table = _table(pieces, definitions)
-        taken = _in_order(table) or _one_by_one(table)
+        taken = _in_order(table) or _as_far_as_sure(table, pieces, definitions) or _one_by_one(table)
     heard = {at: reading for piece, at in taken.items() if (reading := table[piece][at]) is not None}
     for at, definition in enumerate(definitions):
         if rest and at not in heard and (reading := _read(definition, rest)) is not None:
@@ -204,6 +204,19 @@ def _in_order(table: Sequence[Sequence[Understood | None]]) -> dict[int, int] | 
     if not table or len(table) != len(table[0]) or not all(table[at][at] is not None for at in range(len(table))):
         return None
     return {at: at for at in range(len(table))}
+
+
+def _as_far_as_sure(
+    table: Sequence[Sequence[Understood | None]], pieces: Sequence[str], definitions: Sequence[FactDef]
+) -> dict[int, int]:
+    """The sure ones of as many pieces as questions, where each other figure would be doubted in its place: it is no
+    answer to another question."""
+    if len(pieces) != len(definitions) or any(d.kind != "number" for d in definitions):
+        return {}
+    pairs = [understand(definition, piece) for definition, piece in zip(definitions, pieces, strict=True)]
+    if any(heard.fact is None for heard in pairs):
+        return {}
+    return {at: at for at in range(len(table)) if table[at][at] is not None}
 
 
 def _one_by_one(table: Sequence[Sequence[Understood | None]]) -> dict[int, int]:

@@ -578,3 +578,23 @@ def test_who_says_that_all_of_it_is_stock_says_so_of_each(fact: str, words: str,
     heard = understand(shops()[fact], words)
     beside = {one.answer.fact: one.fact.value for one in also_said(shops(), heard, {fact}) if one.fact}
     assert beside == dict.fromkeys(others, "stock")
+
+
+@pytest.mark.parametrize(
+    ("fact", "words", "figure"),
+    [
+        ("altitude", "1,900 metres when we cross the mountains", "1,900 m"),
+        ("towing speed", "fifty-five, I'm not racing anybody", "55 mph"),
+        ("injected volume", "a hundred and thirty-five cubic mil per shot", "135 mm3"),
+    ],
+)
+def test_a_figure_with_a_story_after_it_is_offered(fact: str, words: str, figure: str) -> None:
+    heard = understand(load(shipped_folder()).vocabulary[fact], words)
+    assert figure in heard.echo
+    assert heard.doubt.endswith("Is that it?")
+
+
+def test_the_ends_of_a_range_stay_together_whatever_is_said_after_them() -> None:
+    definition = load(shipped_folder()).vocabulary["injector size"]
+    heard = understand(definition, "between sixty and eighty over, there's no tag on them")
+    assert heard.echo.endswith("60 to 80 %")
