@@ -74,15 +74,10 @@ def _settled(facts: FactBase, knowledge: Knowledge) -> Iterable[Line]:
             yield Line(kind, f"{name} is {said}", fact.origin.source if fact.origin.place else "")
 
 
-def fired_for(firing: Firing, row: int | None) -> bool:
-    """Whether the rule fired for everybody, or for this candidate."""
-    return firing.mask is None or (row is not None and bool(firing.mask[row]))
-
-
 def _of_rule(
     firing: Firing, count: int, best: int | None, known: FactBase, knowledge: Knowledge
 ) -> Iterable[Line]:
-    rule, concerns = knowledge.rule(firing.rule), fired_for(firing, best)
+    rule, concerns = knowledge.rule(firing.rule), firing.fired_for(best)
 
     def text(words: str) -> str:
         return fill(words, known, knowledge.vocabulary)
@@ -108,7 +103,7 @@ def _of_rule(
                 yield Line("next step", rule.place.file.removesuffix(".yaml"), rule.name, text(words))
             case AddPart(kind=kind, quantity=quantity) if concerns:
                 yield Line("part", f"{quantity} x {kind}", rule.name)
-            case Say(text=words) if concerns:
+            case Say(text=words) if firing.speaks_of(best):
                 yield Line("says", rule.stage, rule.name, text(words))
             case _:
                 pass

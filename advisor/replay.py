@@ -14,7 +14,7 @@ from pathlib import Path
 import numpy as np
 
 from advisor.chosen import value_words
-from advisor.conclusion import Line, conclusion, fired_for, opened
+from advisor.conclusion import Line, conclusion, opened
 from advisor.consultation import questions_of
 from advisor.course import COMPUTED_AT_LAST, Course, Reached, conclude, open_call
 from advisor.expected import BEHIND, OF_A_RULE, Expectation, FigureRange
@@ -213,7 +213,7 @@ def _lines(course: Reached, knowledge: Knowledge) -> tuple[Line, ...]:
 
 def _warns(rule: Rule, course: Reached) -> bool:
     best = course.advised if isinstance(course, Course) else None
-    fired = any(firing.rule == rule.name and fired_for(firing, best) for firing in course.firings)
+    fired = any(firing.rule == rule.name and firing.fired_for(best) for firing in course.firings)
     return fired and _is_caution(rule)
 
 

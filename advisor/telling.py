@@ -87,10 +87,11 @@ def words_of(
     facts: FactBase,
     index: int | None,
 ) -> Words:
-    """The words of every rule that fired; of rules that judge candidates only those that concern ``index``."""
+    """The words of every rule that fired; of rules that judge candidates only those that concern ``index``, and aloud
+    only where they count."""
     words = Words([], [], [], [], [])
     for firing in firings:
-        if firing.mask is not None and (index is None or not bool(firing.mask[index])):
+        if not firing.fired_for(index):
             continue
         rule = knowledge.rule(firing.rule)
         topic = rule.place.file.removesuffix(".yaml")
@@ -98,7 +99,7 @@ def words_of(
             match action:
                 case Recommend(text=text):
                     words.advice.append(Line(fill(text, facts, knowledge.vocabulary), rule.name, topic, rule.stage))
-                case Say(text=text):
+                case Say(text=text) if firing.speaks_of(index):
                     words.say.append(Line(fill(text, facts, knowledge.vocabulary), rule.name, topic, rule.stage))
                 case Caution(severity=severity, text=text):
                     said = fill(text, facts, knowledge.vocabulary)

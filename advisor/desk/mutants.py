@@ -27,6 +27,7 @@ from advisor.knowledge.rules import Action, Penalise, Say
 from advisor.knowledge.slopes import Slope
 
 STEP = 0.1  # of the number
+QUARTER = 0.25  # of the way to the nearest end of points that run with a figure, and of the points
 DEGREES = 28.0  # K, of a temperature: 50 °F
 ONE = ("count",)
 
@@ -62,7 +63,7 @@ def mutants(rule: Rule, knowledge: Knowledge) -> list[Mutant]:
                 found.append(Mutant(rule, action.place, f"'{_named(action)}' dropped", rule.doing(then)))
     for action in rule.then:
         if isinstance(action, Penalise) and action.slope is not None:
-            for words, slope in _slopes(action.slope, knowledge):
+            for words, slope in _slopes(action.slope):
                 changed = replace(action, slope=slope, points=slope.most)
                 then = tuple(changed if one is action else one for one in rule.then)
                 found.append(Mutant(rule, action.place, words, rule.doing(then)))
@@ -102,15 +103,14 @@ def _conditions(rule: Rule, knowledge: Knowledge) -> Iterator[tuple[Place, str, 
                     yield part.place, f"{number.text} in '{part.text}' moved {word}", _put(rule.when, path, changed)
 
 
-def _slopes(slope: Slope, knowledge: Knowledge) -> Iterator[tuple[str, Slope]]:
-    """What was done, and the slope as changed; an end stays clear of its neighbours."""
+def _slopes(slope: Slope) -> Iterator[tuple[str, Slope]]:
+    """What was done, and the slope as changed."""
     for at, (end, points) in enumerate(slope.ends):
-        room = [abs(other.si - end.si) / 2 for other, _ in slope.ends if other is not end]
-        step = min(_step(end, slope.at(">", end), knowledge), *room)
+        step = QUARTER * min(abs(other.si - end.si) for other, _ in slope.ends if other is not end)
         for sign, word in ((1.0, "up"), (-1.0, "down")):
             yield f"{end.text} in '{slope.text}' moved {word}", slope.moved(at, end.si + sign * step, points)
             if points:
-                changed = points + sign * STEP * abs(points)
+                changed = points + sign * QUARTER * abs(points)
                 yield f"{abs(points):g} points in '{slope.text}' moved {word}", slope.moved(at, end.si, changed)
 
 

@@ -270,10 +270,11 @@ def _conditions(rule: Rule) -> str | None:
 
 
 def _of_slopes(rule: Rule) -> Iterator[Expectation]:
-    """From whom the rule takes the points of each end of a slope, or more."""
+    """From whom the rule takes the points of each end of a slope, or more, and of the middle between ends."""
     written = [] if (found := _alternatives(rule.written)) is None else found
     for slope in rule.slopes:
-        for (_, points), leaf in zip((end for end in slope.ends if end[1]), slope.reached(), strict=True):
+        own = zip((points for _, points in slope.ends if points), slope.reached(), strict=True)
+        for points, leaf in (*own, *slope.halfway()):
             words = "; ".join(" or ".join(either) for either in (*written, (leaf.text,)))
             kind = "takes" if points > 0 else "gives"
             every = replace(rule.written, parts=(*rule.written.parts, leaf))

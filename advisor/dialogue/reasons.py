@@ -29,6 +29,7 @@ IN_FULL = ("how", "why not")
 ADVICE = ("advice", "recommendation", "best", "verdict")
 DEEPEST = 6
 MOST_REASONS = 5
+A_TENTH = 0.05  # points; less is not worth a line
 SAME_SIZE = 0.00075  # m; the trade rounds to whole millimetres
 
 
@@ -103,7 +104,7 @@ def why_not(wanted: str, consultation: Consultation, knowledge: Knowledge) -> It
     rules = {rule.name: rule for rule in knowledge.rules}
     kinds = {action.kind: "" for rule in knowledge.rules for action in rule.then if isinstance(action, AddPart)}
     kinds |= dict.fromkeys(sorted(part.kind for part in knowledge.catalogue.fittings.values()), "")
-    by_size = _by_size(wanted, consultation, knowledge)
+    by_size = [] if wanted in titles else _by_size(wanted, consultation, knowledge)
     found = [] if by_size else resolve(wanted, (*titles, *rules, *kinds))
     if not found and not by_size:
         by_title = {title: code for code, title in titles.items()}
@@ -334,8 +335,9 @@ def _option(option: Option, consultation: Consultation, knowledge: Knowledge) ->
         yield Para(sentence, "care", 4, "hangs: ")
     row = row_of(consultation, option.code)
     for weighs, taken in _weighing(consultation, knowledge):
-        if row is not None and taken[row]:
-            yield Para(f"{weighs.because} [{weighs.name}]", "", 4, f"{_points(weighs, taken, row, consultation)}: ")
+        if row is not None and abs(taken[row]) >= A_TENTH:
+            size = _points(weighs, taken, row, consultation).rstrip(",")
+            yield Para(f"{weighs.because} [{weighs.name}]", "", 4, f"{size}: ")
     for figure in option.figures:
         yield Para(_figure_words(figure), "dim", 4)
 
@@ -400,7 +402,7 @@ def _beside(code: str, best: Option, consultation: Consultation, knowledge: Know
     if row is None or best_row is None:
         return
     for rule, taken in _weighing(consultation, knowledge):
-        if taken[row] != taken[best_row]:
+        if abs(taken[row] - taken[best_row]) >= A_TENTH:
             named = ((at, whose) for at, whose in ((row, "this one"), (best_row, "the best")) if taken[at])
             said = "; ".join(f"{_points(rule, taken, at, consultation)} for {whose}" for at, whose in named)
             yield Para(f"{rule.because} [{rule.name}]", "", 4, f"{said}: ")
@@ -423,11 +425,10 @@ def _weighing(consultation: Consultation, knowledge: Knowledge) -> Iterator[tupl
 
 
 def _points(rule: Rule, taken: NDArray[np.float64], row: int, consultation: Consultation) -> str:
-    """What a rule does to a candidate: "-6 points", "-8 points (8 of 18 points off, at 1,340 °F)"."""
-    size = f"{-round(float(taken[row]), 1):+g} points"
+    """What a rule does to a candidate: "-6 points", "8 of 18 points off, at 1,340 °F,"."""
     if not rule.slopes:
-        return size
-    return f"{size} ({explain.points_words(rule, consultation.candidate_facts.at(row))})"
+        return f"{-float(taken[row]):+g} points"
+    return f"{explain.points_words(rule, consultation.candidate_facts.at(row))},"
 
 
 def _not_rule(name: str, consultation: Consultation, knowledge: Knowledge) -> Iterator[Block]:

@@ -16,6 +16,9 @@ from advisor.knowledge.places import Place
 
 from .facts import Fact, Value
 
+WORTH_A_WORD = 2.0
+"""Points that a rule takes or gives at least where its words are said."""
+
 
 class FiringError(Exception):
     """The rule engine failed, so nothing may be concluded; the message says what and how to go on."""
@@ -129,6 +132,17 @@ class Firing:
 
     def __hash__(self) -> int:
         return hash((self.rule, self.place))
+
+    def fired_for(self, row: int | None) -> bool:
+        """Whether the rule fired for everybody, or for this candidate."""
+        return self.mask is None or (row is not None and bool(self.mask[row]))
+
+    def speaks_of(self, row: int | None) -> bool:
+        """Whether its words are worth saying of a candidate: it fired for it, and by what it takes or gives counts."""
+        if not self.fired_for(row) or self.points is None or row is None:
+            return self.fired_for(row)
+        sure = self.points.sure
+        return abs(float(sure[row] if sure.ndim else sure)) >= WORTH_A_WORD
 
     def _plain(self) -> tuple[object, ...]:
         mask = None if self.mask is None else (self.mask.shape, self.mask.tobytes())

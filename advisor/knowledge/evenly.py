@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Callable
+from dataclasses import replace
 from itertools import pairwise
 
 from .conditions import Expr, Number
@@ -94,7 +95,8 @@ class _Evenly:
             return None
         if not tree.facts():
             raise Misread(base, "this reads no fact", "name the figure with which the points run")
-        return self.sums.expr(tree, None, base)
+        expr, kind = self.sums.expr(tree, None, base)
+        return replace(expr, text=" ".join(words.split())), kind
 
     def ends(self, words: str, base: int, kind: Kind) -> list[Number]:
         pieces = _pieces(words, base)

@@ -6,7 +6,7 @@ from dataclasses import dataclass, field, replace
 from typing import Literal, TypeAlias
 
 from .accepted import Accepted
-from .conditions import All, Condition, Expr
+from .conditions import All, Between, Compare, Condition, Expr, Known, facts_in
 from .places import Place
 from .slopes import Slope
 
@@ -140,7 +140,9 @@ class Rule:
 def with_slopes(when: All, slopes: Iterable[Slope]) -> All:
     """The written conditions and what slopes ask beside them; what is written already isn't asked again."""
     asked = dict.fromkeys(part for slope in slopes for part in slope.conditions())
-    return replace(when, parts=(*when.parts, *(part for part in asked if part not in when.parts)))
+    compared = {fact for part in when.parts if isinstance(part, Compare | Between) for fact in facts_in(part)}
+    new = [part for part in asked if part not in when.parts and not (isinstance(part, Known) and part.fact in compared)]
+    return replace(when, parts=(*when.parts, *new))
 
 
 PLACEHOLDER = re.compile(r"\{([^{}]*)\}")

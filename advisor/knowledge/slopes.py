@@ -4,7 +4,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field, replace
 from itertools import pairwise
 
-from advisor.quantities import show, show_difference
+from advisor.quantities import show, show_difference, unit_of
 
 from .conditions import All, AnyOf, Compare, Condition, Expr, Known, Number, Operator, facts_in
 from .places import Place
@@ -45,6 +45,24 @@ class Slope:
         if not self.quantity:
             return ""
         return (show_difference if self.difference else show)(value, self.unit, self.quantity)
+
+    def halfway(self) -> tuple[tuple[float, Compare], ...]:
+        """For each stretch that climbs the points in its middle, and the condition that the figure has come so far from
+        where fewer are taken; none for a figure without a unit of its own."""
+        found = []
+        for (low, first), (high, last) in pairwise(self.ends):
+            middle = (low.si + high.si) / 2.0
+            if self.quantity and abs(first) != abs(last) and first * last >= 0.0:
+                op: Operator = ">=" if abs(last) > abs(first) else "<="
+                end = replace(low, si=middle, text=self.exactly(middle))
+                found.append(((first + last) / 2.0, self.at(op, end)))
+        return tuple(found)
+
+    def exactly(self, value: float) -> str:
+        """A value of the figure with all its digits."""
+        scale = unit_of(self.unit, self.quantity)
+        figure = f"{round((value - (0.0 if self.difference else scale.offset)) / scale.factor, 6):,}".removesuffix(".0")
+        return f"${figure}" if scale.symbol == "$" else f"{figure} {self.unit}".rstrip()
 
     def at(self, op: Operator, end: Number) -> Compare:
         """How the figure stands to one of the ends, as a condition."""
