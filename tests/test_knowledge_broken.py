@@ -185,3 +185,41 @@ def test_of_a_copy_with_a_rule_of_its_own_each_rule_is_told(name: str, tmp_path:
         f"{name}:3:11: this is likely a copy: a rule 'long-pull-is-sustained' stands at rules.yaml:3:11 too; "
         "give it a name of its own, or leave one of the two out"
     ]
+
+
+def test_of_very_many_faults_the_first_hundred_are_told(tmp_path: Path) -> None:
+    shutil.copytree(BASE, tmp_path / "shop")
+    file = tmp_path / "shop" / "many.yaml"
+    file.write_text("rules:\n  - rule: a\n" + "".join(f"    kee{number}: x\n" for number in range(150)), "utf-8")
+    told = [str(fault) for fault in check(tmp_path / "shop")]
+    assert len(told) == 101
+    assert "many.yaml:2:5: 55 more faults of this entry are not told; mend the others first" in told
+    file.write_text("rules:\n" + "  - rule: a\n" * 150, "utf-8")
+    told = [str(fault) for fault in check(tmp_path / "shop")]
+    assert told[-1] == (
+        "many.yaml:22:5: from here on, 130 entries of 'rules' are not looked at; mend those above first"
+    )
+    names = "".join(f"      - fact {number} of nothing > 3\n" for number in range(40))
+    file.write_text(SLIPS["rule"].replace("      - present boost > 45 psi\n", names), "utf-8")
+    told = [str(fault) for fault in check(tmp_path / "shop")]
+    assert len(told) == 40
+    assert sum(line.endswith("; use a known fact") for line in told) == 10
+
+
+@pytest.mark.parametrize(
+    ("keeper", "sound"),
+    [
+        ("R. Aldous, 2026-01", True),
+        ("R. Aldous, S. Bray, 2026-12", True),
+        ("R. Aldous, 2026-13", False),
+        ("-, 2026-11", False),
+        (", 2026-11", False),
+        ("a, 2026-1" * 2000, False),
+    ],
+)
+def test_a_keeper_has_a_name_and_a_month(keeper: str, sound: bool, tmp_path: Path) -> None:
+    shutil.copytree(BASE, tmp_path / "shop")
+    (tmp_path / "shop" / "kept.yaml").write_text(SLIPS["rule"].replace("R. Aldous, 2026-11", f"'{keeper}'"), "utf-8")
+    told = [str(fault) for fault in check(tmp_path / "shop")]
+    assert (told == []) == sound
+    assert all("is no keeper with a date" in line or "2026-1a" in line for line in told)

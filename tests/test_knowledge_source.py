@@ -186,7 +186,7 @@ def test_nothing_is_constructed(tmp_path: Path) -> None:
     [
         ("pipe.yaml", "a.yaml:1:1: is not a file; put a YAML file there"),
         (".", "a.yaml:1:1: is not a file; put a YAML file there"),
-        ("loop.yaml", "a.yaml:1:1: there is no such file; put it there"),
+        ("loop.yaml", "a.yaml:1:1: is a link to a file that is gone; mend the link, or delete it"),
         ("missing.yaml", "a.yaml:1:1: there is no such file; put it there"),
         (f"{'x' * 300}.yaml", "a.yaml:1:1: can't be read (File name too long); see to its permissions"),
     ],

@@ -106,7 +106,7 @@ def test_a_long_list_is_cut_with_a_count(tmp_path: Path) -> None:
     (tmp_path / "facts.yaml").write_text("facts:\n" + "  - {fact: A, topic: x, kind: text}\n" * 3_000, "utf-8")
     found = review(tmp_path)
     lines = listed(tmp_path, found)
-    assert len(found) > 3_000
+    assert len(found) > MOST_FAULTS
     assert len(lines) == MOST_FAULTS + 1
     assert lines[-1] == f"{tmp_path}: and {len(found) - MOST_FAULTS:,} more, once these are mended"
     assert listed(tmp_path, found[:MOST_FAULTS]) == lines[:-1]

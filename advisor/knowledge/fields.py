@@ -16,6 +16,9 @@ from pydantic import (
 from .places import Fault, Place, did_you_mean, listed, nearest
 from .source import Document, Steps
 
+MOST_TOLD = 100
+"""Faults of an entry, and of the entries of a file, that are told at once."""
+
 Model = TypeVar("Model", bound=BaseModel)
 
 
@@ -109,8 +112,12 @@ def validate(model: type[Model], document: Document, path: Steps = ()) -> Model 
     try:
         return model.model_validate(data)
     except ValidationError as error:
-        details = _Refusals(error.errors(include_url=False), data, model)
+        found = error.errors(include_url=False)
+        details = _Refusals(found[:MOST_TOLD], data, model)
         document.faults.extend(_fault(detail, document, path, details) for detail in details.told())
+        if len(found) > MOST_TOLD:
+            what = f"{len(found) - MOST_TOLD:,} more faults of this entry are not told"
+            document.faults.append(Fault(document.place(path), what, "mend the others first"))
         return None
 
 
@@ -130,7 +137,12 @@ def entries(model: type[Model], document: Document, key: str) -> list[tuple[Step
         document.faults.append(Fault(document.place((key,)), f"'{key}' holds no list", "begin each entry with '- '"))
         return []
     good: list[tuple[Steps, Model]] = []
+    told = len(document.faults)
     for index in range(len(found)):
+        if len(document.faults) - told >= MOST_TOLD:
+            what = f"from here on, {len(found) - index:,} entries of '{key}' are not looked at"
+            document.faults.append(Fault(document.place((key, index)), what, "mend those above first"))
+            break
         if (entry := validate(model, document, (key, index))) is not None:
             good.append(((key, index), entry))
     return good

@@ -59,12 +59,13 @@ NAME: /[^\W\d_][\w'-]*(?:\s+[^\W_][\w'-]*)*?(?=\s*(?:$|[<>=!≤≥≠+*\/(),&|])
 
 @dataclass(frozen=True, slots=True)
 class Syntax:
-    """One node of what was written, from character `start` to `end` of the text."""
+    """One node of what was written, from character `start` to `end` of the text; `literal` where no fact is in it."""
 
     form: str
     children: "tuple[Syntax | Token, ...]"
     start: int
     end: int
+    literal: bool
 
     def facts(self) -> "list[Syntax]":
         """The facts named in it, in written order."""
@@ -82,7 +83,8 @@ def _node(form: str) -> Callable[[object, list[Syntax | Token]], Syntax]:
         first, last = children[0], children[-1]
         start = first.start if isinstance(first, Syntax) else first.start_pos
         end = last.end if isinstance(last, Syntax) else last.end_pos
-        return Syntax(form, tuple(children), start or 0, end or 0)
+        literal = form != "fact" and all(child.literal for child in children if isinstance(child, Syntax))
+        return Syntax(form, tuple(children), start or 0, end or 0, literal)
 
     return build
 

@@ -12,7 +12,7 @@ from .grammar import Misread, Syntax, parse_condition, parse_sum, spoken
 from .measure import agree, kind_of, quantities_of, wants
 from .places import Fault, Place, did_you_mean, listed, nearest
 from .source import CURLY
-from .sums import Sums, is_literal, name_of, start_of, unit_of
+from .sums import Sums, name_of, start_of, unit_of
 from .vocabulary import FactDef
 
 _COMMA = re.compile(r",(?!\d{3}\b)")
@@ -38,7 +38,7 @@ class Reader:
         if self.blind or name.lower() in {known.lower() for known in self.broken}:
             return
         if name not in self.mends:
-            self.mends[name] = self.mend_of(name)
+            self.mends[name] = self.mend_of(name) if len(self.mends) < MOST_MENDED else "use a known fact"
         self.faults.append(Fault(place, f"there is no fact '{name}'{to_do}", self.mends[name]))
 
     def mend_of(self, name: str) -> str:
@@ -94,8 +94,9 @@ class Reader:
 
 
 _SMALL_WORDS = {"a", "an", "and", "for", "has", "he", "his", "in", "is", "it", "may", "of", "on", "the", "to", "what"}
-STEM, MOST_WORDS, MOST_NAMED = 5, 6, 3
-"""Letters that tell a word, words of a name that are looked at, and facts named at most where none is near."""
+STEM, MOST_WORDS, MOST_NAMED, MOST_MENDED = 5, 6, 3, 30
+"""Letters that tell a word, words of a name that are looked at, facts named at most where none is near, and unknown
+names for which a known one is looked for."""
 
 
 def _speaks_of(fact: FactDef, stems: Sequence[str]) -> int:
@@ -172,7 +173,7 @@ class _Line(Sums):
 
     def agreeing(self, left: Syntax, right: Syntax, at: int, right_base: int = 0) -> tuple[Expr, Expr]:
         """Both sides of a comparison, checked against each other; a bare literal goes by the other side."""
-        if is_literal(left):
+        if left.literal:
             second, kind = self.expr(right, None, right_base)
             first, other = self.expr(left, kind, 0)
         else:

@@ -54,7 +54,8 @@ def _rule_name(words: str) -> str:
 def _keeper(words: str) -> str:
     if not words:
         raise Wrong("'kept by' is empty", "write it out, or leave the line out")
-    if re.fullmatch(r".*\w.*, \d{4}-(0[1-9]|1[0-2])", words):
+    name, _, date = words.rpartition(", ")
+    if re.search(r"\w", name) and re.fullmatch(r"\d{4}-(0[1-9]|1[0-2])", date):
         return words
     raise Wrong(f"'{words}' is no keeper with a date", "write name, year and month, as in 'R. Aldous, 2026-11'")
 

@@ -79,15 +79,15 @@ class Sums:
         span: Span,
     ) -> tuple[Expr, Kind]:
         at = base + start_of(operator)
-        if is_literal(left) and not is_literal(right):
+        if left.literal and not right.literal:
             second, right_kind = self.expr(right, None, base)
             first, left_kind = self.expr(left, _step(right_kind), base)
-        elif is_literal(left):
+        elif left.literal:
             first, left_kind = self.expr(left, hint, base)
             second, right_kind = self.expr(right, hint, base)
         else:
             first, left_kind = self.expr(left, None, base)
-            literal = is_literal(right)
+            literal = right.literal
             second, right_kind = self.expr(right, _step(left_kind) if literal else None, base)
         minus = operator.type == "MINUS"
         joined = Binary("-" if minus else "+", first, second, **span)
@@ -208,10 +208,6 @@ def literal_of(tree: Syntax) -> tuple[int, Token, Token | None] | None:
 def unit_of(tree: Syntax) -> str | None:
     found = literal_of(tree)
     return found[2].value.strip() if found is not None and found[2] is not None else None
-
-
-def is_literal(tree: Syntax) -> bool:
-    return not tree.facts()
 
 
 def _comes_to_nothing(expr: Expr) -> bool:
