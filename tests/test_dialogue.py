@@ -198,6 +198,8 @@ def test_words_that_equal_a_command_are_entered_behind_a_quotation_mark() -> Non
         ("why", Command("why")),
         ("WHY NOT q-72", Command("why not", "q-72")),
         ("what if  altitude = 7,000 ft", Command("what if", "altitude = 7,000 ft")),
+        ("what if altitude 7,000 ft", Command("what if", "altitude 7,000 ft")),
+        ("what if I don't like it?", "what if I don't like it?"),
         ("?", Command("help")),
         ("save", Command("save")),
         ("how", "how"),

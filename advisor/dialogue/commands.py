@@ -66,6 +66,8 @@ def parse(line: str) -> Command | str:
             return Command(form.word)
         if form.follows and lowered.startswith(form.word + " "):
             rest = re.sub(r"\s+", " ", text)[len(form.word) :].strip()
+            if "=" in form.follows and not re.search(r"[=\d]", rest):  # "what if I don't like it?"
+                continue
             return Command(form.word, rest)
     return text
 
