@@ -92,7 +92,7 @@ random_parts = st.lists(
     st.tuples(
         st.lists(st.sampled_from(NODES), min_size=1, max_size=2),
         st.lists(st.sampled_from(NODES), min_size=1, max_size=2),
-        st.integers(0, 9),
+        st.integers(1, 9),
         st.booleans(),
     ),
     max_size=9,

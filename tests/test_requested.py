@@ -32,7 +32,7 @@ def said(knowledge=None, **more: str):
 
 @pytest.mark.parametrize(
     ("request_", "verdict"),
-    [("the best", "right"), ("60/65", "close"), ("80 mil with a 1.15 T6 open", "too big"), ("48", "too small")],
+    [("the best", "right"), ("62/68 .93", "close"), ("80 mil with a 1.15 T6 open", "too big"), ("48", "too small")],
 )
 def test_every_verdict_has_its_lines(request_: str, verdict: str) -> None:
     if request_ == "the best":
@@ -95,7 +95,7 @@ def test_his_answer_is_kept_on_the_sheet(answer: str, reason: str, kept: str) ->
 
 
 def test_who_insists_is_told_whether_he_may_have_it_and_what_it_comes_to() -> None:
-    plain, insisted = said(request="60/65"), said(request="60/65", request_answer="insists")
+    plain, insisted = said(request="62/68 .93"), said(request="62/68 .93", request_answer="insists")
     assert insisted.requested_words[:3] == plain.requested_words
     assert re.fullmatch(
         r"It's within its limits, so you may have it: \$[\d,]+ with what it takes to fit it\. .+",
