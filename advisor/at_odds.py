@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 from advisor import units
 from advisor.knowledge import FactDef
 from advisor.knowledge.against import TOLD, Against
+from advisor.knowledge.places import in_a_row
 from advisor.knowledge.rules import PLACEHOLDER
 from advisor.outcome import Understood
 from advisor.units import Range
@@ -74,7 +75,7 @@ def _odds(
 
     def shown(fact: str) -> str:
         if fact == TOLD:
-            return _listed([f"{shown(one)} {one.removesuffix(' share')}" for one in facts])
+            return in_a_row([f"{shown(one)} {one.removesuffix(' share')}" for one in facts])
         if fact not in told:
             return "nothing"
         definition, value = vocabulary[fact], told[fact]
@@ -96,7 +97,3 @@ def _contradicts(name: str, against: Against, told: Mapping[str, Range]) -> bool
     if against.sign > 0:
         return own.low > against.share * other.high + SLACK * abs(other.high)
     return own.high < against.share * other.low - SLACK * abs(other.low)
-
-
-def _listed(words: Sequence[str]) -> str:
-    return f"{', '.join(words[:-1])} and {words[-1]}" if len(words) > 1 else "".join(words)

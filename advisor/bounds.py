@@ -277,10 +277,6 @@ def _middle(definition: FactDef) -> Range:
     return Range(middle, middle)
 
 
-def _grid(definition: FactDef, start: float, end: float) -> list[float]:
-    return round_figures(definition, start, end, STEPS)
-
-
 def _words(definition: FactDef, figure: float) -> str:
     """A figure of the grid as an answer, with as many decimals as it has."""
     exact = (count for count in range(MOST_DECIMALS) if abs(round(figure, count) - figure) < 1e-9)
@@ -323,7 +319,8 @@ def _side(definition: FactDef, value: Range | str, sign: int) -> list[float]:
     ends = _ends(definition)
     assert isinstance(value, Range)
     assert ends is not None
-    return _grid(definition, value.mid, min(ends.low, value.mid) if sign < 0 else max(ends.high, value.mid))
+    end = min(ends.low, value.mid) if sign < 0 else max(ends.high, value.mid)
+    return round_figures(definition, value.mid, end, STEPS)
 
 
 def _end(
@@ -351,7 +348,8 @@ def _end(
     at = next((place for place, won in enumerate(wins) if not won), len(wins))
     if 0 < len(grid) > at:  # once more between the last figure that holds and the next
         start = units.to_si(grid[at - 1], definition.unit, definition.quantity) if at > 0 else value.mid
-        between = _grid(definition, start, units.to_si(grid[at], definition.unit, definition.quantity))
+        other = units.to_si(grid[at], definition.unit, definition.quantity)
+        between = round_figures(definition, start, other, STEPS)
         finer = _first(course, [_numbers(definition, between)], rows, call.knowledge)
         figures = [*grid[:at][-1:], *between]
         found = end(figures, [True] * (len(figures) - len(between)) + [turbo == best for turbo in finer])
@@ -401,7 +399,7 @@ def _changes(name: str, course: Course, call: _Asked, sure: bool) -> Iterator[_C
     elif definition.kind == "number" and (ends := _ends(definition)) is not None:
         start = value if isinstance(value, Range) else _middle(definition)
         for end in _sides(ends, start.mid):
-            grid = _grid(definition, start.mid, end)
+            grid = round_figures(definition, start.mid, end, STEPS)
             away = [abs(units.to_si(figure, definition.unit, definition.quantity) - start.mid) for figure in grid]
             yield _Change(
                 name,

@@ -5,7 +5,7 @@ Thresholds below which a difference is not worth a word, and above which somethi
 (common practice, no source).
 """
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from typing import Literal
 
@@ -13,6 +13,7 @@ import numpy as np
 
 from advisor import units
 from advisor.knowledge import FactDef, Knowledge
+from advisor.knowledge.places import in_a_row
 from advisor.matching.inputs import Array, Bools, IntArray
 from advisor.matching.summary import GAUGE_FLOOR, hardest
 from advisor.pairs import Paired
@@ -165,12 +166,7 @@ def _grouped(said: Iterable[Placed]) -> tuple[str, ...]:
     places: dict[str, list[str]] = {}
     for number, (words, where) in enumerate(said):
         places.setdefault(where or str(number), []).append(words)
-    return tuple(listed(words) + ("" if where.isdigit() else where) for where, words in places.items())
-
-
-def listed(words: Sequence[str]) -> str:
-    """Words in a row: "this, that and the other"."""
-    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}"
+    return tuple(in_a_row(words) + ("" if where.isdigit() else where) for where, words in places.items())
 
 
 def _size_of(kind: _Difference, value: float, boost: float, definition: FactDef) -> str:
@@ -293,7 +289,7 @@ def _where_it_is(weighed: Weighed, row: int, own: IntArray, bad: Bools, words: s
     duty = weighed.grid.duty[found]
     places = [_stretch(weighed, row, found[duty == each]) for each in dict.fromkeys(duty.tolist())]
     if places:
-        yield words.format(listed(places))
+        yield words.format(in_a_row(places))
 
 
 def _too_fast(weighed: Weighed, row: int, own: IntArray) -> Iterator[str]:

@@ -18,6 +18,7 @@ from advisor.inference.agenda import Agenda, Firing
 from advisor.inference.engines import agenda as find_agenda
 from advisor.inference.facts import Fact, FactBase
 from advisor.knowledge import FactDef, Knowledge
+from advisor.knowledge.places import in_a_row
 from advisor.knowledge.rules import Assume, Penalise, SetFact
 from advisor.matched import power_with_fuel
 from advisor.matching.inputs import Array, Bools
@@ -178,7 +179,7 @@ def _founded(firings: Sequence[Firing], knowledge: Knowledge) -> tuple[Firing, .
 
 def _verdict_words(verdict: str, now: Situation, best: Option | None, short: str) -> str:
     if verdict == NOT_ENOUGH:
-        return f"Not enough is known to advise: find out {_listed(now.missing)} first."
+        return f"Not enough is known to advise: find out {in_a_row(now.missing)} first."
     if verdict == NOTHING_FITS:
         return "Nothing in the catalogue does this job within its limits; see what ruled each one out."
     if verdict == DIAGNOSED and (best is None or now.missing):
@@ -210,10 +211,6 @@ def _short_of(now: Situation, weighed: Weighed, best: int, fuelled: Array | None
     elif made >= ALL_BUT * most:
         cause = "no single turbo here makes more within its limits"
     return f", but it falls short of the goal: {hp[0]} of {hp[1]} at the crank; {cause}"
-
-
-def _listed(names: Sequence[str]) -> str:
-    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
 
 
 # ---------------------------------------------------------------------------------------------- engine demand
@@ -266,7 +263,7 @@ def _separated(weighed: Weighed, spread: Uncertain) -> str:
     ]
     if not level:
         return ""
-    names = _listed(tuple(dict.fromkeys(level)))
+    names = in_a_row(tuple(dict.fromkeys(level)))
     return f"The figures are not sure enough to tell {first} from {names}; price, delivery and taste may decide."
 
 
@@ -315,7 +312,7 @@ def _stays(weighed: Weighed, knowledge: Knowledge) -> Mapping[str, Bools]:
     for firing in weighed.firings:
         kinds = [leaf.text.removeprefix(TROUBLE) for leaf in firing.leaves if leaf.text.startswith(TROUBLE)]
         if kinds and any(isinstance(action, Penalise) for action in knowledge.rule(firing.rule).then):
-            mask = np.ones(len(weighed.candidates), dtype=bool) if firing.mask is None else firing.mask
+            mask = firing.among(len(weighed.candidates))
             for kind in kinds:
                 stays[kind] = stays.get(kind, np.zeros_like(mask)) | mask
     return stays

@@ -19,12 +19,13 @@ import numpy as np
 from advisor.course import Course
 from advisor.drawing import draw, drawable, joined, levels, picked, shares, without
 from advisor.inference.facts import Column, column, numbers
+from advisor.inference.stage import Same
 from advisor.knowledge import FactDef, Knowledge
 from advisor.knowledge.conditions import facts_in
 from advisor.knowledge.rules import Assume, SetFact, Stage
 from advisor.matched import SPEEDS, SWEEP
 from advisor.matching.inputs import Array, Bools, IntArray
-from advisor.prospects import Book, Prospects, prospects, read_by
+from advisor.prospects import Prospects, prospects, read_by
 from advisor.situation import FUEL_FACTS
 from advisor.weighing import JOINTS
 
@@ -98,7 +99,7 @@ class Outlook:
 
 def outlook(course: Course, possible: Sequence[FactDef], later: Sequence[FactDef], knowledge: Knowledge) -> Outlook:
     """What hangs on the questions that can be asked now (``possible``) and on those that their answers may open."""
-    moving = influential(Book(knowledge), read_by(course.now))
+    moving = influential(Same(knowledge), read_by(course.now))
     asked = [d for d in possible if d.name in moving and drawable(d)]
     rows = contenders(course)
     best = course.best
@@ -335,15 +336,15 @@ def _traced(course: Course, drawn: Mapping[str, Column], full: _Full, knowledge:
 
 
 @lru_cache(maxsize=64)
-def influential(book: Book, read: frozenset[str]) -> frozenset[str]:
+def influential(book: Same[Knowledge], read: frozenset[str]) -> frozenset[str]:
     """Facts that can move points: the figures read them (``read``), the rules that judge, the joints, or rules that
     set such facts."""
     reached = {*JOINTS, *read}
-    for layer in book.knowledge.layers("judge"):
+    for layer in book.it.layers("judge"):
         for rule in layer:
             reached |= facts_in(rule.when)
     stages: tuple[Stage, ...] = ("understand", "demand")
-    early = [rule for stage in stages for layer in book.knowledge.layers(stage) for rule in layer]
+    early = [rule for stage in stages for layer in book.it.layers(stage) for rule in layer]
     while True:
         setting = (r for r in early if any(isinstance(a, SetFact | Assume) and a.fact in reached for a in r.then))
         more = {name for rule in setting for name in facts_in(rule.when)}

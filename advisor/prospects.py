@@ -21,7 +21,7 @@ from advisor.fitting.ports import fit
 from advisor.inference.agenda import Firing
 from advisor.inference.engines import agenda
 from advisor.inference.facts import Coded, Column, Fact, FactBase, Numbers, numbers
-from advisor.inference.stage import StageResult, run_stage
+from advisor.inference.stage import Same, StageResult, run_stage
 from advisor.knowledge import Knowledge
 from advisor.knowledge.rules import Assume, SetFact
 from advisor.matched import figures_of, machines_of, tables_of
@@ -301,23 +301,12 @@ def read_by(now: Situation) -> frozenset[str]:
 
 
 def _sets_inputs(knowledge: Knowledge, now: Situation) -> bool:
-    return bool(_set_in_demand(Book(knowledge)) & read_by(now))
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Book:
-    knowledge: Knowledge
-
-    def __eq__(self, other: object) -> bool:
-        return isinstance(other, Book) and self.knowledge is other.knowledge
-
-    def __hash__(self) -> int:
-        return id(self.knowledge)
+    return bool(_set_in_demand(Same(knowledge)) & read_by(now))
 
 
 @lru_cache(maxsize=8)
-def _set_in_demand(book: Book) -> frozenset[str]:
-    layers = book.knowledge.layers("demand")
+def _set_in_demand(book: Same[Knowledge]) -> frozenset[str]:
+    layers = book.it.layers("demand")
     actions = (action for layer in layers for rule in layer for action in rule.then)
     return frozenset(action.fact for action in actions if isinstance(action, SetFact | Assume))
 
@@ -393,12 +382,12 @@ class _End:
 
     names: tuple[str, ...]
     values: tuple[Any, ...]
-    book: Book
+    book: Same[Knowledge]
 
 
 def _fits(facts: FactBase, caller: IntArray, candidate: IntArray, knowledge: Knowledge) -> dict[str, Column]:
     """How each pair of caller and candidate fits, in columns."""
-    book = Book(knowledge)
+    book = Same(knowledge)
     made: dict[str, Column] = {}
     cost: NDArray[np.float64] = _ends(_End((), (), book))["fitting cost"].low[candidate]  # type: ignore[union-attr]
     bare = cost
@@ -433,7 +422,7 @@ FIT_NAMES = (("foot fit",), ("entry fit",), ("exhaust fit",), ("outlet fit",), (
 @lru_cache(maxsize=512)
 def _ends(end: _End) -> dict[str, Column]:
     """How every candidate fits when only these ends are known."""
-    knowledge = end.book.knowledge
+    knowledge = end.book.it
     known = {FIELDS[name]: value for name, value in zip(end.names, end.values, strict=True) if value is not None}
     fits = fit(knowledge.catalogue.candidates(), Vehicle(**known), knowledge.catalogue, usual_vehicle(knowledge))
     base = FactBase().with_columns(fits.facts, LISTED)

@@ -325,8 +325,8 @@ def _of_fired(expectation: Expectation, course: Course) -> str:
     codes, name = course.weighed.candidates.codes, expectation.rule
     shape = len(codes)
     named = np.broadcast_to(judge(expectation.condition, course.weighed.facts), shape) == 1
-    masks = [np.True_ if f.mask is None else f.mask for f in course.firings if f.rule == name]
-    fired = np.broadcast_to(masks[0] if masks else np.False_, shape)
+    masks = [firing.among(shape) for firing in course.firings if firing.rule == name]
+    fired = masks[0] if masks else np.zeros(shape, dtype=bool)
     if np.array_equal(named, fired) == expectation.wanted:
         return ""
     if not expectation.wanted:

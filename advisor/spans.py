@@ -241,10 +241,10 @@ def _among(
     size, count = len(at), len(rows)
     found = judged(callers, figures, np.asarray(rows, dtype=np.int64))
     firings = {firing.rule: firing for firing in early}
-    fires = {firing.rule: _mask(firing, size) for firing in early}
+    fires = {firing.rule: firing.among(size) for firing in early}
     out = {}
     for firing in found.firings:
-        mask = _mask(firing, size * count).reshape(size, count)
+        mask = firing.among(size * count).reshape(size, count)
         firings[firing.rule], fires[firing.rule] = firing, mask[:, 0]
         if any(isinstance(action, RuleOut) for action in knowledge.rule(firing.rule).then):
             out[firing.rule] = mask
@@ -254,7 +254,7 @@ def _among(
     about = _of_the_best(found.facts, figures, rows, callers)
     advised = run_stage("advise", knowledge, about, FIRES)
     firings |= {firing.rule: firing for firing in advised.firings}
-    fires |= {firing.rule: _mask(firing, size) for firing in advised.firings}
+    fires |= {firing.rule: firing.among(size) for firing in advised.firings}
     told = {name: values.low for name, values in about.columns.items() if isinstance(values, Numbers)}
     return Spans(ranges, at, drawn, tuple(rows), figures, told, fires, firings, out)
 
@@ -286,10 +286,6 @@ def _figures(callers: Prospects, rows: Sequence[int]) -> dict[str, Array]:
         for name, values in callers.of(which).figures(rows, SPEEDS, SWEEP).items():
             figures.setdefault(name, np.full((callers.size, len(rows)), np.nan))[which] = values
     return figures
-
-
-def _mask(firing: Firing, size: int) -> Bools:
-    return np.ones(size, dtype=bool) if firing.mask is None else firing.mask
 
 
 def _of_the_best(judged_: FactBase, figures: Mapping[str, Array], rows: Sequence[int], callers: Prospects) -> FactBase:

@@ -9,13 +9,12 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 
 import numpy as np
-from numpy.typing import NDArray
 
 from advisor.fitting.joints import Vehicle
 from advisor.fitting.ports import Fits, fit
 from advisor.inference.agenda import Agenda, Conflict, Firing
 from advisor.inference.facts import Coded, Column, FactBase, Numbers, Origin, column
-from advisor.inference.stage import StageResult, run_stage
+from advisor.inference.stage import Same, StageResult, run_stage
 from advisor.knowledge import Knowledge
 from advisor.knowledge.catalogue import Candidates, Catalogue
 from advisor.knowledge.closest import Asked, Closest, nearest
@@ -177,11 +176,11 @@ def _judged(
     known = None if before is None else before.weighed.facts
     if before is None or known is None or known.facts != of_each.facts or known.disputed != of_each.disputed:
         return run_stage("judge", knowledge, of_each, agenda)
-    if _sets_facts(_Book(knowledge)):
+    if _sets_facts(Same(knowledge)):
         return run_stage("judge", knowledge, of_each, agenda)
     names = (known.columns.keys() | of_each.columns.keys()).difference(same)
     other = frozenset(n for n in names if not _alike(known.columns.get(n), of_each.columns.get(n)))
-    anew = _anew(_Book(knowledge), before.edited, other)
+    anew = _anew(Same(knowledge), before.edited, other)
     again = {rule.name for rule in anew.rules} | before.edited
     kept = [firing for firing in before.weighed.firings if firing.rule not in again]
     fired = run_stage("judge", anew, of_each, agenda).firings
@@ -200,25 +199,10 @@ def _alike(one: Column | None, other: Column | None) -> bool:
     return False
 
 
-class _Book:
-    """Knowledge as key: the same object, not an equal one."""
-
-    __slots__ = ("knowledge",)
-
-    def __init__(self, knowledge: Knowledge) -> None:
-        self.knowledge = knowledge
-
-    def __eq__(self, other: object) -> bool:
-        return isinstance(other, _Book) and self.knowledge is other.knowledge
-
-    def __hash__(self) -> int:
-        return id(self.knowledge)
-
-
 @lru_cache(maxsize=8)
-def _sets_facts(book: _Book) -> bool:
+def _sets_facts(book: Same[Knowledge]) -> bool:
     """Whether a rule that judges sets or takes a fact."""
-    actions = (action for layer in book.knowledge.layers("judge") for rule in layer for action in rule.then)
+    actions = (action for layer in book.it.layers("judge") for rule in layer for action in rule.then)
     return any(isinstance(action, SetFact | Assume) for action in actions)
 
 
@@ -233,9 +217,9 @@ class _Some:
 
 
 @lru_cache(maxsize=64)
-def _anew(book: _Book, edited: frozenset[str], other: frozenset[str]) -> _Some:
+def _anew(book: Same[Knowledge], edited: frozenset[str], other: frozenset[str]) -> _Some:
     """The rules that are edited, or read one of these facts."""
-    every = (rule for layer in book.knowledge.layers("judge") for rule in layer)
+    every = (rule for layer in book.it.layers("judge") for rule in layer)
     return _Some(tuple(rule for rule in every if rule.name in edited or reads(rule) & other))
 
 
@@ -348,7 +332,7 @@ def sentences(
     out: dict[str, Bools] = {}
     points_off = np.zeros(count)
     for firing in firings:
-        mask: NDArray[np.bool_] = np.ones(count, dtype=bool) if firing.mask is None else firing.mask
+        mask = firing.among(count)
         for action in knowledge.rule(firing.rule).then:
             if isinstance(action, RuleOut):
                 out[firing.rule] = mask

@@ -120,8 +120,7 @@ def tried(bearing: Bearing, fact: str, near: Collection[str], unsure: Collection
             continue
         result = run_stage(stage, bearing, facts, ReferenceAgenda())
         facts = result.facts
-        everywhere = np.ones(size, dtype=bool)
-        fired |= {one.rule: everywhere if one.mask is None else one.mask for one in result.firings}
+        fired |= {one.rule: one.among(size) for one in result.firings}
         for conflict in result.conflicts:
             if conflict.fact == fact:
                 clash[... if conflict.candidates is None else list(conflict.candidates)] = True

@@ -3,6 +3,7 @@
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import AbstractContextManager
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Protocol
 
 from advisor.journal import Entry
@@ -63,16 +64,8 @@ Consult = Callable[[Sequence[Answer]], Consultation]
 
 def remembering(consult: Consult) -> Consult:
     """The same, which keeps what it came to last."""
-    last: dict[tuple[Answer, ...], Consultation] = {}
-
-    def kept(answers: Sequence[Answer]) -> Consultation:
-        if (said := tuple(answers)) not in last:
-            found = consult(said)
-            last.clear()
-            last[said] = found
-        return last[said]
-
-    return kept
+    kept = lru_cache(maxsize=1)(consult)
+    return lambda answers: kept(tuple(answers))
 
 
 @dataclass(frozen=True, slots=True)

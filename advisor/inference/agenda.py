@@ -133,6 +133,10 @@ class Firing:
     def __hash__(self) -> int:
         return hash((self.rule, self.place))
 
+    def among(self, count: int) -> NDArray[np.bool_]:
+        """For which of so many candidates it fired, (count,)."""
+        return np.ones(count, dtype=bool) if self.mask is None else self.mask
+
     def fired_for(self, row: int | None) -> bool:
         """Whether the rule fired for everybody, or for this candidate."""
         return self.mask is None or (row is not None and bool(self.mask[row]))

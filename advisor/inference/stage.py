@@ -8,7 +8,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from functools import lru_cache
 from types import MappingProxyType
-from typing import Protocol
+from typing import Generic, Protocol, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -59,7 +59,7 @@ def run_stage(stage: Stage, knowledge: Rulebook, facts: FactBase, agenda: Agenda
     book = _Book(facts)
     firings: list[Firing] = []
     for layer in knowledge.layers(stage):
-        plan = _plan(_Same(layer))
+        plan = _plan(Same(layer))
         judgement = plan.conditions.over(book.facts)
         fired = _fire(plan, judgement, book.facts.size, agenda)
         firings += [
@@ -81,7 +81,7 @@ def wanted(knowledge: Rulebook, stage: Stage, facts: FactBase) -> dict[str, list
     waiting: dict[str, list[str]] = {}
     for earlier in STAGES[: STAGES.index(stage) + 1]:
         for layer in knowledge.layers(earlier):
-            for line in _plan(_Same(layer)).lines:
+            for line in _plan(Same(layer)).lines:
                 if firm.columns.keys().isdisjoint(line.reads):
                     names = _waits_for(line, tuple(firm.value(name) for name in line.reads))
                 else:
@@ -116,19 +116,22 @@ class _Line:
     reads: tuple[str, ...]
 
 
-class _Same:
-    """A layer as key: the same object, not an equal one (comparing all rules costs more than it saves)."""
+Held = TypeVar("Held")
 
-    __slots__ = ("layer",)
 
-    def __init__(self, layer: tuple[Rule, ...]) -> None:
-        self.layer = layer
+class Same(Generic[Held]):
+    """A layer, or all knowledge, as key: the same object, not an equal one (comparing it costs more than it saves)."""
+
+    __slots__ = ("it",)
+
+    def __init__(self, it: Held) -> None:
+        self.it = it
 
     def __eq__(self, other: object) -> bool:
-        return isinstance(other, _Same) and self.layer is other.layer
+        return isinstance(other, Same) and self.it is other.it
 
     def __hash__(self) -> int:
-        return id(self.layer)
+        return id(self.it)
 
 
 class _Plan:
@@ -155,8 +158,8 @@ class _Plan:
 
 
 @lru_cache(maxsize=512)
-def _plan(key: _Same) -> _Plan:
-    return _Plan(key.layer)
+def _plan(key: Same[tuple[Rule, ...]]) -> _Plan:
+    return _Plan(key.it)
 
 
 def _parts(rule: Rule) -> tuple[Condition, ...]:

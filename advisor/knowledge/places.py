@@ -97,6 +97,11 @@ def looks_copied(file: str) -> bool:
     return _COPIED.search(file) is not None
 
 
+def in_a_row(words: Sequence[str]) -> str:
+    """`a, b and c`."""
+    return f"{', '.join(words[:-1])} and {words[-1]}" if len(words) > 1 else "".join(words)
+
+
 def listed(words: Sequence[str], limit: int = 8) -> str:
     """`a, b, c`, cut off politely when long."""
     shown = ", ".join(words[:limit])
