@@ -29,18 +29,21 @@ class Calls(RuleBasedStateMachine):
 
     seen: ClassVar[Counter[str]] = Counter()
 
-    @initialize(seed=st.integers(0, 1_000_000))
-    def open(self, seed: int) -> None:
+    @initialize(seed=st.integers(0, 1_000_000), times=st.integers(5, 8))
+    def open(self, seed: int, times: int) -> None:
+        """A call that has come some way, so that there is something to change, take back and resume."""
         self.walk = Wanderer(seed, SHOP)
+        self.answer(times)
 
     @rule(times=st.integers(1, 6))
     def answer(self, times: int) -> None:
         for _ in range(times):
             self.walk.answer()
 
-    @rule()
-    def change(self) -> None:
-        self.walk.change()
+    @rule(times=st.integers(1, 6))
+    def change(self, times: int) -> None:
+        for _ in range(times):
+            self.walk.change()
 
     @rule()
     def back(self) -> None:
