@@ -15,9 +15,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from advisor import units
-from advisor.chosen import value_words
 from advisor.course import Course, infer
 from advisor.drawing import joined, picked, round_figures
+from advisor.hearing.chosen import value_words
 from advisor.his_units import his_units, in_his_units
 from advisor.inference.agenda import Agenda
 from advisor.inference.engines import agenda as find_agenda

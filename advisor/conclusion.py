@@ -7,8 +7,8 @@ candidates is counted, so that a conclusion moves when a rule decides otherwise.
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 
-from advisor.chosen import value_words
 from advisor.course import Course, Opening
+from advisor.hearing.chosen import value_words
 from advisor.inference.agenda import Firing
 from advisor.inference.facts import FactBase
 from advisor.knowledge import Knowledge

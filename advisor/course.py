@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from advisor.at_odds import questioned
 from advisor.hearing import understand
+from advisor.hearing.request import Request, decode
 from advisor.inference.agenda import Agenda, Conflict, Firing
 from advisor.inference.facts import Fact, FactBase, Origin
 from advisor.inference.stage import StageResult, run_stage
@@ -25,7 +26,6 @@ from advisor.matching.air import pipe_flow
 from advisor.matching.engine import demand
 from advisor.matching.inputs import Array, Duty, Number
 from advisor.outcome import DIAGNOSED, NOT_ENOUGH, NOTHING_FITS, RECOMMENDED, Answer, Understood
-from advisor.request import Request, decode
 from advisor.shares import completed
 from advisor.situation import Situation, bears_on_situation, situation
 from advisor.units import Range

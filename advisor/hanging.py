@@ -12,8 +12,8 @@ from itertools import groupby
 import numpy as np
 
 from advisor import telling, units
-from advisor.chosen import value_words
 from advisor.course import Course
+from advisor.hearing.chosen import value_words
 from advisor.inference.agenda import Firing
 from advisor.inference.facts import FactBase
 from advisor.knowledge import FactDef, Knowledge

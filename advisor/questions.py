@@ -15,6 +15,7 @@ from typing import Any
 import numpy as np
 
 from advisor.course import Course
+from advisor.hearing.together import words_for
 from advisor.inference.agenda import Firing
 from advisor.inference.facts import FactBase
 from advisor.inference.stage import wanted
@@ -36,7 +37,6 @@ from advisor.knowledge.rules import (
 from advisor.outcome import CLOSING, DIAGNOSED, OpenQuestion
 from advisor.outlook import Outlook, outlook
 from advisor.situation import ESSENTIAL
-from advisor.together import words_for
 from advisor.units import from_si, show, to_si
 from advisor.weighing import JOINT_OF, Weighed
 

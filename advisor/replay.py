@@ -13,11 +13,11 @@ from pathlib import Path
 
 import numpy as np
 
-from advisor.chosen import value_words
 from advisor.conclusion import Line, conclusion, opened
 from advisor.consultation import questions_of
 from advisor.course import COMPUTED_AT_LAST, Course, Reached, conclude, open_call
 from advisor.expected import BEHIND, OF_A_RULE, Expectation, FigureRange
+from advisor.hearing.chosen import value_words
 from advisor.inference.agenda import Agenda
 from advisor.inference.engines import agenda as find_agenda
 from advisor.inference.facts import FactBase

@@ -9,9 +9,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from advisor import units
-from advisor.chosen import value_words
 from advisor.comparing import differences, pair_differences, to_mind
 from advisor.fitting.parts import Extra, parts_list
+from advisor.hearing.chosen import value_words
 from advisor.inference.agenda import Firing
 from advisor.inference.facts import FactBase
 from advisor.knowledge import FactDef, Knowledge

@@ -7,8 +7,6 @@ rather than half read. The parts it stands on are `quantities` (units and how va
 
 from dataclasses import dataclass
 
-from advisor.amounts import Amount, AmountReader
-from advisor.numerals import digit_by_digit, read_numeral, sounds_alike
 from advisor.quantities import (
     QUANTITIES,
     Quantity,
@@ -22,7 +20,9 @@ from advisor.quantities import (
     to_si,
     unit_of,
 )
-from advisor.speech import Unclear, admits, clean, is_unsure, read_yes_no
+from advisor.words.amounts import Amount, AmountReader
+from advisor.words.numerals import digit_by_digit, read_numeral, sounds_alike
+from advisor.words.speech import Unclear, admits, clean, is_unsure, read_yes_no
 
 __all__ = [
     "QUANTITIES",

@@ -6,8 +6,8 @@ from collections.abc import Iterator, Mapping
 import numpy as np
 
 from advisor import units
-from advisor.chosen import value_words
 from advisor.comparing import IN_DUTY
+from advisor.hearing.chosen import value_words
 from advisor.inference.agenda import Firing
 from advisor.inference.facts import FactBase
 from advisor.knowledge import FactDef, Knowledge

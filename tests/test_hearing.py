@@ -8,9 +8,9 @@ from desk import FACTS, VOCABULARY, choice, fact
 from hypothesis import given
 from hypothesis import strategies as st
 
-from advisor.beside import also_said, offers, take_all
-from advisor.chosen import value_words
 from advisor.hearing import example, suggestions, understand
+from advisor.hearing.beside import also_said, offers, take_all
+from advisor.hearing.chosen import value_words
 from advisor.knowledge import FactDef, load, shipped_folder
 from advisor.units import Range, from_si
 

@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from advisor.request import AREA_RATIOS, OPEN_BY_NAME, WHEELS, Request, decode
+from advisor.hearing.request import AREA_RATIOS, OPEN_BY_NAME, WHEELS, Request, decode
 
 # words: compressor inducer (mm), turbine wheel (mm), A/R, entry, foot, gate, count
 SAID: list[

@@ -6,8 +6,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from advisor.choosing import read_choice, read_several
-from advisor.speech import CAP, Unclear, clean, is_unsure, read_yes_no
+from advisor.hearing.choosing import read_choice, read_several
+from advisor.words.speech import CAP, Unclear, clean, is_unsure, read_yes_no
 
 DUTIES = [
     ("daily", ["daily driving", "commute", "around town", "street"]),

@@ -14,8 +14,8 @@ from walks import REFERENCE
 
 from advisor.consultation import consult
 from advisor.dialogue.call import Call
+from advisor.hearing.together import apart, words_for
 from advisor.journal import Record
-from advisor.together import apart, words_for
 
 VOCABULARY = shop().vocabulary
 GROUPS: dict[str, list] = defaultdict(list)

@@ -5,9 +5,9 @@ from dataclasses import dataclass
 
 from jinja2 import Environment
 
-from advisor.chosen import value_words
 from advisor.desk.picture import picture
 from advisor.desk.reach import feeders, readers
+from advisor.hearing.chosen import value_words
 from advisor.knowledge import Knowledge, Rule
 from advisor.knowledge.conditions import All, AnyOf, Condition, NoneOf
 from advisor.knowledge.rules import (

@@ -8,19 +8,19 @@ from threading import Lock
 
 from advisor import units
 from advisor.at_odds import Odds
-from advisor.beside import also_said, beside_the_question, corrects, may_be_beside, offers
 from advisor.dialogue import commands, files, reasons, views
 from advisor.dialogue.commands import Command
 from advisor.dialogue.odds import AtOdds, reply
 from advisor.dialogue.offers import Offers
 from advisor.dialogue.turn import Consult, Fresh, Prompt, Reread, Turn, remembering
 from advisor.hearing import agrees, example, may_stand, suggestions, understand
+from advisor.hearing.beside import also_said, beside_the_question, corrects, may_be_beside, offers
+from advisor.hearing.together import apart
 from advisor.journal import Entry, Record, entries_of
 from advisor.knowledge import FactDef, Knowledge
 from advisor.outcome import CLOSING, DECIDED, Answer, Consultation, OpenQuestion, Understood
 from advisor.sheet.layout import GAP, Block, Para, heading
 from advisor.sheet.text import recommendation, told
-from advisor.together import apart
 
 HINT = "Type the caller's words; ? lists what else can be typed."
 

@@ -8,18 +8,18 @@ import numpy as np
 from numpy.typing import NDArray
 
 from advisor import units
-from advisor.chosen import value_words
 from advisor.dialogue.commands import Command, resolve
 from advisor.dialogue.turn import Consult
 from advisor.dialogue.views import beside_trial, unresolved
 from advisor.hearing import understand
+from advisor.hearing.chosen import value_words
+from advisor.hearing.request import decode
 from advisor.inference import explain
 from advisor.inference.explain import Step
 from advisor.knowledge import Knowledge, Rule
 from advisor.knowledge.rules import AddPart
 from advisor.knowledge.strata import writes
 from advisor.outcome import Answer, Consultation, Figure, Option, Understood
-from advisor.request import decode
 from advisor.sheet.layout import Block, Para, Sketch, Table, heading
 from advisor.sheet.text import shown
 from advisor.sheet.trace import fact_base, row_of

@@ -8,9 +8,9 @@ from typing import Any
 import yaml
 
 from advisor import units
-from advisor.chosen import NOT_SURE, value_words
 from advisor.dialogue.masking import masked
 from advisor.hearing import understand
+from advisor.hearing.chosen import NOT_SURE, value_words
 from advisor.inference.facts import Value, same
 from advisor.knowledge import FactDef, Knowledge
 from advisor.outcome import Answer, Consultation

@@ -2,16 +2,16 @@
 
 from collections.abc import Collection, Iterable, Iterator, Sequence
 
-from advisor.chosen import value_words
 from advisor.dialogue.commands import FORMS
 from advisor.dialogue.turn import Prompt
 from advisor.hearing import may_stand
+from advisor.hearing.chosen import value_words
+from advisor.hearing.together import words_for
 from advisor.knowledge import FactDef, Knowledge
 from advisor.knowledge.rules import Assume
 from advisor.outcome import CLOSING, DIAGNOSED, NOT_ENOUGH, Consultation, Figure, Line, OpenQuestion, Understood
 from advisor.sheet.layout import GAP, Block, Para, Table, heading
 from advisor.sheet.text import best_line, sentence, told
-from advisor.together import words_for
 
 MOST_CHANGES, MOST_NAMES, MOST_REMARKS = 4, 8, 2
 GRAVE = ("stop", "danger")

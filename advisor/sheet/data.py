@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from advisor import units
-from advisor.chosen import value_words
+from advisor.hearing.chosen import value_words
 from advisor.inference.agenda import Conflict, Firing, Taken
 from advisor.inference.facts import Fact, Value
 from advisor.knowledge import FactDef, Knowledge

@@ -4,7 +4,7 @@ from collections import Counter
 from collections.abc import Collection, Iterable, Mapping, Sequence
 
 from advisor import units
-from advisor.chosen import value_words
+from advisor.hearing.chosen import value_words
 from advisor.knowledge import FactDef, Knowledge
 from advisor.knowledge.rules import Assume
 from advisor.outcome import Consultation, DutyTrade, Figure, Line, Option, Understood

@@ -7,7 +7,7 @@ words around a name, so long as they aren't part of a phrase of the vocabulary t
 import re
 from collections.abc import Sequence
 
-from advisor.choosing import Choices, folded, heard, left_over
+from .choosing import Choices, folded, heard, left_over
 
 _MATES = (
     r"(?:budd(?:y|ies)|friend|mate|pal|neighbou?r|brother|cousin|uncle|dad|father|son|nephew|boss|wife|guy|fella|kid"

@@ -7,10 +7,12 @@ is a span. Every form offered here is read by the strict grammar of `units` afte
 import re
 from collections.abc import Iterator
 
-from advisor import spoken, units
-from advisor.numerals import LONGEST
+from advisor import units
 from advisor.quantities import QUANTITIES
 from advisor.units import Heard, Unclear
+from advisor.words.numerals import LONGEST
+
+from . import spoken
 
 NEIGHBOURS = 1.35  # two figures said in a row are the ends of a span when they are no further apart than this
 NEAR = 4.0  # a corrected figure is of the size of the one that it replaces

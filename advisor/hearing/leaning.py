@@ -10,7 +10,7 @@ from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 
-from advisor.choosing import DENIES, Choices, heard, holds, pattern, places, stem_of, stems_of
+from .choosing import DENIES, Choices, heard, holds, pattern, places, stem_of, stems_of
 
 LEAST = 0.35  # weight below which nothing was told
 CLEAR = 1.5  # how many times the next choice's weight

@@ -9,10 +9,11 @@ import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from advisor.numerals import mixed_fraction
-from advisor.speech import clean, plain
-from advisor.spelled import in_digits
 from advisor.units import SPREAD, Range, show
+from advisor.words.numerals import mixed_fraction
+from advisor.words.speech import clean, plain
+
+from .spelled import in_digits
 
 WIDEST = 1.22  # turbine wheel against compressor inducer of one turbo, beyond which two turbos may be meant
 _ANOTHERS = r"\b(?:same|whatever|what|like|one)\b.*\b(?:buddy|friend|neighbou?r|mate|guy|his|their|brother|cousin)\b"

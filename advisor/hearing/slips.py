@@ -7,10 +7,11 @@ for too many others are a letter away; so is a word that is near to two.
 import re
 from collections.abc import Collection
 
-from advisor.choosing import Choices, stem_of, words_of
 from advisor.knowledge import FactDef
-from advisor.numerals import NUMBER_WORDS
 from advisor.quantities import QUANTITIES
+from advisor.words.numerals import NUMBER_WORDS
+
+from .choosing import Choices, stem_of, words_of
 
 LONG = 5  # letters of a word that is mended even where a figure can be read beside it ("fourten thousand")
 HEDGES = "about around between maybe probably roughly over under somewhere almost tomorrow"

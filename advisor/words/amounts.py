@@ -7,10 +7,11 @@ about.
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from advisor.numerals import Numeral, and_part, read_numeral
-from advisor.phrasing import QUALIFIER, normal, tokens
 from advisor.quantities import QUANTITIES, Quantity, Range, Unit
-from advisor.speech import Unclear
+
+from .numerals import Numeral, and_part, read_numeral
+from .phrasing import QUALIFIER, normal, tokens
+from .speech import Unclear
 
 _SMALLER = {("ft", "in"): 12, ("h", "min"): 60, ("min", "s"): 60, ("weeks", "days"): 7, ("days", "h"): 24}
 

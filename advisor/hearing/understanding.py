@@ -4,12 +4,14 @@ back."""
 import re
 from dataclasses import replace
 
-from advisor import asides, choosing, present, slips, spoken, surroundings, units
-from advisor.chosen import ANOTHER_TIME, LEANT, TAKEN_AS, chosen, mended, not_sure, settled, value_words, yes_or_no
+from advisor import units
 from advisor.inference.facts import Fact, Origin
 from advisor.knowledge import FactDef
 from advisor.outcome import Answer, Understood
 from advisor.units import Range, Unclear
+
+from . import asides, choosing, present, slips, spoken, surroundings
+from .chosen import ANOTHER_TIME, LEANT, TAKEN_AS, chosen, mended, not_sure, settled, value_words, yes_or_no
 
 NO_FIGURE = re.compile(r"\b(same|like) (as |that of )?(my|his|her|their|the|a) ", re.IGNORECASE)
 UNSURE_START = re.compile(

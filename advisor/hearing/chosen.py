@@ -3,12 +3,14 @@
 import re
 from dataclasses import replace
 
-from advisor import choosing, leaning, present, slips, spoken, units
+from advisor import units
 from advisor.inference import explain
 from advisor.inference.facts import Fact, Origin, Value
 from advisor.knowledge import FactDef
 from advisor.outcome import Answer, Understood
 from advisor.units import Unclear
+
+from . import choosing, leaning, present, slips, spoken
 
 NOT_SURE = "not sure"
 LEANT = "Is that it?"

@@ -9,7 +9,7 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from advisor.speech import Unclear
+from .speech import Unclear
 
 _ONES = {
     w: i for i, w in enumerate(["one", "two", "three", "four", "five", "six", "seven", "eight", "nine"], 1)

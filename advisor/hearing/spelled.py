@@ -2,8 +2,8 @@
 
 import re
 
-from advisor.numerals import decimals_said, small_number
-from advisor.speech import Unclear
+from advisor.words.numerals import decimals_said, small_number
+from advisor.words.speech import Unclear
 
 _NUMBER_START = r"(?:point|oh|ten|eleven|twelve|\w+teen|twenty|thirty|hundred)$"
 

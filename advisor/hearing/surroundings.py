@@ -8,9 +8,11 @@ import re
 from collections.abc import Iterator
 from dataclasses import replace
 
-from advisor import asides, units
+from advisor import units
 from advisor.quantities import QUANTITIES, Range
 from advisor.units import Heard, Unclear
+
+from . import asides
 
 MOST_WORDS = 12  # around a figure
 _LEFT = _RIGHT = 5  # words beside a figure that can belong to it: "somewhere around", "pounds per square inch"

@@ -10,7 +10,7 @@ import re
 from collections.abc import Iterable, Sequence
 from functools import lru_cache
 
-from advisor.speech import NEGATION, Unclear, plain
+from advisor.words.speech import NEGATION, Unclear, plain
 
 Choices = Sequence[tuple[str, Sequence[str]]]
 

@@ -10,13 +10,14 @@ from dataclasses import dataclass, replace
 from itertools import combinations
 
 from advisor import units
-from advisor.choosing import holds, stem_of
-from advisor.chosen import NOT_SURE, TAKEN_AS
-from advisor.hearing import understand
 from advisor.knowledge import FactDef
 from advisor.outcome import Understood
 from advisor.quantities import Range
-from advisor.surroundings import names_a_figure
+
+from .choosing import holds, stem_of
+from .chosen import NOT_SURE, TAKEN_AS
+from .surroundings import names_a_figure
+from .understanding import understand
 
 # What parts the pieces of an answer: not "two and a half", "between 500 and 600", "6,200", "3/4".
 _BETWEEN = re.compile(r"\bbetween (\S+) and (\S+)", re.IGNORECASE)

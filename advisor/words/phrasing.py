@@ -7,9 +7,10 @@ just over, "+-" a spread, "to" and "ormaybe" between two ends, "onein" a slope. 
 
 import re
 
-from advisor.numerals import read_numeral, singular
 from advisor.quantities import Quantity
-from advisor.speech import plain
+
+from .numerals import read_numeral, singular
+from .speech import plain
 
 QUALIFIER = {
     "low": (0.0, 0.4),

@@ -11,14 +11,16 @@ from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import replace
 from functools import lru_cache
 
-from advisor import asides, choosing, surroundings, units
-from advisor.chosen import LEANT, PATTERN
-from advisor.hearing import suggestions, understand
+from advisor import units
 from advisor.knowledge import FactDef
 from advisor.outcome import Understood
 from advisor.quantities import QUANTITIES
-from advisor.request import decode
 from advisor.units import Range, Unclear
+
+from . import asides, choosing, surroundings
+from .chosen import LEANT, PATTERN
+from .request import decode
+from .understanding import suggestions, understand
 
 MOST_OFFERS = 6
 LEAST_WORDS = 3  # of an answer that can hold another

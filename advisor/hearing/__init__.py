@@ -1,0 +1,9 @@
+"""What a caller says, heard: from his words to facts, with an echo, a doubt to be confirmed, or the question again.
+
+understand(definition, words) takes the answer to one question; `together` several questions in one breath, `beside`
+what a sentence plainly holds beside its answer, `request` the trade's shorthand for a part.
+"""
+
+from .understanding import agrees, example, may_stand, suggestions, understand
+
+__all__ = ["agrees", "example", "may_stand", "suggestions", "understand"]
