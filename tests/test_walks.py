@@ -49,9 +49,10 @@ class Calls(RuleBasedStateMachine):
     def back(self) -> None:
         self.walk.back()
 
-    @rule()
-    def skip(self) -> None:
-        self.walk.skip()
+    @rule(times=st.integers(1, 3))
+    def skip(self, times: int) -> None:
+        for _ in range(times):
+            self.walk.skip()
 
     @rule()
     def resume(self) -> None:
