@@ -7,7 +7,7 @@ Thresholds below which a difference is not worth a word, and above which somethi
 
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, TypeAlias
 
 import numpy as np
 
@@ -82,10 +82,45 @@ DIFFERENCES = (
 SIZE_STEP = {"rpm": 10.0, "%": 1.0, "s": 0.1, "$": 5.0, "psi": 0.5}
 # Words for a difference, and its place with a space before.
 Placed = tuple[str, str]
+WIDE = 1.5
+"""Largest over least size of a difference, over the caller's ranges, from which on both are told."""
+UNCLEAR = 2.0
+"""How much more a difference must come to in a part of his ranges to be told where it is nothing at the middle."""
+
+
+@dataclass(frozen=True, slots=True)
+class Swing:
+    """A difference in one figure (SI) over the ranges that the caller gave: from ``least`` to ``most`` nine times in
+    ten; and where in them it lies clearly ``below`` and ``above`` nothing, in words, "" where it hardly ever does."""
+
+    least: float
+    most: float
+    below: str = ""
+    above: str = ""
+
+
+Swings: TypeAlias = Callable[[str, float, float], Swing | None]
+"""The swing of a difference: of which figure, the difference at the middle of his ranges, and from which size on it is
+worth a word. None where it doesn't move."""
+MINDED = ("surge", "choke", "speed", "heat", "late")
+"""What may have to be minded about a candidate."""
+Minding: TypeAlias = Callable[[str, bool], str]
+"""Where in the caller's ranges one of these is otherwise than at the middle, where it is so or isn't: in words, ""
+where it is all but everywhere as at the middle."""
+
+
+def steady(_fact: str, _middle: float, _worth: float) -> None:
+    """Differences over no ranges."""
 
 
 def differences(
-    weighed: Weighed, index: int, against: int, now: Situation, knowledge: Knowledge, most: int | None = None
+    weighed: Weighed,
+    index: int,
+    against: int,
+    now: Situation,
+    knowledge: Knowledge,
+    most: int | None = None,
+    swings: Swings = steady,
 ) -> tuple[tuple[str, ...], tuple[str, ...]]:
     """What candidate ``index`` gains and loses against candidate ``against``, in the caller's terms; what is read at
     one place stands together. ``most`` keeps the first few of each, enough to be said aloud."""
@@ -109,6 +144,7 @@ def differences(
         lambda kind: _where(kind, weighed, index, against, now),
         float(weighed.columns["boost made"][index]),
         knowledge,
+        swings,
     )
     lights, lit = of(index, "spool rpm"), of(against, "spool rpm")
     if lights is None and lit is not None:
@@ -142,6 +178,7 @@ def _said(
     where: Callable[[_Difference], str],
     boost: float,
     knowledge: Knowledge,
+    swings: Swings = steady,
 ) -> tuple[list[Placed], list[Placed]]:
     """Gains and losses in words, each with its place; what one of the two lacks or never reaches is passed over.
     ``boost`` is what the described one makes [Pa]."""
@@ -149,16 +186,43 @@ def _said(
     loses: list[Placed] = []
     told: set[tuple[str, str]] = set()
     for kind, mine, other in compared:
-        if mine is None or other is None or not kind.worth_saying <= abs(mine - other) < np.inf:
+        if mine is None or other is None or not np.isfinite(abs(mine) + abs(other)):
+            continue
+        middle = mine - other
+        swing = swings(kind.fact, middle, kind.worth_saying) or Swing(middle, middle)
+        clear = abs(middle) >= kind.worth_saying
+        told_at = middle if clear else max(swing.least, swing.most, key=abs)
+        if abs(told_at) < (1.0 if clear else UNCLEAR) * kind.worth_saying:
             continue
         definition = knowledge.vocabulary["candidate price" if kind.fact == FITTED_PRICE else kind.fact]
-        size = _size_of(kind, abs(mine - other), boost, definition)
+        less = told_at < 0.0
+        ends = sorted((abs(swing.least), abs(swing.most)))
+        if swing.least * swing.most < 0.0:
+            ends = [0.0, abs(swing.least if less else swing.most)]
+        size = _extent(kind, abs(middle) if clear else 0.0, ends[0], max(ends[1], abs(told_at)), boost, definition)
         if (definition.quantity, size) in told:
             continue  # the same difference, read in another duty
         told.add((definition.quantity, size))
-        words = (kind.less if mine < other else kind.more).format(size)
-        (gains if (mine < other) == kind.less_is_better else loses).append((words, where(kind)))
+        words, place = (kind.less if less else kind.more).format(size), where(kind)
+        if turned := swing.above if less else swing.below:
+            most = _size_of(kind, abs(swing.most if less else swing.least), boost, definition)
+            contrary = (kind.more if less else kind.less).format(f"up to {most}")
+            words, place = f"{words}{place}, but {contrary} if {turned}", ""
+        (gains if less == kind.less_is_better else loses).append((words, place))
     return gains, loses
+
+
+def _extent(
+    kind: _Difference, middle: float, least: float, most: float, boost: float, definition: FactDef
+) -> str:
+    """How large a difference is: "250 rpm", or where that says too little "200 to 400 rpm", "up to 400 rpm"."""
+    low, size, high = (_size_of(kind, value, boost, definition) for value in (least, middle, most))
+    if middle >= kind.worth_saying and (most - least < kind.worth_saying or most < WIDE * least):
+        return size
+    if least < kind.worth_saying:
+        return f"up to {high}"
+    unit = high.partition(" ")[2]
+    return high if low == high else f"{low.removesuffix(unit).rstrip()} to {high}"
 
 
 def _grouped(said: Iterable[Placed]) -> tuple[str, ...]:
@@ -262,19 +326,38 @@ WAITING = {
 }
 
 
-def to_mind(weighed: Weighed, row: int, now: Situation) -> tuple[str, ...]:
-    """What is not as it should be at the operating points of a candidate: surge, choke, speed, heat and late boost."""
+def to_mind(weighed: Weighed, row: int, now: Situation, minding: Minding | None = None) -> tuple[str, ...]:
+    """What is not as it should be at the operating points of a candidate: surge, choke, speed, heat and late boost;
+    with ``minding`` also where in the caller's ranges it isn't so, or is though at the middle it isn't."""
     own = _points(weighed, row, now)
     match = weighed.match
-    said = [
-        *_where_it_is(weighed, row, own, match.surge_margin[row] < 0.0,
-                      "works left of its predicted surge line {}: it may bark there"),
-        *_where_it_is(weighed, row, own, match.choke_margin[row] < OUT_OF_BREATH,
-                      "is out of breath, close to choke, {}"),
-        *_too_fast(weighed, row, own),
-        *_too_hot(weighed, row, own, now),
-    ]  # fmt: skip
-    return (*said, *_late(weighed, row, now))
+    said = {
+        "surge": _where_it_is(weighed, row, own, match.surge_margin[row] < 0.0,
+                              "works left of its predicted surge line {}: it may bark there"),
+        "choke": _where_it_is(weighed, row, own, match.choke_margin[row] < OUT_OF_BREATH,
+                              "is out of breath, close to choke, {}"),
+        "speed": _too_fast(weighed, row, own),
+        "heat": _too_hot(weighed, row, own, now),
+        "late": _late(weighed, row, now),
+    }  # fmt: skip
+    lines = []
+    for kind in MINDED:
+        at_middle = list(said[kind])
+        where = minding(kind, bool(at_middle)) if minding else ""
+        if where:
+            at_middle = [f"{words}; not so if {where}" for words in at_middle] or [MAYBE[kind].format(where)]
+        lines += at_middle
+    return tuple(lines)
+
+
+MAYBE = {
+    "surge": "works left of its predicted surge line if {}: it may bark there",
+    "choke": "is out of breath, close to choke, if {}",
+    "speed": "runs close to its safe speed if {}",
+    "heat": "gets too hot if {}",
+    "late": "comes up to boost late if {}",
+}
+"""How each is said where it isn't so at the middle of the caller's ranges."""
 
 
 def _points(weighed: Weighed, row: int, now: Situation) -> IntArray:

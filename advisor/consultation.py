@@ -5,12 +5,13 @@ answers -> facts -> rules (understand) -> engine demand -> rules (demand) -> can
 randomness that isn't seeded.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
 
 from advisor import telling, units
+from advisor.comparing import Swings, steady
 from advisor.course import Course, infer
 from advisor.hanging import hanging
 from advisor.his_units import his_units, in_his_units
@@ -40,6 +41,7 @@ from advisor.questions import still_open
 from advisor.requested import GAINS_BY_FUEL, SHORT, Beside, requested_lines
 from advisor.situation import Situation
 from advisor.spans import Spans, banded, spans
+from advisor.swings import comes_first, minding_of, swings_of
 from advisor.units import Range
 from advisor.weighing import Uncertain, Weighed
 
@@ -67,7 +69,6 @@ def consult(
     order, requested = weighed.order, weighed.requested
     provisional = course.provisional
     speaking = _founded(firings, knowledge) if provisional else firings
-    tradeoff = _trade(weighed, now, best, knowledge) if best is not None else ()
     stays = _stays(weighed, knowledge)
     others = _alternatives(weighed, order, last.facts, stays)
     rows = [row for row in dict.fromkeys((*order[:1], *others, requested, *order[1:CONTENDERS])) if row is not None]
@@ -78,10 +79,19 @@ def consult(
     spread = banded(found, now, weighed, rows, knowledge) if rows and bands else None
     fuelled = None if now.missing or not bands else power_with_fuel(now, knowledge)
 
-    def option(row: int, role: str) -> Option:
-        made = telling.option(weighed, row, role, now, knowledge, best, spread, fuelled)
-        return made if hangs is None or found is None else hangs.of(made, row, found)
+    def over(row: int | None) -> Swings:
+        among = found is not None and best is not None and row in found.rows and best in found.rows
+        return swings_of(found, row, best, knowledge) if among else steady  # type: ignore[arg-type]
 
+    def option(row: int, role: str) -> Option:
+        minding = None if found is None else minding_of(found, row, now, knowledge)
+        made = telling.option(weighed, row, role, now, knowledge, best, spread, fuelled, over(row), minding)
+        if hangs is None or found is None:
+            return made
+        made = hangs.of(made, row, found)
+        return replace(made, hangs=(*made.hangs, *comes_first(found, row, knowledge)))
+
+    tradeoff = _trade(weighed, now, best, knowledge, over) if best is not None else ()
     recommended = None if best is None else option(best, "recommended")
     unchecked = verdict == DIAGNOSED and last.facts.value("boost leak checked") is not True
     pair = None if now.missing or not bands or unchecked else _pair(now, weighed, last.facts, knowledge)
@@ -96,7 +106,7 @@ def consult(
         if requested is not None and weighed.closest is not None and not provisional
         else None
     )
-    beside = None if requested is None else Beside(weighed, now, requested, best, compared, fuelled)
+    beside = None if requested is None else Beside(weighed, now, requested, best, compared, fuelled, over(requested))
     short = "" if best is None else _short_of(now, weighed, best, fuelled)
     left = still_open(course, knowledge)
     outcome = Consultation(
@@ -360,7 +370,9 @@ MORE_POWER = 11_000.0
 COOLER = 20.0
 
 
-def _trade(weighed: Weighed, now: Situation, best: int, knowledge: Knowledge) -> tuple[DutyTrade, ...]:
+def _trade(
+    weighed: Weighed, now: Situation, best: int, knowledge: Knowledge, over: Callable[[int], Swings]
+) -> tuple[DutyTrade, ...]:
     """For each of several duties, the set-up that serves it alone, beside the compromise."""
     if len(now.duties) < 2:
         return ()
@@ -372,7 +384,7 @@ def _trade(weighed: Weighed, now: Situation, best: int, knowledge: Knowledge) ->
         order = weighed.order_for(weighed.ranking.by_duty[duty.name] - weighed.penalties)
         if not order:
             continue
-        option = telling.option(weighed, order[0], "alternative", now, knowledge, best)
+        option = telling.option(weighed, order[0], "alternative", now, knowledge, best, swings=over(order[0]))
         trades.append(DutyTrade(duty.name, duty.weight / whole, option, option.gains, option.loses))
     return tuple(trades) if len(trades) > 1 else ()
 

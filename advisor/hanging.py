@@ -137,18 +137,22 @@ def depends(found: Spans, holds: Bools, knowledge: Knowledge) -> Depends:
     deciding = found.alone(holds)[:DECIDING]
     if deciding:
         ends = [(names[n], _region(names[n], found, along, not inside, knowledge)) for n, along in deciding]
-        return Depends(inside, _comes_out(ends, " or "), tuple(name for name, _ in ends), share)
+        return Depends(inside, lie(ends, " or "), tuple(name for name, _ in ends), share)
     pull = found.pull(holds != inside)
     strong = np.argsort(-np.abs(pull), kind="stable")[: DECIDING + 1]
     strong = strong[np.abs(pull[strong]) >= PULLS * np.abs(pull).max()]
     ends = [(names[n], "high" if pull[n] > 0.0 else "low") for n in strong]
-    where = f"{_comes_out(ends, ' and ')}, within what he gave"
+    where = f"{lie(ends, ' and ')}, within what he gave"
     return Depends(inside, where, tuple(name for name, _ in ends), share)
 
 
-def _comes_out(ends: Sequence[tuple[str, str]], and_: str) -> str:
-    """Where some figures lie: "the trailer weight comes out high and the altitude low"."""
-    return and_.join(f"the {name}{'' if later else ' comes out'} {end}" for later, (name, end) in enumerate(ends))
+def lie(ends: Sequence[tuple[str, str]], and_: str) -> str:
+    """Where some figures lie: "the trailer weight is high and the altitude low"."""
+    words = []
+    for later, (name, end) in enumerate(ends):
+        verb = "are " if name.endswith("s") and not name.endswith("ss") else "is "
+        words.append(f"the {name} {'' if later else verb}{end}")
+    return and_.join(words)
 
 
 def _runs(
@@ -174,7 +178,7 @@ def _region(fact: str, found: Spans, along: Sequence[tuple[float, bool]], wanted
     def words(low: float, high: float) -> str:
         shown = [units.show(end, definition.unit, definition.quantity) for end in (low, high)]
         if shown[0] == shown[1]:
-            return f"at {shown[0]}"
+            return f"about {shown[0]}"
         if low <= span.low:
             return f"under about {shown[1]}"
         return f"over about {shown[0]}" if high >= span.high else f"between about {shown[0]} and {shown[1]}"

@@ -116,7 +116,9 @@ def told(text: str, instead: Instead, difference: bool = False) -> str:
         his, ends = instead[quantity, unit], [float(end.replace(",", "")) for end in found.group("low", "high") if end]
         if difference or found["difference"]:
             factor = unit_of(unit, quantity).factor
-            return units.show_difference(ends[0] * factor, his, quantity) + (found["difference"] or "")
+            shown = [units.show_difference(end * factor, his, quantity) for end in ends]
+            shown[:-1] = [each.removesuffix(his).rstrip() for each in shown[:-1]]
+            return " to ".join(dict.fromkeys(shown)) + (found["difference"] or "")
         si = [units.to_si(end, unit, quantity) for end in ends]
         return units.show_computed(units.Range(min(si), max(si)), his, quantity)
 

@@ -106,7 +106,7 @@ class Figure:
 @dataclass(frozen=True, slots=True)
 class Depends:
     """What decides something that is open over the ranges that the caller gave: whether it is so at the middle of them
-    all, ``where`` it is otherwise ("the trailer weight comes out over about 14,500 lb"; "" nowhere), which ranges
+    all, ``where`` it is otherwise ("the trailer weight is over about 14,500 lb"; "" nowhere), which ranges
     decide that, and in what share of all he gave it is so."""
 
     holds: bool
@@ -116,7 +116,7 @@ class Depends:
 
     @property
     def condition(self) -> str:
-        """Under which it is so: "if the trailer weight comes out over about 14,500 lb"."""
+        """Under which it is so: "if the trailer weight is over about 14,500 lb"."""
         return f"{'unless' if self.holds else 'if'} {self.where}" if self.where else "for all that he gave"
 
     def said(self, text: str) -> str:

@@ -73,11 +73,13 @@ class Prospects:
                 whole[lot.rows] = values[lot.inverse][:, back]
         return figures
 
-    def points(self, rows: Sequence[int], figures: Mapping[str, Array]) -> Array:
+    def points(
+        self, rows: Sequence[int], figures: Mapping[str, Array], verdict: StageResult | None = None
+    ) -> Array:
         """Points (R, n) of the candidates with these figures, less what the rules take; -inf for those that a rule
-        or a hard limit rules out."""
+        or a hard limit rules out. ``verdict``: what the rules make of them, where that is known."""
         at = np.asarray(rows, dtype=np.int64)
-        out, taken = _left(self, figures, at)
+        out, taken = _left(self, verdict or judged(self, figures, at), len(at))
         total = sum(self.shares.values(), start=np.zeros(self.size))
         flat = {name: values.reshape(-1) for name, values in figures.items()}
         weights = {name: np.repeat(share / total, len(at)) for name, share in self.shares.items()}
@@ -154,9 +156,9 @@ def judged(callers: Prospects, figures: Mapping[str, Array], at: IntArray) -> St
     return run_stage("judge", knowledge, plain.with_columns(columns, MATCHED), FIRES)
 
 
-def _left(callers: Prospects, figures: Mapping[str, Array], at: IntArray) -> tuple[Bools, Array]:
-    """What the rules that judge leave: who is out (R, n), points taken (R, n)."""
-    found, size, count = judged(callers, figures, at), callers.size, len(at)
+def _left(callers: Prospects, found: StageResult, count: int) -> tuple[Bools, Array]:
+    """What the rules that judge leave of so many candidates: who is out (R, n), points taken (R, n)."""
+    size = callers.size
     out_by, taken = sentences(found.firings, callers.knowledge, size * count)
     out = cannot_be_bolted_on(found.facts)
     for mask in out_by.values():

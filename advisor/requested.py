@@ -5,7 +5,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from advisor import units
-from advisor.comparing import differences
+from advisor.comparing import Swings, differences, steady
 from advisor.knowledge import Knowledge
 from advisor.matching.inputs import Array
 from advisor.situation import Situation
@@ -16,7 +16,7 @@ from advisor.wording import reasons_against
 @dataclass(frozen=True, eq=False, slots=True)
 class Beside:
     """The part that was asked for beside the best one: their rows, how it does, and the power of every row with fuel
-    for the goal, where the caller's own fuel holds it back."""
+    for the goal, where the caller's own fuel holds it back; how the differences are over his ranges."""
 
     weighed: Weighed
     now: Situation
@@ -24,6 +24,7 @@ class Beside:
     best: int | None
     verdict: str
     fuelled: Array | None
+    swings: Swings = steady
 
 
 OPENINGS = {
@@ -62,7 +63,7 @@ def requested_lines(beside: Beside, knowledge: Knowledge, insists: bool = False)
             _does(beside),
             f"I'd go with it in this housing: {title}.",
         )
-    gains, loses = differences(weighed, beside.requested, best, beside.now, knowledge, SPOKEN)
+    gains, loses = differences(weighed, beside.requested, best, beside.now, knowledge, SPOKEN, beside.swings)
     opening = OPENINGS.get(beside.verdict, "Let me show you what that one would do on your engine.")
     return (
         f"{opening} {_does(beside)}",

@@ -55,6 +55,7 @@ class Spans:
     fires     the rules that fire for the best candidate of some of them, each with those (C,)
     firings   the same as they fired
     out       what rules out a candidate, a rule or a hard limit: (C, n)
+    points    what each candidate comes to, -inf where it is out, (C, n)
     """
 
     given: Mapping[str, Range]
@@ -66,6 +67,7 @@ class Spans:
     fires: Mapping[str, Bools]
     firings: Mapping[str, Firing]
     out: Mapping[str, Bools]
+    points: Array
 
     @property
     def open(self) -> list[Bools]:
@@ -256,7 +258,8 @@ def _among(
     firings |= {firing.rule: firing for firing in advised.firings}
     fires |= {firing.rule: firing.among(size) for firing in advised.firings}
     told = {name: values.low for name, values in about.columns.items() if isinstance(values, Numbers)}
-    return Spans(ranges, at, drawn, tuple(rows), figures, told, fires, firings, out)
+    points = callers.points(rows, figures, found)
+    return Spans(ranges, at, drawn, tuple(rows), figures, told, fires, firings, out, points)
 
 
 def _whole(at: Array, ranges: Mapping[str, Range], knowledge: Knowledge) -> Array:
@@ -348,6 +351,7 @@ def _both(one: Spans, other: Spans) -> Spans:
         fires=stacked(one.fires, other.fires, False),
         firings={**other.firings, **one.firings},
         out=stacked(one.out, other.out, False),
+        points=np.vstack([one.points, other.points]),
     )
 
 

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from advisor import units
-from advisor.comparing import differences, pair_differences, to_mind
+from advisor.comparing import Minding, Swings, differences, pair_differences, steady, to_mind
 from advisor.fitting.parts import Extra, parts_list
 from advisor.hearing.chosen import value_words
 from advisor.inference.agenda import Firing
@@ -123,12 +123,17 @@ def option(
     against: int | None = None,
     spread: Uncertain | None = None,
     fuelled: Array | None = None,
+    swings: Swings = steady,
+    minding: Minding | None = None,
 ) -> Option:
     """A candidate as it is shown; gains and losses are against the row ``against``. ``fuelled``: power of each row
-    with fuel for the goal [W], where the caller's own fuel holds it back."""
+    with fuel for the goal [W], where the caller's own fuel holds it back; ``swings`` and ``minding``: how it is over
+    the caller's ranges."""
     combination = weighed.candidates.combinations[index]
-    compared = against is not None and against != index
-    gains, loses = differences(weighed, index, against, now, knowledge) if compared else ((), ())  # type: ignore[arg-type]
+    gains: tuple[str, ...] = ()
+    loses: tuple[str, ...] = ()
+    if against is not None and against != index:
+        gains, loses = differences(weighed, index, against, now, knowledge, swings=swings)
     return Option(
         role=role,
         code=combination.code,
@@ -144,7 +149,7 @@ def option(
             f"{words.removesuffix('.')} ({passed})." if passed else words
             for words, passed in reasons_against(weighed, index, knowledge)
         ),
-        to_mind=to_mind(weighed, index, now),
+        to_mind=to_mind(weighed, index, now, minding),
     )
 
 
