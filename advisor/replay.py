@@ -28,7 +28,7 @@ from advisor.knowledge.rules import FIRST_STAGE, Caution, Stage
 from advisor.knowledge.source import files_in
 from advisor.knowledge.strata import writes
 from advisor.scripted import Script, read_scripts
-from advisor.spans import Spans, spans
+from advisor.spans import told_over
 from advisor.units import Range, show
 
 # Below this many calls a second process costs more than it saves.
@@ -221,13 +221,6 @@ def _is_caution(rule: Rule) -> bool:
     return any(isinstance(action, Caution) for action in rule.then)
 
 
-@lru_cache(maxsize=4)
-def _over(course: Course, knowledge: Knowledge) -> Spans | None:
-    """The turbo advised, and the one asked for, over the ranges that the caller gave."""
-    rows = dict.fromkeys((course.best, course.weighed.requested))
-    return None if course.best is None else spans(course, [row for row in rows if row is not None], knowledge)
-
-
 def stands(expectation: Expectation, course: Reached, knowledge: Knowledge) -> bool:
     """Whether one thing that hangs on no question is as wanted."""
     return not _against(expectation, course, (), knowledge)
@@ -252,7 +245,7 @@ def _against(expectation: Expectation, course: Reached, asked: Sequence[str], kn
     assert isinstance(course, Course)
     match expectation.kind:
         case "may caution":
-            found = _over(course, knowledge)
+            found = told_over(course, knowledge)
             open_ = found is not None and found.sign(name) == 0 and _is_caution(knowledge.rule(name))
             words = "doesn't hang on a range that he gave" if wanted else "hangs on a range that he gave"
             return "" if open_ == wanted else f"whether the rule {name} warns {words}"

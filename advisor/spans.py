@@ -9,6 +9,7 @@ so, what holds for none isn't, and the rest is open. Which turbo is advised stay
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from itertools import pairwise
 from typing import Any
 
@@ -152,6 +153,13 @@ def given(course: Course) -> dict[str, Range]:
         and not fact.value.exact
         and (course.now.fuel_limited or name not in FUEL_FACTS or fact.origin.source != NOT_SURE)
     }
+
+
+@lru_cache(maxsize=4)
+def told_over(course: Course, knowledge: Knowledge) -> Spans | None:
+    """The turbo advised and the one asked for over the caller's ranges, as ``spans``: what a script holds of them."""
+    rows = dict.fromkeys((course.best, course.weighed.requested))
+    return None if course.best is None else spans(course, [row for row in rows if row is not None], knowledge)
 
 
 def spans(course: Course, rows: Sequence[int], knowledge: Knowledge) -> Spans | None:

@@ -315,6 +315,19 @@ def test_why_a_figure_is_asked_again_tells_what_hangs_on_it(spoken: Call) -> Non
     spoken.hear("")
 
 
+def test_a_saved_call_keeps_the_cautions_that_hang_on_his_ranges(spoken: Call) -> None:
+    """They hold when it is replayed; a range where nothing warns is what differs then."""
+    ((name, text),) = spoken.hear("save it").files
+    assert f"- may caution: {HOT}" in text
+    saved, faults = parse_script(text.encode(), shop(), name)
+    assert (saved is not None, faults) == (True, ())
+    assert replayed(saved, shop(), REFERENCE).differences == ()
+    narrow, _ = parse_script(text.replace(BETWEEN, LIGHT).encode(), shop(), name)
+    assert f"whether the rule {HOT} warns doesn't hang on a range that he gave" in [
+        one.words for one in replayed(narrow, shop(), REFERENCE).differences
+    ]
+
+
 def test_it_stands_in_data_and_page() -> None:
     outcome = told({**TOW, "trailer weight": BETWEEN})
     data = as_data(outcome, shop())

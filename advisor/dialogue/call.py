@@ -445,6 +445,6 @@ class Call:
         return self._next([*heading("The rules as they are now"), *shown])
 
     def _file(self, argument: str, kind: Callable[[str, files.Told], files.File | Para]) -> Turn:
-        told = files.Told(self.name, self.answers, self.consultation, self.knowledge, self._conclude, self.notes)
+        told = files.Told(self.name, self.answers, self.knowledge, self._conclude, self.notes)
         made = kind(argument or self.name, told)
         return self._stay([made]) if isinstance(made, Para) else self._stay([], files=[made])

@@ -9,7 +9,7 @@ from advisor.dialogue.masking import masked
 from advisor.dialogue.script import as_script
 from advisor.dialogue.turn import Consult
 from advisor.knowledge import Knowledge
-from advisor.outcome import Answer, Consultation
+from advisor.outcome import Answer
 from advisor.sheet.layout import Para
 
 File = tuple[str, str]
@@ -22,7 +22,6 @@ class Told:
 
     name: str
     answers: Sequence[Answer]
-    consultation: Consultation
     knowledge: Knowledge
     conclude: Consult
     notes: Sequence[str]
@@ -31,7 +30,9 @@ class Told:
 def script(said: str, told: Told) -> File | Para:
     """The call as a scripted call."""
     path = target(said, (".yaml",))
-    return path if isinstance(path, Para) else (path, as_script(said, told.answers, told.consultation, told.knowledge))
+    if isinstance(path, Para):
+        return path
+    return path, as_script(said, told.answers, told.conclude(told.answers), told.knowledge)
 
 
 def sheet(said: str, told: Told) -> File | Para:

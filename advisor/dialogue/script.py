@@ -8,13 +8,17 @@ from typing import Any
 import yaml
 
 from advisor import units
+from advisor.course import infer
 from advisor.dialogue.masking import masked
 from advisor.hearing import understand
 from advisor.hearing.chosen import NOT_SURE, value_words
+from advisor.inference.engines import agenda
 from advisor.inference.facts import Value, same
 from advisor.knowledge import FactDef, Knowledge
+from advisor.knowledge.rules import Caution
 from advisor.outcome import Answer, Consultation
 from advisor.sheet.trace import row_of
+from advisor.spans import told_over
 
 _WORDS = """
 a about above all almost an and around at below between but by close exactly few from give half hundred it is
@@ -46,25 +50,32 @@ def masked_answer(definition: FactDef, words: str) -> str:
 
 
 def as_script(name: str, answers: Sequence[Answer], consultation: Consultation, knowledge: Knowledge) -> str:
-    """The call in the form of a scripted call, with what it concludes now as what it must conclude."""
+    """The call in the form of a scripted call, with what it concludes now as what it must conclude; what hangs on the
+    caller's ranges only of a consultation with bands."""
     conclude: dict[str, Any] = {"verdict": consultation.verdict}
-    fired = {firing.rule for firing in consultation.firings}
-    must: list[dict[str, str]] = [
-        {"caution": caution.rule} for caution in consultation.cautions if caution.rule in fired
+    said = [
+        Answer(answer.fact, masked_answer(knowledge.vocabulary[answer.fact], answer.words)) for answer in answers
     ]
-    must[:0] = [{"best": condition} for condition in _best(consultation, knowledge)]
+    fired = {firing.rule for firing in consultation.firings}
+    must = [{"best": condition} for condition in _best(consultation, knowledge)]
+    must += [{"caution": caution.rule} for caution in consultation.cautions if caution.rule in fired]
+    must += [{"may caution": rule} for rule in (_open(said, knowledge) if consultation.depends else ())]
     if must:
         conclude["must"] = must
     script = {
         "call": masked(units.clean(name)),
         "about": "Saved from a call; say here in one sentence what it shows.",
-        "answers": [
-            {answer.fact: masked_answer(knowledge.vocabulary[answer.fact], answer.words)}
-            for answer in answers
-        ],
+        "answers": [{answer.fact: answer.words} for answer in said],
         "conclude": conclude,
     }
     return yaml.safe_dump(script, sort_keys=False, allow_unicode=True, width=100)
+
+
+def _open(answers: Sequence[Answer], knowledge: Knowledge) -> Iterator[str]:
+    """The rules of which it hangs on his ranges whether they warn, as a replay of these answers finds them."""
+    found = told_over(infer(answers, knowledge, agenda()), knowledge)
+    warning = (rule.name for rule in knowledge.rules if any(isinstance(action, Caution) for action in rule.then))
+    yield from (rule for rule in warning if found is not None and found.sign(rule) == 0)
 
 
 def _best(consultation: Consultation, knowledge: Knowledge) -> Iterator[str]:
