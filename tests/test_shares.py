@@ -1,12 +1,18 @@
 """Shares of several duties that nobody told take what the told ones leave of the whole."""
 
+import io
+import re
+from pathlib import Path
+
 import numpy as np
 import pytest
 from calls import call, shop
 from hypothesis import given
 from hypothesis import strategies as st
 
+from advisor.consultation import consult
 from advisor.course import open_call
+from advisor.dialogue import loop
 from advisor.inference.engines import agenda
 from advisor.inference.facts import Fact, FactBase, Numbers, Origin, numbers
 from advisor.outcome import Answer
@@ -88,3 +94,22 @@ def test_many_callers_at_once_are_completed_as_each_by_himself(rows, duties) -> 
             assert sum(value.mid for value in known if isinstance(value, Range)) == pytest.approx(
                 max(1.0, sum(fact.value.mid for fact in own))
             )
+
+
+@pytest.mark.parametrize(
+    ("duties", "read_back"), [("daily", set()), ("daily and towing", {"daily share", "towing share"})]
+)
+def test_only_who_does_several_things_is_read_back_a_share(duties: str, read_back: set[str]) -> None:
+    """Who only drives it has no share to read, and nobody has one of what he doesn't do."""
+    lines = ["new turbo", f"change duties = {duties}", "change displacement = 5.9 litres", "change power goal = 400 hp"]
+    out = io.StringIO()
+    loop.run(
+        lambda answers: consult(answers, shop(), agenda("reference"), bands=False),
+        shop(),
+        loop.Scripted([*lines, "enough"], out, 100),
+        None,
+        Path(),
+    )
+    back = out.getvalue().partition("Stopped asking.")[2].partition("Is all of it right?")[0]
+    assert "daily effort" in back
+    assert set(re.findall(r"(?m)^  (\w+ share) ", back)) == read_back

@@ -10,8 +10,10 @@ from advisor.hearing.together import words_for
 from advisor.knowledge import FactDef, Knowledge
 from advisor.knowledge.rules import Assume
 from advisor.outcome import CLOSING, DIAGNOSED, NOT_ENOUGH, Consultation, Figure, Line, OpenQuestion, Understood
+from advisor.questions import applies
 from advisor.sheet.layout import GAP, Block, Para, Table, heading
 from advisor.sheet.text import best_line, sentence, told
+from advisor.sheet.trace import fact_base
 
 MOST_CHANGES, MOST_NAMES, MOST_REMARKS = 4, 8, 2
 GRAVE = ("stop", "danger")
@@ -145,8 +147,14 @@ def stands(consultation: Consultation) -> Iterator[Block]:
 
 
 def left_open(consultation: Consultation, knowledge: Knowledge, skipped: Sequence[str]) -> Iterator[Block]:
-    """What is assumed for want of an answer, and what was left for later."""
-    assumed = [fact for fact in consultation.facts.values() if fact.origin.kind == "assumed"]
+    """What is assumed for want of an answer, where one makes sense to ask for, and what was left for later."""
+    known = fact_base(consultation)
+    assumed = [
+        fact
+        for fact in consultation.facts.values()
+        if fact.origin.kind == "assumed"
+        and ((definition := knowledge.vocabulary.get(fact.name)) is None or applies(definition, known))
+    ]
     if assumed:
         yield from heading("Assumed, since nobody said")
         rows = (
