@@ -65,13 +65,14 @@ def _column(stocks: Sequence[Machines]) -> Machines:
 
 
 def _beside(asked: Sequence[Asked], count: int) -> Asked:
-    """Engine, place and plumbing of every row (S N, 1)."""
+    """Engine, place and plumbing of every row (S N, 1); what is the same in all stays one number."""
 
     def spread(parts: Sequence[Part]) -> Part:
         own: dict[str, Any] = {}
         for f in fields(parts[0]):
-            values = np.asarray([getattr(part, f.name) for part in parts], dtype=np.float64)
-            own[f.name] = np.repeat(values, count)[:, None]
+            values = [getattr(part, f.name) for part in parts]
+            if any(value != values[0] for value in values):
+                own[f.name] = np.repeat(np.asarray(values, dtype=np.float64), count)[:, None]
         return replace(parts[0], **own)
 
     engines, places, plumbings = zip(*asked, strict=True)

@@ -9,11 +9,13 @@ from dataclasses import dataclass, fields, replace
 from typing import Any, TypeVar
 
 import numpy as np
+from numpy.typing import NDArray
 
 from advisor.matching.inputs import Array, Engine, IntArray, Machines, Place, Plumbing, Points
 from advisor.matching.turbine import gate_area
 
 _FEW = 4
+_ODD = np.uint64(0x9E3779B97F4A7C15)
 _OF_THE_GATE = ("gate_bore", "gate_external", "thrust_angle")
 """What of a machine says nothing of where it runs while its gate is large enough (thrust is judged afterwards)."""
 
@@ -43,15 +45,27 @@ def kinds(machines: Machines, asked: AskedOfAll, shut: Array | None = None) -> K
     if count < _FEW or any(value.ndim > 1 for value in own) or any(value.ndim > 2 for value in each):
         return None
     own += each
-    key = np.column_stack([np.asarray(value, dtype=np.float64) for value in own])
+    key = [np.asarray(value, dtype=np.float64).reshape(count, -1) for value in own]
     largest = np.argsort(-gate_area(machines), kind="stable")
-    rows = np.ascontiguousarray(key[largest]).view(f"V{key.itemsize * key.shape[1]}").reshape(-1)
-    _, first, of = np.unique(rows, return_index=True, return_inverse=True)
+    _, first, of = np.unique(_mixed(key)[largest], return_index=True, return_inverse=True)
+    shown = largest[first][of]
+    if not all(np.array_equal(value[shown], value[largest]) for value in key):
+        return None  # two that differ came to the same number
     if len(first) == count:
         return None
     place = np.empty(count, np.int64)
     place[largest] = of.reshape(-1)
     return Kinds(largest[first], place)
+
+
+def _mixed(key: list[Array]) -> NDArray[np.uint64]:
+    """A number for each row (N,) of some columns (N, c): the same for rows that are the same, and else hardly ever."""
+    mixed = np.zeros(len(key[0]), dtype=np.uint64)
+    for values in key:
+        for bits in np.ascontiguousarray(values.T).view(np.uint64):
+            mixed = (mixed ^ bits ^ (bits >> np.uint64(29))) * _ODD
+            mixed ^= mixed >> np.uint64(32)
+    return mixed
 
 
 def _figures(part: Any) -> list[Array]:

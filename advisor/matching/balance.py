@@ -84,7 +84,7 @@ class Match:
 
     def rows(self, chosen: IntArray) -> "Match":
         """The rows chosen (n,) of the candidates."""
-        return Match(**{f.name: getattr(self, f.name)[..., chosen, :] for f in fields(Match)})
+        return Match(**{f.name: np.take(getattr(self, f.name), chosen, axis=-2) for f in fields(Match)})
 
 
 def match(
@@ -116,7 +116,7 @@ def match(
 
 def _with_own_gates(found: Match, alike: Kinds, shape: tuple[int, ...], case: Case) -> Match:
     """The match of every row from that of its kind; points at which either one's gate is too small are solved anew."""
-    whole: dict[str, Any] = {f.name: getattr(found, f.name)[..., alike.of, :] for f in fields(Match)}
+    whole: dict[str, Any] = {f.name: np.take(getattr(found, f.name), alike.of, axis=-2) for f in fields(Match)}
     gate, area = np.broadcast_to(case.gate, shape), np.broadcast_to(case.area, shape)
     passed, held = whole["gate_share"], whole["at_target"]
     need = _passing(area, passed)

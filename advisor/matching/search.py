@@ -50,7 +50,7 @@ def end_of_search(case: Case, count: int) -> Array:
     y = np.log(np.maximum(target / case.place.pressure, 1.02))
     for _ in range(2):
         y = y + np.log(target / charge_at(case, np.maximum(y, 0.01), 0.74).boost)
-    return y
+    return np.asarray(y)
 
 
 @dataclass(slots=True)
@@ -172,7 +172,7 @@ def root(case: Case, left: Array, right: Array, opened: Array, turns: int) -> Ru
         if keep.size < _CROWD * live.size:
             case, opened, live, echo, open_ = case.pick(keep), opened[keep], live[keep], echo[keep], open_[keep]
             y, guess, drift, falling, low, high, last_y, last, settled = (
-                values[keep] for values in (y, guess, drift, falling, low, high, last_y, last, settled)
+                values.take(keep) for values in (y, guess, drift, falling, low, high, last_y, last, settled)
             )
     return run
 

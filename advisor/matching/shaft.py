@@ -7,7 +7,7 @@ its zero.
 """
 
 from collections.abc import Callable, Iterator
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, fields
 from typing import Any, Protocol
 
 import numpy as np
@@ -37,17 +37,27 @@ class Tables(Protocol):
 Asked = tuple[Engine, Place, Plumbing, Points, Machines, Model]
 
 
-@dataclass(frozen=True, slots=True)
+class Part:
+    """What the equations read of an `Engine`, of `Points` and so on, under the same names."""
+
+    def __init__(self, values: dict[str, Any]) -> None:
+        self.__dict__ = values
+
+    def __getattr__(self, name: str) -> Any:
+        raise AttributeError(f"the equations of a shaft don't read {name}")
+
+
+@dataclass(eq=False)
 class Case:
     """What was asked of some points, and what of it the equations use again and again (`cooling`: conductance of the
     exhaust manifold)."""
 
-    engine: Engine
-    place: Place
-    plumbing: Plumbing
-    points: Points
-    machines: Machines
-    model: Model
+    engine: Any
+    place: Any
+    plumbing: Any
+    points: Any
+    machines: Any
+    model: Any
     tables: Tables
     trapping: Any
     trapping_level: Any
@@ -62,17 +72,23 @@ class Case:
     cooling: Any
 
     def pick(self, chosen: IntArray | slice) -> "Case":
-        """The same for some of the points."""
-        return self.change(lambda value: value[chosen] if isinstance(value, np.ndarray) and value.ndim else value)
+        """The same for some of the points, of a case that is laid out flat."""
+        values = _picked(self, chosen)
+        for name in _PARTS:
+            values[name] = Part(_picked(values[name], chosen))
+        made = object.__new__(Case)
+        made.__dict__ = values
+        return made
 
     def change(self, cut: Callable[[Any], Any]) -> "Case":
-        """Every figure that the equations read, changed."""
-        own: dict[str, Any] = {name: _changed(getattr(self, name), cut) for name in _GROUPS}
-        return replace(self, **own, **{name: cut(getattr(self, name)) for name in _OWN})
+        """Every figure changed."""
+        values = {name: value if name in _KEPT else cut(value) for name, value in vars(self).items()}
+        parts = {name: Part({k: cut(v) for k, v in vars(getattr(self, name)).items()}) for name in _PARTS}
+        return Case(**{**values, **parts})
 
 
-_GROUPS = ("engine", "place", "plumbing", "points", "machines", "model")
-_OWN = tuple(f.name for f in fields(Case) if f.name not in (*_GROUPS, "tables"))
+_PARTS = ("engine", "place", "plumbing", "points", "machines", "model")
+_KEPT = (*_PARTS, "tables")
 _UNREAD: dict[type, tuple[str, ...]] = {
     Engine: ("cylinders", "compression_ratio", "speed_limit", "breathing", "fuel_per_stroke", "fuel_flow"),
     Plumbing: ("coolant_rise",),
@@ -81,18 +97,21 @@ _UNREAD: dict[type, tuple[str, ...]] = {
         "turbine_exducer", "housing_ratio", "divided", "gate_bore", "gate_external", "ball_bearing", "thrust_angle",
     ),
 }  # fmt: skip
-"""What only `case_of` reads, or nobody: it is left as it is."""
+"""What `case_of` alone reads, or nobody."""
 
 
-_READ: dict[type, tuple[str, ...]] = {
-    kind: tuple(f.name for f in fields(kind) if f.name not in _UNREAD.get(kind, ()))
-    for kind in (Engine, Place, Plumbing, Points, Machines, Model)
-}
+def _picked(part: Any, chosen: IntArray | slice) -> dict[str, Any]:
+    """All that a part holds; of figures that differ from point to point those chosen."""
+    values: dict[str, Any] = part.__dict__.copy()
+    for name, value in values.items():
+        if type(value) is np.ndarray and value.ndim:
+            values[name] = value[chosen] if isinstance(chosen, slice) else value.take(chosen)
+    return values
 
 
-def _changed(group: Any, change: Callable[[Any], Any]) -> Any:
-    own = {name: new for name in _READ[type(group)] if (new := change(old := getattr(group, name))) is not old}
-    return replace(group, **own) if own else group
+def _read(group: Any) -> Part:
+    unread = _UNREAD.get(type(group), ())
+    return Part({f.name: getattr(group, f.name) for f in fields(group) if f.name not in unread})
 
 
 def figures(group: Any) -> list[str]:
@@ -107,12 +126,12 @@ def case_of(asked: Asked, tables: Tables) -> Case:
     sound = np.sqrt(GAMMA * air.AIR_GAS_CONSTANT * outside)
     face = np.square(machines.compressor_exducer) * machines.parallel * machines.flow_factor
     return Case(
-        engine,
-        place,
-        plumbing,
-        points,
-        machines,
-        model,
+        _read(engine),
+        _read(place),
+        _read(plumbing),
+        _read(points),
+        _read(machines),
+        _read(model),
         tables,
         trapping=engine.breathing * cylinder.cycles(engine, speed) / air.AIR_GAS_CONSTANT,
         trapping_level=model.breathing_speed * np.sqrt(speed) + model.breathing_level,
@@ -238,7 +257,7 @@ def attempt(case: Case, y: Array, guess: Array | float, echo: Array | None, open
     return Trial((power - hot.asked) / compressed.charge.air, compressed, hot, ratio, efficiency, power)
 
 
-_BLOCK = 4_096
+_BLOCK = 6_144
 """Points tried at once: what a processor's cache holds of them."""
 
 
