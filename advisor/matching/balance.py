@@ -179,7 +179,8 @@ def spread(
     """Shape (..., N, K) of what is asked together, and all of it with its axes in place."""
     columns = Machines(**{name: np.asarray(getattr(machines, name))[..., None] for name in figures(machines)})
     asked = (engine, place, plumbing, points, columns, model)
-    every = (np.shape(getattr(group, name)) for group in asked for name in figures(group))
+    values = (getattr(group, name) for group in asked for name in figures(group))
+    every = {value.shape for value in values if isinstance(value, np.ndarray)}
     shape = np.broadcast_shapes((len(machines), points.speed.shape[-1]), *every)
     return shape, case_of(asked, tables)
 
@@ -205,9 +206,10 @@ def laid_out(case: Case, shape: tuple[int, ...], block: tuple[Any, ...]) -> Case
     """What was asked, laid out flat over one block; what is the same everywhere becomes one number."""
 
     def flat(value: Any) -> Any:
-        array = np.asarray(value)
-        first = array.reshape(-1)[0]
-        return first.item() if np.all(array == first) else np.broadcast_to(array, shape)[block].reshape(-1)
+        if not isinstance(value, np.ndarray):
+            return value
+        first = value.flat[0]
+        return first.item() if (value == first).all() else np.broadcast_to(value, shape)[block].reshape(-1)
 
     return case.change(flat)
 

@@ -19,7 +19,7 @@ Bools = NDArray[np.bool_]
 Number = float | Array
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Engine:
     """A four-stroke direct-injection diesel as the match sees it.
 
@@ -43,7 +43,7 @@ class Engine:
     heat_loss_factor: Number = 1.0
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Place:
     """The air it breathes: static pressure [Pa] and temperature [K]; humidity is ignored."""
 
@@ -51,7 +51,7 @@ class Place:
     temperature: Number = 298.15
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Plumbing:
     """What stands between the machine and the engine and the open air.
 
@@ -95,7 +95,7 @@ class Duty:
     weight: float = 1.0
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Points:
     """The grid of (duty, engine speed) points, flattened to K columns; made by `engine.points`.
 
@@ -129,7 +129,7 @@ class Points:
         return replace(self, duty=self.duty[columns], at_goal=self.at_goal[columns], **cut)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Machines:
     """Candidates as columns of shape (N,).
 

@@ -29,7 +29,7 @@ _OPEN_ENGINE = "Sivertsson & Eriksson, SIMS 55, 2014 (open 6.7 L diesel)"
 _PRACTICE = "common practice, no source"
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True)
 class Model:
     """Constants of engine, gas exchange, turbine, rotor and bearing. SI units."""
 

@@ -8,7 +8,7 @@ its zero.
 
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, fields
-from typing import Any, Protocol
+from typing import Any, Protocol, TypeVar
 
 import numpy as np
 
@@ -34,30 +34,21 @@ class Tables(Protocol):
         ...
 
 
+Group = TypeVar("Group")
 Asked = tuple[Engine, Place, Plumbing, Points, Machines, Model]
 
 
-class Part:
-    """What the equations read of an `Engine`, of `Points` and so on, under the same names."""
-
-    def __init__(self, values: dict[str, Any]) -> None:
-        self.__dict__ = values
-
-    def __getattr__(self, name: str) -> Any:
-        raise AttributeError(f"the equations of a shaft don't read {name}")
-
-
-@dataclass(eq=False)
+@dataclass(frozen=True, eq=False)
 class Case:
     """What was asked of some points, and what of it the equations use again and again (`cooling`: conductance of the
     exhaust manifold)."""
 
-    engine: Any
-    place: Any
-    plumbing: Any
-    points: Any
-    machines: Any
-    model: Any
+    engine: Engine
+    place: Place
+    plumbing: Plumbing
+    points: Points
+    machines: Machines
+    model: Model
     tables: Tables
     trapping: Any
     trapping_level: Any
@@ -73,22 +64,21 @@ class Case:
 
     def pick(self, chosen: IntArray | slice) -> "Case":
         """The same for some of the points, of a case that is laid out flat."""
-        values = _picked(self, chosen)
-        for name in _PARTS:
-            values[name] = Part(_picked(values[name], chosen))
-        made = object.__new__(Case)
-        made.__dict__ = values
-        return made
+        own = _picked(self, _OWN, chosen)
+        for name, read in _READ.items():
+            part = getattr(self, name)
+            own[name] = _made(part, _picked(part, read, chosen))
+        return _made(self, own)
 
     def change(self, cut: Callable[[Any], Any]) -> "Case":
-        """Every figure changed."""
-        values = {name: value if name in _KEPT else cut(value) for name, value in vars(self).items()}
-        parts = {name: Part({k: cut(v) for k, v in vars(getattr(self, name)).items()}) for name in _PARTS}
-        return Case(**{**values, **parts})
+        """Every figure that the equations read, changed."""
+        own = {name: cut(getattr(self, name)) for name in _OWN}
+        for name, read in _READ.items():
+            part = getattr(self, name)
+            own[name] = _made(part, {each: cut(getattr(part, each)) for each in read})
+        return _made(self, own)
 
 
-_PARTS = ("engine", "place", "plumbing", "points", "machines", "model")
-_KEPT = (*_PARTS, "tables")
 _UNREAD: dict[type, tuple[str, ...]] = {
     Engine: ("cylinders", "compression_ratio", "speed_limit", "breathing", "fuel_per_stroke", "fuel_flow"),
     Plumbing: ("coolant_rise",),
@@ -97,21 +87,31 @@ _UNREAD: dict[type, tuple[str, ...]] = {
         "turbine_exducer", "housing_ratio", "divided", "gate_bore", "gate_external", "ball_bearing", "thrust_angle",
     ),
 }  # fmt: skip
-"""What `case_of` alone reads, or nobody."""
+"""What only `case_of` reads, or nobody: it is left as it is."""
+
+_PARTS = ("engine", "place", "plumbing", "points", "machines", "model")
+_READ = {
+    part: tuple(f.name for f in fields(kind) if f.name not in _UNREAD.get(kind, ()))
+    for part, kind in zip(_PARTS, (Engine, Place, Plumbing, Points, Machines, Model), strict=True)
+}
+_OWN = tuple(f.name for f in fields(Case) if f.name not in (*_PARTS, "tables"))
 
 
-def _picked(part: Any, chosen: IntArray | slice) -> dict[str, Any]:
-    """All that a part holds; of figures that differ from point to point those chosen."""
-    values: dict[str, Any] = part.__dict__.copy()
-    for name, value in values.items():
-        if type(value) is np.ndarray and value.ndim:
-            values[name] = value[chosen] if isinstance(chosen, slice) else value.take(chosen)
-    return values
+def _picked(group: Any, names: tuple[str, ...], chosen: IntArray | slice) -> dict[str, Any]:
+    """Those figures of a group that differ from point to point, for some of the points."""
+    values = vars(group)
+    return {
+        name: value[chosen] if isinstance(chosen, slice) else value.take(chosen)
+        for name in names
+        if type(value := values[name]) is np.ndarray and value.ndim
+    }
 
 
-def _read(group: Any) -> Part:
-    unread = _UNREAD.get(type(group), ())
-    return Part({f.name: getattr(group, f.name) for f in fields(group) if f.name not in unread})
+def _made(group: Group, changed: dict[str, Any]) -> Group:
+    """`dataclasses.replace` without its checks, which take longer than what small cases are picked for."""
+    made = object.__new__(type(group))
+    vars(made).update(vars(group) | changed)
+    return made
 
 
 def figures(group: Any) -> list[str]:
@@ -126,12 +126,12 @@ def case_of(asked: Asked, tables: Tables) -> Case:
     sound = np.sqrt(GAMMA * air.AIR_GAS_CONSTANT * outside)
     face = np.square(machines.compressor_exducer) * machines.parallel * machines.flow_factor
     return Case(
-        _read(engine),
-        _read(place),
-        _read(plumbing),
-        _read(points),
-        _read(machines),
-        _read(model),
+        engine,
+        place,
+        plumbing,
+        points,
+        machines,
+        model,
         tables,
         trapping=engine.breathing * cylinder.cycles(engine, speed) / air.AIR_GAS_CONSTANT,
         trapping_level=model.breathing_speed * np.sqrt(speed) + model.breathing_level,
