@@ -37,6 +37,10 @@ WANTED = re.compile(
     r"\b(?:look|lookin|looking|shopping|hunting|want|wants|wanting|need|needs|after|thinking|interested)\b",
     re.IGNORECASE,
 )
+HIS_FRIENDS = re.compile(
+    r"\b(?:friend|buddy|mate|pal|neighbou?r|cousin|brother|uncle|boss|guy|fella)\b.*\b(?:runs|running) an? \d",
+    re.IGNORECASE,
+)
 # Whose truck it may be that is spoken of.
 OTHERS = re.compile(
     r"\b(?:his|their|everybody|everyone|guys|budd(?:y|ies)|cousin|neighbou?r|brother|friend)(?:'?s)?\b", re.IGNORECASE
@@ -92,15 +96,15 @@ def asks_for_a_size(words: str) -> bool:
 def offers(
     vocabulary: Mapping[str, FactDef], heard: Understood, settled: Collection[str], opening: bool
 ) -> list[Understood]:
-    """What a sentence holds beside its answer; an ``opening`` that names a size is the request too, and what troubles
-    somebody who wants a new turbo goes to today's trouble."""
+    """What a sentence holds beside its answer; an ``opening`` that names a size is the request too, of who wants a new
+    turbo also that of a friend's, and what troubles him goes to today's trouble."""
     found = also_said(vocabulary, heard, settled)
     if not opening:
         return found
     words = heard.answer.words
     wants = heard.fact is not None and heard.fact.value == "new turbo"
     told = {
-        "request": words if asks_for_a_size(words) else "",
+        "request": words if asks_for_a_size(words) or (wants and HIS_FRIENDS.search(words)) else "",
         "today's trouble": trouble_told(words, vocabulary) if wants else "",
     }
     texts = [
@@ -155,13 +159,15 @@ def corrects(definition: FactDef, before: str, words: str) -> Understood | None:
 
 
 def take_all(definitions: Sequence[FactDef], words: str) -> list[Understood]:
-    """Facts that a sentence plainly holds, to be confirmed one by one; what is said of another's truck is left.
+    """Facts that a sentence plainly holds, to be confirmed one by one; what is said of another's truck is left, but for
+    facts with a mark that speaks of another's truck itself ("friend ... runs a ##").
 
     ``definitions`` are all that can be asked, those known already too: their figures must not pass for another's.
     """
     words = units.clean(words)
     if OTHERS.search(words):
-        return []
+        marks = {d.name: [phrase for phrase in d.mentioned if OTHERS.search(phrase)] for d in definitions}
+        return list(_choices_in([d for d in definitions if choosing.holds(words, marks[d.name])], words))
     found: dict[str, Understood] = {}
     for understood in (*_numbers_in(definitions, _in_digits(words)), *_choices_in(definitions, words)):
         found.setdefault(understood.answer.fact, understood)
