@@ -17,7 +17,7 @@ from advisor.consultation import consult
 from advisor.course import infer
 from advisor.dialogue import loop
 from advisor.dialogue.call import Call
-from advisor.dialogue.commands import Command, parse, resolve
+from advisor.dialogue.commands import FORMS, Command, parse, resolve
 from advisor.dialogue.masking import masked
 from advisor.dialogue.script import as_script, masked_answer
 from advisor.dialogue.terminal import Terminal
@@ -202,13 +202,72 @@ def test_words_that_equal_a_command_are_entered_behind_a_quotation_mark() -> Non
         ("what if I don't like it?", "what if I don't like it?"),
         ("?", Command("help")),
         ("save", Command("save")),
-        ("how", "how"),
+        ("how", Command("how")),
+        ("How?", Command("how")),
+        ("why not", Command("why not")),
+        ("more.", Command("more")),
+        ("'more", "'more"),
         ("back then it ran well", "back then it ran well"),
         ("enough power to pull", "enough power to pull"),
     ],
 )
 def test_commands_are_told_apart_from_the_callers_words(line: str, meant: Command | str) -> None:
     assert parse(line) == meant
+
+
+BARE = {form.word: form.example for form in FORMS if form.word not in ("quit", "holds", "save", "sheet")}
+
+
+@pytest.mark.parametrize("word", BARE)
+@pytest.mark.parametrize("before", [(), ("a 72",), STRAIGHT])
+def test_the_word_of_a_command_alone_is_never_an_answer(word: str, before: tuple[str, ...]) -> None:
+    """Where text is asked, where a choice is, and in the read-back; what needs more says so with an example."""
+    call, _ = call_with(*before)
+    given = call.answers
+    turn = call.hear(word)
+    assert call.answers == given
+    if BARE[word]:
+        assert f"for example {word} " in " ".join(shown(turn).split())
+        assert "put a quotation mark before it" in " ".join(shown(turn).split())
+        assert turn.prompt is not None
+
+
+def test_help_says_how_a_word_of_a_command_is_given_as_the_answer() -> None:
+    call, _ = call_with()
+    assert "put a quotation mark before them: “more" in " ".join(shown(call.hear("?")).split())
+    call.hear("“more")
+    assert call.answers == (Answer("request", "more"),)
+
+
+def test_yes_is_no_answer_where_words_are_asked_for() -> None:
+    call, _ = call_with("yes")
+    assert call.answers == ()
+    call.hear("yes, a 72")
+    assert [answer.fact for answer in call.answers] == ["request"]
+
+
+def test_who_opens_with_a_friends_size_is_not_asked_why_that_one() -> None:
+    knowledge = load(shipped_folder())
+    call = Call(lambda answers: consult(answers, knowledge, bands=False), knowledge)
+    call.open()
+    assert "That sounds like new turbo" in shown(call.hear("a buddy runs a 64"))
+    assert "He also said request: a buddy runs a 64. Take it?" in shown(call.hear("yes"))
+    assert "He also said request reason: friend runs it. Take it?" in shown(call.hear("yes"))
+    turn = call.hear("yes")
+    assert "request reason: friend runs it" in shown(turn)
+    assert turn.prompt is not None
+    assert turn.prompt.asked == ("today's trouble",)
+
+
+@pytest.mark.parametrize(
+    "words", ["my buddy has a 95 twelve valve", "my brother made 500 at the wheels", "a neighbour pulls a fifth wheel"]
+)
+def test_what_a_friend_has_beside_a_size_is_not_offered(words: str) -> None:
+    knowledge = load(shipped_folder())
+    call = Call(lambda answers: consult(answers, knowledge, bands=False), knowledge)
+    call.open()
+    call.hear("new turbo")
+    assert "He also said" not in shown(call.hear(words))
 
 
 def test_names_are_resolved_or_offered() -> None:

@@ -105,8 +105,8 @@ class Call:
             return self._next([])
         if not said and fact in CLOSING:
             return self._skip()
-        if not said:
-            return self._stay([Para("Nothing was said; skip leaves the question out.", "warn")])
+        if nothing := views.nothing_said(said, self._asked_now(fact)):
+            return self._stay([Para(nothing, "warn")])
         return self._take_apart(self._together, said) if self._together else self._take(fact, said)
 
     def finish(self) -> Turn:
@@ -328,6 +328,8 @@ class Call:
 
     def _command(self, command: Command) -> Turn:
         argument = command.argument
+        if missing := commands.lacking(command):
+            return self._stay([Para(missing, "warn")])
         match command.word:
             case "help":
                 return self._stay(views.helping())
@@ -358,10 +360,8 @@ class Call:
                 return self._stay([Para(f"Noted: {argument}", "echo")], [{"note": argument}])
             case "rules again":
                 return self._rules_again()
-            case "save":
-                return self._file(argument, files.script)
-            case "sheet":
-                return self._file(argument, files.sheet)
+            case "save" | "sheet":
+                return self._file(argument, files.KINDS[command.word])
             case _:
                 return self._after_all("") if self.told else Turn(entries=())
 

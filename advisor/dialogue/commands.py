@@ -11,28 +11,29 @@ QUOTES = '"“”„«'
 @dataclass(frozen=True, slots=True)
 class Form:
     """A command: its word, what follows it (empty, or named in capitals; in brackets when it may be left
-    out)."""
+    out), what it does, and an example where something must follow."""
 
     word: str
     follows: str
     does: str
+    example: str = ""
 
 
 FORMS = (
     Form("why", "", "why this question is asked now"),
-    Form("why not", "X", "why a candidate, part or rule was not chosen"),
-    Form("how", "X", "how a fact, figure, rule or the advice came about"),
-    Form("what if", "FACT = VALUE", "try a value without keeping it, side by side"),
-    Form("instead", "X", "the nearest change with which turbo X would be advised"),
+    Form("why not", "X", "why a candidate, part or rule was not chosen", "why not a 64"),
+    Form("how", "[X]", "how the advice, or a fact, figure or rule, came about"),
+    Form("what if", "FACT = VALUE", "try a value without keeping it, side by side", "what if altitude = 7,000 ft"),
+    Form("instead", "X", "the nearest change with which turbo X would be advised", "instead a 64"),
     Form("holds", "", "up to which values the advice stays the same"),
     Form("map", "[X]", "compressor map with the operating line, of the best or of X"),
     Form("back", "", "go to the answer before; Enter leaves it as it is"),
-    Form("change", "FACT", "give another answer to an earlier question"),
+    Form("change", "FACT", "give another answer to an earlier question", "change altitude"),
     Form("summary", "", "what was said, what is assumed, the best so far"),
     Form("skip", "", "leave this question out; change FACT brings it back"),
     Form("enough", "", "stop asking and conclude"),
     Form("more", "", "ask on, about what could only add a remark"),
-    Form("note", "TEXT", "keep a remark with the call"),
+    Form("note", "TEXT", "keep a remark with the call", "note rings back on Friday"),
     Form("rules again", "", "take up rules edited meanwhile, and say what they change in this call"),
     Form("save", "[NAME]", "save the call as a script, people masked; F4 does the same"),
     Form("sheet", "[NAME]", "write the call sheet, .html or .txt, here or where a path says"),
@@ -53,16 +54,16 @@ class Command:
 def parse(line: str) -> Command | str:
     """A command, or the caller's words.
 
-    A line that begins with a quotation mark is always the caller's words. A command that takes nothing must
-    stand alone; one that needs something is a command only when something follows.
+    A line that begins with a quotation mark is always the caller's words. The word of a command alone is the command
+    (``lacking`` says what one needs); a command that takes nothing must stand alone.
     """
     text = line.strip()
     if text[:1] and text[0] in QUOTES:
         return text.strip(QUOTES).strip()
     lowered = re.sub(r"\s+", " ", text.lower()).rstrip()
-    lowered = ALIASES.get(lowered, lowered)
+    bare = ALIASES.get(lowered, lowered.rstrip("?!. "))
     for form in sorted(FORMS, key=lambda form: -len(form.word)):
-        if lowered == form.word and (not form.follows or form.follows.startswith("[")):
+        if bare == form.word:
             return Command(form.word)
         if form.follows and lowered.startswith(form.word + " "):
             rest = re.sub(r"\s+", " ", text)[len(form.word) :].strip()
@@ -70,6 +71,15 @@ def parse(line: str) -> Command | str:
                 continue
             return Command(form.word, rest)
     return text
+
+
+def lacking(command: Command) -> str:
+    """What a command needs that isn't there, in a sentence; "" where it needs nothing more."""
+    form = next(form for form in FORMS if form.word == command.word)
+    if command.argument or not form.example:
+        return ""
+    said_by_him = "If the caller said it, put a quotation mark before it."
+    return f"{form.word} {form.follows}: {form.does}, for example {form.example}. {said_by_him}"
 
 
 def resolve(wanted: str, known: Iterable[str]) -> list[str]:

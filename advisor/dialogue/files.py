@@ -50,6 +50,10 @@ def sheet(said: str, told: Told) -> File | Para:
     return path, call_sheet(outcome, told.knowledge, title=told.name, notes=told.notes)
 
 
+KINDS = {"save": script, "sheet": sheet}
+"""The files by the command that writes them."""
+
+
 def target(said: str, endings: Sequence[str]) -> str | Para:
     """Where a file goes: a path as it was said, or, of a bare name, one that any file system takes, with the first
     of the endings where it has none; words of refusal for any other ending."""

@@ -39,7 +39,7 @@ def asked(
     """What a command that only asks about the advice is told."""
     match command.word:
         case "how":
-            return how(command.argument, now, knowledge)
+            return how(command.argument or ADVICE[0], now, knowledge)
         case "why not":
             return why_not(command.argument, now, knowledge)
         case "what if":

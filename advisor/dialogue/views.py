@@ -1,5 +1,6 @@
 """What the tool shows during a call, as blocks: questions, summary, and what a change or a trial does."""
 
+import re
 from collections.abc import Collection, Iterable, Iterator, Sequence
 
 from advisor.dialogue.commands import FORMS
@@ -15,6 +16,7 @@ from advisor.sheet.layout import GAP, Block, Para, Table, heading
 from advisor.sheet.text import best_line, sentence, told
 from advisor.sheet.trace import fact_base
 
+YES_ALONE = re.compile(r"(?:yes|yeah|yep|yup|ok|okay|sure|right)[.!]*", re.IGNORECASE)
 MOST_CHANGES, MOST_NAMES, MOST_REMARKS = 4, 8, 2
 GRAVE = ("stop", "danger")
 
@@ -85,6 +87,16 @@ def question(asked: OpenQuestion, definitions: Sequence[FactDef]) -> Iterator[Bl
         if definition.choices:
             of = f", {definition.name}" if several else ""
             yield Para(", ".join(choice.name for choice in definition.choices), "dim", 2, f"Choices{of}: ")
+
+
+def nothing_said(said: str, asked: Sequence[FactDef]) -> str:
+    """Why a line answers nothing, in words: it is empty, or a bare yes where the caller's words are wanted; "" where it
+    may answer."""
+    if not said:
+        return "Nothing was said; skip leaves the question out."
+    if YES_ALONE.fullmatch(said) and all(definition.kind == "text" for definition in asked):
+        return "Yes to what? Type it in his own words; skip leaves the question out."
+    return ""
 
 
 def doubting(definition: FactDef, doubted: Understood, denied: str) -> str:
@@ -236,7 +248,7 @@ def helping() -> Iterator[Block]:
     yield Table(("type", "to"), tuple((f"{form.word} {form.follows}".strip(), form.does) for form in FORMS))
     yield Para(
         "Anything else is what the caller said: “about 14k”, “35 psi”, “between 500 and 600”, “not sure”. "
-        "Where his words begin like a command, put a quotation mark before them.",
+        "Where his words are a command's, or begin like one, put a quotation mark before them: “more.",
         "dim",
         2,
     )
