@@ -450,6 +450,15 @@ def test_any_walk_ends_as_a_fresh_call_with_its_final_answers(lines: list[str]) 
 # ---------------------------------------------------------------- whoever asks
 
 
+
+def test_change_means_the_fact_that_is_named_not_one_like_it_that_was_answered() -> None:
+    lines = "change working rpm low = 1,600", "change working rpm high = 3,000", "change rpm low = 1,400"
+    low, high, lower = said_to_the_shop(*lines)
+    assert low.startswith("= working rpm low: 1,600 rpm")
+    assert high.startswith("= working rpm high: 3,000 rpm")
+    assert lower.startswith("= working rpm low: 1,400 rpm")
+
+
 def scripted(lines: Sequence[str], folder: Path, width: int = 80) -> tuple[int, str, Record]:
     out = io.StringIO()
     with Journal.start(folder) as journal:

@@ -391,11 +391,12 @@ class Call:
 
     def _change(self, argument: str) -> Turn:
         name, equals, words = argument.partition("=")
-        fact = reasons.one_of(name, list(self._answers))
+        fact = reasons.one_of(name, reasons.askable(self.knowledge))
         if isinstance(fact, Para):
-            fact = reasons.one_of(name, reasons.askable(self.knowledge))
-        if isinstance(fact, Para):
-            return self._stay([fact])
+            answered = reasons.one_of(name, list(self._answers))  # "rpm" where only one of them was answered
+            if isinstance(answered, Para):
+                return self._stay([fact])
+            fact = answered
         self._doubted, self._offers.now, self._reading_back = None, [], False
         self._again = fact
         return self._take(fact, words.strip()) if equals and words.strip() else self._next([])
