@@ -119,7 +119,8 @@ def test_corrections_fillers_and_figures_of_other_things(name: str, words: str, 
     ],
 )
 def test_two_figures_that_both_could_be_it_are_asked_about(name: str, words: str) -> None:
-    assert understand(shops()[name], words).fact is None
+    heard = understand(shops()[name], words)
+    assert heard.fact is None or heard.doubt
 
 
 def test_what_only_leans_to_a_choice_waits_for_a_yes() -> None:
@@ -155,6 +156,7 @@ def test_plans_the_past_and_other_trucks_are_never_taken_without_asking(name: st
 
 @pytest.mark.parametrize(("name", "words"), [("present boost", "want 40"), ("exhaust size", "going to 5 inch"),
                                              ("power now", "used to make 400"), ("trailer weight", "truck weighs 8000"),
+                                             ("present boost", "35 when it's cold"),
                                              ("power goal", "it makes 400 now")])  # fmt: skip
 def test_a_figure_of_another_time_or_thing_is_never_taken_without_asking(name: str, words: str) -> None:
     heard = understand(shops()[name], words)
@@ -222,8 +224,7 @@ def test_what_stands_for_a_wide_range_of_figures_is_read_back() -> None:
 @pytest.mark.parametrize(("name", "words"), [("altitude", "6.200 ft"), ("present boost", "2,4 bar")])
 def test_an_ambiguous_figure_is_asked_about_never_guessed(name: str, words: str) -> None:
     heard = understand(VOCABULARY[name], words)
-    assert heard.fact is None
-    assert "Is that" in heard.again or "for example" in heard.again.lower()
+    assert "Is that" in heard.doubt + heard.again or "for example" in heard.again.lower()
 
 
 @pytest.mark.parametrize("words", ["same as my neighbour's", "like the other one has"])
@@ -498,7 +499,6 @@ def test_figures_as_this_question_takes_them(fact: str, words: str, unit: str, l
     [
         ("altitude", "up around seven"),
         ("sled share", "five hooks a year"),
-        ("present boost", "35 when it's cold"),
         ("power now", "it was 400 before"),
         ("power goal", "not 500"),
     ],

@@ -22,6 +22,7 @@ _TEN = r"(?:ten|eleven|twelve|\w+teen|(?:twen|thir|fou?r|fif|six|seven|eigh|nine
 _SPOKEN = rf"(?:{_TEN}|{_SMALL}|hundred|thousand|grand|point|oh|half|quarter)"
 FIGURE = re.compile(
     rf"\$?\d[\d,.]*(?<![,.])(?:/\d+)?(?:k\b)?(?: (?:hundred|thousand|grand)\b)?"
+    r"|\b(?:twent|thirt|fort|fift|sixt|sevent|eight|ninet)ies\b"
     rf"|\b{_SPOKEN}(?:(?: |-|,? and (?:a )?){_SPOKEN})*s?\b",
     re.IGNORECASE,
 )
@@ -99,7 +100,7 @@ _PARTED_HUNDREDS = re.compile(r"(?<=thousand),\s+(?=\w+ hundred\b)", re.IGNORECA
 _BY_THEN = re.compile(r"^(?:well |just |any ?time )?before (?=\d|\w+ (?:hundred|thousand|grand)|\w+teen)", re.I)
 # A gauge that shows no more: "pegs the 30 gauge"; one that "pegs at 35" may mean either.
 _PEGGED = re.compile(
-    r"\b(?:pegs?|pegged|pegging|pins?|pinned|buries|buried|past|off)\b(?!.*(?<!stops )(?<!ends )\bat\b)"
+    r"\b(?:pegs?|pegged|pegging|pins?|pinned|buries|buried|past|off)\b(?!.*(?<!stops )(?<!ends )\bat\b(?! least))"
     r".*\b(?:gauge|needle|scale|clock|dial)\b",
     re.IGNORECASE,
 )
@@ -290,6 +291,8 @@ def all_aside(clause: str, quantity: str) -> bool:
 
 def other_unit(after: list[str], quantity: str) -> bool:
     """Whether the words after a figure begin with the unit of another quantity, and not with one of this."""
+    if quantity not in ("speed", "length") and after and _DISTANCE.fullmatch(f" {after[0]}"):
+        return True
     for count in (3, 2, 1):
         said = " ".join(after[:count]).lower().strip(".,").replace("/", " / ")
         if said in QUANTITIES[quantity].aliases and said not in ("in", "k"):

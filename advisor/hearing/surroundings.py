@@ -58,7 +58,8 @@ _LAYOUT = re.compile(
     re.IGNORECASE,
 )
 _PERCENT = re.compile(r"\d ?%|\bpercent\b", re.IGNORECASE)
-_SHARE = _any(r"(\w+) (?:\w+ )?(?:out of|in)(?: every)? (\w+)")
+_OF = r"\d{1,4}|ten|eleven|twelve|\w+teen|twenty|thirty|fifty|hundred|half|(?:one|two|three|four|five|six|seven|eight|nine)"
+_SHARE = _any(rf"({_OF}) (?:\w+ )?(?:out of|in)(?: every)?(?: a)? ({_OF})")
 _TEEN_FIVE = re.compile(rf"\b(ten|eleven|twelve|\w+teen)[ -](one|{_SMALL})\b(?! (?:hundred|thousand))", re.IGNORECASE)
 _PARTED = re.compile(r"(?<![\d.])([2-7]) (\d\d)(?![\d.])")  # "3 73"
 _NUMERAL = (
@@ -106,8 +107,7 @@ def read(words: str, quantity: str, unit: str, plausible: Range | None, past: bo
     """
     if past:
         words = re.sub(r"\b(?:it|they|he|truck) (?:was|were)\b", "it's", words, flags=re.IGNORECASE)
-    if quantity == "volume" and _LAYOUT.search(words):
-        rest = _LAYOUT.sub(" ", words)
+    if quantity == "volume" and (rest := without_layout(words)) != words:
         if not names_a_figure(rest):
             raise Unclear("that tells how it is built, not how many litres", "for example 6.6 litres")
         return replace(read(rest.strip(" ,"), quantity, unit, plausible, past), words=words)
@@ -132,6 +132,11 @@ def read(words: str, quantity: str, unit: str, plausible: Range | None, past: bo
         return found
 
 
+def without_layout(words: str) -> str:
+    """The words without those for how the engine is built: "a six point seven straight six"."""
+    return _LAYOUT.sub(" ", words)
+
+
 def _tried(words: str, quantity: str, unit: str, plausible: Range | None) -> Heard | None:
     try:
         return read(words, quantity, unit, plausible)
@@ -145,13 +150,8 @@ def _plainer(words: str, quantity: str) -> Iterator[str]:
         yield words[: engine.start()]
     if quantity == "percent" and (of := _OF_A_HUNDRED.search(words)):
         yield f"{words[: of.start()]} percent {words[of.end() :]}"
-    if quantity == "percent" and (share := _SHARE.search(words)):
-        try:
-            part, whole = (units.read_number(said, "count", "").value for said in share.groups())
-        except Unclear:
-            return
-        if part.exact and whole.exact and part.high <= whole.low:
-            yield f"{words[: share.start()]} {100 * part.low / whole.low:.4g} percent {words[share.end() :]}"
+    if quantity == "percent" and (shares := in_percent(words)) != words:
+        yield shares
     if quantity == "ratio" and (parted := _PARTED.search(words)):
         yield f"{words[: parted.start()]}{parted[1]}.{parted[2]}{words[parted.end() :]}"
     if quantity == "ratio" and (short := _TEEN_FIVE.search(words)):
@@ -173,6 +173,18 @@ def _plainer(words: str, quantity: str) -> Iterator[str]:
     clauses = re.split(r"[,;](?!\d)\s*| - | but ", words)
     if len(clauses) > 1 and names_a_figure(clauses[-1]) and not any(map(names_a_figure, clauses[:-1])):
         yield clauses[-1]
+
+
+def in_percent(words: str) -> str:
+    """The words with a part of so many ("nine days out of ten") as a percentage."""
+    for share in _SHARE.finditer(words):
+        try:
+            part, whole = (units.read_number(said, "count", "").value for said in share.groups())
+        except Unclear:
+            continue
+        if part.exact and whole.exact and part.high <= whole.low:
+            return f"{words[: share.start()]}{100 * part.low / whole.low:.4g} percent{words[share.end() :]}"
+    return words
 
 
 def _within(words: str, quantity: str, unit: str, plausible: Range | None) -> Heard | None:

@@ -10,7 +10,7 @@ from advisor.knowledge import FactDef
 from advisor.outcome import Answer, Understood
 from advisor.units import Range, Unclear
 
-from . import asides, choosing, present, slips, spoken, surroundings
+from . import asides, choosing, present, slips, spoken, storied, surroundings
 from .chosen import ANOTHER_TIME, LEANT, TAKEN_AS, chosen, mended, not_sure, settled, value_words, yes_or_no
 
 NO_FIGURE = re.compile(r"\b(same|like) (as |that of )?(my|his|her|their|the|a) ", re.IGNORECASE)
@@ -35,17 +35,6 @@ BOUNDED = re.compile(
     r"\b(?:less|more|better than|under|over|below|above|at (?:least|most)|up to)\b(?! or less)", re.IGNORECASE
 )
 KNOWN_AT_ALL = re.compile(r"\b(?:do you (?:know|have)|as near as you know)\b", re.IGNORECASE)
-STORY = re.compile(
-    r"[,;.](?!\d)\s*|\s+(?=(?:and (?:i|they|we|it|he|she|that)"
-    r"|when|where|while|because|but|so|if|til|till|since|a (?:shot"
-    r"|stroke)|per (?:shot|stroke|cylinder))\b)",
-    re.IGNORECASE,
-)
-AT_TIMES = re.compile(
-    r"\b(?:cold|empty|dry|lighter|heavier|before|after|without|minus|plus|each|spik\w+|sometimes|good day|used to"
-    r"|was|were|absolute|instead|except)\b",
-    re.IGNORECASE,
-)
 HOLES = re.compile(r"\b(?:\d|five|six|seven|eight|nine|ten)(?: holes?)?(?: ?x ?| by )", re.IGNORECASE)
 HEDGED = re.compile(
     r"\b(?:about|around|roughly|maybe|probably|(?:i|we) (?:suppose|guess|reckon|think|'d say)|ish)\b", re.IGNORECASE
@@ -174,7 +163,7 @@ def _number(definition: FactDef, answer: Answer, said: str) -> Understood:
             ) from unclear
         if not figured and (units.admits(said) or NOT_MEASURED.search(said) or _no_to_known(definition, said)):
             return not_sure(definition, answer)
-        first = _first_clause(definition, said)
+        first = storied.figure_told(definition, said)
         if first is None:
             raise
         noted = _noted(definition, answer, first)
@@ -183,7 +172,7 @@ def _number(definition: FactDef, answer: Answer, said: str) -> Understood:
         raise Unclear("that figure was said with a unit of something else")
     if heard.bound is not None and (definition.limit or UP_TO.search(said)):
         heard = replace(heard, value=Range(heard.bound, heard.bound))
-    return _noted(definition, answer, _in_thousands(definition, heard))
+    return _noted(definition, answer, storied.in_thousands(definition, heard))
 
 
 def _measured_otherwise(definition: FactDef, words: str, heard: units.Heard) -> bool:
@@ -210,22 +199,6 @@ def _marked_clause(definition: FactDef, words: str) -> Understood | None:
     return understand(definition, marked[0]) if len(clauses) > 1 and len(marked) == 1 else None
 
 
-def _first_clause(definition: FactDef, words: str) -> units.Heard | None:
-    """The figure that stands in the first clause, where the story after it has none that could be meant: "1,900 metres
-    when we cross the mountains"."""
-    for story in STORY.finditer(words):
-        first, rest = words[: story.start()].strip(" ,"), words[story.end() :]
-        told = surroundings.names_a_figure(first) and asides.all_aside(rest, definition.quantity)
-        if not told or AT_TIMES.search(rest):
-            continue
-        try:
-            heard = surroundings.read(first, definition.quantity, definition.unit, definition.plausible)
-        except Unclear:
-            continue
-        return replace(_in_thousands(definition, heard), words=words)
-    return None
-
-
 MOST = re.compile(
     r"\b(?:at (?:the )?(?:most|highest|heaviest|steepest|hottest|worst|fastest|outside)|tops"
     r"|max(?:imum)?|loaded|full)\b",
@@ -243,24 +216,6 @@ def _without_others(definition: FactDef, words: str) -> Understood | None:
     if definition.limit and len(most := [clause for clause in figures if MOST.search(clause)]) == 1:
         kept = figures = most
     return understand(definition, figures[0]) if len(kept) < len(clauses) and len(figures) == 1 else None
-
-
-def _in_thousands(definition: FactDef, heard: units.Heard) -> units.Heard:
-    """Engine speeds as they are called out: "three" is 3,000 rpm, "thirty four" 3,400; an altitude of "seven" is
-    asked about."""
-    within = definition.plausible
-    bare = not re.search(r"[a-z]*(?:feet|foot|ft|m|met(?:er|re)s?)\b|'", heard.words, re.IGNORECASE)
-    if definition.quantity == "altitude" and bare and 0 < units.from_si(heard.value.high, "ft", "altitude") < 100:
-        figure = units.from_si(heard.value.mid, definition.unit, "altitude")
-        unit = definition.unit
-        raise Unclear(f"is that {figure:,.3g} {unit} or {1000 * figure:,.0f} {unit}?", "say the whole figure")
-    if definition.quantity != "rotation" or within is None or re.search(r"rpm|rev|turns", heard.words, re.IGNORECASE):
-        return heard
-    for times in (1000.0, 100.0):
-        value = Range(heard.value.low * times, heard.value.high * times)
-        if heard.value.high < within.low and within.low <= value.low and value.high <= within.high:
-            return replace(heard, value=value)
-    return heard
 
 
 def _said_as(definition: FactDef, words: str, figured: bool) -> Range | None:

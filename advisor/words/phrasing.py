@@ -50,7 +50,7 @@ _MARKS = tuple(
         (r"approximately|approx|around|about|roughly|close to|near|somewhere (?:around|about"
          r"|near)|ca|circa|like(?= ?[$\d.]| (?:a|an|one|two|three|four|five|six|seven|eight|nine|ten"
          r"|eleven|twelve|half|about|around"
-         r"|between|maybe|\w+teen|\w+ty|the|in)\b)|say|probably|call it|or about", "~"),
+         r"|between|maybe|\w+teen|\w+ty|the|in)\b)|(?:^|(?<=,)|(?<=, )|(?<=or )|(?<=oh ))say|probably|call it|or about", "~"),
         (r"through|thru|or", "to"),
         (r"maybe|perhaps|possibly", "ormaybe"),
     )
@@ -101,7 +101,7 @@ def normal(text: str, kind: Quantity) -> str:
         r"^(?:somewhere |anywhere |something |anything )+(?=between|from|in|around|about|near|like)", "", text
     )
     if kind.name in ("mass flow", "speed", "rotation", "pressure"):
-        text = re.sub(r"\s(?:per|an?) (?=(?:hour|minute|second|hr|min|sec|square)\b)", " / ", text)
+        text = re.sub(r"\s(?:per|an?|in (?:the|an|one)) (?=(?:hour|minute|second|hr|min|sec|square)\b)", " / ", text)
     if kind.name == "percent":
         text = re.sub(r"(?<=[\da-z%]) over(?: (?:the )?stock)?(?: injectors?)?$", "", text)
         text = re.sub(r"\b(?:of )?(?:the|his|our|my) time$|\bof (?:it|the driving|the miles)$", "", text)
