@@ -22,7 +22,7 @@ from advisor.quantities import (
 )
 from advisor.words.amounts import Amount, AmountReader
 from advisor.words.numerals import digit_by_digit, read_numeral, sounds_alike
-from advisor.words.speech import Unclear, admits, clean, is_unsure, read_yes_no
+from advisor.words.speech import Unclear, admits, clean, is_unsure, leaves_open, read_yes_no
 
 __all__ = [
     "QUANTITIES",
@@ -36,6 +36,7 @@ __all__ = [
     "digit_by_digit",
     "from_si",
     "is_unsure",
+    "leaves_open",
     "plausibility",
     "read_number",
     "read_yes_no",

@@ -49,7 +49,8 @@ def same(definition: FactDef, value: Value, wanted: str) -> bool:
             # where the most or the least is asked for, that figure is the answer
             meant = expected(definition, wanted.lstrip("<>") if definition.limit else wanted)
             pairs = ((value.low, meant.low), (value.high, meant.high))
-            return all(math.isclose(one, other, rel_tol=2e-3, abs_tol=1e-6) for one, other in pairs)
+            off = 0.005 if definition.quantity == "percent" else 1e-6  # shares and grades are said in whole percents
+            return all(math.isclose(one, other, rel_tol=2e-3, abs_tol=off) for one, other in pairs)
         case "yes/no":
             return value is (wanted == "yes")
         case "several":
@@ -66,8 +67,10 @@ def verdict(definition: FactDef, words: str, wanted: str) -> str:
         if one == "unsure":
             asked = heard.fact is None or heard.doubt
             found.append("right" if heard.not_sure else "asked" if asked else "wrong")
-        elif heard.fact is None or heard.not_sure:
-            found.append("right" if one == "unclear" and not heard.not_sure else "wrong" if heard.not_sure else "asked")
+        elif heard.not_sure:
+            found.append("asked" if heard.doubt else "wrong")
+        elif heard.fact is None:
+            found.append("right" if one == "unclear" else "asked")
         elif one == "unclear":
             found.append("right" if heard.doubt else "wrong")
         else:

@@ -19,6 +19,12 @@ EVER = re.compile(r"\bever\b", re.IGNORECASE)
 PLAIN_ANSWER = re.compile(
     r"\b(?:yes|yeah|yep|yup|nope|nah|sometimes|no(?! (?:idea|clue|notion|way of|paper))|^never)\b", re.IGNORECASE
 )
+OPENS = re.compile(
+    r"(?:(?:well|oh|uh|um|er|hell|sure|honestly|of course)[, ]+)*(?:yes|yeah|yep|yup|yessir|aye|absolutely|always|sure"
+    r"|no|nope|nah|never|not|none|negative)\b",
+    re.IGNORECASE,
+)
+LONG = 6  # words of an answer in which a "not" may deny something else
 TAKEN_AS = "That is taken as"
 PATTERN = re.compile(r"\.\.\.|[/~]")  # what makes a phrase of the vocabulary more than words
 
@@ -41,6 +47,11 @@ def not_sure(definition: FactDef, answer: Answer) -> Understood:
     return Understood(answer, None, f"{definition.name}: not sure, left open", not_sure=True)
 
 
+def perhaps_not_sure(definition: FactDef, answer: Answer) -> Understood:
+    """Who seems not to know it, for a yes."""
+    return replace(not_sure(definition, answer), doubt="That sounds like he doesn't know. Shall it be left open?")
+
+
 def mended(definition: FactDef, taken: Understood, answer: Answer) -> Understood:
     """What was understood once slips of the typing finger were mended, for a yes."""
     if taken.fact is None or taken.not_sure:
@@ -57,19 +68,30 @@ def yes_or_no(definition: FactDef, answer: Answer, said: str) -> Understood:
     standing = [("yes" if words.value else "no", words.words) for words in definition.said_as]
     ever = EVER.search(definition.ask) is not None
     try:
-        if ever and not PLAIN_ANSWER.search(said) and (told := _stood_for(said, standing)) is not None:
+        told = _stood_for(said, standing)
+        if ever and told is not None and not PLAIN_ANSWER.search(said):
             return _answered(definition, answer, told, said)
-        return _answered(definition, answer, units.read_yes_no(said, ever), said)
+        plainly = units.read_yes_no(said, ever)
+        if OPENS.match(said) or len(said.split()) < LONG or told == plainly or (plainly and told is None):
+            return _answered(definition, answer, plainly, said)
+        if told is None and units.leaves_open(said):
+            return perhaps_not_sure(definition, answer)
+        return _sounds_yes_or_no(definition, answer, plainly if told is None else told)
     except Unclear:
-        if not standing:
-            raise
         if (told := _stood_for(said, standing)) is not None:
             return _answered(definition, answer, told, said)
-        leant = leaning.lean(said, standing, by_name=False)
+        if units.leaves_open(said):
+            return perhaps_not_sure(definition, answer)
+        leant = leaning.lean(said, standing, by_name=False) if standing else leaning.Lean("", ())
         if not leant.choice:
             raise
-        taken = settled(definition, answer, leant.choice == "yes")
-        return replace(taken, doubt=f"That sounds like a {leant.choice}. Is it {leant.choice}?")
+        return _sounds_yes_or_no(definition, answer, leant.choice == "yes")
+
+
+def _sounds_yes_or_no(definition: FactDef, answer: Answer, yes: bool) -> Understood:
+    """What leans to yes or to no, for a yes."""
+    which = "yes" if yes else "no"
+    return replace(settled(definition, answer, yes), doubt=f"That sounds like a {which}. Is it {which}?")
 
 
 def _answered(definition: FactDef, answer: Answer, yes: bool, said: str) -> Understood:
@@ -116,6 +138,8 @@ def chosen(definition: FactDef, answer: Answer, said: str) -> Understood:
                 pass
         if units.admits(said):
             return not_sure(definition, answer)
+        if units.leaves_open(said) and not choosing.heard(said, choices)[0]:
+            return perhaps_not_sure(definition, answer)
         if (today := _as_it_stands(definition, answer, said)) is not None:
             return today
         leant = leaning.lean(said, choices)

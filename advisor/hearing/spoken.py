@@ -67,6 +67,7 @@ _SLANG = (
     (re.compile(r"(?<=[a-z])'d (?=(?:suit|do|be|work)\b)", re.IGNORECASE), " would "),
     (re.compile(r"\b(?:hundy|hunnert|hunnerd|hunderd)\b", re.IGNORECASE), "hundred"),
     (re.compile(r"(?<![\w'])'?bout(?= [\w$])", re.IGNORECASE), "about"),
+    (re.compile(r"\b(?P<what>\w+s|they) say(?= )", re.IGNORECASE), r"\g<what> says"),  # "the papers say 121"
     (re.compile(r"\bhalf (?:a )?dozen\b", re.IGNORECASE), "six"),
     (re.compile(rf"\b(?P<said>\w+), (?=(?P=said) (?!(?:{_AFTER_A_NUMBER})\b)[a-z]{{3,}})", re.IGNORECASE), ""),
 )

@@ -142,9 +142,9 @@ def _longest(
         for left in range(starts[0], starts[1] + 1):
             start, end = said[left][0], said[right][1]
             text = words[start:end]
-            if text[0] in ',;"' or text[-1] in ',;"':
-                if not text.endswith('"') or definition.quantity != "length":
-                    continue
+            inches = text[-1] == '"' and definition.quantity == "length"
+            if text[0] in ',;"' or (text[-1] in ',;"' and not inches):
+                continue
             for form, spans in _forms(definition, text, unit):
                 try:
                     heard = units.read_number(form, definition.quantity, definition.unit, definition.plausible)
@@ -210,4 +210,6 @@ def _of_something_else(definition: FactDef, words: str, one: Stretch) -> bool:
     clause = words[max(before, default=0) : after.start() if after else len(words)]
     if choosing.holds(clause, definition.denied_by) or _BEFORE_NOW.search(clause):
         return True
-    return not one.named and asides.all_aside(told + re.split(r"[,;](?!\d)", words[one.end :])[0], definition.quantity)
+    if one.named or not asides.FIGURE.search(told):
+        return False
+    return asides.all_aside(told + re.split(r"[,;](?!\d)", words[one.end :])[0], definition.quantity)

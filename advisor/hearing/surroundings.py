@@ -58,7 +58,7 @@ _LAYOUT = re.compile(
     re.IGNORECASE,
 )
 _PERCENT = re.compile(r"\d ?%|\bpercent\b", re.IGNORECASE)
-_OF = r"\d{1,4}|ten|eleven|twelve|\w+teen|twenty|thirty|fifty|hundred|half|(?:one|two|three|four|five|six|seven|eight|nine)"
+_OF = rf"\d{{1,4}}|one|{_SMALL}|ten|eleven|twelve|\w+teen|twenty|thirty|fifty|hundred|half"
 _SHARE = _any(rf"({_OF}) (?:\w+ )?(?:out of|in)(?: every)?(?: a)? ({_OF})")
 _TEEN_FIVE = re.compile(rf"\b(ten|eleven|twelve|\w+teen)[ -](one|{_SMALL})\b(?! (?:hundred|thousand))", re.IGNORECASE)
 _PARTED = re.compile(r"(?<![\d.])([2-7]) (\d\d)(?![\d.])")  # "3 73"

@@ -11,7 +11,18 @@ from advisor.outcome import Answer, Understood
 from advisor.units import Range, Unclear
 
 from . import asides, choosing, present, slips, spoken, storied, surroundings
-from .chosen import ANOTHER_TIME, LEANT, TAKEN_AS, chosen, mended, not_sure, settled, value_words, yes_or_no
+from .chosen import (
+    ANOTHER_TIME,
+    LEANT,
+    TAKEN_AS,
+    chosen,
+    mended,
+    not_sure,
+    perhaps_not_sure,
+    settled,
+    value_words,
+    yes_or_no,
+)
 
 NO_FIGURE = re.compile(r"\b(same|like) (as |that of )?(my|his|her|their|the|a) ", re.IGNORECASE)
 UNSURE_START = re.compile(
@@ -163,6 +174,8 @@ def _number(definition: FactDef, answer: Answer, said: str) -> Understood:
             ) from unclear
         if not figured and (units.admits(said) or NOT_MEASURED.search(said) or _no_to_known(definition, said)):
             return not_sure(definition, answer)
+        if not figured and units.leaves_open(said):
+            return perhaps_not_sure(definition, answer)
         first = storied.figure_told(definition, said)
         if first is None:
             raise

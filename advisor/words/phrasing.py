@@ -50,7 +50,7 @@ _MARKS = tuple(
         (r"approximately|approx|around|about|roughly|close to|near|somewhere (?:around|about"
          r"|near)|ca|circa|like(?= ?[$\d.]| (?:a|an|one|two|three|four|five|six|seven|eight|nine|ten"
          r"|eleven|twelve|half|about|around"
-         r"|between|maybe|\w+teen|\w+ty|the|in)\b)|(?:^|(?<=,)|(?<=, )|(?<=or )|(?<=oh ))say|probably|call it|or about", "~"),
+         r"|between|maybe|\w+teen|\w+ty|the|in)\b)|say|probably|call it|or about", "~"),
         (r"through|thru|or", "to"),
         (r"maybe|perhaps|possibly", "ormaybe"),
     )

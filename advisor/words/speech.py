@@ -209,6 +209,36 @@ def admits(words: object) -> bool:
     return _ADMITS.search(plain(words)) is not None
 
 
+_LEAVES_OPEN = re.compile(
+    (
+        r"\b(?:have to|got to|gotta|need to|must|better|i'd|i'll) (?:\w+ )?"
+        r"(?:look|check|ask|find|dig|call|ring|measure|pull|crawl|count|weigh|read|get back|see what)\b"
+        r"|\b(?:haven't|hasn't|never|didn't|don't|doesn't|nobody|no one|not)(?: (?:even|ever|actually|really|has|had"
+        r"|been|it|them|that|one))*"
+        r" (?:look\w*|crawl\w*|check\w*|measur\w*|weigh\w*|ask\w*|count\w*|read|put|writ\w+|wrote|said|say|mention\w*"
+        r"|not(?:ed?|ic\w+)|seen|see|told|tell|tells|list\w*|kn[oe]w\w*|remember|recall|thought|got that far|sure"
+        r"|certain)\b"
+        r"|\b(?:can't|cannot|couldn't) (?:\w+ )?(?:read|see|find|tell|say|make|remember|recall|get)\b"
+        r"|\b(?:blank|illegible|unreadable|rust\w* (?:off|away|over)|worn off|faded|peeled|scratched off|painted over"
+        r"|long gone|lost the|no (?:tag|label|sticker|plate|records?|receipts?|paper\w*|manual|gauge|markings?))\b"
+        r"|\bwhat(?:ever|'s ever)? (?:that|it|they|those|size|one|the \w+)?(?:'s| is| are| was| has| came| comes| put)"
+        r"\b(?! (?:needed|best|required|you))"
+        r"|\bwhat(?:'s| is| are) (?:normal|usual|typical|that|an?|the|good)\b|\bis there a (?:way|gauge|tag)\b"
+        r"|\bhow (?:do|would|can|should|the \w+ (?:do|would)) (?:i|you|we)\b|\b(?:he|she|they)(?:'d| would) know\b"
+        r"|\bask (?:my|the|him|her|them|whoever)\b|\byou(?:'d| would)? (?:have to|tell me)\b"
+        r"|\b(?:bought|got) (?:it|the truck|her) (?:used|second[- ]?hand|like (?:this|that))\b|\bprevious owner\b"
+        r"|\b(?:over|above) my head\b|\bgreek to\b|\bnews to me\b|\bnever heard\b|\blost me\b"
+        r"|\bno memory\b|\bforg[eo]t\w*\b"
+        r"|\bguessing\b|\bgood question\b|\bsomebody else\b"
+    ).replace("'", "'?")
+)
+
+
+def leaves_open(words: object) -> bool:
+    """Whether what is said may well mean that he can't tell: "the tag's rusted off". To be asked about."""
+    return _LEAVES_OPEN.search(plain(words)) is not None
+
+
 _SOMETIMES = re.compile(
     r"\b(?:some (?:days|mornings|nights)|(?:some|at|other) ?times|at times|now and (?:then|again)|on occasion"
     r"|once in a (?:while|blue moon)|occasional\w*|every (?:now and then|so often|once)|once or twice"
@@ -226,6 +256,7 @@ _PLAINLY = tuple(
     for pattern, plainly in (
         (r"\b(?:could|would)(?:n't| not)\b.*\botherwise\b.*", "yes"),
         (r"^not (?:any ?more|now|at all|ever)\b(?!.*\b(?:but|though|yes)\b).*", "no"),
+        (r"\bwithout (?:a|any|one) (?:remark|problem|issue|trouble|question|hitch|complaint|fail|word)s?\b", " "),
         (r"\bno (?:problem|worries|doubt|question)\b|\bwhy not\b|\bnot a problem\b", "yes"),
         (r"\b(?:could|would|can)(?:n't| not) (?:\w+ ){1,2}without\b.*|\ball for (?:it|that)\b", "yes"),
         (r"\bsounds (?:good|great)\b", "yes"),
