@@ -21,6 +21,7 @@ KEYS = {
     "said as": "Words that stand for a figure or for yes or no, and what they stand for.",
     "limit": "yes where the most or the least is asked for, so that 'up to' is the figure itself.",
     "denied by": "Phrases with the words of the choice, or around a figure, that say that it isn't it.",
+    "hints": "Words that lean to the choice: it is offered for a yes, never taken on them alone.",
     "plans": "yes where plans, what was, or other trucks answer it too; elsewhere these are asked about.",
     "left open": "yes where 'not sure' leaves it unknown: only who has measured or read it knows it.",
     "mentioned": "Phrases around a figure, '#', or phrases of a choice, that tell it is this fact in any sentence.",

@@ -282,6 +282,7 @@ def heard(words: object, choices: Choices, by_name: bool = True) -> tuple[dict[s
     """The choices said, with the length of the phrase, and the choices said with a negation."""
     # "bigger than stock" isn't stock
     text = re.sub(r"\b(than|over) (?:the )?(?:stock|factory|original|standard)\b", r"\1", _folded(plain(words)))
+    text = re.sub(r"\b(?<!other )(?<!rather )than (?:what|whatever|the one)\b[^,;.!?]*", "than", text)
     text = re.sub(r"\bnot (?:just|only|merely) ", "not ", text)
     text = re.sub(r"\b(?:wont|cant|doesnt|never) (?:stop|quit)s? (?=\w+ing?\b)", "", text)  # "it won't quit smoking"
     text = re.sub(r"[,?] *(?:no|nope|nah)[.! ]*$", " no", text)  # "studs? no"
@@ -387,6 +388,14 @@ def of_each(words: object) -> bool:
     return re.search(r"\b(?:bit|little|some) of (?:each|every ?thing|all|it all)\b", plain(words)) is not None
 
 
+def takes_all(words: object) -> bool:
+    """Whether a sentence begins with all of them, or says some of each: "I have all three, and ..."."""
+    text = plain(words)
+    if opening := _ALL_OPENING.match(text):
+        return not re.search(NEGATION, _folded(re.split(r"[,;]", text[opening.start() :])[0]))
+    return of_each(text) and not re.search(NEGATION, _folded(text))
+
+
 def read_several(words: object, choices: Choices, by_name: bool = True) -> frozenset[str]:
     """All choices that the words name ("mostly towing, some strip"); "both" and "all of it" where the choices
     allow it.
@@ -400,7 +409,7 @@ def read_several(words: object, choices: Choices, by_name: bool = True) -> froze
     every = frozenset(name for name, _ in choices) - {"none", "nothing"}
     if (but := _ALL_BUT.search(text)) and (left_out := heard(text[but.end() :], choices, by_name)[0]):
         return every - frozenset(left_out)
-    if (_ALL_OPENING.match(text) or of_each(text)) and not re.search(NEGATION, _folded(text)):
+    if takes_all(text):
         return every
     said, denied = heard(words, choices, by_name)
     clash = set(said) & denied

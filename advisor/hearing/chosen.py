@@ -14,6 +14,7 @@ from . import choosing, leaning, present, slips, spoken
 
 NOT_SURE = "not sure"
 LEANT = "Is that it?"
+ALL_OF_IT = "Is that all of it?"
 ANOTHER_TIME = "Some of that is a plan, or past, or another truck's."
 EVER = re.compile(r"\bever\b", re.IGNORECASE)
 PLAIN_ANSWER = re.compile(
@@ -24,6 +25,9 @@ OPENS = re.compile(
     r"|no|nope|nah|never|not|none|negative)\b",
     re.IGNORECASE,
 )
+PARTS = re.compile(r"[,;:.!?](?!\d)|\b(?:and|plus|but|then|also)\b|&", re.IGNORECASE)
+ONLY = re.compile(r"\b(?:only|just|nothing but|solely|strictly|purely)\b", re.IGNORECASE)
+WHOLE = 3.0  # times what a part of a sentence must lean to a choice to be offered beside another
 LONG = 6  # words of an answer in which a "not" may deny something else
 TAKEN_AS = "That is taken as"
 PATTERN = re.compile(r"\.\.\.|[/~]")  # what makes a phrase of the vocabulary more than words
@@ -102,6 +106,8 @@ def _answered(definition: FactDef, answer: Answer, yes: bool, said: str) -> Unde
 
 def _stood_for(said: str, standing: choosing.Choices) -> bool | None:
     """Yes or no by the words of the vocabulary alone."""
+    if not standing:
+        return None
     try:
         return choosing.read_choice(said, standing, by_name=False) == "yes"
     except Unclear:
@@ -111,6 +117,8 @@ def _stood_for(said: str, standing: choosing.Choices) -> bool | None:
 def chosen(definition: FactDef, answer: Answer, said: str) -> Understood:
     """What was chosen; what the words only lean to is taken once somebody says yes to it."""
     choices = _choices(definition)
+    hints = {choice.name: choice.hints for choice in definition.choices}
+    telling = [(name, (*phrases, *hints[name])) for name, phrases in choices]
     if later := next((later for later in spoken.corrected(said) if choosing.heard(later, choices)[0]), ""):
         taken = chosen(definition, answer, later)
         assert taken.fact is not None
@@ -126,11 +134,13 @@ def chosen(definition: FactDef, answer: Answer, said: str) -> Understood:
         taken = settled(definition, answer, value)
         if (today := _as_it_stands(definition, answer, said)) is not None:
             return today
+        if definition.kind == "several" and (whole := _with_the_rest(said, choices, telling, named)) is not None:
+            return replace(settled(definition, answer, whole), doubt=_sounds_like(definition, whole, ALL_OF_IT))
         rest = choosing.left_over(choosing.folded(said), choices)
-        doubtful = leaning.thin(said, choices, named) or units.admits(rest) or choosing.of_each(said)
+        doubtful = leaning.thin(said, telling, named) or units.admits(rest) or choosing.of_each(said)
         return replace(taken, doubt=_sounds_like(definition, named)) if doubtful else taken
     except Unclear as unclear:
-        meant = slips.mended(said, slips.known_beside(choices))
+        meant = slips.mended(said, slips.known_beside(telling))
         if meant != said:
             try:
                 return mended(definition, chosen(definition, answer, meant), answer)
@@ -142,7 +152,7 @@ def chosen(definition: FactDef, answer: Answer, said: str) -> Understood:
             return perhaps_not_sure(definition, answer)
         if (today := _as_it_stands(definition, answer, said)) is not None:
             return today
-        leant = leaning.lean(said, choices)
+        leant = leaning.lean(said, telling)
         if leant.choice:
             named = frozenset([leant.choice])
             taken = settled(definition, answer, named if definition.kind == "several" else leant.choice)
@@ -151,6 +161,22 @@ def chosen(definition: FactDef, answer: Answer, said: str) -> Understood:
             which = f"is it {', '.join(leant.likely[:-1])} or {leant.likely[-1]}?"
             raise Unclear(which, f"one of: {', '.join(name for name, _ in choices)}") from unclear
         raise
+
+
+def _with_the_rest(
+    said: str, choices: choosing.Choices, telling: choosing.Choices, named: frozenset[str]
+) -> frozenset[str] | None:
+    """Several choices for a yes: those named by "only", or those named with what other parts of the sentence lean to;
+    None where all of it is plain."""
+    parts = [part for part in PARTS.split(said) if part.strip()]
+    if len(parts) < 2 or choosing.takes_all(said):
+        return None
+    only = [frozenset(choosing.heard(part, choices)[0]) for part in parts if ONLY.search(part)]
+    if len(named) > 1 and len(only) == 1 and len(only[0]) == 1:
+        return only[0]
+    unplaced = [part for part in parts if leaning.untold(part, choices)]
+    leant = {leaning.lean(part, telling, firmly=WHOLE).choice for part in unplaced} - {"", "none", "nothing"}
+    return named | leant if unplaced else None
 
 
 def _as_it_stands(definition: FactDef, answer: Answer, said: str) -> Understood | None:
@@ -163,11 +189,11 @@ def _as_it_stands(definition: FactDef, answer: Answer, said: str) -> Understood 
     return replace(taken, doubt=f"{ANOTHER_TIME} {_sounds_like(definition, kept)}")
 
 
-def _sounds_like(definition: FactDef, named: frozenset[str]) -> str:
+def _sounds_like(definition: FactDef, named: frozenset[str], asked: str = LEANT) -> str:
     """The question whether that is it."""
     told = [f"{choice.name} ({choice.means})" if choice.means else choice.name for choice in definition.choices
             if choice.name in named]
-    return f"That sounds like {' and '.join(told)}. {LEANT}"
+    return f"That sounds like {' and '.join(told)}. {asked}"
 
 
 def _one(definition: FactDef, words: str) -> str:

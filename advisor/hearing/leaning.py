@@ -12,8 +12,8 @@ from functools import lru_cache
 
 from .choosing import DENIES, Choices, heard, holds, pattern, places, stem_of, stems_of
 
-LEAST = 0.35  # weight below which nothing was told
-CLEAR = 1.5  # how many times the next choice's weight
+LEAST = 0.15  # weight below which nothing was told
+CLEAR = 1.1  # how many times the next choice's weight
 MANY = 4  # words that no phrase knows, and...
 MANY_TIMES = 3  # ... how many for each that one does, which leave a choice doubtful
 RIVAL = 0.2  # share of its weight that another choice may have without making it doubtful sooner
@@ -31,6 +31,18 @@ _SAID_ANYWHERE = """
     goes going went let lets well not never no nothing yes yeah
 """
 _COMMON = frozenset(map(stem_of, _SAID_ANYWHERE.split()))
+# ... and what stands beside a choice and names none.
+_SAID_BESIDE = """
+    else pretty much mostly mainly mostly think guess whatever whichever happen just leave leaving keep keeping touch
+    paid pay bought new brand fine happy change changing cut lots lot mind anywhere say says said told tell used coming
+    off around about now yet today still again always once twice time times day days year years all every each
+    summer winter week weekend long please thanks sir negative good bless anybody monkeying mess messing two three
+    four one both few
+    couple trailer truck load disturb only alone together first second last old same back way digital built made put
+    another no going on started
+"""
+SAID_BY = re.compile(r"(?:so )?(?:says|said|tells me) (?:\w+ ?){1,3}", re.IGNORECASE)
+_BESIDE = frozenset(map(stem_of, _SAID_BESIDE.split()))
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,8 +53,9 @@ class Lean:
     likely: tuple[str, ...]
 
 
-def lean(words: object, choices: Choices, by_name: bool = True) -> Lean:
-    """Which of the choices (pairs of name and phrases) the words lean to; ``by_name=False``: the names aren't said."""
+def lean(words: object, choices: Choices, by_name: bool = True, firmly: float = 1.0) -> Lean:
+    """Which of the choices (pairs of name and phrases) the words lean to; ``by_name=False``: the names aren't said;
+    ``firmly``: how many times what else would do."""
     weights = _weights(words, choices, by_name)
     said, denied = heard(words, choices, by_name)
     for name, length in said.items():
@@ -53,7 +66,7 @@ def lean(words: object, choices: Choices, by_name: bool = True) -> Lean:
     if not order:
         return Lean("", ())
     first, rest = weights[order[0]], max((weights[name] for name in order[1:]), default=0.0)
-    clear = first >= LEAST and first >= CLEAR * rest
+    clear = first >= firmly * LEAST and first >= firmly * CLEAR * rest
     return Lean(order[0] if clear else "", tuple(name for name in order[:LIKELY] if 2 * weights[name] >= first))
 
 
@@ -76,6 +89,14 @@ def thin(words: object, choices: Choices, named: Collection[str]) -> bool:
         return True
     least = MANY if rival <= RIVAL * own else MANY - 1
     return unknown >= max(least, MANY_TIMES * sum(telling))
+
+
+def untold(part: object, choices: Choices) -> bool:
+    """Whether a part of a sentence tells something in words that no choice has, and not what is said beside any."""
+    if SAID_BY.fullmatch(str(part).strip()):
+        return False
+    told = [stem for stem in stems_of(part) if stem not in _COMMON and stem not in _BESIDE and stem.isalnum()]
+    return bool(told) and not holds(part, (phrase.lstrip("~!") for name, own in choices for phrase in (name, *own)))
 
 
 def _weights(words: object, choices: Choices, by_name: bool) -> dict[str, float]:

@@ -20,8 +20,8 @@ _PLANNED = (
     r"|she)d (?:like|love)|love to|might|may|should(?:ve| have| be)?"
     r"|supposed(?:ly)?|ought|needs?|next (?:week|month|year|winter|spring|summer|fall|on the list|up|thing|time)|next$"
     r"|on order|order(?:ed|ing)|in the (?:box|mail|post)|(?:is|are|s|\w+s) coming|coming (?:soon|next"
-    r"|in the|out of the box)|on the (?:shelf|bench|way|list)(?=$| (?:now|still|right|at|waiting"
-    r"|for)\b)|not in yet|some ?day"
+    r"|in the|out of the box)|on (?:the|my|a) (?:shelf|bench|way|list)(?=$| (?:now|still|right|at|waiting"
+    r"|for|but|and)\b)|(?:havent|hasnt|not|aint|never) (?:\w+ ){0,5}yet|not in yet|some ?day"
     r"|one day|eventually|soon|later on|this (?:winter|weekend|summer|fall|spring|month)|wish|hop(?:e"
     r"|es|ing)|considering"
     r"|about to|looking (?:at|to|for|into)|waiting|once (?:i|we|it|the)|after (?:i|we) (?:get|do|put)|sav(?:e|ing) up"
@@ -38,7 +38,7 @@ _PAST = (
 )
 _OTHERS = (
     rf"(?:my|his|her|their|the|a|an?other|one) (?:\w+ )?{_MATES}s? (?:truck |rig |one )?"
-    r"(?:has|have|had|got|runs?|put|truck|does|says?|said|swears?)"
+    r"(?:has|have|had|got|runs?|put|truck|does|swears?)"
     rf"|(?:my|his|her|the) {_MATES}s\b(?! (?:dyno|shop|scale|gauge|scanner|machine))|(?:my|the"
     rf"|our) (?:other|last|old|previous|first|wifes|dads) "
     r"(?:truck|one|rig|pickup|build|engine|motor)"

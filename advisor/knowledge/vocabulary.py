@@ -26,7 +26,7 @@ FactKind = Literal["number", "choice", "several", "yes/no", "text"]
 @dataclass(frozen=True, slots=True)
 class Choice:
     """One value of a choice or several fact; `weight` is its share among callers, in no fixed scale; `denied_by` are
-    phrases that hold its words and say that it isn't so."""
+    phrases that hold its words and say that it isn't so, `hints` words that only lean to it."""
 
     name: str
     words: tuple[str, ...] = ()
@@ -34,6 +34,7 @@ class Choice:
     means: str = ""
     place: Place | None = field(default=None, compare=False)
     denied_by: tuple[str, ...] = ()
+    hints: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -128,6 +129,7 @@ class ChoiceEntry(Entry):
     choice: Annotated[str, read_by(choice_name)]
     words: tuple[Text, ...] = ()
     denied_by: tuple[Text, ...] = ()
+    hints: tuple[Text, ...] = ()
     weight: Annotated[float, Field(ge=0, le=1000)] = 1.0
     means: Text = ""
 
@@ -388,7 +390,7 @@ class _Definition:
                 what = f"the choice '{choice.choice}' is here a second time"
                 self.fault("choices", what, "keep one of the two", index, "choice")
             found[choice.choice] = Choice(
-                choice.choice, choice.words, choice.weight, choice.means, place, choice.denied_by
+                choice.choice, choice.words, choice.weight, choice.means, place, choice.denied_by, choice.hints
             )
         return tuple(found.values())
 
