@@ -158,6 +158,9 @@ BY_FUEL = ("power made", "towing power", "strip power", "quarter mile time", "qu
 GAUGES_READ_MORE = "a turbine in the state of published maps; a gauge on the manifold usually reads more"
 BY_A_TURBINE = dict.fromkeys(("drive pressure", "drive pressure ratio", "towing drive ratio"), GAUGES_READ_MORE)
 """Figures that a worn or dirty turbine, pulses and joints make worse (common practice, no source)."""
+SURGE_LINE = "a surge line predicted from the wheel, sure to about a quarter of the flow either way; pipes move it too"
+SURGE_LINE_MEASURED = "a surge line measured on a gas stand; the pipes of the truck move it"
+"""What a surge margin rests on; the spreads stand with the maps (`matching.compressor`, `matching.speedlines`)."""
 WITH_FUEL = "power with fuel for the goal"
 
 
@@ -185,7 +188,13 @@ def figures_of(
     """The figures of one candidate, in the order of ``SHOWN``; none that the match could not settle."""
     made = []
     note, assumption = fuel_words(now)
-    ungated = weighed.candidates.combinations[index].wastegate == "none"
+    combination = weighed.candidates.combinations[index]
+    ungated = combination.wastegate == "none"
+    rests_on = {
+        **dict.fromkeys(BY_FUEL, assumption),
+        **BY_A_TURBINE,
+        "surge margin": SURGE_LINE if combination.compressor.map is None else SURGE_LINE_MEASURED,
+    }
     row = spread.rows.index(index) if spread is not None and index in spread.rows else None
     for name in SHOWN:
         values = weighed.facts.columns.get(name)
@@ -202,7 +211,7 @@ def figures_of(
                 quantity=definition.quantity,
                 unit=definition.unit,
                 basis="computed" if computed else "given",
-                assumption=assumption if name in BY_FUEL else BY_A_TURBINE.get(name, ""),
+                assumption=rests_on.get(name, ""),
                 meaning=definition.why,
                 source="the match of turbo and engine" if computed else "the shop's catalogue",
                 about=weighed.candidates.codes[index],

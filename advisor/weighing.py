@@ -41,7 +41,7 @@ from advisor.matching.inputs import (
 )
 from advisor.matching.rank import Ranking, rank, score
 from advisor.matching.summary import FIGURES, OF_A_DUTY
-from advisor.matching.uncertainty import bands, draws
+from advisor.matching.uncertainty import bands, draws, with_every_surge_line
 from advisor.situation import Situation
 from advisor.units import Range
 
@@ -51,6 +51,7 @@ NO_FOOT = "it can't be bolted on with the parts there are"
 DUTIES = ("daily", "towing", "strip", "sled")
 FITTED = ("foot fit", "entry fit", "outlet fit", "exhaust fit", "oil fit", "fitting cost")
 DRAWS = 33
+SURGE_MARGINS = ("surge margin", "goal surge margin")
 OUT_OF_THE_RUNNING = 1_000.0
 
 
@@ -270,7 +271,9 @@ def uncertain(situation: Situation, weighed: Weighed, rows: Sequence[int], knowl
     gained = found.score - weighed.penalties[list(rows)]
     first = gained[:, :1]
     confidence = (first > gained).mean(axis=0) + 0.5 * (first == gained).mean(axis=0)
-    spread = bands({name: values for name, values in found.columns.items() if values.dtype != bool})
+    columns = {name: values for name, values in found.columns.items() if values.dtype != bool}
+    columns |= {name: with_every_surge_line(columns[name], *found.surge_lines) for name in SURGE_MARGINS}
+    spread = bands(columns)
     low = {name: low for name, (low, _, _) in spread.items()}
     high = {name: high for name, (_, _, high) in spread.items()}
     return Uncertain(tuple(rows), low, high, confidence)
@@ -343,8 +346,12 @@ def sentences(
 
 @dataclass(frozen=True, eq=False, slots=True)
 class _Drawn:
+    """Figures by name and the score of draws and rows, each (D, n); where the surge lines lie in them (D, n), and their
+    spread (n,)."""
+
     columns: Mapping[str, Array]
     score: Array
+    surge_lines: tuple[Array, Array]
 
 
 @lru_cache(maxsize=64)
@@ -374,4 +381,6 @@ def _drawn(situation: Situation, rows: tuple[int, ...], knowledge: Knowledge) ->
     solved = match(*asked, grid, drawn.machines, tables, drawn.model)
     figures = figures_of(situation, asked, grid, drawn.machines, solved, picked, knowledge, drawn.model)
     figures = figures | at_the_strip(figures, situation)
-    return _Drawn(figures, score(figures, {duty.name: duty.weight for duty in situation.duties})[0])
+    gained, _ = score(figures, {duty.name: duty.weight for duty in situation.duties})
+    lines = np.asarray(drawn.machines.surge_factor), tables.surge_spread[few.wheel]
+    return _Drawn(figures, gained, lines)

@@ -14,7 +14,7 @@ from advisor import weighing
 from advisor.matching.engine import points
 from advisor.matching.inputs import Place, Plumbing
 from advisor.matching.model import MODEL, constants
-from advisor.matching.uncertainty import Drawn, band, bands, deviates, draws, hypercube
+from advisor.matching.uncertainty import Drawn, band, bands, deviates, draws, hypercube, with_every_surge_line
 
 
 def test_latin_hypercube_has_one_draw_in_every_stratum() -> None:
@@ -95,6 +95,18 @@ def test_predicted_maps_widen_the_band_of_the_tip_speed() -> None:
     low, _, high = band(found.tip_speed[..., 8])
     assert high[0] - low[0] > 5.0
     assert_allclose(found.power[0], on.match().power, rtol=1e-6)
+
+
+def test_the_band_of_a_surge_margin_is_that_of_its_line() -> None:
+    """A point at 1.2 times the surge flow, the line sure to 16 %: the normal distribution's table gives 1.645
+    deviations for nine in ten, so 1.2 / (1 -+ 1.645 * 0.16) - 1; whatever lines were drawn with the points."""
+    drawn = 1.0 + 0.16 * np.linspace(-2.0, 2.0, 33)[:, None]
+    drawn = np.vstack([[[1.0]], drawn[1:]])
+    margins = 1.2 / drawn - 1.0
+    low, nominal, high = band(with_every_surge_line(margins, drawn, np.array([0.16])))
+    assert nominal[0] == pytest.approx(0.2)
+    assert low[0] == pytest.approx(1.2 / (1.0 + 1.645 * 0.16) - 1.0, abs=0.02)
+    assert high[0] == pytest.approx(1.2 / (1.0 - 1.645 * 0.16) - 1.0, abs=0.04)
 
 
 def test_missing_draws_open_the_band() -> None:

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from advisor import units
 from advisor.dialogue.commands import Command, resolve
 from advisor.dialogue.turn import Consult
-from advisor.dialogue.views import beside_trial, unresolved
+from advisor.dialogue.views import beside_trial, surge_words, unresolved
 from advisor.hearing import understand
 from advisor.hearing.chosen import value_words
 from advisor.hearing.request import decode
@@ -347,7 +347,8 @@ def _figure(figure: Figure) -> Iterator[Block]:
     if figure.over_text:
         yield Para(f"{figure.over_text}.", "", 4, "over what he gave as a range: ")
     if figure.band_text:
-        yield Para(f"{figure.band_text}, with all that is assumed.", "dim", 4, "nine times in ten: ")
+        words = surge_words(figure.band) if figure.name == "surge margin" and figure.band is not None else ""
+        yield Para(f"{figure.band_text}{words}, with all that is assumed.", "dim", 4, "nine times in ten: ")
     if figure.meaning:
         yield Para(figure.meaning, "dim", 4)
     if figure.source:

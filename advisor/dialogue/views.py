@@ -15,9 +15,12 @@ from advisor.questions import applies
 from advisor.sheet.layout import GAP, Block, Para, Table, heading
 from advisor.sheet.text import best_line, sentence, told
 from advisor.sheet.trace import fact_base
+from advisor.units import Range
 
 YES_ALONE = re.compile(r"(?:yes|yeah|yep|yup|ok|okay|sure|right)[.!]*", re.IGNORECASE)
 MOST_CHANGES, MOST_NAMES, MOST_REMARKS = 4, 8, 2
+AT_THE_WHEEL = ((0.0, "barking"), (0.08, "close to barking"), (0.25, "enough"))
+"""What a surge margin below so much means (common practice, no source)."""
 GRAVE = ("stop", "danger")
 
 
@@ -380,6 +383,14 @@ def beside_trial(tried: Sequence[str], now: Consultation, trial: Consultation) -
         if caution.rule not in warned:
             yield Para(f"{caution.text} [{caution.rule}]", caution.severity, 2, "New caution: ")
     yield Para("Nothing was kept; change FACT makes it so.", "dim", 2)
+
+
+def surge_words(band: Range) -> str:
+    """What the ends of a surge margin mean at the wheel: ", from barking to ample"."""
+    low, high = (
+        next((words for most, words in AT_THE_WHEEL if end < most), "ample") for end in (band.low, band.high)
+    )
+    return f", {low}" if low == high else f", from {low} to {high}"
 
 
 def _side_by_side(ones: Iterable[Figure], others: Iterable[Figure]) -> list[tuple[str, str, str]]:

@@ -20,6 +20,8 @@ calibration)."""
 LOW, HIGH = 0.05, 0.95
 """Quantiles of a band."""
 _CUT = 2.5
+_LEAST = 0.3  # of a factor that is drawn
+_LINES = 32
 _WHEEL_SPREADS = {
     "efficiency_factor": "efficiency_spread",
     "flow_factor": "flow_spread",
@@ -105,10 +107,23 @@ def draws(
     for factor, column in _WHEEL_SPREADS.items():
         normal = deviates(cube[:, at : at + 1 + wheels])
         mixed = np.sqrt(SHARED) * normal[:, :1] + np.sqrt(1.0 - SHARED) * normal[:, 1:]
-        drawn = np.maximum(1.0 + getattr(tables, column) * mixed, 0.3)
+        drawn = np.maximum(1.0 + getattr(tables, column) * mixed, _LEAST)
         factors[factor] = getattr(machines, factor) * drawn[:, machines.wheel]
         at += 1 + wheels
     return Drawn(machines=replace(machines, **factors), **groups)
+
+
+def with_every_surge_line(margins: Array, drawn: Array, spread: Array) -> Array:
+    """Surge margins (D, N) of draws, each with the surge line all over its spread: (D * L, N), the nominal case first.
+
+    drawn: where the line lies in each draw (D, N), the first the nominal case; spread: its relative standard deviation
+    (N,). Nothing of a match but the margin hangs on the line, so this gives the band of many more draws.
+    """
+    middles = (np.arange(_LINES) + 0.5) / _LINES
+    normal = deviates(np.concatenate([[0.5], middles]))
+    lines = drawn[0] * np.maximum(1.0 + spread * normal[:, None], _LEAST)
+    ahead = (1.0 + margins) * drawn
+    return np.asarray((ahead[:, None] / lines[None] - 1.0).reshape(-1, margins.shape[1]))
 
 
 def band(values: Array) -> tuple[Array, Array, Array]:
