@@ -327,7 +327,6 @@ class Call:
     # what is commanded --------------------------------------------------------------------------------------
 
     def _command(self, command: Command) -> Turn:
-        argument = command.argument
         if missing := commands.lacking(command):
             return self._stay([Para(missing, "warn")])
         match command.word:
@@ -346,7 +345,7 @@ class Call:
             case "back":
                 return self._back()
             case "change":
-                return self._change(argument)
+                return self._change(command.argument)
             case "skip":
                 return self._skip()
             case "enough":
@@ -356,12 +355,12 @@ class Call:
                 self._more, self._reading_back = True, False
                 return self._next([])
             case "note":
-                self.notes.append(argument)
-                return self._stay([Para(f"Noted: {argument}", "echo")], [{"note": argument}])
+                self.notes.append(command.argument)
+                return self._stay([Para(f"Noted: {command.argument}", "echo")], [{"note": command.argument}])
             case "rules again":
                 return self._rules_again()
             case "save" | "sheet":
-                return self._file(argument, files.KINDS[command.word])
+                return self._file(command.argument, files.KINDS[command.word])
             case _:
                 return self._after_all("") if self.told else Turn(entries=())
 
