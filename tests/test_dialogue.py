@@ -30,6 +30,7 @@ from advisor.knowledge import load, shipped_folder
 from advisor.outcome import Answer, Consultation
 from advisor.replay import differences
 from advisor.scripted import parse_script
+from advisor.sheet.aloud import SECTIONS
 
 TESTS = Path(__file__).parent
 STRAIGHT = ["a 72", "daily and towing", "5.9 litres", "35 psi", "14,000 lb", "automatic", "yes"]
@@ -79,13 +80,30 @@ def test_a_whole_call_reads_back_and_recommends() -> None:
         "64 mm wheel",
         "It is a strong turbo.",
         "DANGER",
-        "total: $115",
-        "near sea level",
+        "$115",
         "Measure the foot.",
     ):
         assert part in advice
     assert advice.index("DANGER") < advice.index("NOTE")
     assert call.told
+
+
+def test_the_advice_is_told_as_short_as_is_honest_and_in_full_on_request() -> None:
+    call, _ = call_with(*STRAIGHT)
+    short = shown(call.hear("yes"))
+    full = shown(call.hear("in full"))
+    consultation = desk.consult(call.answers)
+    assert len(short.splitlines()) < len(full.splitlines())
+    for caution in consultation.cautions:
+        told = caution.text if caution.severity in ("stop", "danger") else caution.text.partition(". ")[0]
+        assert " ".join(told.split()) in " ".join(short.split())
+    for name in SECTIONS:
+        assert name in short
+        section = shown(call.hear(f"in full {name}")).splitlines()[:-2]
+        assert "\n".join(section).strip() in full or "to tell" in section[0]
+    assert "total: $115" in shown(call.hear("in full parts"))
+    assert "near sea level" in shown(call.hear("in full assumptions"))
+    assert "could be: choices, advice" in shown(call.hear("in full everything"))
 
 
 def test_what_was_understood_is_echoed_with_its_unit() -> None:

@@ -19,6 +19,7 @@ from advisor.hearing.together import apart
 from advisor.journal import Entry, Record, entries_of
 from advisor.knowledge import FactDef, Knowledge
 from advisor.outcome import CLOSING, DECIDED, Answer, Consultation, OpenQuestion, Understood
+from advisor.sheet.aloud import aloud
 from advisor.sheet.layout import GAP, Block, Para, heading
 from advisor.sheet.text import recommendation, told
 
@@ -317,7 +318,7 @@ class Call:
         if not yes:
             return Turn((Para("Say what to correct: change FACT.", "warn"),), self._prompt("is that right?"))
         self._reading_back, self.told = False, True
-        return self._next(recommendation(self._conclude(self.answers), self.knowledge, self._said))
+        return self._next(aloud(self._conclude(self.answers), self.knowledge, self._said))
 
     def _after_all(self, said: str) -> Turn:
         if not said or agrees(said) is False:
@@ -342,6 +343,8 @@ class Call:
             case "summary":
                 full = self._conclude(self.answers)
                 return self._stay(views.summary(full, self.knowledge, self._skipped, self.notes))
+            case "in full":
+                return self._stay(views.in_full(argument, self._conclude(self.answers), self.knowledge))
             case "back":
                 return self._back()
             case "change":
@@ -390,12 +393,9 @@ class Call:
 
     def _change(self, argument: str) -> Turn:
         name, equals, words = argument.partition("=")
-        fact = reasons.one_of(name, reasons.askable(self.knowledge))
+        fact = reasons.one_of(name, reasons.askable(self.knowledge), list(self._answers))
         if isinstance(fact, Para):
-            answered = reasons.one_of(name, list(self._answers))  # "rpm" where only one of them was answered
-            if isinstance(answered, Para):
-                return self._stay([fact])
-            fact = answered
+            return self._stay([fact])
         self._doubted, self._offers.now, self._reading_back = None, [], False
         self._again = fact
         return self._take(fact, words.strip()) if equals and words.strip() else self._next([])
@@ -406,8 +406,7 @@ class Call:
             return self._next([])
         if (odds := self._odds) is not None:
             return self._after_odds(odds, "both")
-        fact = self._asked
-        if fact is None or self._reading_back:
+        if (fact := self._asked) is None or self._reading_back:
             return self._stay([Para("There is no question to leave.", "warn")])
         if self._again:
             return self._withdraw()

@@ -224,10 +224,10 @@ def askable(knowledge: Knowledge) -> list[str]:
     return [name for name, definition in knowledge.vocabulary.items() if definition.source == "asked"]
 
 
-def one_of(wanted: str, names: Sequence[str]) -> str | Para:
-    """The one name that is meant, or what to say where it isn't clear."""
-    found = resolve(wanted, names)
-    return found[0] if len(found) == 1 else unresolved(wanted, found)
+def one_of(wanted: str, *known: Sequence[str]) -> str | Para:
+    """The one name that is meant, of the first names among which it is clear; or what to say where it isn't."""
+    found = [resolve(wanted, names) for names in known]
+    return next((one[0] for one in found if len(one) == 1), unresolved(wanted, found[0]))
 
 
 def _titles(consultation: Consultation) -> dict[str, str]:

@@ -3,7 +3,7 @@
 import re
 from collections.abc import Collection, Iterable, Iterator, Sequence
 
-from advisor.dialogue.commands import FORMS
+from advisor.dialogue.commands import FORMS, resolve
 from advisor.dialogue.turn import Prompt
 from advisor.hearing import may_stand
 from advisor.hearing.chosen import value_words
@@ -12,8 +12,9 @@ from advisor.knowledge import FactDef, Knowledge
 from advisor.knowledge.rules import Assume
 from advisor.outcome import CLOSING, DIAGNOSED, NOT_ENOUGH, Consultation, Figure, Line, OpenQuestion, Understood
 from advisor.questions import applies
+from advisor.sheet.aloud import SECTIONS
 from advisor.sheet.layout import GAP, Block, Para, Table, heading
-from advisor.sheet.text import best_line, sentence, told
+from advisor.sheet.text import best_line, recommendation, sentence, told
 from advisor.sheet.trace import fact_base
 from advisor.units import Range
 
@@ -235,6 +236,16 @@ def decoded(consultation: Consultation) -> Iterator[Block]:
         yield Para(", ".join(consultation.request_leaves_open) + ".", "dim", 2, "It leaves open: ")
     for doubt in consultation.request_doubts:
         yield Para(sentence(doubt), "dim", 2)
+
+
+def in_full(wanted: str, consultation: Consultation, knowledge: Knowledge) -> Iterable[Block]:
+    """A section of the written recommendation, or all of it."""
+    if not wanted:
+        return recommendation(consultation, knowledge)
+    found = resolve(wanted, SECTIONS)
+    if len(found) != 1:
+        return [unresolved(wanted, found or list(SECTIONS))]
+    return [*SECTIONS[found[0]](consultation)] or [Para(f"There are no {found[0]} to tell.", "warn")]
 
 
 def new_cautions(before: Consultation, after: Consultation) -> Iterator[Block]:

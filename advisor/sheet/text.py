@@ -108,17 +108,7 @@ def recommendation(
     """The advice, in the order in which it is told to the caller; ``said`` are rules whose words he has
     heard."""
     aloud = {line.rule: line.text for line in consultation.say}
-    yield from heading("Recommendation")
-    yield Para(consultation.verdict_words, "verdict", 2)
-    if consultation.separated:
-        yield Para(consultation.separated, indent=2)
-    yield from steps(first_steps(consultation), "To be done first")
-    if consultation.requested_words:
-        yield from heading("About the one he asked for")
-        for words in consultation.requested_words:
-            yield Para(words, "say", 2, "Say: ")
-        if answer := request_answer(consultation):
-            yield Para(answer, "", 2, "His answer: ")
+    yield from verdict(consultation)
     yield from options(shown(consultation), consultation.verdict)
     if consultation.trade_words or consultation.trade:
         yield from trades(consultation)
@@ -130,6 +120,21 @@ def recommendation(
     yield from resting(consultation)
     yield from followed(consultation)
     yield from steps(last_steps(consultation), "Next step")
+
+
+def verdict(consultation: Consultation) -> Iterable[Block]:
+    """What is recommended, what comes before it, and the part he asked for."""
+    yield from heading("Recommendation")
+    yield Para(consultation.verdict_words, "verdict", 2)
+    if consultation.separated:
+        yield Para(consultation.separated, indent=2)
+    yield from steps(first_steps(consultation), "To be done first")
+    if consultation.requested_words:
+        yield from heading("About the one he asked for")
+        for words in consultation.requested_words:
+            yield Para(words, "say", 2, "Say: ")
+        if answer := request_answer(consultation):
+            yield Para(answer, "", 2, "His answer: ")
 
 
 COUNTED_ON = 4
@@ -223,8 +228,8 @@ def option_mark(option: Option, verdict: str) -> str:
     return {"recommended": best, "requested": "asked for"}.get(option.role, "")
 
 
-def options(offered: Sequence[Option], verdict: str) -> Iterable[Block]:
-    """The options with what each costs him, then their figures side by side."""
+def choices(offered: Sequence[Option], verdict: str) -> Iterable[Block]:
+    """The options with what each gains and costs him, and what to mind about it."""
     if not offered:
         return
     yield from heading("His choices" if len(offered) > 1 else "His choice")
@@ -246,6 +251,13 @@ def options(offered: Sequence[Option], verdict: str) -> Iterable[Block]:
             yield Para(words, "care", 5, "mind: ")
         for words in option.hangs if option.role != "recommended" else ():
             yield Para(words, "care", 5, "hangs: ")
+
+
+def options(offered: Sequence[Option], verdict: str) -> Iterable[Block]:
+    """The options, then their figures side by side."""
+    if not offered:
+        return
+    yield from choices(offered, verdict)
     yield from beside_each_other(offered, TALKED_OF)
     banded = {figure.name: figure.band_text for figure in offered[0].figures if figure.band_text}
     told_ = [f"{name} {banded[name]}" for name in BANDS_TALKED_OF if name in banded]
