@@ -344,7 +344,7 @@ class Call:
                 full = self._conclude(self.answers)
                 return self._stay(views.summary(full, self.knowledge, self._skipped, self.notes))
             case "in full":
-                return self._stay(views.in_full(argument, self._conclude(self.answers), self.knowledge))
+                return self._stay(views.in_full(command.argument, self._conclude(self.answers), self.knowledge))
             case "back":
                 return self._back()
             case "change":
