@@ -12,8 +12,9 @@ from advisor.dialogue import commands, files, reasons, views
 from advisor.dialogue.commands import Command
 from advisor.dialogue.odds import AtOdds, reply
 from advisor.dialogue.offers import Offers
+from advisor.dialogue.replies import Reply, answer_to, settle
 from advisor.dialogue.turn import Consult, Fresh, Prompt, Reread, Turn, remembering
-from advisor.hearing import agrees, example, may_stand, suggestions, understand
+from advisor.hearing import agrees, asked_back, understand
 from advisor.hearing.beside import also_said, beside_the_question, corrects, may_be_beside, offers
 from advisor.hearing.together import apart
 from advisor.journal import Entry, Record, entries_of
@@ -52,7 +53,7 @@ class Call:
         self._skipped = [fact for fact in record.skipped if fact in knowledge.vocabulary]
         self._again = ""  # the fact that is asked again by back or change
         self._doubted: Understood | None = None
-        self._denied = ""  # a figure past belief to which he said no once
+        self._denied = ""  # a figure to which he said no once
         self._offers = Offers()
         self._at_odds = AtOdds(record.stood)
         self._in_breath: set[str] = set()  # facts asked together with others once; what is left of them is asked singly
@@ -156,13 +157,12 @@ class Call:
         self, blocks: Iterable[Block], entries: Sequence[Entry] = (), files: Sequence[tuple[str, str]] = ()
     ) -> Turn:
         """The turn that goes on from here: a doubt, an offer, a question, the read-back, or what comes after."""
-        shown = list(blocks)
-        question = self._question
+        shown, question, self._reading_back = list(blocks), self._question, False
         if self._doubted is None and not self._offers.now and not self._again:
             names = (question.fact, *question.together) if question and question.fact not in CLOSING else None
             self._offers.come_back(names, self._answers)
         if self._doubted is not None:
-            label = views.doubting(self._definition(self._doubted.answer.fact), self._doubted, self._denied)
+            label = views.doubting(self._definition(self._doubted.answer.fact))
         elif self._offers.now:
             asked = self._definition(self._asked) if self._asked else None
             blocks, label = views.offer(self._offers.now[0], asked, self._answers)
@@ -171,11 +171,9 @@ class Call:
             shown += views.asking_again(self._definition(self._again), self._answers.get(self._again, ""))
             label = views.label(self._definition(self._again))
         elif (odds := self._odds) is not None:
-            self._reading_back = False
             shown += [GAP, Para(f"“{odds.ask}”", "warn", 0, "Say: ")]
             label = "the right one, or both"
         elif question:
-            self._reading_back = False
             shown += views.question(question, self._asked_now(question.fact))
             label = views.label(*self._asked_now(question.fact))
         elif not self.told:
@@ -212,7 +210,7 @@ class Call:
         if heard.again:
             self._offers.now = self._also_said(heard, fact)
             return self._stay([Para(heard.again, "warn")])
-        if heard.doubt:
+        if heard.doubt and not (definition.kind == "number" and said == self._denied):
             self._doubted = heard
             return self._next([Para(heard.doubt, "warn")])
         return self._keep(heard)
@@ -239,6 +237,7 @@ class Call:
         self._latest = self._consult(self.answers)
         if fact == "request" and not heard.not_sure:
             blocks += views.decoded(self.consultation)
+        blocks += views.unknown(self.consultation)
         late = fact in CLOSING
         remarks = views.remarks(before, self.consultation, self.knowledge, self._said, late)
         self._said.update(line.rule for line in remarks)
@@ -257,38 +256,38 @@ class Call:
         return self._next(blocks, entries_of([each.answer for each in (heard, *more)]))
 
     def _after_doubt(self, doubted: Understood, said: str) -> Turn:
-        definition = self._definition(doubted.answer.fact)
-        yes = agrees(said)
-        if yes is None and not said:
-            return self._next([Para(doubted.doubt, "warn")])
+        fact = doubted.answer.fact
+        settled = settle(doubted, said, self._definition(fact), reasons.askable(self.knowledge))
+        if settled.ask:
+            return self._next([Para(settled.ask, "warn")])
         self._doubted = None
-        if yes is None:
-            self._again, self._offers.now = doubted.answer.fact, self._also_said(doubted)
-            return self._take(doubted.answer.fact, said)
-        meant = suggestions(doubted.doubt)
-        if yes and len(meant) == 1:
-            return self._take(doubted.answer.fact, meant[0])
-        if yes and meant:
-            self._doubted = doubted
-            return self._next([Para(f"Which: {' or '.join(meant)}?", "warn")])
-        if yes or may_stand(definition, doubted, self._denied):
+        if settled.keep:
             return self._keep(doubted)
+        self._offers.now = self._also_said(doubted, fact) if settled.fact in ("", fact) else []
+        if settled.words:
+            self._again = settled.fact
+            return self._take(settled.fact, settled.words)
         self._denied = doubted.answer.words
-        self._offers.now = self._also_said(doubted)
-        shown = example(definition)
-        return self._next([Para(f"Say it again, for example {shown}." if shown else "Say it again.", "warn")])
+        return self._next([Para(settled.again, "warn")])
 
     def _after_offer(self, said: str) -> Turn:
-        """Yes takes the offer and no drops it; anything else passes over them all and answers the open question."""
-        yes = False if units.is_unsure(said) or not said else agrees(said)
-        if yes:
+        """Yes takes the offer and no drops it; anything else passes over them all and answers the open question. What
+        is said beside a no puts the offer right, or is such an answer."""
+        definition = self._definition(self._offers.now[0].answer.fact)
+        if back := asked_back.reply(definition, said):
+            return self._next([Para(back, "warn")])
+        told = Reply(False) if not said or units.is_unsure(said) else answer_to(said, definition)
+        if told.yes:
             return self._keep(self._offers.now.pop(0))
-        if yes is not None:
+        if told.yes is not None:
             self._offers.turn_down()
-            return self._next([])
+            if not told.beside:
+                return self._next([])
+            if (right := understand(definition, told.beside)).fact is not None and not right.doubt:
+                return self._keep(right)
         self._offers.pass_over()
         self._reading_back = self._asked is None and not self.told
-        return self.hear(said)
+        return self.hear(told.beside or said)
 
     def _after_odds(self, odds: Odds, said: str) -> Turn:
         settled = reply(odds, said, self.consultation.understood, self.knowledge.vocabulary)
@@ -371,15 +370,14 @@ class Call:
         self, blocks: Iterable[Block], entries: Sequence[Entry] = (), files: Sequence[tuple[str, str]] = ()
     ) -> Turn:
         """Show something and ask the same again, in short."""
-        if self._reading_back:
-            return Turn((*blocks, GAP), self._prompt("is that right?"), tuple(entries), tuple(files))
         fact = self._asked
+        if self._reading_back or (fact is None and self.told):
+            label = "is that right?" if self._reading_back else "anything else?"
+            return Turn((*blocks, GAP), self._prompt(label), tuple(entries), tuple(files))
         if fact is not None and self._doubted is None and not self._offers.now and self._odds is None:
             asked = self._asked_now(fact)
             short, prompt = Para(f"“{views.asking(asked)}”", "say"), self._prompt(views.label(*asked))
             return Turn((*blocks, GAP, short), prompt, tuple(entries), tuple(files))
-        if fact is None and self.told:
-            return Turn((*blocks, GAP), self._prompt("anything else?"), tuple(entries), tuple(files))
         return self._next(blocks, entries, files)
 
     def _back(self) -> Turn:

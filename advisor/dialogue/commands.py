@@ -5,6 +5,8 @@ import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from advisor.hearing.asked_back import asks
+
 QUOTES = '"“”„«'
 
 
@@ -42,6 +44,7 @@ FORMS = (
     Form("quit", "", "leave; the call is kept"),
 )
 ALIASES = {"?": "help"}
+SUGGESTS = re.compile(r"why not (?:just|use|go|put|do|run|fit|get|buy|try|make|you|i|we)\b")
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,6 +72,8 @@ def parse(line: str) -> Command | str:
         if form.follows and lowered.startswith(form.word + " "):
             rest = re.sub(r"\s+", " ", text)[len(form.word) :].strip()
             if "=" in form.follows and not re.search(r"[=\d]", rest):  # "what if I don't like it?"
+                continue
+            if (form.word == "how" and asks(text)) or SUGGESTS.match(lowered):  # "how much is it?"
                 continue
             return Command(form.word, rest)
     return text

@@ -54,7 +54,7 @@ def reply(odds: Odds, said: str, understood: Iterable[Understood], vocabulary: M
     named, wrong = _named(odds, said), WRONG.search(said) is not None
     if names_a_figure(said):
         return _figure(odds, said, told, named, vocabulary)
-    if units.is_unsure(said) or (agrees(said) and not named) or (ALL.search(said) and not wrong):
+    if units.is_unsure(said) or (ALL.search(said) and not wrong):
         return Reply(stands=True)
     if agrees(said) is False and not named:
         return Reply(again=odds.facts[-1])

@@ -2,10 +2,11 @@
 
 import re
 from collections.abc import Collection, Iterable, Iterator, Sequence
+from itertools import takewhile
 
 from advisor.dialogue.commands import FORMS, resolve
 from advisor.dialogue.turn import Prompt
-from advisor.hearing import may_stand
+from advisor.hearing import asked_back
 from advisor.hearing.chosen import value_words
 from advisor.hearing.together import words_for
 from advisor.knowledge import FactDef, Knowledge
@@ -19,7 +20,7 @@ from advisor.sheet.trace import fact_base
 from advisor.units import Range
 
 YES_ALONE = re.compile(r"(?:yes|yeah|yep|yup|ok|okay|sure|right)[.!]*", re.IGNORECASE)
-MOST_CHANGES, MOST_NAMES, MOST_REMARKS = 4, 8, 2
+MOST_CHANGES, MOST_NAMES, MOST_REMARKS, MOST_UNKNOWN = 4, 8, 2, 4
 AT_THE_WHEEL = ((0.0, "barking"), (0.08, "close to barking"), (0.25, "enough"))
 """What a surge margin below so much means (common practice, no source)."""
 GRAVE = ("stop", "danger")
@@ -94,18 +95,20 @@ def question(asked: OpenQuestion, definitions: Sequence[FactDef]) -> Iterator[Bl
 
 
 def nothing_said(said: str, asked: Sequence[FactDef]) -> str:
-    """Why a line answers nothing, in words: it is empty, or a bare yes where the caller's words are wanted; "" where it
-    may answer."""
+    """Why a line answers nothing, in words: it is empty, or a bare yes or the price asked for where the caller's words
+    are wanted; "" where it may answer."""
     if not said:
         return "Nothing was said; skip leaves the question out."
-    if YES_ALONE.fullmatch(said) and all(definition.kind == "text" for definition in asked):
+    if any(definition.kind != "text" for definition in asked):
+        return ""
+    if YES_ALONE.fullmatch(said):
         return "Yes to what? Type it in his own words; skip leaves the question out."
-    return ""
+    return asked_back.reply(asked[0], said)
 
 
-def doubting(definition: FactDef, doubted: Understood, denied: str) -> str:
-    """The label of the prompt for a figure that is questioned."""
-    return f"yes, no{' (it stands)' if may_stand(definition, doubted, denied) else ''}, or the right one"
+def doubting(definition: FactDef) -> str:
+    """The label of the prompt for an answer that is questioned."""
+    return "yes or no" if definition.kind == "yes/no" else "yes, no, or the right one"
 
 
 def offer(heard: Understood, asked: FactDef | None, answers: Collection[str]) -> tuple[list[Block], str]:
@@ -160,6 +163,13 @@ def read_back(
 def stands(consultation: Consultation) -> Iterator[Block]:
     """That the turbo stands, what would still be settled, and how to conclude at once."""
     yield Para(f"{consultation.stands} Type enough to conclude now.", "option", 2)
+
+
+def unknown(consultation: Consultation) -> Iterator[Block]:
+    """How to conclude, to somebody who again and again doesn't know."""
+    count = len(list(takewhile(lambda heard: heard.not_sure, reversed(consultation.understood))))
+    if count and count % MOST_UNKNOWN == 0:
+        yield Para(f"{count} answers in a row were not known. Type enough to conclude with what there is.", "option", 2)
 
 
 def left_open(consultation: Consultation, knowledge: Knowledge, skipped: Sequence[str]) -> Iterator[Block]:

@@ -4,6 +4,6 @@ understand(definition, words) takes the answer to one question; `together` sever
 what a sentence plainly holds beside its answer, `request` the trade's shorthand for a part.
 """
 
-from .understanding import agrees, example, may_stand, suggestions, understand
+from .understanding import agrees, example, suggestions, understand
 
-__all__ = ["agrees", "example", "may_stand", "suggestions", "understand"]
+__all__ = ["agrees", "example", "suggestions", "understand"]

@@ -301,3 +301,21 @@ def other_unit(after: list[str], quantity: str) -> bool:
         if told and any(said in kind.aliases for name, kind in QUANTITIES.items() if name != quantity):
             return True
     return False
+
+
+_PAYS = r"\b(?:spend\w*|budget|costs?|price\w*|pay(?:ing)?|paid|cash|money|buys?|gets? me|saved)\b"
+_SUM = r"\b(?:grand|thousand|\d+k)\b"
+_MONEY = re.compile(
+    rf"[$] ?\d|\b(?:bucks?|dollars?|euros?)\b|{_PAYS}.*{_SUM}|{_SUM}.*{_PAYS}", re.IGNORECASE
+)
+_SHARE = re.compile(rf"(?:\d|{_SPOKEN}) ?(?:%|per ?cent\b)", re.IGNORECASE)
+
+
+def is_money(words: str) -> bool:
+    """Whether a figure among the words is a sum of money."""
+    return _MONEY.search(words) is not None
+
+
+def is_share(words: str) -> bool:
+    """Whether a percentage is among the words, which no choice is told by."""
+    return _SHARE.search(words) is not None

@@ -1,6 +1,7 @@
 """Yes or no, or one of the choices, as the answer to its question: what is taken, and what waits for a yes."""
 
 import re
+from collections.abc import Collection
 from dataclasses import replace
 
 from advisor import units
@@ -10,11 +11,12 @@ from advisor.knowledge import FactDef
 from advisor.outcome import Answer, Understood
 from advisor.units import Unclear
 
-from . import choosing, leaning, present, slips, spoken
+from . import asides, choosing, leaning, present, slips, spoken
 
 NOT_SURE = "not sure"
 LEANT = "Is that it?"
 ALL_OF_IT = "Is that all of it?"
+YES_OR_NO = "Ask it again: yes or no?"
 ANOTHER_TIME = "Some of that is a plan, or past, or another truck's."
 EVER = re.compile(r"\bever\b", re.IGNORECASE)
 PLAIN_ANSWER = re.compile(
@@ -29,6 +31,20 @@ PARTS = re.compile(r"[,;:.!?](?!\d)|\b(?:and|plus|but|then|also)\b|&", re.IGNORE
 ONLY = re.compile(r"\b(?:only|just|nothing but|solely|strictly|purely)\b", re.IGNORECASE)
 WHOLE = 3.0  # times what a part of a sentence must lean to a choice to be offered beside another
 LONG = 6  # words of an answer in which a "not" may deny something else
+# What opens a yes or a no in other words, with or without more behind it.
+ASSENTS = re.compile(
+    r"(?:(?:well|uh|um|oh|er|ah|aw|so|i (?:think|guess|reckon|believe)|pretty much|probably)[, ]+)*"
+    r"(?:(?:certainly|definitely|absolutely|of course|affirmative|negative|aye|you bet|not|none|nobody|no one|nothing"
+    r"|always|can't say|couldn't say|wouldn't)\b"
+    r"|(?:sure|right|true|correct|okay|ok)(?:\W*$|[,.;!]| (?:thing|is|does|do|has|have)\b))",
+    re.IGNORECASE,
+)
+OFTEN = re.compile(
+    r"\b(?:a (?:little|bit|touch|tad|few)|some (?:days|mornings)|now and (?:then|again)|once in a while|before"
+    r"|(?:don't )?think|say|know|right|sure|true|correct|okay|ok|without it|with(?:out)? (?:that|them))\b",
+    re.IGNORECASE,
+)
+REFERS = re.compile(r"\b(?:it|them|that|those|one|ones|any|both|all|none|neither)\b", re.IGNORECASE)
 TAKEN_AS = "That is taken as"
 PATTERN = re.compile(r"\.\.\.|[/~]")  # what makes a phrase of the vocabulary more than words
 
@@ -76,11 +92,15 @@ def yes_or_no(definition: FactDef, answer: Answer, said: str) -> Understood:
         if ever and told is not None and not PLAIN_ANSWER.search(said):
             return _answered(definition, answer, told, said)
         plainly = units.read_yes_no(said, ever)
+        beside = besides(said, _own_words(definition)) if told is None else []
+        if len(beside) > 1 and not REFERS.search(said):
+            raise Unclear("that says neither yes nor no to it", "yes or no")
         if OPENS.match(said) or len(said.split()) < LONG or told == plainly or (plainly and told is None):
-            return _answered(definition, answer, plainly, said)
+            heard = _answered(definition, answer, plainly, said)
+            return replace(heard, doubt=heard.doubt or sounds_like(definition, plainly)) if beside else heard
         if told is None and units.leaves_open(said):
             return perhaps_not_sure(definition, answer)
-        return _sounds_yes_or_no(definition, answer, plainly if told is None else told)
+        return _leant(definition, answer, plainly if told is None else told)
     except Unclear:
         if (told := _stood_for(said, standing)) is not None:
             return _answered(definition, answer, told, said)
@@ -89,19 +109,33 @@ def yes_or_no(definition: FactDef, answer: Answer, said: str) -> Understood:
         leant = leaning.lean(said, standing, by_name=False) if standing else leaning.Lean("", ())
         if not leant.choice:
             raise
-        return _sounds_yes_or_no(definition, answer, leant.choice == "yes")
+        return _leant(definition, answer, leant.choice == "yes")
 
 
-def _sounds_yes_or_no(definition: FactDef, answer: Answer, yes: bool) -> Understood:
-    """What leans to yes or to no, for a yes."""
-    which = "yes" if yes else "no"
-    return replace(settled(definition, answer, yes), doubt=f"That sounds like a {which}. Is it {which}?")
+def _leant(definition: FactDef, answer: Answer, yes: bool) -> Understood:
+    """What leans to yes or to no, to be asked again."""
+    return replace(settled(definition, answer, yes), doubt=sounds_like(definition, yes))
+
+
+def besides(said: str, own: Collection[str] = ()) -> list[str]:
+    """The words of a sentence read as a yes or a no by a word in its midst ("the probe's right at the manifold") which
+    are of neither and none of the question's ``own``; none where it is plainly said."""
+    if PLAIN_ANSWER.search(said) or ASSENTS.match(said):
+        return []
+    return [stem for stem in leaning.telling(OFTEN.sub(" ", said)) if stem not in own]
+
+
+def _own_words(definition: FactDef) -> frozenset[str]:
+    """The words of a question and of what answers it."""
+    phrases = [phrase for told in definition.said_as for phrase in told.words]
+    own = choosing.words_of((("", (definition.name, definition.ask, *phrases)),))
+    return frozenset(map(choosing.stem_of, own))
 
 
 def _answered(definition: FactDef, answer: Answer, yes: bool, said: str) -> Understood:
     """Yes or no; a yes beside what speaks of plans, the past or another truck waits for a yes."""
     apart = yes and not definition.plans and present.of_another_time(said)
-    return replace(settled(definition, answer, yes), doubt=f"{ANOTHER_TIME} Is it yes today?" if apart else "")
+    return replace(settled(definition, answer, yes), doubt=f"{ANOTHER_TIME} Today, yes or no?" if apart else "")
 
 
 def _stood_for(said: str, standing: choosing.Choices) -> bool | None:
@@ -138,6 +172,7 @@ def chosen(definition: FactDef, answer: Answer, said: str) -> Understood:
             return replace(settled(definition, answer, whole), doubt=_sounds_like(definition, whole, ALL_OF_IT))
         rest = choosing.left_over(choosing.folded(said), choices)
         doubtful = leaning.thin(said, telling, named) or units.admits(rest) or choosing.of_each(said)
+        doubtful = doubtful or asides.is_share(said)
         return replace(taken, doubt=_sounds_like(definition, named)) if doubtful else taken
     except Unclear as unclear:
         meant = slips.mended(said, slips.known_beside(telling))
@@ -150,6 +185,9 @@ def chosen(definition: FactDef, answer: Answer, said: str) -> Understood:
             return not_sure(definition, answer)
         if units.leaves_open(said) and not choosing.heard(said, choices)[0]:
             return perhaps_not_sure(definition, answer)
+        if any(choice.name == "none" for choice in definition.choices) and _says_yes(said):
+            some = [choice.name for choice in definition.choices if choice.name != "none"]
+            raise Unclear("then what is it?", f"one of: {', '.join(some)}") from unclear
         if (today := _as_it_stands(definition, answer, said)) is not None:
             return today
         leant = leaning.lean(said, telling)
@@ -189,6 +227,23 @@ def _as_it_stands(definition: FactDef, answer: Answer, said: str) -> Understood 
     return replace(taken, doubt=f"{ANOTHER_TIME} {_sounds_like(definition, kept)}")
 
 
+def sounds_like(definition: FactDef, value: Value) -> str:
+    """The question whether that is it; for yes or no the question which."""
+    if isinstance(value, bool):
+        return f"That sounds like a {value_words(value, definition)}. {YES_OR_NO}"
+    if isinstance(value, frozenset | str):
+        return _sounds_like(definition, frozenset([value]) if isinstance(value, str) else value)
+    return f"That sounds like {value_words(value, definition)}. {LEANT}"
+
+
+def _says_yes(said: str) -> bool:
+    """Whether a plain yes is all that was said."""
+    try:
+        return units.read_yes_no(said)
+    except Unclear:
+        return False
+
+
 def _sounds_like(definition: FactDef, named: frozenset[str], asked: str = LEANT) -> str:
     """The question whether that is it."""
     told = [f"{choice.name} ({choice.means})" if choice.means else choice.name for choice in definition.choices
@@ -206,7 +261,7 @@ def _one(definition: FactDef, words: str) -> str:
             for choice in definition.choices
             if any(p.lower().startswith(words.lower()) for p in (choice.name, *choice.words) if not PATTERN.search(p))
         }
-        if len(begun) != 1 or len(words) < 3:
+        if len(begun) != 1 or len(words) < 3 or words.lower() == "man":
             raise
         return begun.pop()
 

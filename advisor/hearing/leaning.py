@@ -99,6 +99,11 @@ def untold(part: object, choices: Choices) -> bool:
     return bool(told) and not holds(part, (phrase.lstrip("~!") for name, own in choices for phrase in (name, *own)))
 
 
+def telling(words: object) -> list[str]:
+    """The words of a sentence that not any answer may hold, without their endings."""
+    return [stem for stem in stems_of(words) if stem not in _COMMON and stem.isalnum()]
+
+
 def _weights(words: object, choices: Choices, by_name: bool) -> dict[str, float]:
     """What the words of a sentence tell of each choice."""
     told_by = _telling(

@@ -48,11 +48,6 @@ _FILLER = re.compile(
     r"(?=\s*(?:[,.;!?]|$))",
     re.IGNORECASE,
 )  # fmt: skip
-# What he asks before he answers: "is that the box under the dash? Then no".
-_ASKED_BACK = re.compile(
-    r"^(?:is (?:that|it|this)|are (?:those|they|these)|(?:do )?you mean|what's|what is"
-    r"|which)\b[^?]*\?\s*(?=\w)", re.IGNORECASE
-)
 _OPENING = re.compile(r"^(?:my (?:friend|dear)|young man|sir|ma'am|mate|son|hon|buddy|pal|bud)\s*,\s*", re.IGNORECASE)
 _STUTTER = re.compile(r"\b(?P<said>\w+(?: \w+)?)(?:\s*(?:\.{2,}|\u2026)\s*(?P=said)\b)+", re.IGNORECASE)
 _STARTED = re.compile(
@@ -94,7 +89,7 @@ _RATHER = re.compile(r"^(?:(?:probably|maybe) )?(?:more like|closer to|nearer to
 def settle(words: str) -> str:
     """What is said without fillers, swearing, forms of address and stutters; the words themselves where nothing else
     is left."""
-    words = _STARTED.sub("", _ASKED_BACK.sub("", words))
+    words = _STARTED.sub("", words)
     for pattern, meant in _SLANG:
         words = pattern.sub(meant, words)
     text = _PAUSE.sub(", ", _STUTTER.sub(r"\g<said>", words))

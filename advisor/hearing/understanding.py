@@ -7,19 +7,21 @@ from dataclasses import replace
 from advisor import units
 from advisor.inference.facts import Fact, Origin
 from advisor.knowledge import FactDef
-from advisor.outcome import Answer, Understood
+from advisor.outcome import CLOSING, Answer, Understood
 from advisor.units import Range, Unclear
 
-from . import asides, choosing, present, slips, spoken, storied, surroundings
+from . import asides, asked_back, choosing, present, slips, spoken, storied, surroundings
 from .chosen import (
     ANOTHER_TIME,
     LEANT,
     TAKEN_AS,
+    besides,
     chosen,
     mended,
     not_sure,
     perhaps_not_sure,
     settled,
+    sounds_like,
     value_words,
     yes_or_no,
 )
@@ -64,6 +66,19 @@ def understand(definition: FactDef, words: str) -> Understood:
     answer = Answer(definition.name, words)
     if not words:
         return _again(answer, "Nothing was said", definition)
+    if definition.kind == "text":
+        unsure = units.is_unsure(words) or units.is_unsure(spoken.settle(words))
+        return not_sure(definition, answer) if unsure else settled(definition, answer, words)
+    if back := asked_back.reply(definition, words):
+        return Understood(answer, None, "", again=back)
+    heard = _heard(definition, answer, words if definition.name in CLOSING else asked_back.answered(words))
+    if heard.fact is None or heard.doubt or heard.not_sure or not asked_back.doubtful(words):
+        return heard
+    return replace(heard, doubt=sounds_like(definition, heard.fact.value))
+
+
+def _heard(definition: FactDef, answer: Answer, words: str) -> Understood:
+    """What is said about the fact where something is."""
     said = spoken.settle(words)
     if units.is_unsure(words) or units.is_unsure(said):
         return not_sure(definition, answer)
@@ -73,10 +88,8 @@ def understand(definition: FactDef, words: str) -> Understood:
                 return _figure(definition, answer, said)
             case "yes/no":
                 return yes_or_no(definition, answer, said)
-            case "choice" | "several":
-                return chosen(definition, answer, said)
             case _:
-                return settled(definition, answer, words)
+                return chosen(definition, answer, said)
     except Unclear as unclear:
         meant = slips.mended(said, slips.known_words(definition)) if definition.kind in ("number", "yes/no") else said
         if meant != said and (taken := understand(definition, meant)).fact is not None:
@@ -106,9 +119,11 @@ def suggestions(doubt: str) -> tuple[str, ...]:
 
 
 def agrees(said: str) -> bool | None:
-    """Yes, no, or neither was said."""
+    """Yes, no, or neither was said; a question back is neither, nor is what speaks of something else."""
+    if asked_back.asks(said) or len(besides(said)) > 1:
+        return None
     try:
-        return units.read_yes_no(said)
+        return units.read_yes_no(asked_back.answered(said))
     except Unclear:
         return None
 
@@ -130,6 +145,8 @@ def _figure(definition: FactDef, answer: Answer, said: str) -> Understood:
 
 
 def _number(definition: FactDef, answer: Answer, said: str) -> Understood:
+    if definition.quantity != "money" and asides.is_money(said):
+        raise Unclear("that is said as money")
     figured = surroundings.names_a_figure(said)
     if not figured and NO_IDEA.search(said):
         return not_sure(definition, answer)
@@ -296,14 +313,6 @@ def _other_scale(definition: FactDef, heard: units.Heard) -> bool:
 FAR_ABOVE, FAR_TOO_HOT, FAR_BELOW = 5.0, 2.0, 20.0
 """Times the top of the usual range (of a temperature in kelvin), and parts of its bottom, past which a figure can't be
 right."""
-
-
-def may_stand(definition: FactDef, doubted: Understood, denied: str) -> bool:
-    """Whether a plain no to "did you mean" lets a figure stand; one that lies too far off to compute with does only
-    where the same was said and denied before (``denied``)."""
-    value = None if doubted.fact is None else doubted.fact.value
-    far = isinstance(value, Range) and _impossible(value, definition)
-    return bool(suggestions(doubted.doubt)) and (not far or doubted.answer.words == denied)
 
 
 def _impossible(value: Range, definition: FactDef) -> bool:

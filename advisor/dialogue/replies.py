@@ -1,0 +1,87 @@
+"""What is said to a doubt or an offer: yes, no, and what was said beside it."""
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from advisor import units
+from advisor.dialogue.commands import resolve
+from advisor.hearing import agrees, asked_back, example, suggestions
+from advisor.knowledge import FactDef
+from advisor.outcome import Understood
+
+_DENIES = re.compile(
+    r"^(?:(?:well|uh|um|oh|er)[, ]+)*(?:(?:no|nope|nah|negative|wrong)\b[\s,.;:!-]*)+"
+    r"(?:(?:(?:that|it)(?:'s| is) (?:not (?:it|that|right|so)|wrong)|not (?:that|it|quite))\b[\s,.;:!-]*)?",
+    re.IGNORECASE,
+)
+_ONLY_NO = re.compile(
+    r"(?:(?:sir|ma'am|thanks?|thank you|you|not|really|at all|it|that|this|i|isn't|doesn't|don't|didn't|wasn't"
+    r"|is|does|do|think|so|say|said|never|wrong|way|mean|sorry|man|problem|worries|doubt|idea|clue|none|nothing|of)\b[\s,.;!']*)*",
+    re.IGNORECASE,
+)
+_MEANT = re.compile(
+    r"^(?:(?:i|we) (?:mean|meant)|i(?:'m| was) (?:talking|telling you) about|that(?:'s| was| is)) (?:the |my )?",
+    re.IGNORECASE,
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Reply:
+    """Yes, no or neither, and what was said beside a no."""
+
+    yes: bool | None
+    beside: str = ""
+
+
+def answer_to(said: str, definition: FactDef) -> Reply:
+    """What the words say to "is that it?" about a fact; its choices are no yes or no, even one that is called none."""
+    if said.lower() in {choice.name for choice in definition.choices} or units.is_unsure(said):
+        return Reply(None)
+    denial = _DENIES.match(said)
+    beside = said[denial.end() :] if denial else ""
+    if beside and not _ONLY_NO.fullmatch(beside):
+        return Reply(False, beside)
+    return Reply(agrees(said))
+
+
+@dataclass(frozen=True, slots=True)
+class Settled:
+    """What a reply does with what was doubted: it is kept (``keep``), other ``words`` are taken for ``fact``, it
+    is still in doubt with more to ``ask``, or it is denied, and asked ``again``."""
+
+    keep: bool = False
+    words: str = ""
+    fact: str = ""
+    ask: str = ""
+    again: str = ""
+
+
+def settle(doubted: Understood, said: str, definition: FactDef, askable: Sequence[str]) -> Settled:
+    """What the words do with what was doubted. A plain no never lets a figure stand; to what can be yes or no, yes and
+    no are the answer itself."""
+    if not said:
+        return Settled(ask=doubted.doubt)
+    if back := asked_back.reply(definition, said):
+        return Settled(ask=f"{back} {doubted.doubt}")
+    fact, told = definition.name, answer_to(said, definition)
+    if definition.kind == "yes/no" and told.yes is not None and doubted.fact is not None:
+        return Settled(keep=told.yes == doubted.fact.value, words=said, fact=fact)
+    if other := _meant(told.beside, definition, askable):
+        return Settled(words=doubted.answer.words, fact=other)
+    if told.beside or told.yes is None:
+        return Settled(words=told.beside or said, fact=fact)
+    offered = suggestions(doubted.doubt)
+    if told.yes and len(offered) > 1:
+        return Settled(ask=f"Which: {' or '.join(offered)}?")
+    if told.yes:
+        return Settled(words=offered[0], fact=fact) if offered else Settled(keep=True)
+    shown, stands = example(definition), "; the same again lets it stand" if definition.kind == "number" else ""
+    return Settled(again=f"Say it again, for example {shown}{stands}." if shown else "Say it again.")
+
+
+def _meant(beside: str, definition: FactDef, askable: Sequence[str]) -> str:
+    """The other fact that is named as the one that was meant ("no, I mean the altitude"), or ""."""
+    named = _MEANT.match(beside)
+    found = resolve(beside[named.end() :].strip(" .!"), askable) if named else []
+    return found[0] if len(found) == 1 and found[0] != definition.name else ""

@@ -1,0 +1,123 @@
+"""What a caller asks instead of answering: never an answer, but owed one.
+
+"What has that got to do with my turbo?" says neither yes nor no, though it holds a word that elsewhere does. A question
+before or behind an answer is left out of it: "stock, is that bad?"
+"""
+
+import re
+
+from advisor.knowledge import FactDef
+from advisor.outcome import CLOSING
+from advisor.words.speech import plain
+
+from . import choosing
+
+PRICE = (
+    "He asks for the price. Say: “You get it with the recommendation, for everything that's needed to bolt it on. What "
+    "fits your engine decides what it takes, so any figure now would be a guess.”"
+)
+_OPENS = re.compile(
+    r"^(?:(?:no|nah|well|so|ok|okay|and|but|uh+|um+|hey|hang on|wait|hold on|look|now|man|dude|sorry|hell)\b[,.;! ]*)+"
+)
+_THEY = r"(?:you|y'all|i|we|it|that|this|these|those|they|there|he|she|my|your|the|any\w*|some\w*)"
+_AUX = r"(?:is|are|was|do|does|did|has|have|would|will|can|could|should|must|might)(?:n't)?"
+_ASKS = re.compile(
+    rf"(?:what|who|where|when|why|how|which)(?:'d|'ll)? (?:(?!{_THEY}\b)\w+ ){{0,2}}?{_AUX} {_THEY}\b"
+    rf"|(?:what|who|where|when|how|why)(?:'s|'re|s| is| are|'ll) (?:an?|the|that|this|those|these|it|they|your?|my"
+    r"|normal|usual\w*|wrong|best|better|needed|involved)\b(?! one\b| same\b)"
+    r"|how (?:much|many|come|long|far|often|soon)\b(?! (?:\w+ )?(?:i|it|he|we|they)\b)"
+    r"|what (?:about|for|difference)\b|what\W*$|why\b|how\W*$"
+    r"|(?:are|do|did|have|can|could|would|will|should)(?:n't)? (?:you|y'all)\b"
+    r"|(?:am|do|can|could|would|will|should|must)(?:n't)? (?:i|we)\b"
+    r"|(?:is|are|will|would|can|could|should)(?:n't)? (?:it|that|this|those|these|they|there|your?)\b"
+    r"|(?:just |please )?tell me (?:what|how|why|if|whether|which|when|about)\b"
+    r"|(?:i (?:just )?(?:want|need)|i'd (?:just )?like) to know\b"
+)
+_WITH_A_MARK = re.compile(
+    rf"{_AUX} \w+|(?:what|who|where|when|how|which)(?:'d|'ll)? (?:\w+ ){{0,2}}?{_AUX}\b"
+    r"|you (?:mean|saying|telling|asking|want|need|got|have|guys)\b"
+)
+_RHETORICAL = re.compile(r"how (?:would|should|could|do|can|am) i (?:(?:supposed|meant) to )?know\b|why not\W*$")
+_MEANS_THAT = re.compile(r"what(?:'s|s| is| are|'re) (?:that|those|these|it|they|this)\b")
+_WHY_OF_A_NO = re.compile(r"(?:no|nope|nah)\W+why\b.*")
+_HUH = re.compile(r"(?:right|eh|huh|pardon|come again|say what)\?")
+_PARTS = re.compile(r"(?<=\?)\s*|(?<=[,.;!])\s+")
+_WHAT = r"what(?:'s|'ll|s| does| do| will| would| is)?"
+_COSTS = re.compile(
+    r"how much (?:is|are|does|do|would|will|for|money|we talking|am i|i'?m i|you want)\b|how much\W*$"
+    r"|how (?:expensive|dear|cheap)\b|what(?:'s| is) the (?:price|cost|damage)\b"
+    rf"|{_WHAT} (?:\w+ ){{1,2}}(?:cost|run me|set me back|price|damage)\b"
+    r"|(?:what|tell me) .*\b(?:bucks|grand|dollars|money|cash)\b (?:get|buy)s? me\b|\bball ?park\b|\ba? price\b"
+)
+_ALL_PRICE = re.compile(
+    rf"(?:how much(?: (?:is|are|does|do|would|will|for))?|{_WHAT})"
+    r"(?: (?:it|that|this(?: one)?|that one|they|the turbo|the thing|all that|the price|the cost|the damage))*"
+    r"(?: (?:be|cost|costs|run|set|go))?(?: me)?(?: back| for)?\W*"
+)
+_FIND_OUT = re.compile(
+    r"\bhow (?:do|would|can|could|should|am) (?:i|you|we)\b.*\b(?:tell|know|find|check|see|measure|count)\b"
+)
+_CHOOSES = re.compile(
+    r"\b(?:difference|which (?:is|one)|what (?:are|kind|sort)|what (?:do|can) i (?:choose|pick|have))\b"
+)
+
+
+def asks(words: object) -> bool:
+    """Whether the words ask something and answer nothing."""
+    return bool(plain(words).strip(" ,.;!?")) and not answered(words)
+
+
+def answered(words: object) -> str:
+    """What is left of the words without what they ask; "" where that is all they do."""
+    said = str(words)
+    if _HUH.fullmatch(_bare(said)):
+        return ""
+    parts = [part for part in _PARTS.split(said) if part.strip(" ,.;!?")]
+    asking = [_asking(part) for part in parts]
+    if not any(asking):
+        return said
+    if any(_MEANS_THAT.match(_bare(part)) for part in parts[1:]):
+        return ""
+    left = [part for part, asked in zip(parts, asking, strict=True) if not asked]
+    told = any(_bare(part) for part in left) or (left and _WHY_OF_A_NO.fullmatch(plain(said)))
+    return " ".join(left).strip(" ,;") if told else ""
+
+
+def price(words: object) -> bool:
+    """Whether the words ask for the price and nothing else."""
+    return _ALL_PRICE.fullmatch(_bare(str(words))) is not None and _COSTS.search(_bare(str(words))) is not None
+
+
+def doubtful(words: object) -> bool:
+    """Whether an answer is said as a question: "T4?"."""
+    said = plain(answered(words))
+    return said.endswith("?") and _RHETORICAL.search(said.rstrip("?")) is None
+
+
+def reply(definition: FactDef, words: object) -> str:
+    """What the caller is told who asks back at a question; "" where he answers. Free text may ask anything but the
+    price."""
+    if definition.name in CLOSING or not (price(words) if definition.kind == "text" else asks(words)):
+        return ""
+    said = _bare(str(words))
+    if _COSTS.search(said):
+        return PRICE
+    named = [choice for choice in definition.choices if choosing.holds(said, [choice.name])]
+    told = [f"{choice.name}: {choice.means}" for choice in (named or definition.choices) if choice.means]
+    if told and (named or _CHOOSES.search(said)):
+        return f"He asks what is meant. {'; '.join(told)}."
+    if definition.check_by and _FIND_OUT.search(said):
+        return f"He asks how to find out: {definition.check_by}."
+    return f"He asks something back. Say why you ask: “{definition.why}”"
+
+
+def _bare(part: str) -> str:
+    """A part of a sentence in small letters, without what only opens it."""
+    return _OPENS.sub("", plain(part)).strip(" ,.;!")
+
+
+def _asking(part: str) -> bool:
+    said = _bare(part)
+    if _RHETORICAL.match(said.rstrip("?")):
+        return False
+    return _ASKS.match(said) is not None or (said.endswith("?") and _WITH_A_MARK.match(said) is not None)
