@@ -27,8 +27,9 @@ SEED = 2026
 EDITS = (
     ("words of an early rule", "fuel.yaml", "From what it makes, the", "By what it makes, the"),
     ("a threshold before the match", "place.yaml", "altitude >= 4000 ft", "altitude >= 4500 ft"),
-    ("a threshold over candidates", "wastegate.yaml", "gate share > 25 %", "gate share > 27 %"),
-    ("points over candidates", "wastegate.yaml", "penalise: 3", "penalise: 4"),
+    ("a threshold over candidates", "wastegate.yaml", "gate flow margin < 10 %", "gate flow margin < 12 %"),
+    ("points over candidates", "wastegate.yaml", "penalise: 8", "penalise: 9"),
+    ("points that run evenly", "wastegate.yaml", "gate share goes from 20 %", "gate share goes from 22 %"),
     ("a threshold at the end", "class.yaml", "compressor inducer >= 0.99", "compressor inducer >= 0.98"),
     ("a price", "catalogue/turbos.yaml", "price: $1", "price: $2"),
 )
@@ -51,6 +52,17 @@ def drawn(count: int) -> list[RecordedCall]:
     return calls
 
 
+def edited(rules: Path, folder: Path, file: str, old: str, new: str) -> Path:
+    """A copy of the rules in which the first place of a text reads otherwise. Raises SystemExit where it is missing."""
+    made = folder / "rules"
+    shutil.copytree(rules, made)
+    text = (made / file).read_text(encoding="utf-8")
+    if old not in text:
+        raise SystemExit(f"'{old}' no longer stands in {rules / file}; give EDITS a text that does")
+    (made / file).write_text(text.replace(old, new, 1), encoding="utf-8")
+    return made
+
+
 def main() -> None:
     count = int(sys.argv[1]) if len(sys.argv) > 1 else 2_000
     processes = int(sys.argv[2]) if len(sys.argv) > 2 else 2
@@ -62,20 +74,14 @@ def main() -> None:
         infer(call.under(knowledge), knowledge, fires)
     once = (time.process_time() - start) / len(few)
     print(f"{count} calls, {processes} processes; running one once takes {once * 1000:.0f} ms of a core")
-    for what, file, old, new in EDITS:
-        with tempfile.TemporaryDirectory() as folder:
-            edited = Path(folder) / "rules"
-            shutil.copytree(rules, edited)
-            text = (edited / file).read_text(encoding="utf-8")
-            if old not in text:
-                print(f"{what}: '{old}' no longer stands in {file}")
-                continue
-            (edited / file).write_text(text.replace(old, new, 1), encoding="utf-8")
+    with tempfile.TemporaryDirectory() as folder:
+        after = [edited(rules, Path(folder) / str(at), *edit[1:]) for at, edit in enumerate(EDITS)]
+        for (what, *_), new in zip(EDITS, after, strict=True):
             matched.forget_matches()  # forked processes would take it over
             start, before = time.perf_counter(), os.times()
-            found = compare(calls, rules, edited, processes=processes)
-            took, after = time.perf_counter() - start, os.times()
-            cores = sum(after[:4]) - sum(before[:4])
+            found = compare(calls, rules, new, processes=processes)
+            took, spent = time.perf_counter() - start, os.times()
+            cores = sum(spent[:4]) - sum(before[:4])
             print(f"{what:<32} {took:6.1f} s; {cores / processes:6.1f} s on {processes} free cores, "
                   f"{cores / (count * once):4.2f} of running each once; changes {len(found.changed)}")  # fmt: skip
 
