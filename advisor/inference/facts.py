@@ -168,6 +168,9 @@ class FactBase(Mapping[str, Fact]):
     def __getitem__(self, name: str) -> Fact:
         return self.facts[name]
 
+    def __contains__(self, name: object) -> bool:
+        return name in self.facts
+
     def __iter__(self) -> Iterator[str]:
         return iter(self.facts)
 
