@@ -5,7 +5,7 @@ match alone is not matched.
 """
 
 import os
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, replace
 from functools import lru_cache
@@ -27,6 +27,7 @@ from advisor.knowledge.conditions import facts_in
 from advisor.knowledge.rules import FIRST_STAGE, Caution, Stage
 from advisor.knowledge.source import files_in
 from advisor.knowledge.strata import writes
+from advisor.matched import MOST_KEPT, match_ahead
 from advisor.scripted import Script, read_scripts
 from advisor.spans import told_over
 from advisor.units import Range, show
@@ -94,7 +95,8 @@ def _replay_file(path: Path) -> list[Replayed]:
     scripts, faults = read_scripts(path, knowledge)
     if faults:
         return [Replayed(str(path), path.stem, refused=tuple(map(str, faults)))]
-    found = [replayed(script, knowledge, agenda) for script in scripts]
+    courses = side_by_side(scripts, knowledge, agenda)
+    found = [_held(script, course, knowledge) for script, course in zip(scripts, courses, strict=True)]
     if not any(script.expects for script in scripts):
         mend = "write 'must:', 'must not:' or 'figures:' under 'conclude:', or let --record write all it concludes"
         found[0] = replace(found[0], idle=f"{scripts[0].place}: this call checks nothing; {mend}")
@@ -103,7 +105,10 @@ def _replay_file(path: Path) -> list[Replayed]:
 
 def replayed(script: Script, knowledge: Knowledge, agenda: Agenda) -> Replayed:
     """One script against what the knowledge concludes from its answers."""
-    course = taken(script, knowledge, agenda)
+    return _held(script, taken(script, knowledge, agenda), knowledge)
+
+
+def _held(script: Script, course: Reached, knowledge: Knowledge) -> Replayed:
     differing = tuple(differences(script, course, knowledge))
     fired = frozenset(firing.rule for firing in course.firings)
     doubts = tuple(
@@ -121,8 +126,18 @@ def replayed(script: Script, knowledge: Knowledge, agenda: Agenda) -> Replayed:
 
 def taken(script: Script, knowledge: Knowledge, agenda: Agenda) -> Reached:
     """The script's call, taken as far as what it must conclude reaches."""
-    opening = open_call(script.answers, knowledge, agenda)
-    return opening if settled_early(script, knowledge) else conclude(opening, knowledge, agenda)
+    return next(side_by_side([script], knowledge, agenda))
+
+
+def side_by_side(scripts: Sequence[Script], knowledge: Knowledge, agenda: Agenda) -> Iterator[Reached]:
+    """The same for each of some scripts; what they need matched is matched side by side."""
+    for start in range(0, len(scripts), MOST_KEPT):
+        lot = scripts[start : start + MOST_KEPT]
+        openings = [open_call(script.answers, knowledge, agenda) for script in lot]
+        further = [not settled_early(script, knowledge) for script in lot]
+        match_ahead([opening.now for opening, on in zip(openings, further, strict=True) if on], knowledge)
+        for opening, on in zip(openings, further, strict=True):
+            yield conclude(opening, knowledge, agenda) if on else opening
 
 
 EARLY: tuple[Stage, ...] = ("understand", "demand")
