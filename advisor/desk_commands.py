@@ -1,7 +1,8 @@
 """The commands of the rules desk: replay, try, compare, cover, mutants, second-look, write-up, schemas."""
 
 import argparse
-from collections.abc import Sequence
+import re
+from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -22,8 +23,10 @@ if TYPE_CHECKING:
     from advisor.desk.compare import CallChange, Comparison
     from advisor.desk.held import Score
     from advisor.knowledge import Knowledge, Rule
+    from advisor.replay import Replayed
 
 Commands = Any  # what argparse gives for sub-commands has no public name
+_FIGURE = re.compile(r"(?<=\s)\$?[\d.,]*\d")
 ADVISED = ("recommended", "diagnosed")
 
 
@@ -124,8 +127,7 @@ def _replay(options: argparse.Namespace) -> int:
     if options.accept or options.record:
         return _accept(options, folder, paths)
     results = replay(paths, folder, options.fire, options.processes)
-    told = ((*one.refused, *map(str, one.differences), *one.doubts, one.idle) for one in results)
-    for line in dict.fromkeys(line for lines in told for line in lines if line):  # variants share their call's answers
+    for line in _once(results):
         print(line)
     if options.junit is not None:
         from advisor.desk.junit import junit
@@ -139,6 +141,19 @@ def _replay(options: argparse.Namespace) -> int:
     print(f"{len(results)} {calls} replayed: {right} as {('it', 'they')[right != 1]} should be, "
           f"{differing} {differ}, {refused} refused" + (f"; checking nothing: {idle}" if idle else ""))  # fmt: skip
     return REFUSED if refused else DIFFERS if differing else FINE
+
+
+def _once(results: "Iterable[Replayed]") -> Iterable[str]:
+    """What is to be said of replayed calls, each line once, as variants share the answers of their call: of doubts
+    that differ in figures alone the first."""
+    told: dict[str, str] = {}
+    for one in results:
+        told |= {line: line for line in (*one.refused, *map(str, one.differences))}
+        for doubt in one.doubts:
+            told.setdefault(_FIGURE.sub("#", doubt), doubt)
+        if one.idle:
+            told[one.idle] = one.idle
+    return told.values()
 
 
 def _accept(options: argparse.Namespace, folder: Path, paths: Sequence[Path]) -> int:
@@ -223,16 +238,25 @@ def _recorded(options: argparse.Namespace) -> "list[RecordedCall]":
     return calls
 
 
+def _show_unheard(calls: "Sequence[RecordedCall]", knowledge: "Knowledge") -> None:
+    """What of the scripts' answers counts for nothing, each in a line."""
+    from advisor.desk.calls import unheard
+
+    for line in unheard(calls, knowledge):
+        print(line)
+
+
 def _compare(options: argparse.Namespace) -> int:
     from advisor.desk.compare import compare
     from advisor.desk.revisions import NoRevision, state
 
     folder, calls = shop_of(options), _recorded(options)
-    knowledge_in(folder)
+    knowledge = knowledge_in(folder)
     agenda_of(options)
     try:
         with state(options.other, folder) as before:
             knowledge_in(before)
+            _show_unheard(calls, knowledge)
             found = compare(calls, before, folder, options.fire, options.processes)
             print("\n".join(found.edits.lines() or ["nothing was edited"]))
             _show_changes(found, options.brief)
@@ -284,10 +308,12 @@ def _cover(options: argparse.Namespace) -> int:
     from advisor.desk.cover import cover, listing
 
     folder = shop_of(options)
-    knowledge_in(folder)
+    knowledge = knowledge_in(folder)
     agenda_of(options)
-    found = cover(_recorded(options), folder, options.fire, options.processes)
+    calls = _recorded(options)
+    found = cover(calls, folder, options.fire, options.processes)
     print("\n".join(listing(found, folder) if options.listing else found.table()))
+    _show_unheard(calls, knowledge)
     print(found.share())
     return FINE if all(rule.decided for rule in found.rules) else DIFFERS
 

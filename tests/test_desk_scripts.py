@@ -339,3 +339,37 @@ def test_what_a_try_does_not_understand_is_told_with_its_place(shop, tmp_path, c
     code, out, _ = run(capsys, "try", "--answers", path, "--rules", shop)
     assert code == 1
     assert f"{path}:6:17: 'purple' was not understood as power goal: " in out
+
+
+UNHEARD = """variants:
+  - answers: [altitude: 6000 ft]
+    conclude: {must: [fired: controls-stay-on-the-road]}
+  - answers: [altitude: 7000 ft, stripshare: 20 %]
+"""
+
+
+@pytest.mark.parametrize("command", [("cover",), ("compare", "shop")], ids=["cover", "compare"])
+def test_answers_that_count_for_nothing_are_told_once_with_their_place(shop, tmp_path, capsys, command):
+    path = script(tmp_path / "calls" / "one.yaml", UNHEARD, power_goal="purple")
+    name, *more = (str(shop) if word == "shop" else word for word in command)
+    _, out, _ = run(capsys, name, *more, tmp_path / "calls", "--shop", shop)
+    told = [line for line in out.splitlines() if line.startswith(str(path))]
+    lines = path.read_text("utf-8").splitlines()
+    row = next(number for number, line in enumerate(lines, 1) if "stripshare" in line)
+    column = lines[row - 1].index("stripshare: ") + len("stripshare: ") + 1
+    assert len(told) == 2
+    assert told[0].startswith(f"{path}:6:17: 'purple' was not understood as power goal: ")
+    assert told[1] == (
+        f"{path}:{row}:{column}: 'stripshare' is not asked, so its answer was passed over; "
+        "did you mean 'strip share'?"
+    )
+
+
+def test_a_doubt_that_variants_share_is_told_once(shop, tmp_path, capsys):
+    variants = "variants:\n" + "".join(
+        f"  - answers: [strip share: {share} %]\n    conclude: {{must: [fired: controls-stay-on-the-road]}}\n"
+        for share in (60, 70, 80)
+    )
+    script(tmp_path / "calls" / "one.yaml", variants, strip_share="50 %", sled_share="70 %")
+    _, out, _ = run(capsys, "replay", tmp_path / "calls", "--shop", shop)
+    assert out.count("comes to more than the whole") == 1

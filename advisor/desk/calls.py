@@ -5,9 +5,11 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
+from advisor.hearing import understand
 from advisor.journal import ENDING, JournalError
 from advisor.journal import read as read_journal
 from advisor.knowledge import Fault, Knowledge, Place
+from advisor.knowledge.places import did_you_mean
 from advisor.knowledge.source import Document, Steps, read_yaml
 from advisor.outcome import Answer
 from advisor.scripted import again, of_the_shop, variant
@@ -58,13 +60,13 @@ def _with_variants(path: Path) -> tuple[list[RecordedCall], tuple[Fault, ...]]:
         if isinstance(entry, dict):
             given = _answers(document, entry.get("answers", []), ("variants", index), faults)
             without = tuple(map(str, entry.get("without", [])))
-            calls.append(_variant(main, tuple(given), without, entry.get("but")))
+            calls.append(_variant(main, given, without, entry.get("but")))
     return ([] if faults else calls), tuple(faults)
 
 
-def _variant(main: RecordedCall, given: Sequence[Answer], without: Sequence[str], but: Any) -> RecordedCall:
-    name, answers = variant(main.name, main.answers, given, without, but if isinstance(but, str) else "")
-    return RecordedCall(name, main.file, answers)
+def _variant(main: RecordedCall, given: Mapping[Answer, Place], without: Sequence[str], but: Any) -> RecordedCall:
+    name, answers = variant(main.name, main.answers, tuple(given), without, but if isinstance(but, str) else "")
+    return RecordedCall(name, main.file, answers, {**given, **main.places})
 
 
 def _answers(document: Document, listed: Any, at: Steps, faults: list[Fault]) -> dict[Answer, Place]:
@@ -109,6 +111,21 @@ def scripted_calls(paths: Iterable[Path]) -> tuple[list[RecordedCall], list[Faul
         faults += found
         calls += read
     return calls, faults
+
+
+def unheard(calls: Iterable[RecordedCall], knowledge: Knowledge) -> list[str]:
+    """A line for each answer in a script that this knowledge doesn't ask for or doesn't understand: its place, and how
+    to mend it."""
+    lines = {}
+    for place, answer in {call.places[a]: a for call in calls for a in call.answers if a in call.places}.items():
+        fact, words = answer.fact, answer.words
+        if not _is_asked(knowledge, fact):
+            asked = [name for name in knowledge.vocabulary if _is_asked(knowledge, name)]
+            mend = did_you_mean(fact, asked, "take it out, or name a fact that facts.yaml has asked")
+            lines[place] = f"'{fact}' is not asked, so its answer was passed over; {mend}"
+        elif misheard := understand(knowledge.vocabulary[fact], words).again:
+            lines[place] = f"'{words}' was not understood as {fact}: {misheard}"
+    return [f"{place}: {line}" for place, line in lines.items()]
 
 
 def with_answer(answers: Sequence[Answer], fact: str, words: str | None) -> tuple[Answer, ...]:
