@@ -472,6 +472,17 @@ def test_any_walk_ends_as_a_fresh_call_with_its_final_answers(lines: list[str]) 
 
 
 
+def test_an_objection_that_brings_other_choices_shows_them() -> None:
+    told = {"duties": "daily and towing", "displacement": "5.9", "cylinders": "6", "power goal": "450 hp",
+            "power measured at": "crank", "stock power": "325 hp", "trailer weight": "9,000 lb"}  # fmt: skip
+    lines = [f"change {fact} = {words}" for fact, words in told.items()]
+    *_, advice, price, sound = said_to_the_shop("new turbo", *lines, "enough", "yes", "price", "no")
+    cheaper = [line for line in price.splitlines() if line.startswith("  2  ")]
+    assert cheaper
+    assert cheaper[0] not in advice
+    assert "His choices" not in sound
+
+
 def test_change_means_the_fact_that_is_named_not_one_like_it_that_was_answered() -> None:
     lines = "change working rpm low = 1,600", "change working rpm high = 3,000", "change rpm low = 1,400"
     low, high, lower = said_to_the_shop(*lines)

@@ -22,7 +22,7 @@ from advisor.knowledge import FactDef, Knowledge
 from advisor.outcome import CLOSING, DECIDED, Answer, Consultation, OpenQuestion, Understood
 from advisor.sheet.aloud import aloud
 from advisor.sheet.layout import GAP, Block, Para, heading
-from advisor.sheet.text import recommendation, told
+from advisor.sheet.text import choices_of, recommendation, told
 
 HINT = "Type the caller's words; ? lists what else can be typed."
 
@@ -244,6 +244,8 @@ class Call:
         blocks += [Para(line.text, "say", 0, "Say: ") for line in remarks]
         if late:
             blocks += views.new_cautions(before, self.consultation)
+            if views.new_choices(before, self.consultation):
+                blocks += choices_of(self._conclude(self.answers))
         if changed:
             blocks += views.changes(before, self._conclude(self.answers) if self.told else self.consultation)
             if self.told:  # told again when the change opens a question

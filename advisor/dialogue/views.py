@@ -15,7 +15,7 @@ from advisor.outcome import CLOSING, DIAGNOSED, NOT_ENOUGH, Consultation, Figure
 from advisor.questions import applies
 from advisor.sheet.aloud import SECTIONS
 from advisor.sheet.layout import GAP, Block, Para, Table, heading
-from advisor.sheet.text import best_line, recommendation, sentence, told
+from advisor.sheet.text import best_line, recommendation, sentence, shown, told
 from advisor.sheet.trace import fact_base
 from advisor.units import Range
 
@@ -264,6 +264,11 @@ def new_cautions(before: Consultation, after: Consultation) -> Iterator[Block]:
     for caution in after.cautions:
         if caution.rule not in warned:
             yield Para(f"{caution.text} [{caution.rule}]", caution.severity, 2, "Caution: ")
+
+
+def new_choices(before: Consultation, after: Consultation) -> bool:
+    """Whether other choices, or the same in another order, are put to him."""
+    return [option.code for option in shown(before)] != [option.code for option in shown(after)]
 
 
 def helping() -> Iterator[Block]:

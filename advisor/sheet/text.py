@@ -228,6 +228,11 @@ def option_mark(option: Option, verdict: str) -> str:
     return {"recommended": best, "requested": "asked for"}.get(option.role, "")
 
 
+def choices_of(consultation: Consultation) -> Iterable[Block]:
+    """The options of a consultation, without their figures."""
+    return choices(shown(consultation), consultation.verdict)
+
+
 def choices(offered: Sequence[Option], verdict: str) -> Iterable[Block]:
     """The options with what each gains and costs him, and what to mind about it."""
     if not offered:
