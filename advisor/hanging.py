@@ -34,6 +34,8 @@ MOSTLY = 0.9
 """Share of his ranges past which what is so at the middle is said without where it isn't."""
 DECIDING = 2
 """Ranges that are named as what decides something."""
+MOST_STRETCHES = 4
+"""Stretches of ranges that can be told in one breath; of more only the ranges are named."""
 PULLS = 0.5
 """Share of the strongest pull from which on a range is named where none decides alone."""
 OUT = "the turbo advised is out"
@@ -137,7 +139,10 @@ def depends(found: Spans, holds: Bools, knowledge: Knowledge) -> Depends:
     deciding = found.alone(holds)[:DECIDING]
     if deciding:
         ends = [(names[n], _region(names[n], found, along, not inside, knowledge)) for n, along in deciding]
-        return Depends(inside, lie(ends, " or "), tuple(name for name, _ in ends), share)
+        where, facts = lie(ends, " or "), tuple(name for name, _ in ends)
+        if where.count(" or ") > MOST_STRETCHES - len(facts):
+            where = lie([(name, "") for name in facts], " or ") + "elsewhere in what he gave"
+        return Depends(inside, where, facts, share)
     pull = found.pull(holds != inside)
     strong = np.argsort(-np.abs(pull), kind="stable")[: DECIDING + 1]
     strong = strong[np.abs(pull[strong]) >= PULLS * np.abs(pull).max()]

@@ -4,7 +4,7 @@ where that turns, what has to be minded only in a part of them, and where it wou
 import numpy as np
 
 from advisor.comparing import CLOSE_TO_SPEED, LATE, OUT_OF_BREATH, OVER, SLOW, Minding, Swing, Swings, wanted_by
-from advisor.hanging import MOSTLY, depends, lie
+from advisor.hanging import MOSTLY, depends
 from advisor.knowledge import Knowledge
 from advisor.matching.inputs import Array, Bools
 from advisor.matching.uncertainty import HIGH, LOW
@@ -13,8 +13,6 @@ from advisor.spans import Spans, sign_of
 
 A_FEW = 0.02
 """Share of a margin by which it has to move to be worth a word."""
-MOST_STRETCHES = 3
-"""Stretches of ranges that can be told in one breath."""
 AHEAD = 1.0
 """Points of 100 by which another has to lead to be told to come first."""
 
@@ -67,10 +65,7 @@ def _where(found: Spans, mask: Bools, knowledge: Knowledge) -> str:
     """Where something (C,) is so that isn't at the middle, in words; "" where it hardly ever is."""
     if mask[0] or sign_of(mask) != 0 or found.share(mask) <= 1.0 - MOSTLY:
         return ""
-    on = depends(found, mask, knowledge)
-    if on.where.count(" or ") > MOST_STRETCHES - len(on.facts):
-        return lie([(name, "") for name in on.facts], " or ") + "elsewhere in what he gave"
-    return on.where
+    return depends(found, mask, knowledge).where
 
 
 def _to_mind(found: Spans, row: int, now: Situation) -> dict[str, Bools]:

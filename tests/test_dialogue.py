@@ -291,6 +291,37 @@ def test_what_a_friend_has_beside_a_size_is_not_offered(words: str) -> None:
     assert "He also said" not in shown(call.hear(words))
 
 
+def test_where_nothing_is_advised_nobody_is_asked_how_it_sits_with_him() -> None:
+    knowledge = load(shipped_folder())
+    call = Call(lambda answers: consult(answers, knowledge, bands=False), knowledge)
+    call.open()
+    for line in ("new turbo", "enough"):
+        call.hear(line)
+    turn = call.hear("yes")
+    assert "Not enough is known to advise" in shown(turn)
+    assert "in the way for you" not in shown(turn)
+    assert turn.prompt is not None
+    assert turn.prompt.asked == ()
+
+
+def test_who_is_not_understood_is_told_the_ways_past_the_question() -> None:
+    call, seen = call_with("a 72", "flying")
+    assert "not sure leaves it open, skip passes it over." in seen[-1]
+    assert [answer.fact for answer in call.answers] == ["request"]
+
+
+@pytest.mark.parametrize(
+    "words", ["my brother in law runs a 64 on his and I want one for pulling my camper", "want a 66, his thing rips"]
+)
+def test_what_anothers_truck_does_is_no_trouble_of_his_own(words: str) -> None:
+    knowledge = load(shipped_folder())
+    call = Call(lambda answers: consult(answers, knowledge, bands=False), knowledge)
+    call.open()
+    seen = [shown(call.hear(line)) for line in (words, "yes", "yes", "yes")]
+    assert "He also said today's trouble" not in "".join(seen)
+    assert "request" in {answer.fact for answer in call.answers}
+
+
 def test_names_are_resolved_or_offered() -> None:
     known = ["trailer weight", "vehicle weight", "altitude"]
     assert resolve("Trailer", known) == ["trailer weight"]

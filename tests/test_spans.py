@@ -311,6 +311,13 @@ def test_explanations_tell_the_range(spoken: Call, asked: str, answer: str) -> N
     assert re.search(answer, shown(spoken, asked))
 
 
+@pytest.mark.parametrize("width", [60, 80])
+def test_why_not_another_keeps_within_the_width(spoken: Call, width: int) -> None:
+    lines = [line for _, line in spoken.hear("why not a 64").lines(width)]
+    assert any("points off" in line for line in lines)
+    assert max(map(len, lines)) <= width
+
+
 def test_why_a_figure_is_asked_again_tells_what_hangs_on_it(spoken: Call) -> None:
     spoken.hear("change trailer weight")
     assert f"Hangs on it: {HOT} holds if the trailer weight is over about" in shown(spoken, "why")

@@ -134,7 +134,7 @@ class Call:
             if opening.fact not in self._skipped:
                 return opening
         passed = {*self._skipped, *self._answers}
-        return views.due(self.consultation.questions, passed, self._more, self.told, self.enough)
+        return views.due(self.consultation, passed, self._more, self.told, self.enough)
 
     @property
     def _odds(self) -> Odds | None:
@@ -209,7 +209,7 @@ class Call:
             heard = beside_the_question(heard, more, self.knowledge.vocabulary)
         if heard.again:
             self._offers.now = self._also_said(heard, fact)
-            return self._stay([Para(heard.again, "warn")])
+            return self._stay(views.asked_again(heard, definition))
         if heard.doubt and not (definition.kind == "number" and said == self._denied):
             self._doubted = heard
             return self._next([Para(heard.doubt, "warn")])

@@ -406,7 +406,7 @@ def _beside(code: str, best: Option, consultation: Consultation, knowledge: Know
         if abs(taken[row] - taken[best_row]) >= A_TENTH:
             named = ((at, whose) for at, whose in ((row, "this one"), (best_row, "the best")) if taken[at])
             said = "; ".join(f"{_points(rule, taken, at, consultation)} for {whose}" for at, whose in named)
-            yield Para(f"{rule.because} [{rule.name}]", "", 4, f"{said}: ")
+            yield Para(f"{said}: {rule.because} [{rule.name}]", "", 4, "- ")
     theirs = consultation.candidate_facts.at(row)
     rows = []
     for figure in best.figures:

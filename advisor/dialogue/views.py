@@ -11,7 +11,17 @@ from advisor.hearing.chosen import value_words
 from advisor.hearing.together import words_for
 from advisor.knowledge import FactDef, Knowledge
 from advisor.knowledge.rules import Assume
-from advisor.outcome import CLOSING, DIAGNOSED, NOT_ENOUGH, Consultation, Figure, Line, OpenQuestion, Understood
+from advisor.outcome import (
+    CLOSING,
+    DECIDED,
+    DIAGNOSED,
+    NOT_ENOUGH,
+    Consultation,
+    Figure,
+    Line,
+    OpenQuestion,
+    Understood,
+)
 from advisor.questions import applies
 from advisor.sheet.aloud import SECTIONS
 from advisor.sheet.layout import GAP, Block, Para, Table, heading
@@ -104,6 +114,12 @@ def nothing_said(said: str, asked: Sequence[FactDef]) -> str:
     if YES_ALONE.fullmatch(said):
         return "Yes to what? Type it in his own words; skip leaves the question out."
     return asked_back.reply(asked[0], said)
+
+
+def asked_again(heard: Understood, definition: FactDef) -> list[Block]:
+    """That an answer wasn't understood, and the ways past the question."""
+    past = "not sure leaves it open, skip passes it over." if definition.kind != "text" else "skip passes it over."
+    return [Para(heard.again, "warn"), Para(past, "dim", 2)]
 
 
 def doubting(definition: FactDef) -> str:
@@ -284,11 +300,13 @@ def helping() -> Iterator[Block]:
 
 
 def due(
-    questions: Iterable[OpenQuestion], passed: Collection[str], more: bool, told: bool, enough: bool
+    consultation: Consultation, passed: Collection[str], more: bool, told: bool, enough: bool
 ) -> OpenQuestion | None:
-    """The first question to ask now: those about the advice once it is ``told``, no others once he said ``enough``, and
-    what could only add a remark when ``more`` was wanted."""
-    for question in questions:
+    """The first question to ask now: those about the advice once it is ``told`` and there is any, no others once he
+    said ``enough``, and what could only add a remark when ``more`` was wanted."""
+    if told and consultation.verdict not in DECIDED:
+        return None
+    for question in consultation.questions:
         closing = question.fact in CLOSING
         if question.fact in passed or (question.settles == "detail" and not more and not closing):
             continue

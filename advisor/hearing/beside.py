@@ -135,7 +135,8 @@ def trouble_told(words: str, vocabulary: Mapping[str, FactDef]) -> str:
     """What an opening tells of a trouble of his own truck, from its clause to the end ("mine runs hot on the grades");
     "" for nothing."""
     for clause in CLAUSE.finditer(words):
-        if choosing.holds(clause[0], _troubles(vocabulary)) and not WANTED.search(clause[0]):
+        elsewhere = WANTED.search(clause[0]) or OTHERS.search(clause[0])
+        if choosing.holds(clause[0], _troubles(vocabulary)) and not elsewhere:
             return words[clause.start() :].strip()
     return ""
 
