@@ -382,6 +382,7 @@ def banded(
             drawn = np.where(np.isfinite(own), own, np.inf)[found.drawn]
             least, most = np.quantile(drawn, (LOW, HIGH), method="nearest")
             if np.isfinite(own[0]):
-                low[name][at] = own[0] - np.hypot(own[0] - low[name][at], own[0] - least)
+                floor = 0.0 if min(low[name][at], least) >= 0.0 else -np.inf
+                low[name][at] = max(own[0] - np.hypot(own[0] - low[name][at], own[0] - least), floor)
                 high[name][at] = own[0] + np.hypot(high[name][at] - own[0], most - own[0])
     return replace(spread, low=low, high=high)

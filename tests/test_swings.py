@@ -9,6 +9,7 @@ from calls import shop
 from test_spans import MIXED, TOW, told
 
 from advisor.outcome import Consultation, Option
+from advisor.sheet.html import call_sheet
 from advisor.sheet.text import written
 
 
@@ -98,6 +99,7 @@ def test_another_that_would_come_first_in_a_part_of_his_range_is_told_to() -> No
     assert points[option.code] > points[outcome.recommended.code]
     assert differs_in_points(GOAL.at(520.0), option.code, outcome.recommended.code) < 0.0
     assert words[0] in " ".join(written(outcome, shop()).split())
+    assert words[0] in " ".join(call_sheet(outcome, shop()).split())
 
 
 def differs_in_points(outcome: Consultation, code: str, against: str) -> float:
@@ -127,6 +129,13 @@ def test_what_is_minded_at_the_middle_says_where_it_is_not_so() -> None:
     hot = r"runs a little hot: .*; not so if the power goal is under about (\d+) hp"
     _, words = option_with(outcome, "to_mind", hot)
     assert 440.0 < number(words[1]) < 600.0
+
+
+def test_what_is_never_below_nothing_has_no_band_below_it() -> None:
+    outcome = told({**MIXED, "power goal": "440 to 600 hp", "trailer weight": "6,000 to 16,000 lb"})
+    for option in (outcome.recommended, *outcome.alternatives):
+        band = next(figure.band for figure in option.figures if figure.name == "gate share")
+        assert 0.0 <= band.low < band.high
 
 
 def test_who_speaks_metric_is_told_both_ends_in_his_units() -> None:

@@ -44,10 +44,11 @@ def sheet(said: str, told: Told) -> File | Para:
     path = target(said, (".html", ".txt"))
     if isinstance(path, Para):
         return path
+    title = f"Call sheet {told.name}"
     outcome = followed(told.conclude(told.answers), told.answers, told.knowledge)
     if path.lower().endswith(".txt"):
-        return path, written(outcome, told.knowledge, 80, told.name)
-    return path, call_sheet(outcome, told.knowledge, title=told.name, notes=told.notes)
+        return path, written(outcome, told.knowledge, 80, title)
+    return path, call_sheet(outcome, told.knowledge, title=title, notes=told.notes)
 
 
 KINDS = {"save": script, "sheet": sheet}
