@@ -93,7 +93,7 @@ def consult(
 
     tradeoff = _trade(weighed, now, best, knowledge, over) if best is not None else ()
     recommended = None if best is None else option(best, "recommended")
-    unchecked = verdict == DIAGNOSED and last.facts.value("boost leak checked") is not True
+    unchecked = course.diagnosing or (verdict == DIAGNOSED and last.facts.value("boost leak checked") is not True)
     pair = None if now.missing or not bands or unchecked else _pair(now, weighed, last.facts, knowledge)
     shown = tuple(
         replace(option(row, "alternative"), closest_because=_eased(stays, order[0], row)) for row in others
@@ -111,7 +111,7 @@ def consult(
     left = still_open(course, knowledge)
     outcome = Consultation(
         verdict=verdict,
-        verdict_words=_verdict_words(verdict, now, recommended, short),
+        verdict_words=_verdict_words(verdict, now, None if provisional else recommended, short),
         understood=course.understood,
         request_fixes=request.fixes,
         request_leaves_open=() if course.opening.said.value("request") is None else request.leaves_open,
@@ -139,7 +139,9 @@ def consult(
         advice=tuple(told.advice),
         say=tuple(told.say),
         cautions=tuple(told.cautions),
-        parts=() if provisional or best is None else _parts(weighed, best, told, last.facts, knowledge, unchecked),
+        parts=()
+        if best is None or (provisional and not course.diagnosing)
+        else _parts(weighed, best, told, last.facts, knowledge, unchecked),
         next_steps=tuple(told.next_steps),
         rests_on=telling.resting_on(
             now,
@@ -192,7 +194,7 @@ def _verdict_words(verdict: str, now: Situation, best: Option | None, short: str
         return f"Not enough is known to advise: find out {in_a_row(now.missing)} first."
     if verdict == NOTHING_FITS:
         return "Nothing in the catalogue does this job within its limits; see what ruled each one out."
-    if verdict == DIAGNOSED and (best is None or now.missing):
+    if verdict == DIAGNOSED and best is None:
         return "A complaint: what follows is the diagnosis; no turbo is proposed before the checks are done."
     assert best is not None
     if verdict == DIAGNOSED:

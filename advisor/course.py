@@ -67,6 +67,8 @@ REACHED = 0.9
 """Share of the power goal from which on it counts as reached (common practice, no source)."""
 HEARD = frozenset(("trouble to cure",))
 """What is taken from another answer than its own."""
+IN_QUESTION = "turbo in question"
+"""Set by rules once a complaint has come so far that another turbo is chosen."""
 HEARD_OF_TROUBLE = Origin("computed", "heard in what bothers him today")
 MATCH_VERDICT = Origin("computed", "the requested part beside the best one", None, "the match")
 
@@ -113,8 +115,13 @@ class Course:
     @property
     def provisional(self) -> bool:
         """Whether too little is known to recommend a turbo, though one is ahead."""
-        lacking = bool(self.now.missing or self.best is None)
+        lacking = bool(self.now.missing or self.best is None or self.diagnosing)
         return self.verdict == NOT_ENOUGH or (self.verdict == DIAGNOSED and lacking)
+
+    @property
+    def diagnosing(self) -> bool:
+        """Whether a complaint's cause is looked for, and no turbo is chosen yet."""
+        return self.verdict == DIAGNOSED and self.opening.second.facts.value(IN_QUESTION) is not True
 
     @property
     def advised(self) -> int | None:

@@ -41,9 +41,10 @@ class Understood:
 
 @dataclass(frozen=True, slots=True)
 class OpenQuestion:
-    """A question that nobody has answered, with the reason why it is asked now, and what it settles: "essential"
-    (nothing can be proposed without it), "first" (a rule wants it first), "choice" (of the turbo), "safety" (a grave
-    caution), "parts" (a joint of the turbo that stands), or "detail" (a remark at most; not asked unless wanted).
+    """A question that nobody has answered, with the reason why it is asked now, and what it settles: "cause" (of a
+    complaint), "essential" (nothing can be proposed without it), "first" (a rule wants it first), "choice" (of the
+    turbo), "safety" (a grave caution), "parts" (a joint of the turbo that stands), or "detail" (a remark at most; not
+    asked unless wanted).
     ``together``: the facts, its own among them, that are asked with it in the words ``in_one_breath``."""
 
     fact: str

@@ -3,7 +3,8 @@
 A question is asked because nothing can be proposed without it, because a rule puts it first (safety, fit, the law),
 because the choice of turbo hangs on it (`outlook`), or because the joints of the turbo that stands, or a grave
 caution, do. What could only add a remark or a care is left to who wants to go on. What nothing depends on any
-more is not asked.
+more is not asked. In a complaint what traces its cause comes before all this, in the order in which the rules list
+it; the rest is asked once they put the turbo in question.
 """
 
 import math
@@ -21,7 +22,7 @@ from advisor.inference.facts import FactBase
 from advisor.inference.stage import wanted
 from advisor.inference.verdict import judge
 from advisor.knowledge import FactDef, Knowledge
-from advisor.knowledge.conditions import facts_in
+from advisor.knowledge.conditions import Condition, Is, facts_in, leaves
 from advisor.knowledge.rules import (
     AddPart,
     Ask,
@@ -60,10 +61,10 @@ EARLY = 6.0
 # From what worth on a question that the choice of turbo hangs on is asked in one breath with another.
 ALONG = 0.03
 # What a question settles, in the order in which it is asked.
-ESSENTIALS, FIRST, CHOICE, SAFETY, PARTS, DETAIL = "essential", "first", "choice", "safety", "parts", "detail"
-SETTLES = (ESSENTIALS, FIRST, CHOICE, SAFETY, PARTS, DETAIL)
-# Facts that only calls about a complaint are asked for hang on one of these.
-OF_COMPLAINTS = frozenset({"call kind", "complaint"})
+CAUSE, ESSENTIALS, FIRST, CHOICE = "cause", "essential", "first", "choice"
+SAFETY, PARTS, DETAIL = "safety", "parts", "detail"
+SETTLES = (CAUSE, ESSENTIALS, FIRST, CHOICE, SAFETY, PARTS, DETAIL)
+COMPLAINT = "complaint"  # the topic of what is asked to trace one
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,29 +87,34 @@ def still_open(course: Course, knowledge: Knowledge) -> Open:
     verdicts = {d.name: _makes_sense(d, said) for d in left}
     possible = [d for d in left if verdicts[d.name] == 1]
     later = [d for d in left if verdicts[d.name] == -1]
-    ahead = outlook(course, possible, later, knowledge) if not course.now.missing else NOTHING
+    tracing = course.diagnosing  # which turbo to take is asked once it is in question
+    ahead = NOTHING if course.now.missing or tracing else outlook(course, possible, later, knowledge)
+    causes = _causes(course, knowledge)
     joints = _open_joints(course)
     grave = _grave_facts(waiting, knowledge)
     first = min((knowledge.vocabulary[name].order for name in ESSENTIAL), default=0)
     topic = knowledge.vocabulary[course.understood[-1].answer.fact].topic if course.understood else ""
     last = max(d.order for d in knowledge.vocabulary.values() if d.source == "asked")
-    choosing = course.verdict != DIAGNOSED  # a complaint is traced first; which turbo to take then is asked on request
     ranked = []
     for definition in possible:
         name = definition.name
         rules = [knowledge.rule(rule) for rule in waiting.get(name, ())]
         worth = ahead.worth.get(name, 0.0)
         settles = DETAIL
-        if name in course.now.missing or (course.now.missing and definition.order < first):
+        if name in causes:
+            settles = CAUSE
+        elif tracing:
+            settles = DETAIL
+        elif name in course.now.missing or (course.now.missing and definition.order < first):
             settles = ESSENTIALS
-        elif name in urgent or _of_complaint(definition, course):
+        elif name in urgent:
             settles = FIRST
-        elif worth > 0.0 and not ahead.stands and choosing:
+        elif worth > 0.0 and not ahead.stands:
             settles = CHOICE
             worth += WORTH_OF_ASKING if name in asked_by else 0.0
         elif name in grave and not course.now.missing:
             settles = SAFETY
-        elif name in joints and choosing and not course.now.missing:
+        elif name in joints and not course.now.missing:
             settles = PARTS
         if settles in (SAFETY, PARTS) or (settles == DETAIL and (ahead.stands or worth == 0.0)):
             worth = math.log1p(math.fsum(map(_stake, rules))) + (WORTH_OF_ASKING if name in asked_by else 0.0)
@@ -128,7 +134,8 @@ def still_open(course: Course, knowledge: Knowledge) -> Open:
             worth=worth,
             settles=settles,
         )
-        ranked.append(((SETTLES.index(settles), 0.0 if settles == ESSENTIALS else -pace, definition.order), question))
+        place = {CAUSE: float(causes.get(name, 0)), ESSENTIALS: 0.0}.get(settles, -pace)
+        ranked.append(((SETTLES.index(settles), place, definition.order), question))
     questions = tuple(question for _, question in sorted(ranked, key=lambda entry: entry[0]))
     questions = _in_one_breath(questions, left, course, knowledge)
     return Open(questions, ahead, _stands(questions, ahead, course))
@@ -151,7 +158,7 @@ def _in_one_breath(
             for d in groups.get(lead.together, ())
             if d is lead
             or (d.name in worthy and (worthy[d.name] == DETAIL) == (question.settles == DETAIL))
-            or _along(d, lead, course)
+            or (question.settles != CAUSE and _along(d, lead, course))
         ]
         if len(breath) > 1:
             names = tuple(definition.name for definition in breath)
@@ -173,7 +180,7 @@ NOTHING = Outlook((), np.zeros(0), {}, {}, 1.0, 0.0, stands=False)
 def _stands(questions: Sequence[OpenQuestion], ahead: Outlook, course: Course) -> str:
     if course.best is None or course.now.missing or not ahead.stands:
         return ""
-    settling = [question.fact for question in questions if question.settles in (FIRST, SAFETY, PARTS)]
+    settling = [question.fact for question in questions if question.settles in (CAUSE, FIRST, SAFETY, PARTS)]
     left = [fact for fact in settling if fact not in CLOSING]
     words = "The turbo stands: nothing still open is likely to change it; the choices beside it may yet change places."
     if left:
@@ -182,9 +189,26 @@ def _stands(questions: Sequence[OpenQuestion], ahead: Outlook, course: Course) -
     return words
 
 
-def _of_complaint(definition: FactDef, course: Course) -> bool:
-    asked_when = definition.ask_when
-    return course.verdict == DIAGNOSED and asked_when is not None and bool(facts_in(asked_when) & OF_COMPLAINTS)
+def _causes(course: Course, knowledge: Knowledge) -> dict[str, int]:
+    """What traces the cause of a complaint, and at which place: as the rules that look at complaints list it, in the
+    order of their files."""
+    if course.verdict != DIAGNOSED:
+        return {}
+    topic = {name for name, definition in knowledge.vocabulary.items() if definition.topic == COMPLAINT}
+    rules = sorted((knowledge.rule(firing.rule) for firing in course.firings), key=lambda rule: rule.place)
+    listed = [
+        name
+        for rule in rules
+        if facts_in(rule.when) & topic or any(_of_complaints(leaf) for leaf in leaves(rule.when))
+        for action in rule.then
+        if isinstance(action, Ask) and action.urgent
+        for name in action.facts
+    ]
+    return {name: place for place, name in enumerate(dict.fromkeys(listed))}
+
+
+def _of_complaints(leaf: Condition) -> bool:
+    return isinstance(leaf, Is) and leaf.fact == "call kind" and COMPLAINT in leaf.choices
 
 
 def _grave(rule: Rule) -> bool:
@@ -290,7 +314,7 @@ def _reason(
         return "Without it no turbo can be proposed."
     if settles == ESSENTIALS:
         return definition.why
-    if settles == FIRST and asked_by:
+    if settles in (CAUSE, FIRST) and asked_by:
         rule = knowledge.rule(min(asked_by))
         alone = sum(len(action.facts) for action in rule.then if isinstance(action, Ask) and action.urgent) == 1
         return rule.because if alone else definition.why

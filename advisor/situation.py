@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from advisor.inference.facts import FactBase
+from advisor.inference.verdict import judge
 from advisor.knowledge import FactDef
 from advisor.matching.air import AIR_GAS_CONSTANT, standard_atmosphere
 from advisor.matching.duty import road_load, road_speed_to_engine_speed
@@ -126,15 +127,12 @@ class _Reader:
     def number(self, name: str) -> Number:
         if name in self.drawn:
             return np.asarray(self.drawn[name], dtype=np.float64)
-        fact = self.facts.get(name)
-        if fact is not None and isinstance(fact.value, Range):
+        if (fact := self.facts.get(name)) is not None and isinstance(fact.value, Range):
             self._note(name, fact.value, fact.origin.kind, fact.origin.source)
             return fact.value.mid
-        value = self.vocabulary[name].typical
-        if value is None:
+        if (value := self.vocabulary[name].typical) is None:
             raise KeyError(f"the vocabulary gives no typical value for {name!r}")
-        assumption = "nobody said; the usual value is taken"
-        self.taken[name] = Taken(name, Range(value, value), "assumed", assumption)
+        self.taken[name] = Taken(name, Range(value, value), "assumed", "nobody said; the usual value is taken")
         return value
 
     def number_or_none(self, name: str) -> Number | None:
@@ -189,7 +187,7 @@ def situation(
         load = _towing(read, place, engine, efficiency)
     duties, main = _duties(read, facts, goal, engine, load)
     feeds = [fed_power(engine, place, plumbing, duty.goal_speed, duty.target_lambda) for duty in duties]
-    fed = any(_answered(facts, name) or name in read.drawn for name in FUEL_FACTS)
+    fed = any(_answered(facts, vocabulary[name]) or name in read.drawn for name in FUEL_FACTS)
     asked_powers = tuple(duty.power for duty in duties)
     if fed:
         duties = tuple(
@@ -216,7 +214,7 @@ def situation(
         stated_duties=tuple(sorted(_chosen(facts))),
         spreads=spreads_of(read.taken, vocabulary),
         taken=tuple(read.taken.values()),
-        missing=tuple(name for name in ESSENTIAL if not _answered(facts, name)),
+        missing=tuple(name for name in ESSENTIAL if not _answered(facts, vocabulary[name])),
     )
     return found if drawn else _plain(found)
 
@@ -300,9 +298,12 @@ def _chosen(facts: FactBase) -> frozenset[str]:
     return value if isinstance(value, frozenset) else frozenset()
 
 
-def _answered(facts: FactBase, name: str) -> bool:
-    fact = facts.get(name)
-    return fact is not None and fact.origin.kind == "answer" and fact.origin.source != NOT_SURE
+def _answered(facts: FactBase, definition: FactDef) -> bool:
+    """Whether the caller said it; or a rule did, where nobody is to be asked."""
+    fact, asked = facts.get(definition.name), definition.ask_when
+    if fact is None or fact.origin.source == NOT_SURE or fact.origin.kind == "answer":
+        return fact is not None and fact.origin.source != NOT_SURE
+    return asked is not None and not np.any(judge(asked, facts) == 1)
 
 
 def fed_power(engine: Engine, place: Place, plumbing: Plumbing, speed: Number, lam: Number) -> Array:

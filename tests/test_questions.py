@@ -100,6 +100,60 @@ def test_without_the_essentials_the_call_opens_with_his_wish_then_asks_for_them(
     assert len(answers) <= 8
 
 
+CHOOSING = {"power goal", "boost wanted by", "tow rating", "trailer brakes", "displacement", "manifold foot", "budget"}
+FIRST_OF = {
+    "heat": ["complaint since", "changed with it", "present turbo", "heat when", "gauges"],
+    "late spool": ["complaint since", "changed with it", "present turbo", "smoke colour", "boost leak checked"],
+    "choking": ["complaint since", "changed with it", "present turbo", "gauges", "boost on top"],
+    "surge": ["surge when", "complaint since", "changed with it", "present turbo", "gauges"],
+    "low boost": ["complaint since", "changed with it", "present turbo", "gauges", "present boost"],
+    "smoke": ["smoke colour", "smoke when", "complaint since", "changed with it", "present turbo"],
+    "oil leak": ["complaint since", "changed with it", "present turbo", "oil where", "shaft play"],
+    "noise": ["noise kind", "shaft play", "complaint since", "changed with it", "boost leak checked"],
+}
+
+
+def taken(answers: dict[str, str], settling: set[str]) -> list[str]:
+    """The questions of a call in which nobody is sure of anything, as far as they settle something of the kinds."""
+    said, order = dict(answers), []
+    while True:
+        found = questions_of(infer([Answer(*pair) for pair in said.items()], SHOP, REFERENCE), SHOP)
+        worthy = [question for question in found if question.settles in settling]
+        if not worthy:
+            return order
+        order.append(worthy[0].fact)
+        said[worthy[0].fact] = "not sure"
+
+
+@pytest.mark.parametrize("complaint", FIRST_OF)
+def test_a_complaint_is_traced_before_anything_of_a_new_turbo_is_asked(complaint: str) -> None:
+    """The order in which an experienced diagnoser asks: common practice, no source."""
+    said = {"call kind": "complaint", "complaint": complaint, "duties": "towing"}
+    worthy = {"cause", "essential", "first", "choice", "safety", "parts"}
+    order = taken(said, worthy)
+    assert order[: len(FIRST_OF[complaint])] == FIRST_OF[complaint]
+    assert order[-1] == "turbo wanted"
+    assert {"boost leak checked", "already checked"} & set(order)
+    assert not CHOOSING & set(order)
+    wanted = {**said, **dict.fromkeys(order, "not sure"), "turbo wanted": "yes"}
+    assert {"displacement", "power goal"} <= set(taken(wanted, {"essential"}))
+
+
+def test_a_replacement_asks_why_it_failed_and_has_a_turbo_after_a_handful_of_questions() -> None:
+    said: dict[str, str] = {"call kind": "replacement"}
+    truth = {"duties": "daily", "displacement": "6.7 litre", "power now": "325 hp"}
+    order = []
+    while True:
+        course = infer([Answer(*pair) for pair in said.items()], SHOP, REFERENCE)
+        if course.verdict == "recommended":
+            break
+        order.append(questions_of(course, SHOP)[0].fact)
+        said[order[-1]] = truth.get(order[-1], "not sure")
+    assert order == ["failure", "replacement wish", "duties", "displacement"]
+    assert not {"power goal", "tow rating", "budget", "request"} & set(asked({**said, "duties": "towing, daily"}))
+    assert "power goal" in asked({"call kind": "replacement", "replacement wish": "a bit more"})
+
+
 @pytest.mark.parametrize("change", [{"seconds": 200.0}, {"known": 0.001}])
 def test_a_question_that_takes_long_or_that_few_can_answer_waits(change: dict[str, float]) -> None:
     answers = {**TOWING, "trailer weight": "9,000 lb", "trailer brakes": "yes", "tow rating": "14,000 lb"}

@@ -153,9 +153,12 @@ def test_a_complaint_about_nothing_known_proposes_no_turbo_and_no_parts():
 
 
 def test_before_the_checks_of_a_complaint_only_they_are_listed():
-    said = {**DAILY, "call kind": "complaint", "complaint": "lazy down low"}
-    before, after = call(said), call({**said, "boost leak checked": "yes, it's tight"})
+    traced = {**DAILY, "call kind": "complaint", "complaint": "lazy down low"}
+    wanted = {**traced, "turbo wanted": "yes"}
+    tracing, before, after = call(traced), call(wanted), call({**wanted, "boost leak checked": "yes, it's tight"})
     assert [part.rule for part in before.parts] == ["leak-test-before-anything"]
+    assert [part.rule for part in tracing.parts] == ["leak-test-before-anything"]
+    assert (tracing.recommended, tracing.alternatives) == (None, ())
     assert before.recommended.title in before.verdict_words
     assert len(after.parts) > 5
     assert "leak-test-before-anything" not in [part.rule for part in after.parts]
