@@ -7,6 +7,7 @@ from advisor.consultation import consult
 from advisor.dialogue.call import Call
 from advisor.dialogue.turn import Turn
 from advisor.hearing import understand
+from advisor.hearing.together import apart
 from advisor.inference.engines import agenda
 from advisor.journal import Record
 
@@ -166,3 +167,29 @@ def test_a_denied_figure_that_was_another_questions_goes_there() -> None:
     assert "trailer weight" not in answers(call)
     call.hear("600 ft")
     assert answers(call)["altitude"] == "600 ft"
+
+
+def test_no_trouble_is_none_to_cure_and_the_figure_beside_it_is_offered() -> None:
+    call = live()
+    told = shown(call.hear("change today's trouble = nothing, it's fine, I just want nine hundred horse"))
+    assert "today's trouble: nothing" in told
+    assert "has to cure that first" not in told
+    assert "He also said power goal: 900 hp. Take it?" in told
+    assert "has to cure that first" in shown(call.hear("change today's trouble = nothing but black smoke"))
+
+
+def test_a_tractor_is_a_tractor() -> None:
+    duties = understand(shop().vocabulary["duties"], "pulling tractor").fact
+    assert duties is not None
+    assert duties.value == frozenset({"sled"})
+    call = live({})
+    call.hear("I want a new turbo for my pulling tractor")
+    assert "He also said vehicle kind: tractor. Take it?" in shown(call.hear("yes"))
+
+
+def test_an_engine_that_was_never_opened_up_has_nothing_ported() -> None:
+    names = ("bottom end", "head fasteners", "cylinder head")
+    found = apart([shop().vocabulary[name] for name in names], "never been opened up")
+    assert {heard.answer.fact: heard.fact and heard.fact.value for heard in found.heard} == {
+        "bottom end": "stock", "head fasteners": "stock bolts", "cylinder head": "stock",
+    }  # fmt: skip

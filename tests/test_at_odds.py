@@ -141,6 +141,7 @@ PAIRS = [
     ({"power now": "500 hp", "power goal": "380 hp"}, {"power goal": "420 hp"}),
     ({"stock power": "325 hp", "power now": "150 hp"}, {"power now": "170 hp"}),
     ({"present boost": "50 psi", "present drive pressure": "20 psi"}, {"present drive pressure": "30 psi"}),
+    ({"trailer weight": "11,000 lb", "tow rating": "1,500 lb"}, {"tow rating": "5,000 lb"}),
     ({"daily share": "70 %", "towing share": "60 %"}, {"towing share": "40 %"}),
     ({"strip share": "70 %", "sled share": "60 %"}, {"sled share": "30 %"}),
 ]

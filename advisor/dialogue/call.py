@@ -353,7 +353,8 @@ class Call:
             case "skip":
                 return self._skip()
             case "enough":
-                self._doubted, self._offers.now, self._again, self.enough = None, [], "", True
+                self._offers.pass_over()
+                self._doubted, self._again, self.enough = None, "", True
                 return self._next([], [{"enough": True}])
             case "more":
                 self._more, self._reading_back = True, False
@@ -383,8 +384,8 @@ class Call:
         return self._next(blocks, entries, files)
 
     def _back(self) -> Turn:
-        given = list(self._answers)
-        self._doubted, self._offers.now = None, []
+        given, self._doubted = list(self._answers), None
+        self._offers.pass_over()
         at = given.index(self._again) if self._again in self._answers else len(given)
         if at == 0:
             return self._stay([Para("This is the first answer.", "warn")])
@@ -396,13 +397,14 @@ class Call:
         fact = reasons.one_of(name, reasons.askable(self.knowledge), list(self._answers))
         if isinstance(fact, Para):
             return self._stay([fact])
-        self._doubted, self._offers.now, self._reading_back = None, [], False
-        self._again = fact
+        self._offers.pass_over()
+        self._doubted, self._reading_back, self._again = None, False, fact
         return self._take(fact, words.strip()) if equals and words.strip() else self._next([])
 
     def _skip(self) -> Turn:
         if self._doubted is not None or self._offers.now:
-            self._doubted, self._offers.now = None, self._offers.now[1:]
+            self._doubted = None
+            self._offers.pass_over()
             return self._next([])
         if (odds := self._odds) is not None:
             return self._after_odds(odds, "both")
@@ -443,7 +445,6 @@ class Call:
         shown += [Para(f"{fact} is asked no more; its answer is left out.", "warn", 2) for fact in gone]
         return self._next([*heading("The rules as they are now"), *shown])
 
-    def _file(self, argument: str, kind: Callable[[str, files.Told], files.File | Para]) -> Turn:
-        told = files.Told(self.name, self.answers, self.knowledge, self._conclude, self.notes)
-        made = kind(argument or self.name, told)
+    def _file(self, name: str, kind: Callable[[str, files.Told], files.File | Para]) -> Turn:
+        made = kind(name or self.name, files.Told(self.name, self.answers, self.knowledge, self._conclude, self.notes))
         return self._stay([made]) if isinstance(made, Para) else self._stay([], files=[made])

@@ -132,6 +132,8 @@ def offer(heard: Understood, asked: FactDef | None, answers: Collection[str]) ->
     fact = heard.answer.fact
     lead = "That makes" if fact in answers else "He also said"
     shown: list[Block] = [Para(f"{lead} {heard.echo}. Take it?", "echo")]
+    if asked is not None and asked.name == fact and fact not in answers:
+        return [GAP, Para(f"“You said {heard.echo}; is that it?”", "say", 0, "Say: ")], "yes, no, or the answer"
     if asked is None or asked.kind == "yes/no":
         return shown, "yes or no"
     if asked.name != fact:

@@ -117,7 +117,8 @@ def offers(
 
 def may_be_beside(heard: Understood, definition: FactDef) -> bool:
     """Whether the words may mean something else than was asked: free text, or what only leans to a choice."""
-    return (definition.kind == "text" and definition.name != "request") or LEANT in heard.doubt
+    free = definition.kind == "text" and definition.name != "request" and heard.fact is not None
+    return free or LEANT in heard.doubt
 
 
 def beside_the_question(heard: Understood, more: Sequence[Understood], vocabulary: Mapping[str, FactDef]) -> Understood:

@@ -29,7 +29,7 @@ _PLANNED = (
 )
 _PAST = (
     r"used to|formerly|previously|(?:was|were|had) (?:\w+ )+until|back (?:when|then)|before (?:the"
-    r"|that|i|we|it|this)|no longer|anymore|any more"
+    r"(?! (?:turb|manifold|housing|down ?pipe|cooler|intercooler))|that|i|we|it|this)|no longer|anymore|any more"
     r"|took (?:\w+ ){0,3}(?:off|out)|taken (?:off|out)|pulled (?:it|them|that) (?:off|out)|removed"
     r"|sold|swapped (?:it )?out"
     r"|(?:but|and|,) (?:its |theyre )?(?:broke\w*|busted|dead|seized|unplugged|disconnected|gone|shot)"

@@ -69,6 +69,7 @@ _NUMERAL = (
 _PAIR = re.compile(
     rf"\b(?P<low>{_NUMERAL}),? (?:or )?(?P<high>{_NUMERAL})(?P<scale> hundred| thousand| grand)\b", re.IGNORECASE
 )
+_SHORT_AND_LONG = re.compile(r"\b(?P<low>[1-9]\d),? (?:or |to |maybe )?(?P<high>[1-9]\d)00\b")  # "16, 1700"
 _YEAR = re.compile(
     r"\b(?:it's|its|it is|she's|i have|i've got|got)? ?an? '?(?:0\d|[89]\d|(?:19|20)\d\d)\b"
     r"(?=,| (?:so|model|truck|and)\b)",
@@ -159,6 +160,8 @@ def _plainer(words: str, quantity: str) -> Iterator[str]:
     if (pair := _PAIR.search(words)) and pair["low"] != pair["high"]:
         scale = pair["scale"] or ""
         yield f"{words[: pair.start()]}{pair['low']}{scale} to {pair['high']}{scale}{words[pair.end() :]}"
+    if quantity == "rotation" and (pair := _SHORT_AND_LONG.search(words)) and pair["low"] < pair["high"]:
+        yield f"{words[: pair.start()]}{pair['low']}00 to {pair['high']}00{words[pair.end() :]}"
     if aside := [pattern for pattern in (_YEAR, *_ASIDE.get(quantity, ())) if pattern.search(words)]:
         yield aside[0].sub(" ", words, count=1)
     if quantity == "mass" and (short := _TEEN_FIVE.search(words)):

@@ -13,6 +13,7 @@ from advisor import units
 from advisor.knowledge import FactDef
 from advisor.outcome import Understood
 from advisor.quantities import Range
+from advisor.words.speech import NEGATION
 
 from .choosing import holds, stem_of
 from .chosen import NOT_SURE, TAKEN_AS
@@ -35,6 +36,11 @@ _ENDS = re.compile(
 _ALL = re.compile(
     r"^(?:it'?s |they'?re |that'?s )?(?:(?:all|both|everything)(?:'?s| is| are)? (?:of (?:it|that|them) )?(?:still )?)?"
     r"(?:bone )?(?P<word>stock|factory|original|standard)(?: throughout| all (?:round|through)| inside| in there)?$",
+    re.IGNORECASE,
+)
+_UNOPENED = re.compile(
+    r"(?:it'?s |it has |the (?:engine|motor)(?:'?s| has)? )?(?:never|not|hasn'?t) (?:been )?"
+    r"(?:opened(?: up)?|open|apart|touched|cracked open|cracked|taken apart|torn down)",
     re.IGNORECASE,
 )
 _REST = re.compile(
@@ -74,8 +80,9 @@ def apart(definitions: Sequence[FactDef], words: str) -> Apart:
     words = units.clean(words).strip(" .")
     if units.is_unsure(words):
         return Apart((), ())
-    if found := _ALL.match(words):
-        return Apart(tuple(filter(None, (_read(d, found["word"]) for d in definitions))), ())
+    if (found := _ALL.match(words)) or _UNOPENED.fullmatch(words):
+        built = found["word"] if found else "stock"
+        return Apart(tuple(filter(None, (_read(d, built) for d in definitions))), ())
     pieces = [piece for piece in _BREAKS.split(_BETWEEN.sub(r"\1 to \2", words)) if piece]
     if len(pieces) > len(definitions):
         pieces = _openings_joined(pieces)
@@ -168,6 +175,8 @@ def _in_two(piece: str, definitions: Sequence[FactDef]) -> list[str]:
     found: dict[tuple[tuple[int, object], ...], list[str]] = {}
     for at in range(1, len(words)):
         halves = [" ".join(words[:at]), " ".join(words[at:])]
+        if re.search(NEGATION, halves[0]):  # it may reach into the other half: "never been opened up"
+            continue
         if "number" in able and all(map(names_a_figure, halves)):
             continue
         read = [

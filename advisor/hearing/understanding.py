@@ -26,7 +26,19 @@ from .chosen import (
     yes_or_no,
 )
 
-NO_FIGURE = re.compile(r"\b(same|like) (as |that of )?(my|his|her|their|the|a) ", re.IGNORECASE)
+NO_FIGURE = re.compile(
+    r"\b(same|like) (as |that of )?(my|his|her|their|the|a) |\b(?:stock|factory) power\b|\blike it came\b",
+    re.IGNORECASE,
+)
+# Free text that says that there is nothing, whatever else he wants: "nothing, it's fine, I just want nine hundred".
+NOTHING = re.compile(
+    r"(?:nothing|none|nope|no|nah|not a thing|no (?:trouble|problem|complaint|issue)s?)"
+    r"(?: (?:really|at all|wrong|with it|much|comes to mind|that i can think of|to speak of|i can think of))*"
+    r"(?:[,.;!]+ ?(?:(?:it|she|he|they|the truck|truck)(?:'s| is|'re)? ?(?:all |just |pretty |running |runs |works )*"
+    r"(?:fine|good|great|ok|okay|perfect|well|strong|alright|like a top)"
+    r"|(?:and |but |i |we |i'm |just |only )*(?:want|wants|wanna|need|looking|after|like)\b[^,;.]*))*\W*",
+    re.IGNORECASE,
+)
 UNSURE_START = re.compile(
     r"^(?:i'?m |well )?(?:not (?:too |really |quite )?sure|no idea|(?:i )?don'?t know)[\s,;.:-]+(?:but )?",
     re.IGNORECASE,
@@ -67,7 +79,10 @@ def understand(definition: FactDef, words: str) -> Understood:
     if not words:
         return _again(answer, "Nothing was said", definition)
     if definition.kind == "text":
-        unsure = units.is_unsure(words) or units.is_unsure(spoken.settle(words))
+        said = spoken.settle(words)
+        if NOTHING.fullmatch(said):
+            return Understood(answer, None, f"{definition.name}: nothing", not_sure=True)
+        unsure = units.is_unsure(words) or units.is_unsure(said)
         return not_sure(definition, answer) if unsure else settled(definition, answer, words)
     if back := asked_back.reply(definition, words):
         return Understood(answer, None, "", again=back)
