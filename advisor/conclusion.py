@@ -1,22 +1,27 @@
 """What a call concludes, line by line: short enough to be kept in a script and read in a difference.
 
 A line names what follows and the rule behind it, never a figure of the match: what a rule does to how many
-candidates is counted, so that a conclusion moves when a rule decides otherwise.
+candidates is counted, so that a conclusion moves when a rule decides otherwise. What the turbo and the whole order cost
+stands there too: it is told to the caller.
 """
 
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 
 from advisor.course import Course, Opening
+from advisor.fitting.parts import Extra
 from advisor.hearing.chosen import value_words
 from advisor.inference.agenda import Firing
 from advisor.inference.facts import FactBase
 from advisor.knowledge import Knowledge
 from advisor.knowledge.rules import AddPart, Ask, Caution, NextStep, Penalise, Recommend, RuleOut, Say
-from advisor.outcome import SEVERITIES
+from advisor.outcome import SEVERITIES, parts_total
+from advisor.telling import parts_of
+from advisor.units import show
 from advisor.wording import fill
 
 SETTLED = ("verdict", "recommended")
+PRICES = ("turbo price", "order total")
 
 
 @dataclass(frozen=True, slots=True, order=True)
@@ -49,12 +54,25 @@ def conclusion(course: Course, knowledge: Knowledge) -> tuple[Line, ...]:
     best = course.advised
     told = "nothing" if best is None else weighed.candidates.codes[best]
     lines = [Line("verdict", course.verdict), Line("recommended", told), Line("requested part", course.compared)]
+    lines += [] if best is None else _prices(course, best, knowledge)
     lines += [Line("conflict", conflict.fact) for conflict in course.conflicts]
     lines += _settled(course.last.facts, knowledge)
     for firing in course.firings:
         count = len(weighed.candidates) if firing.mask is None else int(firing.mask.sum())
         lines += _of_rule(firing, count, best, course.last.facts, knowledge)
     return tuple(lines)
+
+
+def _prices(course: Course, best: int, knowledge: Knowledge) -> Iterable[Line]:
+    """What the turbo advised costs, and all that is settled of the order."""
+    fired = [knowledge.rule(firing.rule) for firing in course.firings if firing.fired_for(best)]
+    extras = [(Extra(a.kind, a.quantity), rule.name) for rule in fired for a in rule.then if isinstance(a, AddPart)]
+    early = [rule for rule in fired if rule.stage == "understand"]
+    checks = {rule.name for rule in early if any(isinstance(action, NextStep) for action in rule.then)}
+    weighed, of = course.weighed, checks if course.unchecked else None
+    parts = parts_of(weighed, best, extras, course.last.facts, knowledge, of)
+    turbo, order = weighed.candidates.combinations[best].price, parts_total(parts)[0]
+    return (Line(kind, show(cost, "$", "money")) for kind, cost in zip(PRICES, (turbo, order), strict=True))
 
 
 def opened(opening: Opening, knowledge: Knowledge) -> tuple[Line, ...]:
@@ -126,9 +144,17 @@ class Change:
 
     def lines(self) -> list[str]:
         """As lines of text, the grave ones first."""
-        ranked = [(_gravity(line), f"- {line.whole}") for line in self.gone]
-        ranked += [(_gravity(line), f"+ {line.whole}") for line in self.new]
+        moved = {kind: found for kind in PRICES if all(found := self.of(kind))}
+        ranked = [(_gravity(line), f"- {line.whole}") for line in self.gone if line.kind not in moved]
+        ranked += [(_gravity(line), f"+ {line.whole}") for line in self.new if line.kind not in moved]
+        for kind, (before, after) in moved.items():
+            ranked.append((_gravity(Line(kind, after)), f"  {kind}: {before} before, now {after}"))
         return [words for _, words in sorted(ranked, key=lambda entry: entry[0])]
+
+    def of(self, kind: str) -> tuple[str, str]:
+        """What stood, and what stands, in the first changed line of a kind; "" for no such line."""
+        before, after = (next((line.what for line in side if line.kind == kind), "") for side in (self.gone, self.new))
+        return before, after
 
 
 def _gravity(line: Line) -> tuple[int, str]:
@@ -136,6 +162,8 @@ def _gravity(line: Line) -> tuple[int, str]:
         return 0, line.kind
     if line.kind == "caution":
         return 1 + SEVERITIES.index(line.what), line.rule
+    if line.kind in PRICES:
+        return 5, f"{PRICES.index(line.kind)}"
     return 9, line.kind
 
 

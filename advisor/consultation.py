@@ -93,7 +93,7 @@ def consult(
 
     tradeoff = _trade(weighed, now, best, knowledge, over) if best is not None else ()
     recommended = None if best is None else option(best, "recommended")
-    unchecked = course.diagnosing or (verdict == DIAGNOSED and last.facts.value("boost leak checked") is not True)
+    unchecked = course.unchecked
     pair = None if now.missing or not bands or unchecked else _pair(now, weighed, last.facts, knowledge)
     shown = tuple(
         replace(option(row, "alternative"), closest_because=_eased(stays, order[0], row)) for row in others
@@ -259,10 +259,8 @@ DEMAND_ASSUMPTIONS = {
 def _parts(
     weighed: Weighed, best: int, told: telling.Words, facts: FactBase, knowledge: Knowledge, unchecked: bool
 ) -> tuple[PartLine, ...]:
-    """The parts list; of a complaint whose checks aren't done only what the checks themselves take."""
-    lines = telling.parts_of(weighed, best, told.parts, facts, knowledge)
     checks = {step.rule for step in told.next_steps if step.stage == "understand"}
-    return tuple(line for line in lines if line.rule in checks) if unchecked else lines
+    return telling.parts_of(weighed, best, told.parts, facts, knowledge, checks if unchecked else None)
 
 
 def _separated(weighed: Weighed, spread: Uncertain) -> str:

@@ -53,13 +53,7 @@ COMPUTED = (
 """What the engine demand, and at last the match, give in every call."""
 COMPUTED_AT_LAST = frozenset(("request verdict", "goal share", "power today", "requested spool rpm"))
 """What of it the match gives; the rest is there before."""
-COMPUTED_AT_TIMES = (
-    "towing road load",
-    "towing rpm",
-    "requested air flow share",
-    "requested spool rpm",
-    "power today",
-)
+COMPUTED_AT_TIMES = ("towing road load", "towing rpm", "requested air flow share", "requested spool rpm", "power today")
 """What it gives for callers who tow, who tell what bothers them, or who ask for a part of a size that the shop has."""
 # Shares of the catalogue's points below which two set-ups count as equally good (common practice, no source).
 CLOSE_POINTS = 5.0
@@ -127,6 +121,12 @@ class Course:
     def advised(self) -> int | None:
         """The row of the candidate that is recommended, None without one."""
         return None if self.provisional else self.best
+
+    @property
+    def unchecked(self) -> bool:
+        """Whether it is a complaint whose checks aren't done yet."""
+        done = self.last.facts.value("boost leak checked") is True
+        return self.diagnosing or (self.verdict == DIAGNOSED and not done)
 
     @property
     def request(self) -> Request:

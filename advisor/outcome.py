@@ -4,7 +4,7 @@ Numbers are SI inside (``units.Range``); ``unit`` and ``quantity`` say how to sh
 documented JSON form.
 """
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 from advisor import units
@@ -180,6 +180,12 @@ class PartLine:
     rule: str = ""
     open: bool = False
     open_price: units.Range | None = None
+
+
+def parts_total(parts: Sequence[PartLine]) -> tuple[float, int]:
+    """The sum of the priced lines, and how many lines have no price yet."""
+    priced = [part.price * part.quantity for part in parts if part.price is not None and not part.open]
+    return sum(priced), len(parts) - len(priced)
 
 
 @dataclass(frozen=True, slots=True)

@@ -334,9 +334,15 @@ def ruled_out(weighed: Weighed, knowledge: Knowledge) -> tuple[RuledOut, ...]:
 
 
 def parts_of(
-    weighed: Weighed, index: int, extras: Sequence[tuple[Extra, str]], facts: FactBase, knowledge: Knowledge
+    weighed: Weighed,
+    index: int,
+    extras: Sequence[tuple[Extra, str]],
+    facts: FactBase,
+    knowledge: Knowledge,
+    checks: Collection[str] | None = None,
 ) -> tuple[PartLine, ...]:
-    """The complete parts list for one candidate; joints that nobody can settle yet are marked open."""
+    """The complete parts list for one candidate; joints that nobody can settle yet are marked open. ``checks``:
+    of a complaint whose checks aren't done, the rules behind these; only what they take is listed."""
     combination = weighed.candidates.combinations[index]
     merged: dict[str, tuple[Extra, str]] = {}
     for extra, rule in extras:
@@ -359,7 +365,7 @@ def parts_of(
         PartLine("", f"{end.joint} joint: {end.words}", 0, None, None, _open_price(end.price), "", True, end.price)
         for end in listed.open_ends
     ]
-    return tuple(lines)
+    return tuple(line for line in lines if checks is None or line.rule in checks)
 
 
 def _open_price(price: Range) -> str:

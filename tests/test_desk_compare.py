@@ -165,6 +165,39 @@ def test_in_short_an_edit_of_the_catalogue_is_named(shops, capsys):
     assert "by the catalogue: " in short(out)
 
 
+@pytest.fixture
+def dearer(shops):
+    """The shops, the turbo that the calls are advised $500 dearer in the new one, and what it costs in both."""
+    old, new, calls = shops
+    course = infer([Answer(*pair) for pair in ANSWERS.items()], load(old), agenda())
+    best = course.weighed.candidates.combinations[course.best]
+    turbos = (new / "catalogue" / "turbos.yaml").read_text(encoding="utf-8")
+    found = re.search(rf"{best.turbo.code}\b.*?price: \$(\d+)", turbos, flags=re.DOTALL)
+    assert found is not None
+    now = f"{turbos[: found.start(1)]}{int(found[1]) + 500}{turbos[found.end(1) :]}"
+    (new / "catalogue" / "turbos.yaml").write_text(now, "utf-8")
+    return old, new, calls, best.turbo.price, best.price
+
+
+def test_a_dearer_turbo_is_told_where_the_advice_stands(dearer, capsys):
+    """In `try` and `compare`: what it costs with its housing and gate, and the whole order, $500 apart each."""
+    old, new, calls, alone, fitted = dearer
+    call = calls / "sled-on-the-plain.yaml"
+    _, out, _ = run(capsys, "try", "--answers", call, "--rules", new, "--against", old)
+    assert f"turbo price: ${fitted:,.0f} before, now ${fitted + 500:,.0f}" in out
+    order = re.search(r"order total: \$([\d,]+) before, now \$([\d,]+)\n", out)
+    assert order is not None
+    before, after = (float(sum_.replace(",", "")) for sum_ in order.groups())
+    assert after - before == 500
+    total = re.search(r"total: (\$[\d,]*\d)", out.split("\nTrace\n")[0])
+    assert total is not None
+    assert total[1] == f"${order[2]}"  # as the written recommendation has it
+    assert f": ${alone:,.0f} before, now ${alone + 500:,.0f}" in out.split("Otherwise than before")[1]
+    _, out, _ = run(capsys, "compare", old, call, "--shop", new, "--near", 0)
+    assert f"turbo price: ${fitted:,.0f} before, now ${fitted + 500:,.0f}" in out
+    assert short(out) == "changes 1 of 1 call: other prices in 1 by the catalogue: 1"
+
+
 def test_a_git_revision_can_be_compared_with(shops, capsys):
     _, new, calls = shops
     nobody = ("-c", "user.name=a", "-c", "user.email=a@b")

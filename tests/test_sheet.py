@@ -8,10 +8,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from advisor.outcome import Answer, Caution, Consultation, PartLine
+from advisor.outcome import Answer, Caution, Consultation, PartLine, parts_total
 from advisor.sheet.html import call_sheet
 from advisor.sheet.layout import Para, Table, lines, plain
-from advisor.sheet.parts import parts_total, total_words
+from advisor.sheet.parts import total_words
 from advisor.sheet.text import recommendation, shown, written
 from advisor.units import Range
 

@@ -2,12 +2,14 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, fields, replace
+from typing import Any
 
 from advisor.conclusion import Change, change, conclusion
 from advisor.course import infer
 from advisor.inference.agenda import Agenda
 from advisor.knowledge import Knowledge, Rule
 from advisor.outcome import Answer
+from advisor.units import show
 
 EXCEPT = ("places",)
 
@@ -20,7 +22,7 @@ class Edits:
     gone_rules: tuple[str, ...]
     changed_rules: tuple[str, ...]
     facts: tuple[str, ...]
-    wares: tuple[str, ...]
+    wares: tuple[str, ...]  # with what their prices were and are, where these differ
     maps: tuple[str, ...]
 
     @property
@@ -55,13 +57,21 @@ def edits(old: Knowledge, new: Knowledge) -> Edits:
         changed_rules=tuple(sorted(n for n in before.keys() & after.keys() if _differ(before[n], after[n]))),
         facts=_unlike(old.vocabulary, new.vocabulary),
         wares=tuple(
-            f"{field.name.replace('_', ' ')} {code}"
+            f"{field.name.replace('_', ' ')} {code}{_priced(*sides, code)}"
             for field in fields(old.catalogue)
             if field.name not in EXCEPT
-            for code in _unlike(getattr(old.catalogue, field.name), getattr(new.catalogue, field.name))
+            for sides in [(getattr(old.catalogue, field.name), getattr(new.catalogue, field.name))]
+            for code in _unlike(*sides)
         ),
         maps=_unlike(old.maps, new.maps),
     )
+
+
+def _priced(before: Mapping[str, Any], after: Mapping[str, Any], code: str) -> str:
+    """What the ware cost, and what it does; "" where that is the same."""
+    prices = [getattr(side.get(code), "price", None) for side in (before, after)]
+    shown = [show(price, "$", "money") for price in prices if price is not None]
+    return f": {shown[0]} before, now {shown[1]}" if len(set(shown)) == 2 else ""
 
 
 def _differ(old: Rule, new: Rule) -> bool:

@@ -4,31 +4,34 @@ import textwrap
 from collections import Counter
 from collections.abc import Iterable, Sequence
 
-from advisor.conclusion import SETTLED, Change
+from advisor.conclusion import PRICES, SETTLED, Change
 from advisor.desk.compare import CallChange, Comparison
 from advisor.desk.edits import Edits
 from advisor.desk.nearest import Flip
 
 WIDTH = 80
 MOST_MOVES = 5
-ADVICE, CAUTIONS, WORDS, POINTS = (
+ADVICE, CAUTIONS, SUMS, WORDS, POINTS = (
     "new advice",
     "other cautions",
+    "other prices",
     "other words, parts or steps",
     "points or counts alone",
 )
-GRAVEST = (ADVICE, CAUTIONS, WORDS, POINTS)
+GRAVEST = (ADVICE, CAUTIONS, SUMS, WORDS, POINTS)
 UNSAID = ("rules out", "takes ", "gives ")
 
 
 def gravest(change: Change) -> str:
-    """The gravest of what changes: what is advised, what is warned of, what else is said or sold, or only points and
-    how many candidates they concern."""
+    """The gravest of what changes: what is advised, what is warned of, what it costs, what else is said or sold, or
+    only points and how many candidates they concern."""
     kinds = {line.kind for line in (*change.gone, *change.new)}
     if kinds & set(SETTLED):
         return ADVICE
     if "caution" in kinds:
         return CAUTIONS
+    if kinds & set(PRICES):
+        return SUMS
     return POINTS if all(kind.startswith(UNSAID) for kind in kinds) else WORDS
 
 
@@ -44,10 +47,7 @@ def moves(changed: Iterable[CallChange]) -> list[tuple[str, str, list[str]]]:
     found: dict[tuple[str, str], list[str]] = {}
     for one in changed:
         for kind in SETTLED[::-1]:
-            before, after = (
-                next((line.what for line in lines if line.kind == kind), "")
-                for lines in (one.change.gone, one.change.new)
-            )
+            before, after = one.change.of(kind)
             if before or after:
                 found.setdefault((before, after), []).append(one.call.name)
                 break

@@ -3,7 +3,7 @@
 from collections.abc import Iterable, Sequence
 
 from advisor import units
-from advisor.outcome import Consultation, PartLine
+from advisor.outcome import Consultation, PartLine, parts_total
 from advisor.sheet.layout import Block, Para, Table, heading
 
 
@@ -25,12 +25,6 @@ STOPPED = "What it would take. Until what stands above under STOP is settled, on
 def proviso_of(consultation: Consultation) -> str:
     """What has to be said before the parts: while a caution says stop, they are no order."""
     return STOPPED if any(caution.severity == "stop" for caution in consultation.cautions) else ""
-
-
-def parts_total(parts_: Sequence[PartLine]) -> tuple[float, int]:
-    """The sum of the priced lines, and how many lines have no price yet."""
-    priced = [part.price * part.quantity for part in parts_ if part.price is not None and not part.open]
-    return sum(priced), len(parts_) - len(priced)
 
 
 def part_count(part: PartLine) -> str:
