@@ -14,7 +14,7 @@ import yaml
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from advisor.knowledge import shipped_folder
+from advisor.knowledge import check, load, shipped_folder
 from advisor.knowledge.catalogue import Candidates, Catalogue
 from advisor.knowledge.catalogue_files import MODELS, read
 from advisor.knowledge.ends import kind_of, pipe_end, size_of
@@ -76,6 +76,25 @@ def candidates(shipped: Catalogue) -> Candidates:
 
 def test_small_catalogue_is_sound(tmp_path: Path) -> None:
     assert faults_of(small(tmp_path)) == []
+
+
+def test_frames_and_wheels_that_no_turbo_has_are_noted(tmp_path: Path) -> None:
+    shutil.copytree(SHIPPED.parent, tmp_path / "shop")
+    said = {}
+    for file, key, code, new in (
+        ("frames", "frame", "tarn", "cove"),
+        ("compressor-wheels", "compressor wheel", "QC51", "QC99"),
+        ("turbine-wheels", "turbine wheel", "QT52", "QT99"),
+    ):
+        path = tmp_path / "shop" / "catalogue" / f"{file}.yaml"
+        lines = path.read_text("utf-8").splitlines()
+        row = next(line for line in lines if f": {code}," in line)
+        path.write_text("\n".join([*lines, row.replace(code, new)]) + "\n", "utf-8")
+        mend = f"add a turbo with that {key.split()[-1]}, or leave it out"
+        said[f"catalogue/{file}.yaml:{len(lines) + 1}"] = f"no turbo has {key} {new}; {mend}"
+    notes = [str(fault) for fault in check(tmp_path / "shop") if "no turbo has" in fault.what]
+    assert [(note.rsplit(":", 2)[0], note.split(": ", 1)[1]) for note in notes] == sorted(said.items())
+    load(tmp_path / "shop")
 
 
 def position(fault: str) -> tuple[str, int, int, str]:

@@ -14,6 +14,7 @@ from types import MappingProxyType
 
 from .accepted import unanswered
 from .catalogue import Catalogue
+from .catalogue_checks import idle
 from .catalogue_files import read as read_catalogue
 from .checks import check_maps, check_rules, check_whole, findings
 from .groups import read_conditions
@@ -75,7 +76,8 @@ def examine(folder: Path, needed_elsewhere: Collection[str] = ()) -> tuple[Knowl
     knowledge, faults = _read(folder)
     if knowledge is None:
         return None, faults
-    return knowledge, tuple(sorted({*faults, *findings(knowledge.vocabulary, knowledge.rules, needed_elsewhere)}))
+    notes = findings(knowledge.vocabulary, knowledge.rules, needed_elsewhere)
+    return knowledge, tuple(sorted({*faults, *notes, *idle(knowledge.catalogue)}))
 
 
 @uncollected()

@@ -227,6 +227,20 @@ def _unjoined(catalogue: Catalogue, at: Callable[[str, str], At]) -> Iterator[Fa
                 yield Fault(at("housings", code)("gate"), what, f"add '{boss}' to the ends of the plumbing")
 
 
+def idle(catalogue: Catalogue) -> Iterator[Fault]:
+    """Notes: frames and wheels that no turbo has."""
+    turbos = catalogue.turbos.values()
+    groups: tuple[tuple[str, Collection[str], set[str]], ...] = (
+        ("frames", catalogue.frames, {turbo.frame for turbo in turbos}),
+        ("compressor wheels", catalogue.compressor_wheels, {turbo.compressor_wheel for turbo in turbos}),
+        ("turbine wheels", catalogue.turbine_wheels, {turbo.turbine_wheel for turbo in turbos}),
+    )
+    for key, codes, used in groups:
+        for code in sorted({*codes} - used):
+            mend = f"add a turbo with that {key.split()[-1][:-1]}, or leave it out"
+            yield Fault(catalogue.places[key, code], f"no turbo has {key[:-1]} {code}", mend, "note")
+
+
 def _mate(turbo: Turbo, housing: Housing) -> bool:
     return housing.frame == turbo.frame and turbo.turbine_wheel in housing.turbine_wheels
 

@@ -8,7 +8,7 @@ from typing import Any
 from .catalogue import Catalogue
 from .catalogue_checks import Written, check_entries, check_whole
 from .fields import entries, sorted_faults
-from .places import Fault, Place, did_you_mean, listed, looks_copied
+from .places import Fault, Place, did_you_mean, listed, looks_copied, nearest
 from .source import Document, Steps, files_in, read_yaml
 from .wares import CompressorWheel, Frame, Gate, Housing, Part, TurbineWheel, Turbo, Ware
 
@@ -74,11 +74,13 @@ def read(folder: Path, faults: list[Fault]) -> Catalogue:
 
 
 def _written_codes(documents: Sequence[Document], key: str) -> set[str]:
-    """Codes under `key`, those of entries with faults too: what refers to them is not at fault."""
+    """Codes under `key`, those of entries with faults too (in their keys as well): what refers to them is not at
+    fault."""
     code_field = MODELS[key].code_field()
-    lists = [document.data.get(key) for document in documents if isinstance(document.data, dict)]
-    rows = [entry for found in lists if isinstance(found, list) for entry in found if isinstance(entry, dict)]
-    return {code for entry in rows if isinstance(code := entry.get(code_field), str)}
+    data = [document.data for document in documents if isinstance(document.data, dict)]
+    lists = [found for one in data for name, found in one.items() if (nearest(name, MODELS) or name) == key]
+    rows = [entry for found in lists if isinstance(found, list) for entry in found if isinstance(entry, dict) and entry]
+    return {code for entry in rows if isinstance(code := entry.get(code_field, next(iter(entry.values()))), str)}
 
 
 def _top_key(document: Document) -> str | None:

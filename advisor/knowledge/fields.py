@@ -13,8 +13,9 @@ from pydantic import (
     ValidationError,
 )
 
-from .places import Fault, Place, did_you_mean, listed, nearest
+from .places import Fault, Place, did_you_mean, listed, nearest, one_or_more
 from .source import Document, Steps
+from .yaml_text import DASHES
 
 MOST_TOLD = 100
 """Faults of an entry, and of the entries of a file, that are told at once."""
@@ -76,9 +77,9 @@ def one_of(*choices: str) -> BeforeValidator:
     def check(value: object) -> object:
         if isinstance(value, str) and value in choices:
             return value
+        otherwise = f"write one of: {listed(choices)}" if len(choices) > 1 else f"write '{choices[0]}'"
         if value == "":
-            raise Wrong("nothing is written here", f"write one of: {listed(choices)}")
-        otherwise = f"write one of: {listed(choices)}"
+            raise Wrong("nothing is written here", otherwise)
         mend = did_you_mean(value, choices, otherwise) if isinstance(value, str) else otherwise
         raise Wrong(_shown(value, "is not known here"), mend)
 
@@ -327,17 +328,18 @@ def _unknown_key(last: str, steps: Steps, document: Document, path: Steps, refus
         return Fault(place, what, did_you_mean(last, known, mend))
     if other := refusals.other_word(steps):
         return Fault(place, what, f"did you mean '{other}'?")
-    close = refusals.nearest(steps)
-    return Fault(place, what, refusals.moved(steps) or (f"did you mean '{close}'?" if close else "leave it out"))
+    close, alike = refusals.nearest(steps), one_or_more(last, known)
+    moved = "" if alike and alike not in refusals.group(steps) else refusals.moved(steps)
+    return Fault(place, what, moved or (f"did you mean '{close}'?" if close else "leave it out"))
 
 
 def _as_list(given: object, in_braces: bool) -> str:
     """How to mend a text that stands where a list belongs."""
     if isinstance(given, str) and given.startswith("-"):
         return "leave a space after each '-'"
-    if isinstance(given, str) and given[:1] in tuple("\u2013\u2014\u2212\u2022\u00b7"):
+    if isinstance(given, str) and given[:1] in DASHES:
         return f"begin each entry with '- ', not with '{given[0]}'"
-    if isinstance(given, str) and given[:1].isalnum() and len(given) <= 60:
+    if isinstance(given, str) and given[:1].isalnum() and len(given) <= 60 and " - " not in given:
         if in_braces or ", " in given:
             return f"write [{given}]"
         return f"write '- {given}' on a line of its own below the key"

@@ -72,9 +72,20 @@ def nearest(word: str, known: Iterable[str]) -> str | None:
     for name in names:
         if name.lower() == word.lower():
             return name
+    if alike := one_or_more(word, names):
+        return alike
     if found := difflib.get_close_matches(word, names, n=50, cutoff=0.6):
         return max(found, key=lambda name: _nearness(word, name))
     return min((name for name in names if f" {word} " in f" {name} "), key=len, default=None)
+
+
+def one_or_more(word: str, known: Iterable[str]) -> str | None:
+    """The known name that is the word for one or for more of it: `choice` for `choices`, `duties` for `duty`."""
+    return next((name for name in known if _singular(name) == _singular(word)), None)
+
+
+def _singular(word: str) -> str:
+    return re.sub("ies$", "y", word.lower()).removesuffix("s")
 
 
 def _nearness(word: str, name: str) -> tuple[float, int]:

@@ -76,6 +76,7 @@ _AFTER_CLOSED = {
     "'": ("the text goes on after its closing quote", "double any ' inside a text in single quotes"),
     '"': ("the text goes on after its closing quote", 'put single quotes around a text that holds "'),
 }
+DASHES = ("\u2013", "\u2014", "\u2212", "\u2022", "\u00b7")
 _CLOSING = {"{": "}", "[": "]"}
 # What the YAML reader says (C and pure Python wording), what it means at the desk, how to mend it.
 _WORDS: tuple[tuple[str, str, str], ...] = (
@@ -131,6 +132,11 @@ def explain(error: yaml.MarkedYAMLError, file: str, source: str) -> Fault:
         what = f"a text can't begin with '{after[:1].strip()}'"
         if after[:1] == "*" and not before.strip():
             what, mend = "an entry can't begin with '*'", "begin it with '- '"
+    if what == _MISFIT and (bad := [at for at in (line, line - 1) if at >= 0 and _bad_dash(lines[at])]):
+        mend = _bad_dash(lines[bad[0]])
+        line, column = bad[0], column if bad[0] == line else _indent(lines[bad[0]])
+    elif what == _MISFIT and _some_dashes(lines, line):
+        mend = "of the lines at this indentation begin each with '- ', or none"
     if what == _OPEN_QUOTE and (curly := _CURLY_CLOSED.search(lines[line], column)):
         mend = f"write {lines[line][column]} for the curly {curly[1]} that closes it"
     return Fault(Place(file, line + 1, column + 1), what, mend)
@@ -175,6 +181,26 @@ def _bare_key(lines: list[str], line: int) -> tuple[str, str, int, int]:
         return "a line without its ': '", mend, above, len(text) - len(text.lstrip(" -"))
     text = lines[line]
     return _MISFIT, "indent it like its neighbours", line, len(text) - len(text.lstrip(" -"))
+
+
+def _bad_dash(line: str) -> str:
+    """How to mend a line that begins with another dash than '- '; "" for any other."""
+    text = line.strip()
+    if re.match(r"-[^\s-]", text):
+        return "leave a space after the '-'"
+    if text[:1] in DASHES or text.startswith("--"):
+        return f"begin it with '- ', not with '{text[: 2 if text[0] == '-' else 1]}'"
+    return ""
+
+
+def _some_dashes(lines: list[str], line: int) -> bool:
+    """Whether of a line and those beside it with its indentation some begin with '- ' and some don't."""
+    near = (lines[at] for at in (line - 1, line, line + 1) if 0 <= at < len(lines))
+    return len({one.lstrip().startswith("- ") for one in near if _indent(one) == _indent(lines[line])}) > 1
+
+
+def _indent(line: str) -> int:
+    return len(line) - len(line.lstrip())
 
 
 def _begun_with_sign(before: str) -> str:
