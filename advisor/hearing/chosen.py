@@ -183,22 +183,31 @@ def chosen(definition: FactDef, answer: Answer, said: str) -> Understood:
                 pass
         if units.admits(said):
             return not_sure(definition, answer)
-        if units.leaves_open(said) and not choosing.heard(said, choices)[0]:
+        leant = leaning.lean(said, telling)
+        open_ = units.leaves_open(said) and not choosing.heard(said, choices)[0]
+        if open_ and not leaning.lean(said, telling, firmly=WHOLE).choice:
             return perhaps_not_sure(definition, answer)
         if any(choice.name == "none" for choice in definition.choices) and _says_yes(said):
             some = [choice.name for choice in definition.choices if choice.name != "none"]
             raise Unclear("then what is it?", f"one of: {', '.join(some)}") from unclear
         if (today := _as_it_stands(definition, answer, said)) is not None:
             return today
-        leant = leaning.lean(said, telling)
-        if leant.choice:
-            named = frozenset([leant.choice])
-            taken = settled(definition, answer, named if definition.kind == "several" else leant.choice)
+        if choice := (definition.kind == "choice" and _opening(said, choices)) or leant.choice:
+            named = frozenset([choice])
+            taken = settled(definition, answer, named if definition.kind == "several" else choice)
             return replace(taken, doubt=_sounds_like(definition, named))
         if 1 < len(leant.likely) < len(choices):
             which = f"is it {', '.join(leant.likely[:-1])} or {leant.likely[-1]}?"
             raise Unclear(which, f"one of: {', '.join(name for name, _ in choices)}") from unclear
         raise
+
+
+def _opening(said: str, choices: choosing.Choices) -> str:
+    """The one choice that the first words before a pause name by themselves: "original, two hundred thousand miles"."""
+    first, pause, _ = re.split(r"([,;.](?=\s)|$)", said, maxsplit=1)
+    named, denied = choosing.heard(first, choices)
+    alone = bool(pause) and len(named) == 1 and not denied and not leaning.loose(first, choices)
+    return next(iter(named)) if alone else ""
 
 
 def _with_the_rest(

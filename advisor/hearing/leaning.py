@@ -31,6 +31,9 @@ _SAID_ANYWHERE = """
     goes going went let lets well not never no nothing yes yeah
 """
 _COMMON = frozenset(map(stem_of, _SAID_ANYWHERE.split()))
+# What the truck does tells of another question only where a phrase is that alone.
+_OF_JOBS = "tow towing trailer haul truck daily street strip drag race track sled pull pulling drive"
+_JOBS = frozenset(map(stem_of, _OF_JOBS.split()))
 # ... and what stands beside a choice and names none.
 _SAID_BESIDE = """
     else pretty much mostly mainly mostly think guess whatever whichever happen just leave leaving keep keeping touch
@@ -91,6 +94,12 @@ def thin(words: object, choices: Choices, named: Collection[str]) -> bool:
     return unknown >= max(least, MANY_TIMES * sum(telling))
 
 
+def loose(words: object, choices: Choices) -> bool:
+    """Whether a word that tells something belongs to no phrase of a choice."""
+    known = places(words, [phrase.lstrip("~!") for name, own in choices for phrase in (name, *own)])
+    return any(stem not in _COMMON and stem.isalnum() and at not in known for at, stem in enumerate(stems_of(words)))
+
+
 def untold(part: object, choices: Choices) -> bool:
     """Whether a part of a sentence tells something in words that no choice has, and not what is said beside any."""
     if SAID_BY.fullmatch(str(part).strip()):
@@ -136,7 +145,7 @@ def _telling(choices: tuple[tuple[str, tuple[str, ...]], ...]) -> Mapping[str, M
         for phrase in phrases:
             parts = [stems for stems in pattern(phrase) if stems and len(stems) < _FEW]
             for stems in parts:
-                for stem in stems - _COMMON:
+                for stem in stems - (_COMMON if len(parts) == 1 else _COMMON | _JOBS):
                     shares = found.setdefault(stem, {})
                     shares[name] = max(shares.get(name, 0.0), 1 / len(parts))
     return found

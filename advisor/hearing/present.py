@@ -28,7 +28,8 @@ _PLANNED = (
     r"|swapping (?:to|in|over)|switching to|upgrading to|claim(?:s|ed)?|swore|swears"
 )
 _PAST = (
-    r"used to|formerly|previously|(?:was|were|had) (?:\w+ )+until|back (?:when|then)|before (?:the"
+    r"used to|(?:it|she|he|that|they) (?:was|were)(?: an?)?$"
+    r"|formerly|previously|(?:was|were|had) (?:\w+ )+until|back (?:when|then)|before (?:the"
     r"(?! (?:turb|manifold|housing|down ?pipe|cooler|intercooler))|that|i|we|it|this)|no longer|anymore|any more"
     r"|took (?:\w+ ){0,3}(?:off|out)|taken (?:off|out)|pulled (?:it|them|that) (?:off|out)|removed"
     r"|sold|swapped (?:it )?out"

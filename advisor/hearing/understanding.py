@@ -271,8 +271,11 @@ def _said_as(definition: FactDef, words: str, figured: bool) -> Range | None:
         for index, said in enumerate(definition.said_as)
     ]
     phrases = [(index, kept) for index, kept in phrases if kept]
+    if not phrases:
+        return None
+    named, denied = choosing.heard(words, phrases, by_name=False)
     try:
-        found = choosing.read_several(words, phrases, by_name=False) if phrases else frozenset()
+        found = frozenset(named) if named and not denied else choosing.read_several(words, phrases, by_name=False)
     except Unclear:
         return None
     if not found:
