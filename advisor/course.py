@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from advisor.at_odds import questioned
 from advisor.hearing import understand
+from advisor.hearing.chosen import LEANT
 from advisor.hearing.request import Request, decode
 from advisor.inference.agenda import Agenda, Conflict, Firing
 from advisor.inference.facts import Fact, FactBase, Origin
@@ -265,7 +266,8 @@ def _trouble(said: FactBase, knowledge: Knowledge) -> list[Fact]:
     kinds, told = knowledge.vocabulary.get("complaint"), _text(said, "today's trouble")
     if kinds is None or "trouble to cure" not in knowledge.vocabulary:
         return []
-    heard = _heard(kinds, told).fact if told else None
+    reading = _heard(kinds, told) if told else None
+    heard = None if reading is None or LEANT in reading.doubt else reading.fact  # nobody is asked whether that is it
     values = (said.value("complaint"), heard and heard.value)
     troubles = frozenset[str]().union(*(value for value in values if isinstance(value, frozenset)))
     return [Fact("trouble to cure", troubles, HEARD_OF_TROUBLE)] if troubles else []

@@ -38,6 +38,7 @@ _WITH_A_MARK = re.compile(
     r"|you (?:mean|saying|telling|asking|want|need|got|have|guys)\b"
 )
 _RHETORICAL = re.compile(r"how (?:would|should|could|do|can|am) i (?:(?:supposed|meant) to )?know\b|why not\W*$")
+_OF_THAT = re.compile(r"^(?!.*\b(?:yes|yeah|yep|yup|no|nope|nah|then)\b).*\bone of (?:those|them|these)\b")
 _MEANS_THAT = re.compile(r"what(?:'s|s| is| are|'re) (?:that|those|these|it|they|this)\b")
 _WHY_OF_A_NO = re.compile(r"(?:no|nope|nah)\W+why\b.*")
 _HUH = re.compile(r"(?:right|eh|huh|pardon|come again|say what)\?")
@@ -89,8 +90,11 @@ def price(words: object) -> bool:
 
 
 def doubtful(words: object) -> bool:
-    """Whether an answer is said as a question: "T4?"."""
+    """Whether an answer is said as a question, "T4?", or only of what he first asked about: "is that the button with
+    the horn on it? I've got one of those"."""
     said = plain(answered(words))
+    if said != plain(words) and _OF_THAT.search(said):
+        return True
     return said.endswith("?") and _RHETORICAL.search(said.rstrip("?")) is None
 
 
