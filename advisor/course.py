@@ -267,8 +267,8 @@ def _trouble(said: FactBase, knowledge: Knowledge) -> list[Fact]:
     if kinds is None or "trouble to cure" not in knowledge.vocabulary:
         return []
     reading = _heard(kinds, told) if told else None
-    heard = None if reading is None or LEANT in reading.doubt else reading.fact  # nobody is asked whether that is it
-    values = (said.value("complaint"), heard and heard.value)
+    sure = reading is not None and LEANT not in reading.doubt and reading.fact  # nobody is asked whether that is it
+    values = (said.value("complaint"), sure and sure.value)
     troubles = frozenset[str]().union(*(value for value in values if isinstance(value, frozenset)))
     return [Fact("trouble to cure", troubles, HEARD_OF_TROUBLE)] if troubles else []
 
@@ -446,6 +446,5 @@ def beside_the_best(weighed: Weighed, best: int, requested: int, behind: float |
     if share < REACHED:
         return "short of the goal"
     inducer = weighed.candidates.facts["compressor inducer"]
-    if inducer[requested] > inducer[best] + 5e-4:
-        return "too big"
-    return "too small" if inducer[requested] < inducer[best] - 5e-4 else "close"
+    larger = inducer[requested] - inducer[best]
+    return "too big" if larger > 5e-4 else "too small" if larger < -5e-4 else "close"
