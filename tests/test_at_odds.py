@@ -179,7 +179,7 @@ def test_shares_that_come_to_too_much_are_told_one_by_one() -> None:
     assert "towing share: 30 %" in shown(call.hear("30"))
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(st.permutations(["rpm limit", "working rpm high", "stall speed", "boost wanted by"]), st.randoms())
 def test_the_order_of_telling_changes_no_question(names: list[str], chance) -> None:
     rpm = {name: f"{chance.randrange(1_800, 6_000)} rpm" for name in names}

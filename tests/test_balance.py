@@ -27,7 +27,7 @@ def column(values: Array) -> Array:
     return np.asarray(values)[..., None]
 
 
-@settings(max_examples=12, deadline=None)
+@settings(max_examples=12)
 @given(st.integers(0, 2**31))
 def test_mass_and_energy_are_kept(seed: int) -> None:
     """To 1e-6 at every converged point of 2,000 random engines and as many machines in all, every engine of an example

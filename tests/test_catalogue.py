@@ -11,7 +11,7 @@ import numpy as np
 import pint
 import pytest
 import yaml
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from advisor.knowledge import check, load, shipped_folder
@@ -392,7 +392,6 @@ def test_oil_threads_follow_the_flare_standard(shipped: Catalogue, dash: int, th
     assert all(near.endswith(f"dash {dash}") for near, _ in lines)
 
 
-@settings(deadline=None)
 @given(st.sampled_from([2, 2.5, 3, 3.5, 4, 5, 6]), st.sampled_from(["exhaust pipe", "charge pipe", "intake"]))
 def test_pipe_names_and_sizes_agree(size: float, what: str) -> None:
     end = pipe_end(what, size * 0.0254)

@@ -222,7 +222,7 @@ def test_lines_are_ordered_and_finite(shape: dict[str, Any], speed: float, share
     assert FLOOR <= efficiency[0, 0] < 0.93
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=25)
 @given(shapes, st.floats(0.3, 3.0))
 def test_scaling(shape: dict[str, Any], scale: float) -> None:
     """All lengths times s, flow times s^2, speed over s: the same work and flow limits. Efficiency changes

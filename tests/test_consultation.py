@@ -177,7 +177,7 @@ def callers(draw):
     return answers
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 @given(callers())
 def test_no_recommendation_breaks_a_hard_limit(answers):
     outcome = call(answers)

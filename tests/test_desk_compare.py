@@ -306,7 +306,7 @@ def edited(draw: st.DrawFn) -> Knowledge:
     return new
 
 
-@settings(max_examples=12, deadline=None)
+@settings(max_examples=12)
 @given(edited(), st.lists(st.sampled_from(DEMO), min_size=2, max_size=4, unique_by=lambda call: call.answers))
 def test_any_edit_comes_out_as_both_runs_in_full(new, calls):
     """Oracle: every call run alone from its answers, under both states."""

@@ -476,7 +476,7 @@ LINES = st.lists(
 )
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=150)
 @given(LINES)
 def test_any_walk_ends_as_a_fresh_call_with_its_final_answers(lines: list[str]) -> None:
     call, record = Call(desk.consult, desk.KNOWLEDGE), Record()

@@ -9,7 +9,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from advisor.fitting.joints import NEAR_KIND, Chain, Connections, connections, days, joints_of, vehicle_ends
@@ -99,7 +99,6 @@ random_parts = st.lists(
 ).map(lambda rows: [part(f"P{number}", *row) for number, row in enumerate(rows)])
 
 
-@settings(deadline=None)
 @given(parts=random_parts, near=st.sampled_from(NODES), far=st.sampled_from(NODES))
 def test_chain_meets_and_none_is_cheaper(parts: list[Part], near: str, far: str) -> None:
     if near == far:
@@ -265,7 +264,6 @@ def test_unknown_ends_say_every_possibility(catalogue: Catalogue, candidates: Ca
     assert listed.price < listed.price_high
 
 
-@settings(deadline=None)
 @given(data=st.data(), vehicle=vehicles)
 def test_no_end_of_the_turbo_is_forgotten(
     catalogue: Catalogue, candidates: Candidates, data: st.DataObject, vehicle: Vehicle
@@ -287,7 +285,6 @@ def test_no_end_of_the_turbo_is_forgotten(
     assert {one.turbo.turbo, one.housing.housing} <= {line.code for line in listed.lines}
 
 
-@settings(deadline=None)
 @given(data=st.data(), vehicle=vehicles)
 def test_list_and_columns_agree(
     catalogue: Catalogue, candidates: Candidates, data: st.DataObject, vehicle: Vehicle
@@ -312,7 +309,6 @@ def test_list_and_columns_agree(
     assert fits.facts["oil fit"][row] == min(oil, key=order.index)
 
 
-@settings(deadline=None)
 @given(vehicles, st.sampled_from(["T3", "T4", "T6", "maker's own"]), st.sampled_from([3, 3.5, 4, 5]))
 def test_knowing_more_never_contradicts(
     catalogue: Catalogue, candidates: Candidates, vehicle: Vehicle, foot: str, size: float

@@ -168,7 +168,7 @@ def test_a_journal_is_for_its_owner_only(tmp_path: Path) -> None:
     assert os.name != "posix" or path.stat().st_mode & 0o077 == 0
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(st.lists(st.tuples(st.sampled_from("abc"), st.text(max_size=20)), max_size=6), st.binary(max_size=12))
 def test_any_words_survive_any_tail(
     tmp_path_factory: pytest.TempPathFactory, said: list[tuple[str, str]], tail: bytes

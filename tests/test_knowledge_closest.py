@@ -2,7 +2,7 @@
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from advisor.knowledge import shipped_folder
@@ -141,7 +141,6 @@ def test_nothing_named_names_no_part(candidates: Candidates, asked: Asked) -> No
     assert nearest(candidates, asked) is None
 
 
-@settings(deadline=None)
 @given(data=st.data())
 def test_a_part_of_the_shop_is_found_by_its_own_numbers(candidates: Candidates, data: st.DataObject) -> None:
     one = data.draw(st.sampled_from(candidates.combinations))
@@ -165,7 +164,6 @@ def test_a_part_of_the_shop_is_found_by_its_own_numbers(candidates: Candidates, 
     )
 
 
-@settings(deadline=None)
 @given(inducer=st.floats(30, 130), turbine=st.floats(40, 140))
 def test_no_other_compressor_is_closer(candidates: Candidates, inducer: float, turbine: float) -> None:
     """By the inducer alone, the nearest wheel is the nearest wheel."""

@@ -6,7 +6,7 @@ import tempfile
 from pathlib import Path
 
 import pytest
-from hypothesis import HealthCheck, example, given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from advisor.knowledge import Fault, Knowledge, KnowledgeError, Place, check, load
@@ -78,14 +78,14 @@ def examine(files: dict[str, bytes]) -> tuple[Fault, ...]:
         return faults
 
 
-@settings(max_examples=300, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=300)
 @given(st.sampled_from(sorted(FILES)), st.lists(EDIT, min_size=1, max_size=4))
 def test_any_edit_gives_placed_faults_or_sound_knowledge(name: str, edits: list[tuple[str, float, int, str]]) -> None:
     texts = FILES | {name: edited(FILES[name], edits)}
     examine({file: text.encode("utf-8", "surrogatepass") for file, text in texts.items()})
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=150)
 @given(st.sampled_from(sorted(FILES)), st.binary(max_size=200), st.floats(0, 1))
 def test_any_bytes_give_placed_faults(name: str, noise: bytes, where: float) -> None:
     files = {file: text.encode() for file, text in FILES.items()}
@@ -94,7 +94,7 @@ def test_any_bytes_give_placed_faults(name: str, noise: bytes, where: float) -> 
     examine(files)
 
 
-@settings(max_examples=1000, deadline=None)
+@settings(max_examples=1000)
 @given(st.lists(st.sampled_from(WORDS), max_size=9), st.sampled_from(("", " ")))
 @example(["power goal", " is not ", "known", "known"], "")
 def test_any_line_is_understood_or_refused_inside_itself(words: list[str], between: str) -> None:
@@ -111,7 +111,7 @@ def test_any_line_is_understood_or_refused_inside_itself(words: list[str], betwe
             assert node.text == node.text.strip()
 
 
-@settings(max_examples=500, deadline=None)
+@settings(max_examples=500)
 @given(st.text(max_size=60))
 def test_any_text_is_parsed_or_misread(text: str) -> None:
     for parse in (parse_condition, parse_sum):

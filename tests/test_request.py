@@ -173,13 +173,13 @@ def sound(request: Request) -> None:
 
 
 @given(st.text(max_size=120) | st.binary(max_size=60) | st.none())
-@settings(max_examples=400, deadline=None)
+@settings(max_examples=400)
 def test_never_raises(words: object) -> None:
     sound(decode(words))
 
 
 @given(st.lists(st.sampled_from(PIECES), max_size=14), st.sampled_from(["", " "]))
-@settings(max_examples=1500, deadline=None)
+@settings(max_examples=1500)
 def test_never_raises_on_scrambled_shorthand(pieces: list[str], gap: str) -> None:
     sound(decode(gap.join(pieces)))
 

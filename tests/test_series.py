@@ -139,7 +139,7 @@ def random_pairs(seed: int, count: int) -> tuple[Any, ...]:
     return engine, place, PLUMBING, grid, stage(wheel + 20), stage(wheel), table_for(inducer, exducer)
 
 
-@settings(max_examples=5, deadline=None)
+@settings(max_examples=5)
 @given(st.integers(0, 2**31), st.sampled_from([Between(), Between(0.7, 12_000.0)]))
 def test_each_stage_keeps_mass_and_energy(seed: int, between: Between) -> None:
     """To 1e-6 in every stage of random pairs, from the figures alone: gas through wheel and gate, turbine and

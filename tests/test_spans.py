@@ -102,7 +102,7 @@ def in_ranges(base: dict[str, str], ranges: dict[str, tuple[float, float]]) -> d
 
 
 @given(st.sampled_from(["tow", "mixed"]), RANGES, st.randoms(use_true_random=False))
-@settings(max_examples=20, deadline=None)
+@settings(max_examples=20)
 def test_each_caller_within_the_ranges_is_what_a_call_with_his_figures_is(base, ranges, random) -> None:
     """The same rules fire for the turbo advised at the middle, and it has the same figures."""
     answers = in_ranges(TOW if base == "tow" else MIXED, ranges)

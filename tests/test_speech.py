@@ -61,7 +61,7 @@ def test_clean_takes_what_cannot_be_turned_to_text() -> None:
 
 
 @given(st.text(st.characters(), max_size=700) | st.binary(max_size=700))
-@settings(max_examples=500, deadline=None)
+@settings(max_examples=500)
 def test_clean_is_printable_capped_and_idempotent(words: str | bytes) -> None:
     once = clean(words)
     assert clean(once) == once
@@ -276,7 +276,7 @@ def test_not_merely_unsure(words: str) -> None:
 
 
 @given(st.text(max_size=200))
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=300)
 def test_any_text_names_choices_or_is_refused(words: str) -> None:
     is_unsure(words)
     readers = (

@@ -256,7 +256,7 @@ UNITS = [(q.name, u) for q in QUANTITIES.values() for u in q.units]
 
 
 @given(st.sampled_from(UNITS), st.floats(0.001, 1.0), st.floats(0.0, 0.9))
-@settings(max_examples=600, deadline=None)
+@settings(max_examples=600)
 def test_what_is_shown_is_read_back(kind: tuple[str, str], height: float, width: float) -> None:
     """Showing what was read from a shown value changes nothing more: the figure read is the figure shown."""
     quantity, unit = kind
@@ -291,7 +291,7 @@ def test_a_computed_figure_is_told_no_finer_than_it_is_known(value, unit: str, q
 
 
 @given(st.text(max_size=80), st.sampled_from(UNITS))
-@settings(max_examples=500, deadline=None)
+@settings(max_examples=500)
 @example("¹¼", ("length", "mm"))
 def test_any_text_is_read_or_refused(words: str, kind: tuple[str, str]) -> None:
     row = QUANTITIES[kind[0]]
@@ -330,7 +330,7 @@ SPOKEN = [
 @given(
     st.lists(st.sampled_from(SPOKEN), max_size=9), st.sampled_from(["pressure", "mass", "length", "ratio"])
 )
-@settings(max_examples=1500, deadline=None)
+@settings(max_examples=1500)
 def test_scrambled_speech_never_breaks(words: list[str], quantity: str) -> None:
     unit = next(iter(QUANTITIES[quantity].units))
     try:

@@ -15,7 +15,7 @@ from typing import ClassVar
 import pytest
 import yaml
 from calls import thinned
-from hypothesis import HealthCheck, settings
+from hypothesis import settings
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, initialize, rule, run_state_machine_as_test
 from walks import Wanderer, check, walked, within_limits
@@ -64,7 +64,7 @@ class Calls(RuleBasedStateMachine):
             Calls.seen.update(self.walk.seen)
 
 
-CALLS = settings(max_examples=12, stateful_step_count=8, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+CALLS = settings(max_examples=12, stateful_step_count=8)
 
 
 def test_calls_in_any_order_of_doing_things() -> None:

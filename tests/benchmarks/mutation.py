@@ -44,7 +44,8 @@ LEFT_OUT = ["thousand", "long_files", "hash_seed", "process", "beyond", "random_
 LEFT_OUT += ["trying_every_answer", "test_knowledge_fuzz"]
 SPENT = 6
 NOTICED = ("failed", "timeout")
-OPTIONS = ["-q", "-p", "no:cacheprovider", "-p", "no:xdist", "--hypothesis-seed=0", "--assert=plain", "--tb=no"]
+OPTIONS = ["-q", "-p", "no:cacheprovider", "-p", "no:xdist", "--hypothesis-profile=mutants", "--hypothesis-seed=0",
+           "--assert=plain", "--tb=no"]
 
 AT_WORK: dict[int, tuple[list, dict]] = {}
 """Of each function the version that is at work, None until it runs, and all its mutants."""
