@@ -162,7 +162,7 @@ def _reread(
         new = knowledge_in(shop)
     except Refused as refused:
         return refused.lines
-    changes = tuple(reload(answers, old, new, agenda).lines())
+    changes = tuple(reload(answers, old, new, agenda).told())
     return Fresh(new, *_consulting(new, agenda, lambda: None), changes)
 
 

@@ -21,6 +21,7 @@ from advisor.units import show
 from advisor.wording import fill
 
 SETTLED = ("verdict", "recommended")
+UNSAID = ("rules out", "takes ", "gives ")
 PRICES = ("turbo price", "order total")
 
 
@@ -41,6 +42,11 @@ class Line:
     def short(self) -> str:
         """Its kind and the rule behind it."""
         return f"{self.kind} [{self.rule}]"
+
+    @property
+    def unsaid(self) -> bool:
+        """Whether it is of points or of a number of candidates, which nobody tells the caller."""
+        return self.kind.startswith(UNSAID)
 
     @property
     def whole(self) -> str:
@@ -150,6 +156,16 @@ class Change:
         for kind, (before, after) in moved.items():
             ranked.append((_gravity(Line(kind, after)), f"  {kind}: {before} before, now {after}"))
         return [words for _, words in sorted(ranked, key=lambda entry: entry[0])]
+
+    @property
+    def unsaid(self) -> int:
+        """How many lines are of points or of numbers of candidates alone."""
+        return sum(line.unsaid for line in (*self.gone, *self.new))
+
+    def said(self) -> "Change":
+        """Without these."""
+        gone, new = (tuple(line for line in side if not line.unsaid) for side in (self.gone, self.new))
+        return Change(gone, new)
 
     def of(self, kind: str) -> tuple[str, str]:
         """What stood, and what stands, in the first changed line of a kind; "" for no such line."""

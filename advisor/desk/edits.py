@@ -4,11 +4,11 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, fields, replace
 from typing import Any
 
-from advisor.conclusion import Change, change, conclusion
+from advisor.conclusion import SETTLED, Change, Line, change, conclusion
 from advisor.course import infer
 from advisor.inference.agenda import Agenda
 from advisor.knowledge import Knowledge, Rule
-from advisor.outcome import Answer
+from advisor.outcome import RECOMMENDED, Answer
 from advisor.units import show
 
 EXCEPT = ("places",)
@@ -91,17 +91,37 @@ def sharing(new: Knowledge, old: Knowledge) -> Knowledge:
 
 @dataclass(frozen=True, slots=True)
 class Reloaded:
-    """What edited knowledge does to a call: what was edited, and what is concluded otherwise."""
+    """What edited knowledge does to a call: what was edited, what is concluded otherwise, and the lines of what is
+    concluded now."""
 
     edits: Edits
     change: Change
+    now: tuple[Line, ...]
 
     def lines(self) -> list[str]:
-        """As lines of text, for the one who takes the call."""
+        """As lines of text, for who tries an edit."""
         if not self.edits:
             return ["Nothing was edited."]
         concluded = self.change.lines() or ["This call comes out as before."]
         return [*self.edits.lines(), *concluded]
+
+    def told(self) -> list[str]:
+        """As lines of text, for who takes the call: first whether the advice stands; points are counted only."""
+        if not self.edits:
+            return ["Nothing was edited."]
+        counted = self.change.unsaid
+        points = [f"points and numbers of candidates that differ: {counted}"] if counted else []
+        return [*self.advice(), *self.edits.lines(), *self.change.said().lines(), *points]
+
+    def advice(self) -> list[str]:
+        """Whether the advice stands, and if not what it was, what it is and by what."""
+        at = {line.kind: line.what for line in self.now if line.kind in SETTLED}
+        was = {kind: self.change.of(kind)[0] or at[kind] for kind in SETTLED}
+        if was == at:
+            return [f"The advice is as before: {_advised(at)}."]
+        by = [rule for rule in self.change.rules if rule in self.edits.rules]
+        by = by or [*self.edits.wares, *self.edits.maps, *self.edits.facts]
+        return [f"The advice was {_advised(was)}.", f"It is now {_advised(at)}, by {', '.join(by)}."]
 
 
 def reload(answers: Sequence[Answer], old: Knowledge, new: Knowledge, agenda: Agenda) -> Reloaded:
@@ -109,4 +129,9 @@ def reload(answers: Sequence[Answer], old: Knowledge, new: Knowledge, agenda: Ag
     edited, shared = edits(old, new), sharing(new, old)
     before = conclusion(infer([a for a in answers if a.fact in old.vocabulary], old, agenda), old)
     after = conclusion(infer([a for a in answers if a.fact in new.vocabulary], shared, agenda), shared)
-    return Reloaded(edited, change(before, after))
+    return Reloaded(edited, change(before, after), after)
+
+
+def _advised(settled: Mapping[str, str]) -> str:
+    verdict, turbo = (settled[kind] for kind in SETTLED)
+    return turbo if verdict == RECOMMENDED else verdict if turbo == "nothing" else f"{turbo} ({verdict})"

@@ -19,20 +19,19 @@ ADVICE, CAUTIONS, SUMS, WORDS, POINTS = (
     "points or counts alone",
 )
 GRAVEST = (ADVICE, CAUTIONS, SUMS, WORDS, POINTS)
-UNSAID = ("rules out", "takes ", "gives ")
 
 
 def gravest(change: Change) -> str:
     """The gravest of what changes: what is advised, what is warned of, what it costs, what else is said or sold, or
     only points and how many candidates they concern."""
-    kinds = {line.kind for line in (*change.gone, *change.new)}
+    kinds = {line.kind for line in (*change.gone, *change.new) if not line.unsaid}
     if kinds & set(SETTLED):
         return ADVICE
     if "caution" in kinds:
         return CAUTIONS
     if kinds & set(PRICES):
         return SUMS
-    return POINTS if all(kind.startswith(UNSAID) for kind in kinds) else WORDS
+    return WORDS if kinds else POINTS
 
 
 def behind(change: Change, edits: Edits) -> tuple[str, ...]:

@@ -13,7 +13,7 @@ from advisor.dialogue.commands import Command
 from advisor.dialogue.odds import AtOdds, reply
 from advisor.dialogue.offers import Offers
 from advisor.dialogue.replies import Reply, answer_to, settle
-from advisor.dialogue.turn import Consult, Fresh, Prompt, Reread, Turn, remembering
+from advisor.dialogue.turn import Consult, Fresh, Prompt, Reread, Turn, asked_of, kept_for_later, remembering
 from advisor.hearing import agrees, asked_back, understand
 from advisor.hearing.beside import also_said, beside_the_question, corrects, may_be_beside, offers
 from advisor.hearing.together import apart
@@ -49,7 +49,7 @@ class Call:
         self._consult = consult
         self._conclude = remembering(conclude or consult)
         self._reread = reread
-        self._answers = {fact: words for fact, words in record.answers.items() if fact in knowledge.vocabulary}
+        self._answers, self._unasked = asked_of(record.answers, knowledge)
         self._skipped = [fact for fact in record.skipped if fact in knowledge.vocabulary]
         self._again = ""  # the fact that is asked again by back or change
         self._doubted: Understood | None = None
@@ -435,15 +435,14 @@ class Call:
             blocks = [Para(line, "warn", 2) for line in fresh]
             return self._stay([*blocks, Para("The call goes on with the rules it had.", "warn")])
         self.knowledge, self._consult, self._conclude = fresh.knowledge, fresh.consult, remembering(fresh.conclude)
-        gone = [fact for fact in self._answers if fact not in self.knowledge.vocabulary]
-        self._answers = {fact: words for fact, words in self._answers.items() if fact not in gone}
+        before = self._answers
+        self._answers, self._unasked = asked_of(self._unasked | self._answers, self.knowledge)
         self._skipped = [fact for fact in self._skipped if fact in self.knowledge.vocabulary]
         self._doubted, self._offers.now, self._again, self._reading_back = None, [], "", False
         self._latest = self._consult(self.answers)
         self.told = self.told and (self._question is None or self._question.fact in CLOSING)
-        shown = [Para(line, "", 2) for line in fresh.changes]
-        shown += [Para(f"{fact} is asked no more; its answer is left out.", "warn", 2) for fact in gone]
-        return self._next([*heading("The rules as they are now"), *shown])
+        later = kept_for_later(before, self._answers)
+        return self._next([*heading("The rules as they are now"), *(Para(one, "", 2) for one in fresh.changes), *later])
 
     def _file(self, name: str, kind: Callable[[str, files.Told], files.File | Para]) -> Turn:
         made = kind(name or self.name, files.Told(self.name, self.answers, self.knowledge, self._conclude, self.notes))

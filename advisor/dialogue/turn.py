@@ -1,6 +1,6 @@
 """What passes between a call and whoever asks: terminal, plain pipe, script or test."""
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import AbstractContextManager
 from dataclasses import dataclass
 from functools import lru_cache
@@ -9,7 +9,7 @@ from typing import Protocol
 from advisor.journal import Entry
 from advisor.knowledge import Knowledge
 from advisor.outcome import Answer, Consultation
-from advisor.sheet.layout import Block, lines
+from advisor.sheet.layout import Block, Para, lines
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,6 +76,19 @@ class Fresh:
     consult: Consult
     conclude: Consult
     changes: tuple[str, ...]
+
+
+def asked_of(answers: Mapping[str, str], knowledge: Knowledge) -> tuple[dict[str, str], dict[str, str]]:
+    """The answers to facts that the knowledge has, and the rest."""
+    found = {fact: words for fact, words in answers.items() if fact in knowledge.vocabulary}
+    return found, {fact: words for fact, words in answers.items() if fact not in found}
+
+
+def kept_for_later(before: Mapping[str, str], now: Mapping[str, str]) -> list[Block]:
+    """Of the answers by fact before and after the knowledge was read anew: which count no more, and which again."""
+    gone = [f"{fact} is asked no more; its answer is kept for when it is." for fact in before if fact not in now]
+    back = [f"{fact} is asked again, so his answer counts: {now[fact]}" for fact in now if fact not in before]
+    return [*(Para(line, "warn", 2) for line in gone), *(Para(line, "echo", 2) for line in back)]
 
 
 Reread = Callable[[Sequence[Answer], Knowledge], Fresh | tuple[str, ...]]
