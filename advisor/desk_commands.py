@@ -50,6 +50,7 @@ def add(commands: Commands, shared: argparse.ArgumentParser) -> None:
     attempt.add_argument("--answers", type=Path, metavar="FILE", required=True, help="as in a scripted call")
     attempt.add_argument("--rules", type=Path, metavar="FOLDER", dest="shop", help="the edited rules")
     attempt.add_argument("--against", metavar="OTHER", help="folder or git revision: say what it concludes otherwise")
+    attempt.add_argument("--difference", action="store_true", help="only that, without recommendation and trace")
     attempt.add_argument("--fire", choices=("auto", "reference", "durable"), default="auto", help=argparse.SUPPRESS)
     attempt.set_defaults(run=_try)
 
@@ -187,6 +188,8 @@ def _try(options: argparse.Namespace) -> int:
     from advisor.sheet.trace import fact_base, fired
     from advisor.wording import fill
 
+    if options.difference and not options.against:
+        raise Refused("--difference wants to know from what; add --against with a folder or git revision")
     folder = shop_of(options)
     knowledge, agenda = knowledge_in(folder), agenda_of(options)
     call, faults = scripted_call(options.answers)
@@ -194,16 +197,17 @@ def _try(options: argparse.Namespace) -> int:
         raise Refused(*map(str, faults))
     unknown = [answer.fact for answer in call.answers if answer not in call.under(knowledge)]
     outcome = consult(call.under(knowledge), knowledge, agenda)
-    print(written(outcome, knowledge, 100, call.name), end="")
-    print("\nTrace")
-    for firing, one in zip(outcome.firings, fired(outcome, knowledge), strict=True):
-        print(f"  {one.rule} ({one.place}): {one.because}")
-        for ground in one.grounds:
-            print(f"      {ground}")
-        deeds = [deed for deed in entry(knowledge.rule(one.rule), knowledge).then if not deed.startswith("say: ")]
-        so = fill("; ".join(deeds) or "only words to say", fact_base(outcome), knowledge.vocabulary)
-        of = "" if firing.mask is None else f", for {firing.mask.sum()} of {firing.mask.size} candidates"
-        print(f"      so: {so}{of}")
+    if not options.difference:
+        print(written(outcome, knowledge, 100, call.name), end="")
+        print("\nTrace")
+        for firing, one in zip(outcome.firings, fired(outcome, knowledge), strict=True):
+            print(f"  {one.rule} ({one.place}): {one.because}")
+            for ground in one.grounds:
+                print(f"      {ground}")
+            deeds = [deed for deed in entry(knowledge.rule(one.rule), knowledge).then if not deed.startswith("say: ")]
+            so = fill("; ".join(deeds) or "only words to say", fact_base(outcome), knowledge.vocabulary)
+            of = "" if firing.mask is None else f", for {firing.mask.sum()} of {firing.mask.size} candidates"
+            print(f"      so: {so}{of}")
     for name in unknown:
         print(f"{options.answers}: '{name}' is not asked under these rules; its answer was passed over")
     again = [heard for heard in outcome.understood if heard.again]

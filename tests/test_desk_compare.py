@@ -193,6 +193,11 @@ def test_a_dearer_turbo_is_told_where_the_advice_stands(dearer, capsys):
     assert total is not None
     assert total[1] == f"${order[2]}"  # as the written recommendation has it
     assert f": ${alone:,.0f} before, now ${alone + 500:,.0f}" in out.split("Otherwise than before")[1]
+    edited = ("try", "--answers", call, "--rules", new, "--difference")
+    _, alone_out, _ = run(capsys, *edited, "--against", old)
+    assert alone_out.lstrip() == out[out.index("Otherwise than before") :]
+    code, _, errors = run(capsys, *edited)
+    assert (code, "--against" in errors) == (2, True)
     _, out, _ = run(capsys, "compare", old, call, "--shop", new, "--near", 0)
     assert f"turbo price: ${fitted:,.0f} before, now ${fitted + 500:,.0f}" in out
     assert short(out) == "changes 1 of 1 call: other prices in 1 by the catalogue: 1"
