@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from advisor.at_odds import questioned
 from advisor.hearing import understand
-from advisor.hearing.chosen import LEANT
+from advisor.hearing.chosen import plainly
 from advisor.hearing.request import Request, decode
 from advisor.inference.agenda import Agenda, Conflict, Firing
 from advisor.inference.facts import Fact, FactBase, Origin
@@ -266,10 +266,10 @@ def _trouble(said: FactBase, knowledge: Knowledge) -> list[Fact]:
     kinds, told = knowledge.vocabulary.get("complaint"), _text(said, "today's trouble")
     if kinds is None or "trouble to cure" not in knowledge.vocabulary:
         return []
-    reading = _heard(kinds, told) if told else None
-    sure = reading is not None and LEANT not in reading.doubt and reading.fact  # nobody is asked whether that is it
-    values = (said.value("complaint"), sure and sure.value)
-    troubles = frozenset[str]().union(*(value for value in values if isinstance(value, frozenset)))
+    heard = _heard(kinds, told).fact if told else None
+    own = heard.value & plainly(kinds, told) if heard and isinstance(heard.value, frozenset) else frozenset()
+    complaint = said.value("complaint")
+    troubles = own | complaint if isinstance(complaint, frozenset) else own
     return [Fact("trouble to cure", troubles, HEARD_OF_TROUBLE)] if troubles else []
 
 

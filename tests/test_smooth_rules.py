@@ -134,4 +134,4 @@ def test_how_and_why_not_say_how_many_points_and_at_which_value(knowledge: Knowl
     other = next(code for code in alone if 0.5 < lost[code] < 12.0 and abs(lost[code] - lost[best]) > 1.0)
     lines = [block.first + block.text for block in why_not(other, told, knowledge) if isinstance(block, Para)]
     line = next(line for line in lines if f"[{rule.name}]" in line)
-    assert line.startswith(f"{expected(other)}, for this one; {expected(best)}, for the best: ")
+    assert line.removeprefix("- ").startswith(f"{expected(other)}, for this one; {expected(best)}, for the best: ")

@@ -87,6 +87,7 @@ def test_a_broken_limit_would_be_noticed() -> None:
     walk = Wanderer(1, SHOP)
     for fact in ("duties", "displacement", "power goal"):
         walk.hear(f"change {fact} = {walk.known[fact]}")
+    walk.hear("change call kind = new turbo")
     outcome = walk.call.consultation
     within_limits(outcome)
     out = outcome.ruled_out[0].code

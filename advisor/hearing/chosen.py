@@ -202,6 +202,11 @@ def chosen(definition: FactDef, answer: Answer, said: str) -> Understood:
         raise
 
 
+def plainly(definition: FactDef, said: str) -> frozenset[str]:
+    """The choices that phrases of the vocabulary name, without those that the words only lean to."""
+    return frozenset(choosing.heard(said, _choices(definition))[0])
+
+
 def _opening(said: str, choices: choosing.Choices) -> str:
     """The one choice that the first words before a pause name by themselves: "original, two hundred thousand miles"."""
     first, pause, _ = re.split(r"([,;.](?=\s)|$)", said, maxsplit=1)
