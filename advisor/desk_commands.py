@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from advisor.desk.calls import RecordedCall
     from advisor.desk.compare import CallChange, Comparison
     from advisor.desk.held import Score
+    from advisor.desk.record import Accepted
     from advisor.knowledge import Knowledge, Rule
     from advisor.replay import Replayed
 
@@ -161,7 +162,7 @@ def _accept(options: argparse.Namespace, folder: Path, paths: Sequence[Path]) ->
     from advisor.desk.record import accept
 
     knowledge, agenda = knowledge_in(folder), agenda_of(options)
-    written = 0
+    written = short = 0
     for path in paths:
         try:
             accepted = accept(path, knowledge, agenda, options.record)
@@ -176,8 +177,27 @@ def _accept(options: argparse.Namespace, folder: Path, paths: Sequence[Path]) ->
             except OSError as error:
                 raise Refused(f"{path}: {error.strerror or error}; see to its permissions") from None
             written += 1
-    print(f"{len(paths)} script{'s' * (len(paths) != 1)}, {written} rewritten")
-    return FINE
+        for line in _not_accepted(path, accepted):
+            print(line)
+        short += bool(accepted.lost or accepted.left)
+    fall = f", {short} of which lost or still want something otherwise" if short else ""
+    print(f"{len(paths)} script{'s' * (len(paths) != 1)}, {written} rewritten{fall}")
+    return DIFFERS if short else FINE
+
+
+def _not_accepted(path: Path, accepted: "Accepted") -> Iterable[str]:
+    """What of a script couldn't be written anew, and of which rules it may show too little now."""
+    for lost in accepted.lost:
+        yield f"{lost.place}: lost: {lost.words}"
+    yield from (f"even so: {line}" for line in accepted.left)
+    rules = dict.fromkeys((*(rule for lost in accepted.lost for rule in lost.rules), *accepted.turned))
+    if rules or accepted.lost:
+        of = "".join(f" --of {rule}" for rule in rules)
+        turned = f"the reverse is wanted now of {', '.join(accepted.turned)}; " if accepted.turned else ""
+        yield (
+            f"{path}: {turned}'advisor mutants {path}{of} --write FOLDER' looks whether the script still sees where "
+            "rules turn, and writes the variants that do"
+        )
 
 
 def _try(options: argparse.Namespace) -> int:

@@ -184,7 +184,7 @@ def differences(script: Script, course: Reached, knowledge: Knowledge) -> Iterab
         if expectation.kind != "asks" and (words := _against(expectation, course, (), knowledge)):
             yield Difference(expectation.place, words)
     for figure in script.figures:
-        words = _outside(figure, _facts(course), knowledge)
+        words = _outside(figure, facts_of(course), knowledge)
         if words:
             yield Difference(figure.place, words)
     if isinstance(course, Course):
@@ -218,15 +218,18 @@ def _of_the_whole(
         yield Difference(script.place, f"asks first {first}, not {', '.join(script.order)}")
 
 
-def _facts(course: Reached) -> FactBase:
+def facts_of(course: Reached) -> FactBase:
+    """The facts as far as the call was taken."""
     return course.last.facts if isinstance(course, Course) else course.second.facts
 
 
-def _lines(course: Reached, knowledge: Knowledge) -> tuple[Line, ...]:
+def lines_of(course: Reached, knowledge: Knowledge) -> tuple[Line, ...]:
+    """What is concluded as far as the call was taken."""
     return conclusion(course, knowledge) if isinstance(course, Course) else opened(course, knowledge)
 
 
-def _warns(rule: Rule, course: Reached) -> bool:
+def warns(rule: Rule, course: Reached) -> bool:
+    """Whether the rule's caution is told."""
     best = course.advised if isinstance(course, Course) else None
     fired = any(firing.rule == rule.name and firing.fired_for(best) for firing in course.firings)
     return fired and _is_caution(rule)
@@ -249,14 +252,14 @@ def _against(expectation: Expectation, course: Reached, asked: Sequence[str], kn
             holds = any(firing.rule == name for firing in course.firings)
             return "" if holds == wanted else f"the rule {name} {'did not fire' if wanted else 'fired'}"
         case "caution":
-            holds = _warns(knowledge.rule(name), course)
+            holds = warns(knowledge.rule(name), course)
             return "" if holds == wanted else f"the rule {name} {'does not warn' if wanted else 'warns'}"
         case "concludes":
-            return _of_lines(expectation, _lines(course, knowledge))
+            return _of_lines(expectation, lines_of(course, knowledge))
         case "asks":
             return "" if (name in asked) == wanted else f"{name} is {'not asked' if wanted else 'asked'}"
         case "known":
-            return _of_facts(expectation, _facts(course), "", knowledge)
+            return _of_facts(expectation, facts_of(course), "", knowledge)
     assert isinstance(course, Course)
     match expectation.kind:
         case "may caution":

@@ -55,11 +55,12 @@ def test_a_changed_outcome_is_accepted_with_a_readable_difference(shop, tmp_path
     assert code == 0
     assert "-  verdict: nothing fits  # not today" in out
     assert "+  verdict: recommended  # not today" in out
-    assert "-    - fired: controls-stay-on-the-road" in out
+    assert "+  must not:" in out
     assert before.split("conclude:")[0] == after.split("conclude:")[0]
     assert "# the gauge" in after
     assert "# far too little" in after
-    assert "must not:" not in after
+    assert "  must not:\n    - fired: controls-stay-on-the-road\n" in after
+    assert "    - fired: inducer-uses-the-limit\n  must not:" in after
     assert run(capsys, "replay", path, "--shop", shop)[0] == 0
     assert run(capsys, "replay", path, "--shop", shop, "--accept")[1] == "1 script, 0 rewritten\n"
 
@@ -147,15 +148,21 @@ def test_variants_are_accepted_with_all_else_as_written(shop, tmp_path, capsys):
     assert run(capsys, "replay", path, "--shop", shop, "--accept")[0] == 0
     after = path.read_text(encoding="utf-8")
     expected = before.replace(", fired: controls-stay-on-the-road]", "]")
-    assert after == expected.replace("        - fired: no-class-to-obey\n", "")
+    expected = expected.replace("[asks: class rule]", "[asks: class rule, fired: controls-stay-on-the-road]")
+    assert after == expected.replace("        - fired: no", "      must not:\n        - fired: no")
     assert run(capsys, "replay", path, "--shop", shop)[0] == 0
 
 
-def test_a_variant_that_wants_nothing_any_more_goes(shop, tmp_path, capsys):
-    lost = "  - answers: [inducer limit: 58 mm]\n    conclude: {must: [fired: inducer-limit-not-given]}\n"
+def test_a_variant_that_wants_nothing_any_more_goes_and_is_told(shop, tmp_path, capsys):
+    lost = "  - answers: [inducer limit: 58 mm]\n    conclude: {must: [ruled out: compressor inducer > 900 mm]}\n"
     path = script(tmp_path / "calls" / "sled.yaml", "variants:\n" + lost)
-    assert run(capsys, "replay", path, "--shop", shop, "--accept")[0] == 0
+    code, out, _ = run(capsys, "replay", path, "--shop", shop, "--accept")
+    assert code == 1
     assert "variants" not in path.read_text(encoding="utf-8")
+    assert f"{path}:15:34: lost: 'ruled out: compressor inducer > 900 mm'; nothing that is concluded now can" in out
+    assert f"{path}:14:5: lost: the variant 'sled: inducer limit 58 mm'; it would want nothing any more" in out
+    assert f"{path}: 'advisor mutants {path} --write FOLDER' looks whether" in out
+    assert out.endswith("1 script, 1 rewritten, 1 of which lost or still want something otherwise\n")
 
 
 @pytest.mark.parametrize(

@@ -51,7 +51,7 @@ def _end(lines: Sequence[str], start: int, indent: int) -> int:
 
 
 def _variant(offered: Offered) -> list[str]:
-    given = [f"{fact}: {_scalar(words)}" for fact, words in offered.call.changes if words is not None]
+    given = [f"{fact}: {scalar(words)}" for fact, words in offered.call.changes if words is not None]
     without = [fact for fact, words in offered.call.changes if words is None]
     parts = [_flow("answers", given, 4)] if given else []
     parts += [_flow("without", without, 4)] if without else []
@@ -82,9 +82,10 @@ def _flow(key: str, items: Iterable[str], indent: int) -> list[str]:
 
 
 def _item(wanted: Expectation) -> str:
-    return f"{wanted.kind}: {_scalar(wanted.words)}"
+    return f"{wanted.kind}: {scalar(wanted.words)}"
 
 
-def _scalar(words: str) -> str:
+def scalar(words: str) -> str:
+    """Words as YAML, in quotes where they need them."""
     plain = PLAIN.fullmatch(words) is not None and words == words.strip()
     return words if plain else json.dumps(words, ensure_ascii=False)

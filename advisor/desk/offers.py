@@ -172,8 +172,8 @@ class Offers:
         if not fired(rule, course):
             yield Expectation("fired", rule.name, False, NOWHERE)
         elif rule.stage == "judge" and mutant.moves:
-            yield from _of_slopes(rule)
-            if (words := _conditions(rule)) is not None:
+            yield from of_slopes(rule)
+            if (words := conditions(rule)) is not None:
                 yield Expectation("fired for", f"{words} [{rule.name}]", True, NOWHERE, _all(rule), rule.name)
         else:
             if own:
@@ -262,14 +262,14 @@ def _all(rule: Rule) -> All:
     return rule.when
 
 
-def _conditions(rule: Rule) -> str | None:
+def conditions(rule: Rule) -> str | None:
     """The rule's conditions in a line, as those that must all hold, each with its alternatives; None for what a line
     can't hold."""
     found = _alternatives(rule.when)
     return None if found is None else "; ".join(" or ".join(either) for either in found)
 
 
-def _of_slopes(rule: Rule) -> Iterator[Expectation]:
+def of_slopes(rule: Rule) -> Iterator[Expectation]:
     """From whom the rule takes the points of each end of a slope, or more, and of the middle between ends."""
     written = [] if (found := _alternatives(rule.written)) is None else found
     for slope in rule.slopes:
