@@ -40,7 +40,8 @@ ASSENTS = re.compile(
     re.IGNORECASE,
 )
 OFTEN = re.compile(
-    r"\b(?:a (?:little|bit|touch|tad|few)|some (?:days|mornings)|now and (?:then|again)|once in a while|before"
+    r"\b(?:(?:a )?(?:little(?: bit)?|bit|touch|tad|few)|some (?:days|mornings)|now and (?:then|again)"
+    r"|once in a while|before"
     r"|(?:don't )?think|say|know|right|sure|true|correct|okay|ok|without it|with(?:out)? (?:that|them))\b",
     re.IGNORECASE,
 )

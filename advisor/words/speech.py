@@ -246,7 +246,7 @@ def leaves_open(words: object) -> bool:
 _SOMETIMES = re.compile(
     r"\b(?:some (?:days|mornings|nights)|(?:some|at|other) ?times|at times|now and (?:then|again)|on occasion"
     r"|once in a (?:while|blue moon)|occasional\w*|every (?:now and then|so often|once)|once or twice"
-    r"|a (?:little|bit|touch|tad|few)|slight\w*|faint\w*|rare\w*|seldom|weekends?|sundays?"
+    r"|(?:a )?(?:little(?: bit)?|bit|touch|tad|few)|slight\w*|faint\w*|rare\w*|seldom|weekends?|sundays?"
     r"|(?:only |mostly |just )?(?:on|at|in|when|while|under|after|if) \w+"
     r"|every ?day|always|daily|all the time|constantly|often|plenty|lots?|not (?:always|often|much|all))\b"
 )
