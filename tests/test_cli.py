@@ -254,9 +254,11 @@ def test_replay_says_what_differs_in_a_line(tmp_path):
 
 
 def test_replay_on_one_process_and_on_two_says_the_same():
-    one = advisor("replay", "--processes", "1")
-    two = advisor("replay", "--processes", "2")
+    some = [ROOT / "transcripts_demo" / f"{name}.yaml" for name in ("complaint-surge", "sled-and-tow", "tight-budget")]
+    one = advisor("replay", "--processes", "1", *some)
+    two = advisor("replay", "--processes", "2", *some)
     assert one == two
+    assert "0 differ" in one[1]
 
 
 def test_a_piped_call_takes_a_line_for_each_question_and_concludes(tmp_path):
