@@ -2,6 +2,7 @@
 
 import argparse
 import re
+import shlex
 from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -65,6 +66,9 @@ def add(commands: Commands, shared: argparse.ArgumentParser) -> None:
     compare.set_defaults(run=_compare)
 
     cover = commands.add_parser("cover", parents=[scripts], help="what the scripted calls reach of the rules")
+    cover.add_argument(
+        "--of", action="append", default=[], metavar="NAME", help="only of this rule, or of the rules in this file"
+    )
     cover.add_argument("--listing", action="store_true", help="the rule files, each line with what was seen of it")
     cover.set_defaults(run=_cover)
 
@@ -335,8 +339,11 @@ def _cover(options: argparse.Namespace) -> int:
     knowledge = knowledge_in(folder)
     agenda_of(options)
     calls = _recorded(options)
-    found = cover(calls, folder, options.fire, options.processes)
+    of = [name for named in options.of for name in _rules_of(knowledge, named)]
+    found = cover(calls, folder, options.fire, options.processes, of)
     print("\n".join(listing(found, folder) if options.listing else found.table()))
+    if of:
+        print("\n".join(found.short_of(folder)) or "Every branch is seen from both sides.")
     _show_unheard(calls, knowledge)
     print(found.share())
     return FINE if all(rule.decided for rule in found.rules) else DIFFERS
@@ -363,7 +370,19 @@ def _mutants(options: argparse.Namespace) -> int:
     if options.offer or options.write is not None:
         _offer(options, found, folder, of)
     print("\n".join(found.lines()))
+    if found.missed:
+        print(_next_step(options))
     return DIFFERS if found.missed else FINE
+
+
+def _next_step(options: argparse.Namespace) -> str:
+    """What to do about mutants that no script notices."""
+    if options.write is not None:
+        return f"Next: look the scripts in {options.write} over, put them in the place of yours, and replay them."
+    words = ["advisor", "mutants", *map(str, options.paths)]
+    words += ["--shop", str(options.shop)] if options.shop else []
+    words += [word for name in options.of for word in ("--of", name)]
+    return f"Next: '{shlex.join(words)} --write FOLDER' writes the scripts with variants that notice them."
 
 
 def _offer(options: argparse.Namespace, found: "Score", folder: Path, of: Sequence[str]) -> None:
@@ -385,11 +404,17 @@ def _offer(options: argparse.Namespace, found: "Score", folder: Path, of: Sequen
 
 
 def _second_look(options: argparse.Namespace) -> int:
-    from advisor.desk.similar import second_look
+    from advisor.desk.similar import LEAST, looked_at, second_look
 
     knowledge = knowledge_in(shop_of(options))
-    found = second_look(knowledge, _rule(knowledge, options.rule))
-    print("\n".join(map(str, found)) or "Similar rules mention nothing that this one leaves out.")
+    rule = _rule(knowledge, options.rule)
+    if found := second_look(knowledge, rule):
+        print("\n".join(map(str, found)))
+    elif held := looked_at(knowledge, rule):
+        print("Similar rules mention nothing that this one leaves out. Looked at:")
+        print("\n".join(f"  {line}" for line in held))
+    else:
+        print(f"Fewer than {LEAST} rules do alike in its file or on what it reads, so nothing can be said of it.")
     return FINE
 
 

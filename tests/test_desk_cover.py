@@ -1,5 +1,7 @@
 """Cover, mutants and the second look."""
 
+import re
+
 import pytest
 from small_shop import ROOT, edit, run, script, small_shop
 
@@ -33,6 +35,11 @@ def shop(tmp_path):
     return folder
 
 
+def share_of(out):
+    """How much of the mutants is noticed, in %."""
+    return float(out.split(" noticed (")[1].split("%")[0])
+
+
 def row(out, rule):
     return next(line for line in out.splitlines() if line.startswith(rule + " "))
 
@@ -63,6 +70,29 @@ def test_choices_that_no_call_reaches_are_named(shop, tmp_path, capsys):
     _, out, _ = run(capsys, "cover", tmp_path / "calls", "--shop", shop)
     assert "never reached: duties is towing" in out
     assert "never reached: duties is sled" not in out
+
+
+def test_cover_of_one_rule_or_file_names_the_branches_that_are_not_reached(shop, tmp_path, capsys):
+    script(tmp_path / "calls" / "large.yaml")
+    code, out, _ = run(capsys, "cover", tmp_path / "calls", "--shop", shop, "--of", "altitude-when-nobody-says")
+    assert code == 0
+    _, only, told, counts = out.splitlines()
+    assert only.startswith("altitude-when-nobody-says ")
+    assert re.fullmatch(
+        rf"{shop}/law.yaml:\d+:9: altitude-when-nobody-says: 'displacement > 4 L' is not false in any call while the "
+        "rest of the rule holds",
+        told,
+    )
+    assert counts.endswith(" 0 of 1 branches and 0 of 1 thresholds seen from both sides")
+    script(tmp_path / "calls" / "small.yaml", displacement="3.9 litres")
+    _, out, _ = run(capsys, "cover", tmp_path / "calls", "--shop", shop, "--of", "altitude-when-nobody-says")
+    assert "\nEvery branch is seen from both sides.\n" in out
+    _, out, _ = run(capsys, "cover", tmp_path / "calls", "--shop", shop, "--of", "class")
+    names = {rule.name for rule in load(shop).rules if rule.place.file == "class.yaml"}
+    assert {line.split()[0] for line in out.splitlines() if line.split()[0] in names} == names
+    assert "altitude-when-nobody-says" not in out
+    code, _, errors = run(capsys, "cover", tmp_path / "calls", "--shop", shop, "--of", "clas")
+    assert (code, "did you mean 'class'?" in errors) == (2, True)
 
 
 def test_mutants_move_negate_and_drop(shop):
@@ -128,15 +158,15 @@ def test_offered_scripts_hold_and_notice_what_nobody_noticed(shop, tmp_path, cap
         edit(shop / f"{topic}.yaml", "common practice, no source", "common practice")
     script(tmp_path / "calls" / "plain.yaml", "conclude:\n  verdict: recommended\n")
     first, out, _ = run(capsys, "mutants", tmp_path / "calls", "--shop", shop, "--write", tmp_path / "more")
-    score = float(out.splitlines()[-1].split("(")[1].split("%")[0])
+    assert out.splitlines()[-1].startswith(f"Next: look the scripts in {tmp_path / 'more'} over, ")
+    score = share_of(out)
     offered = sorted((tmp_path / "more").glob("*.yaml"))
     assert first == 1
     assert offered
     code, out, _ = run(capsys, "replay", tmp_path / "more", "--shop", shop)
     assert code == 0, out
     _, out, _ = run(capsys, "mutants", tmp_path / "calls", tmp_path / "more", "--shop", shop)
-    better = float(out.splitlines()[-1].split("(")[1].split("%")[0])
-    assert better > score + 50.0
+    assert share_of(out) > score + 50.0
 
 
 def test_a_script_that_differs_already_notices_nothing(shop, tmp_path, capsys):
@@ -159,6 +189,13 @@ def test_the_second_look_names_what_similar_rules_mention(tmp_path, capsys):
     code, out, _ = run(capsys, "second-look", "hot-4", "--shop", shop)
     assert code == 0
     assert "4 of 4 such rules also look at altitude" in out
+    _, out, _ = run(capsys, "second-look", "hot-3", "--shop", shop)
+    assert out == (
+        "Similar rules mention nothing that this one leaves out. Looked at:\n"
+        "  that it shares 'altitude' with: hot-0, hot-1, hot-2\n"
+        "  that it shares 'summer temperature' with: hot-0, hot-1, hot-2, hot-4\n"
+        "  in the same file: hot-0, hot-1, hot-2, hot-4\n"
+    )
     code, _, errors = run(capsys, "second-look", "hot-44", "--shop", shop)
     assert code == 2
     assert "did you mean 'hot-" in errors
@@ -173,7 +210,9 @@ def test_mutants_of_one_rule_or_file_alone(shop, tmp_path, capsys):
         ("class", [rule.name for rule in knowledge.rules if rule.place.file == "class.yaml"]),
     ):
         _, out, _ = run(capsys, "mutants", tmp_path / "calls", "--shop", shop, "--of", named)
-        *told, last = out.splitlines()
+        *told, last, following = out.splitlines()
+        folders = f"advisor mutants {tmp_path / 'calls'} --shop {shop} --of {named} --write FOLDER"
+        assert following == f"Next: '{folders}' writes the scripts with variants that notice them."
         of = [mutant for mutant in all_mutants(knowledge) if mutant.rule.name in rules]
         same = sum(means_the_same(mutant, knowledge) for mutant in of)
         assert last.startswith(f"{len(of) - same} mutants, 1 calls: ")

@@ -4,7 +4,7 @@ A rule is covered when some call would conclude otherwise without it; that it fi
 """
 
 import os
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -17,6 +17,8 @@ from advisor.inference.agenda import Agenda
 from advisor.inference.engines import agenda
 from advisor.knowledge import Knowledge, Place, Rule, load
 from advisor.knowledge.source import MAX_BYTES
+
+LACKS = {(True, False): "not false", (False, True): "not true", (False, False): "neither true nor false"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,12 +59,22 @@ class Cover:
         """The counts in a line."""
         every = [branch for rule in self.rules for branch in rule.branches]
         edges = [branch for branch in every if branch.threshold]
+        choices = f", {_of([c for c in self.choices if c.reached], self.choices)} choices reached" * bool(self.choices)
         return (
             f"{self.calls} calls: {_of([r for r in self.rules if r.decided], self.rules)} rules decided something, "
             f"{_of([b for b in every if b.covered], every)} branches and "
-            f"{_of([b for b in edges if b.covered], edges)} thresholds seen from both sides, "
-            f"{_of([c for c in self.choices if c.reached], self.choices)} choices reached"
+            f"{_of([b for b in edges if b.covered], edges)} thresholds seen from both sides{choices}"
         )
+
+    def short_of(self, folder: Path) -> list[str]:
+        """Each branch that isn't seen from both sides, with its place and what no call shows of it."""
+        return [
+            f"{folder}/{branch.place}: {rule.rule}: '{branch.text}' is {LACKS[branch.held, branch.failed]} in any "
+            "call while the rest of the rule holds"
+            for rule in self.rules
+            for branch in rule.branches
+            if not branch.covered
+        ]
 
     def table(self) -> list[str]:
         """The rules as lines of a table, those that lack something first."""
@@ -91,22 +103,28 @@ class _Seen:
     values: frozenset[tuple[str, str]]
 
 
-def cover(calls: Sequence[RecordedCall], folder: Path, engine: str = "auto", processes: int | None = None) -> Cover:
-    """What the calls reach of the knowledge in the folder. Raises KnowledgeError."""
+def cover(
+    calls: Sequence[RecordedCall],
+    folder: Path,
+    engine: str = "auto",
+    processes: int | None = None,
+    of: Collection[str] = (),
+) -> Cover:
+    """What the calls reach of the knowledge in the folder, or ``of`` some of its rules. Raises KnowledgeError."""
     knowledge = load(folder)
     count = min(processes or os.cpu_count() or 1, len(calls) or 1)
     if count <= 1:
-        _prepare(folder, engine)
+        _prepare(folder, engine, of)
         seen = [_see(call) for call in calls]
     else:
-        with ProcessPoolExecutor(count, initializer=_prepare, initargs=(folder, engine)) as pool:
+        with ProcessPoolExecutor(count, initializer=_prepare, initargs=(folder, engine, of)) as pool:
             seen = list(pool.map(_see, calls))
-    rules = tuple(_covered(rule, calls, seen) for rule in knowledge.rules)
+    rules = tuple(_covered(rule, calls, seen) for rule in knowledge.rules if not of or rule.name in of)
     reached = {pair for one in seen for pair in one.values}
     choices = tuple(
         ChoiceCover(name, choice, (name, choice) in reached)
         for name, definition in knowledge.vocabulary.items()
-        if definition.source in ("asked", "rule")
+        if definition.source in ("asked", "rule") and not of
         for choice in definition.choice_names
     )
     return Cover(len(calls), rules, choices)
@@ -126,10 +144,11 @@ _shop: tuple[Knowledge, Agenda] | None = None
 _settled: set[str] = set()
 
 
-def _prepare(folder: Path, engine: str) -> None:
+def _prepare(folder: Path, engine: str, of: Collection[str]) -> None:
     global _shop
     _shop = (load(folder), agenda(engine))  # type: ignore[arg-type]
     _settled.clear()
+    _settled.update(rule.name for rule in _shop[0].rules if of and rule.name not in of)
 
 
 def _see(call: RecordedCall) -> _Seen:

@@ -8,6 +8,7 @@ from advisor.knowledge.rules import Caution
 from advisor.knowledge.strata import reads, writes
 
 LEAST = 3  # rules alike, below which nothing can be said
+MOST_NAMED = 8  # rules of a ground
 SHARE = 0.5  # of them that must mention it
 
 
@@ -41,6 +42,16 @@ def alike(knowledge: Knowledge, rule: Rule) -> dict[str, list[Rule]]:
         groups[f"reads {fact}"] = [other for other in others if fact in reads(other)]
     groups["same file"] = [other for other in others if other.place.file == rule.place.file]
     return {ground: rules for ground, rules in groups.items() if len(rules) >= LEAST}
+
+
+def looked_at(knowledge: Knowledge, rule: Rule) -> list[str]:
+    """The rules that a second look holds a rule against, in a line for each ground that they share with it."""
+    return [
+        f"{'in the same file' if ground == 'same file' else f'that it shares {ground[6:]!r} with'}: "
+        + ", ".join(other.name for other in rules[:MOST_NAMED])
+        + (f" and {len(rules) - MOST_NAMED} more" if len(rules) > MOST_NAMED else "")
+        for ground, rules in alike(knowledge, rule).items()
+    ]
 
 
 def second_look(knowledge: Knowledge, rule: Rule) -> tuple[Omission, ...]:
