@@ -21,7 +21,7 @@ from advisor.shell import (
 
 if TYPE_CHECKING:
     from advisor.desk.calls import RecordedCall
-    from advisor.desk.compare import CallChange, Comparison
+    from advisor.desk.compare import Comparison
     from advisor.desk.held import Score
     from advisor.desk.record import Accepted
     from advisor.knowledge import Knowledge, Rule
@@ -61,6 +61,8 @@ def add(commands: Commands, shared: argparse.ArgumentParser) -> None:
     compare.add_argument("paths", type=Path, nargs="*", metavar="PATH", help="scripted calls; default: the demo calls")
     compare.add_argument("--calls", type=Path, metavar="FOLDER", help="logged calls too: the folder of their journals")
     compare.add_argument("--near", type=int, default=200, metavar="N", help="situations tried beside the calls (200)")
+    compare.add_argument("--points", action="store_true", help="points and numbers of candidates too, line by line")
+    compare.add_argument("--all", action="store_true", help="every call and line, however many there are")
     compare.add_argument("--brief", action="store_true", help="only the calls that change, not how")
     compare.add_argument("--processes", type=int, metavar="N", help="how many processes share the work")
     compare.set_defaults(run=_compare)
@@ -277,6 +279,7 @@ def _show_unheard(calls: "Sequence[RecordedCall]", knowledge: "Knowledge") -> No
 def _compare(options: argparse.Namespace) -> int:
     from advisor.desk.compare import compare
     from advisor.desk.revisions import NoRevision, state
+    from advisor.desk.told import edited, told
 
     folder, calls = shop_of(options), _recorded(options)
     knowledge = knowledge_in(folder)
@@ -286,28 +289,12 @@ def _compare(options: argparse.Namespace) -> int:
             knowledge_in(before)
             _show_unheard(calls, knowledge)
             found = compare(calls, before, folder, options.fire, options.processes)
-            print("\n".join(found.edits.lines() or ["nothing was edited"]))
-            _show_changes(found, options.brief)
+            lines = told(found, options.points, options.all, options.brief)
+            print("\n".join([*edited(found, options.all), *lines]))
             _show_short(options, found, calls, before, folder)
     except NoRevision as error:
         raise Refused(str(error)) from None
     return DIFFERS if found.changed else FINE
-
-
-def _show_changes(found: "Comparison", brief: bool) -> None:
-    """Every call that changes; those that change alike stand together."""
-    from advisor.desk.in_short import behind
-
-    alike: dict[tuple[str, ...], list[CallChange]] = {}
-    for one in found.changed:
-        alike.setdefault(tuple(one.change.lines()), []).append(one)
-    for lines, calls in alike.items():
-        for one in calls[:-1]:
-            print(f"{one.call.name},")
-        size = "1 line differs" if len(lines) == 1 else f"{len(lines)} lines differ"
-        print(f"{calls[-1].call.name}: {size}, by {', '.join(behind(calls[-1].change, found.edits))}")
-        if not brief:
-            print("\n".join(f"    {line}" for line in lines))
 
 
 def _show_short(
@@ -317,6 +304,7 @@ def _show_short(
     from advisor.desk.compare import Pair
     from advisor.desk.in_short import in_short
     from advisor.desk.nearest import nearest_flips
+    from advisor.desk.told import lines_of
 
     moved = {one.call.file for one in found.changed}
     same = [call for call in calls if call.file not in moved]
@@ -327,7 +315,7 @@ def _show_short(
         flips = nearest_flips(same, pair, tried)
     for flip in flips:
         print(f"unrecorded: {flip}")
-        print("\n".join(f"    {line}" for line in flip.change.lines()))
+        print("\n".join(f"    {line}" for line in lines_of(flip.change, options.points, options.all)))
     print("\nIn short")
     print("\n".join(in_short(found, flips, tried)))
 

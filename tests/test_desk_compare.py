@@ -67,6 +67,9 @@ def test_an_edit_shows_the_calls_it_changes_and_the_rule(shops, capsys):
     old, new, calls = shops
     edit(new / "class.yaml", "prefer: 5", "prefer: 9")
     code, out, _ = run(capsys, "compare", old, calls, "--shop", new, "--near", 0)
+    assert "\npoints or counts alone: 2 calls; '--points' shows them\n\nIn short\n" in out
+    assert "gives 5 points" not in out
+    code, out, _ = run(capsys, "compare", old, calls, "--shop", new, "--near", 0, "--points")
     assert code == 1
     assert "rule changed: inducer-uses-the-limit" in out
     assert "changes 2 of 2" in out
@@ -150,8 +153,36 @@ def test_in_short_what_nobody_recorded_and_which_rule_changes_nothing(shops, cap
 def test_calls_that_change_alike_stand_together(shops, capsys):
     old, new, calls = shops
     edit(new / "class.yaml", "prefer: 5", "prefer: 9")
+    _, out, _ = run(capsys, "compare", old, calls, "--shop", new, "--near", 0, "--points")
+    hills, plain = (f"  {calls / name}.yaml:1: {name}" for name in ("sled-in-the-hills", "sled-on-the-plain"))
+    assert f"\n{hills},\n{plain}: 2 lines differ, by inducer-uses-the-limit\n" in out
+
+
+def test_the_grave_comes_first_and_of_very_many_the_first_twenty(shops, capsys):
+    """A turbo, a grave caution and a slight one change; calls are variants, named with their line."""
+    old, new, calls = shops
+    for shop, severity in ((old, "care"), (new, "danger")):
+        low = HEIGHT.replace("high-up", "low-down").replace("altitude > 5,000", "altitude < 500")
+        (shop / "low.yaml").write_text(low.replace("care", severity).replace("Thin", "Thick"), "utf-8")
+    edit(new / "height.yaml", "Thin air at", "The air is thin at")
+    for path in calls.glob("*.yaml"):
+        path.unlink()
+    high = "".join(f"  - answers: [altitude: '{6000 + 10 * number} ft']\n" for number in range(23))
+    path = script(calls / "sled.yaml", "variants:\n" + high + "  - answers: [altitude: 100 ft]\n", altitude="1,000 ft")
+    first = path.read_text("utf-8").splitlines().index("variants:") + 2
     _, out, _ = run(capsys, "compare", old, calls, "--shop", new, "--near", 0)
-    assert "sled-in-the-hills,\nsled-on-the-plain: 2 lines differ, by inducer-uses-the-limit" in out
+    grave, slight = out.index("\nother grave cautions: 1 call\n"), out.index("\nother cautions: 23 calls\n")
+    assert grave < slight
+    named = re.findall(rf"(?m)^  {path}:(\d+): sled: altitude ([\d,.]+) ft", out)
+    assert [int(line) for line, _ in named] == [first + 23, *range(first, first + 20)]
+    assert named[0][1] == "100"
+    assert "\n  and 3 more calls; '--all' shows them\n" in out
+    _, out, _ = run(capsys, "compare", old, calls, "--shop", new, "--near", 0, "--all")
+    assert len(re.findall(rf"(?m)^  {path}:\d+: ", out)) == 24
+    edit(new / "class.yaml", "prefer: 5", "penalise: 60")
+    _, out, _ = run(capsys, "compare", old, path, "--shop", new, "--near", 0, "--all")
+    assert out.index("\nnew advice: ") < out.index("    - recommended: ") < out.index("+ caution: danger [low-down]")
+    assert "    points and numbers of candidates: 2 lines differ\n" in out
 
 
 def test_in_short_an_edit_of_the_catalogue_is_named(shops, capsys):

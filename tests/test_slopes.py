@@ -280,7 +280,7 @@ def test_an_end_that_was_moved_is_a_call_that_changes(shop, tmp_path, capsys):
     other = tmp_path / "other"
     shutil.copytree(shop, other)
     edit(other / "even.yaml", "to 10 %", "to 11 %")
-    _, out, _ = run(capsys, "compare", other, path, "--shop", shop)
+    _, out, _ = run(capsys, "compare", other, path, "--shop", shop, "--points")
     before, after = re.findall(r"takes 2 to 10 points: (\d+) in all from 327 candidates", out)
     assert int(after) < int(before)
     assert "changes 1 of 1" in out

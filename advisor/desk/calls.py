@@ -23,6 +23,12 @@ class RecordedCall:
     file: str
     answers: tuple[Answer, ...]
     places: Mapping[Answer, Place] = field(default_factory=dict, compare=False)
+    place: Place | None = field(default=None, compare=False)
+
+    @property
+    def where(self) -> str:
+        """The file and the line in which it begins; of a journal the file."""
+        return self.file if self.place is None else f"{self.file}:{self.place.line}"
 
     def place_of(self, answer: Answer) -> Place | str:
         """Where the words of an answer stand; the file where that isn't known."""
@@ -54,19 +60,22 @@ def _with_variants(path: Path) -> tuple[list[RecordedCall], tuple[Fault, ...]]:
     faults: list[Fault] = []
     answers = _answers(document, data["answers"], (), faults)
     name = data.get("call")
-    main = RecordedCall(name if isinstance(name, str) else path.stem, str(path), tuple(answers), answers)
+    name = name if isinstance(name, str) else path.stem
+    main = RecordedCall(name, str(path), tuple(answers), answers, document.place())
     calls, listed = [main], data.get("variants")
     for index, entry in enumerate(listed if isinstance(listed, list) else ()):
         if isinstance(entry, dict):
             given = _answers(document, entry.get("answers", []), ("variants", index), faults)
             without = tuple(map(str, entry.get("without", [])))
-            calls.append(_variant(main, given, without, entry.get("but")))
+            calls.append(_variant(main, given, without, entry.get("but"), document.place(("variants", index))))
     return ([] if faults else calls), tuple(faults)
 
 
-def _variant(main: RecordedCall, given: Mapping[Answer, Place], without: Sequence[str], but: Any) -> RecordedCall:
+def _variant(
+    main: RecordedCall, given: Mapping[Answer, Place], without: Sequence[str], but: Any, place: Place
+) -> RecordedCall:
     name, answers = variant(main.name, main.answers, tuple(given), without, but if isinstance(but, str) else "")
-    return RecordedCall(name, main.file, answers, {**given, **main.places})
+    return RecordedCall(name, main.file, answers, {**given, **main.places}, place)
 
 
 def _answers(document: Document, listed: Any, at: Steps, faults: list[Fault]) -> dict[Answer, Place]:

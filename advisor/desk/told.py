@@ -1,0 +1,74 @@
+"""A comparison call by call, the grave first: what is advised, grave cautions, other cautions, prices, words. Points
+and numbers of candidates are counted only, unless they are asked for; of what is very much, the first is shown.
+"""
+
+from collections.abc import Iterable, Iterator
+
+from advisor.conclusion import Change
+from advisor.desk.compare import CallChange, Comparison
+from advisor.desk.in_short import CAUTIONS, GRAVEST, POINTS, behind, gravest
+
+MOST = 20  # calls of a kind, and lines of a call
+GRAVE = ("stop", "danger")
+GRAVE_CAUTIONS = "other grave cautions"
+KINDS = (*GRAVEST[: GRAVEST.index(CAUTIONS)], GRAVE_CAUTIONS, *GRAVEST[GRAVEST.index(CAUTIONS) :])
+ALL = "'--all' shows them"
+
+
+def kind_of(change: Change) -> str:
+    """The gravest of what changes, grave cautions apart from the others."""
+    found = gravest(change)
+    lines = (*change.gone, *change.new)
+    grave = found == CAUTIONS and any(line.kind == "caution" and line.what in GRAVE for line in lines)
+    return GRAVE_CAUTIONS if grave else found
+
+
+def told(found: Comparison, points: bool, every: bool, brief: bool) -> Iterator[str]:
+    """Every call that changes, each named with its place, in lines; calls that change alike stand together. ``points``:
+    with those, ``every``: however many there are, ``brief``: the calls alone."""
+    kinds: dict[str, list[CallChange]] = {kind: [] for kind in KINDS}
+    for one in found.changed:
+        kinds[kind_of(one.change)].append(one)
+    for kind, changed in kinds.items():
+        if not changed:
+            continue
+        hidden = kind == POINTS and not points
+        yield f"{kind}: {len(changed)} call{'s' * (len(changed) != 1)}" + "; '--points' shows them" * hidden
+        if hidden:
+            continue
+        most = len(changed) if every else MOST
+        alike: dict[tuple[str, ...], list[CallChange]] = {}
+        for one in changed[:most]:
+            alike.setdefault(tuple(lines_of(one.change, points, every)), []).append(one)
+        for lines, calls in alike.items():
+            yield from (f"  {one.call.where}: {one.call.name}," for one in calls[:-1])
+            last = calls[-1]
+            count = len(last.change.lines())
+            size = "1 line differs" if count == 1 else f"{count} lines differ"
+            yield f"  {last.call.where}: {last.call.name}: {size}, by {', '.join(behind(last.change, found.edits))}"
+            if not brief:
+                yield from (f"    {line}" for line in lines)
+        if len(changed) > most:
+            yield f"  and {len(changed) - most} more calls; {ALL}"
+
+
+def edited(found: Comparison, every: bool) -> Iterator[str]:
+    """What was edited, in lines."""
+    kinds: dict[str, list[str]] = {}
+    for line in found.edits.lines() or ["nothing was edited"]:
+        kinds.setdefault(line.partition(":")[0], []).append(line)
+    for kind, lines in kinds.items():
+        most = len(lines) if every else MOST
+        yield from lines[:most]
+        if len(lines) > most:
+            yield f"{kind}: and {len(lines) - most} more; {ALL}"
+
+
+def lines_of(change: Change, points: bool, every: bool) -> Iterable[str]:
+    """What changes in a call, in lines."""
+    lines = change.lines() if points else change.said().lines()
+    counted = [] if points or not change.unsaid else [f"points and numbers of candidates: {change.unsaid} lines differ"]
+    if not every and len(lines) > MOST:
+        counted = [f"and {len(lines) - MOST} more lines; {ALL}", *counted]
+        lines = lines[:MOST]
+    return [*lines, *counted]
