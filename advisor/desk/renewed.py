@@ -125,7 +125,8 @@ def _of_points(one: str, other: str) -> bool:
 
 
 def _of_candidates(one: Expectation, flipped: Wanted, course: Reached, knowledge: Knowledge) -> Iterator[Wanted]:
-    """From which candidates a rule takes how much now: its own conditions, or the end of its points that is nearest."""
+    """From which candidates a rule takes how much now: its own conditions, or its points from the same
+    candidates, else the end that is nearest."""
     rule = knowledge.rule(one.rule)
     if not one.wanted:
         yield flipped
@@ -136,8 +137,13 @@ def _of_candidates(one: Expectation, flipped: Wanted, course: Reached, knowledge
             yield Wanted(one.kind, f"{words} [{rule.name}]", True)
     else:
         ends = [end for end in of_slopes(rule) if end.condition is not None]
-        for end in sorted(ends, key=lambda end: abs(end.points - one.points)):
+        for end in sorted(ends, key=lambda end: (_from(end) != _from(one), abs(end.points - one.points))):
             yield Wanted(end.kind, end.words, True)
+
+
+def _from(one: Expectation) -> str:
+    """The candidates from which so many points are wanted to be taken."""
+    return one.words.partition(" for ")[2]
 
 
 def _of_condition(one: Expectation, facts: FactBase, knowledge: Knowledge) -> Iterator[Wanted]:
