@@ -514,6 +514,12 @@ def test_an_objection_that_brings_other_choices_shows_them() -> None:
     assert "His choices" not in sound
 
 
+def test_no_choice_is_named_like_a_command() -> None:
+    """Who types a choice as it is shown answers the question."""
+    names = {choice.name for fact in load(shipped_folder()).vocabulary.values() for choice in fact.choices}
+    assert not [name for name in names if isinstance(parse(name), Command)]
+
+
 def test_change_means_the_fact_that_is_named_not_one_like_it_that_was_answered() -> None:
     lines = "change working rpm low = 1,600", "change working rpm high = 3,000", "change rpm low = 1,400"
     low, high, lower = said_to_the_shop(*lines)
