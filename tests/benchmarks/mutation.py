@@ -38,7 +38,8 @@ from _pytest.runner import runtestprotocol
 
 ROOT = Path(__file__).parent.parent.parent
 ROOMS = ("inference", "knowledge")
-TESTS = ["test_catalogue.py", "test_durable.py", "test_inference_*.py", "test_knowledge_*.py", "test_review.py"]
+TESTS = ["test_catalogue.py", "test_durable.py", "test_inference_*.py", "test_knowledge_*.py", "test_review.py",
+         "test_slopes.py", "test_at_odds.py", "test_smooth_rules.py"]
 # What takes long or starts other processes.
 LEFT_OUT = ["thousand", "long_files", "hash_seed", "process", "beyond", "random_rule_bases", "shipped_rules"]
 LEFT_OUT += ["trying_every_answer", "test_knowledge_fuzz"]
