@@ -14,10 +14,9 @@ from functools import lru_cache
 from advisor import units
 from advisor.knowledge import FactDef
 from advisor.outcome import Understood
-from advisor.quantities import QUANTITIES
 from advisor.units import Range, Unclear
 
-from . import asides, choosing, surroundings
+from . import asides, choosing, storied, surroundings
 from .chosen import LEANT, PATTERN
 from .request import decode
 from .understanding import suggestions, understand
@@ -261,19 +260,11 @@ def _with_unit(definition: FactDef, words: str, hit: re.Match[str]) -> str:
         stretch = hit.group(0) + "".join(tail[:count])
         try:
             heard = units.read_number(stretch, definition.quantity, definition.unit)
-            if _names_its_unit(stretch, heard.value, definition):
+            if storied.names_its_unit(stretch, heard.value, definition):
                 return stretch
         except Unclear:
             continue
     return ""
-
-
-def _names_its_unit(stretch: str, value: Range, definition: FactDef) -> bool:
-    """Whether a figure holds its unit itself: then it is the same whatever unit is assumed."""
-    others = [symbol for symbol in QUANTITIES[definition.quantity].units if symbol not in ("", definition.unit)]
-    if others:
-        return units.read_number(stretch, definition.quantity, others[0]).value == value
-    return definition.quantity == "percent" and re.search(r"%|\bpercent\b", stretch) is not None
 
 
 def _clause(words: str, start: int, end: int) -> str:

@@ -152,7 +152,9 @@ def _longest(
                     continue
                 if not spans or not asides.apart(heard):
                     scaled = in_thousands(definition, heard)
-                    return Stretch(scaled, start, end, _names_its_unit(form, heard, definition))
+                    plain = form.replace("per cent", "percent")
+                    named = names_its_unit(plain, heard.value, definition, definition.plausible)
+                    return Stretch(scaled, start, end, named)
     return None
 
 
@@ -183,13 +185,13 @@ def _unit_apart(definition: FactDef, words: str) -> str:
     return told.pop() if len(told) == 1 else ""
 
 
-def _names_its_unit(form: str, heard: Heard, definition: FactDef) -> bool:
+def names_its_unit(form: str, value: Range, definition: FactDef, plausible: Range | None = None) -> bool:
     """Whether a figure holds its unit itself: then it is the same whatever unit is assumed."""
     others = [symbol for symbol in QUANTITIES[definition.quantity].units if symbol not in ("", definition.unit)]
     if not others:
-        return definition.quantity == "percent" and re.search(r"%|\bper ?cent\b", form) is not None
+        return definition.quantity == "percent" and re.search(r"%|\bpercent\b", form) is not None
     try:
-        return units.read_number(form, definition.quantity, others[0], definition.plausible).value == heard.value
+        return units.read_number(form, definition.quantity, others[0], plausible).value == value
     except Unclear:
         return False
 

@@ -61,10 +61,23 @@ def told(consultation: Consultation) -> Iterable[Block]:
     if rest:
         yield from heading(IN_SHORT)
     for caution in rest:
-        label = SEVERITY_WORDS[caution.severity]
-        yield Para(f"{in_short(caution)}  [{caution.rule}]", caution.severity, 2, f"{label:<7} ")
-    if is_grave(consultation.cautions):
-        yield Para(CAUTION_NOTE, "dim", 2)
+        yield _line(caution, f"{in_short(caution)}  [{caution.rule}]")
+    yield from _note(consultation)
+
+
+def aloud(consultation: Consultation) -> Iterable[Block]:
+    """All of them for the telephone, without their rules: in full what stops, endangers, or is about safety, law or
+    trailers, the others in a sentence; the words to say with what stops."""
+    full, rest = ranked(consultation.cautions)
+    words = {line.rule: line.text for line in consultation.say}
+    if full:
+        yield from heading("Cautions")
+    for caution in (*full, *rest):
+        whole = is_grave([caution]) or caution.topic in FIRST_TOPICS
+        yield _line(caution, caution.text if whole else in_short(caution))
+        if caution.severity == "stop" and caution.rule in words:
+            yield _to_say(words[caution.rule])
+    yield from _note(consultation)
 
 
 def unsettled(consultation: Consultation) -> Iterable[Block]:
@@ -94,7 +107,19 @@ def the_rest(consultation: Consultation) -> Iterable[Block]:
 def _in_full(cautions: Sequence[Caution], consultation: Consultation) -> Iterable[Block]:
     words = {line.rule: line.text for line in consultation.say}
     for caution in cautions:
-        label = SEVERITY_WORDS[caution.severity]
-        yield Para(f"{caution.text}  [{caution.rule}]", caution.severity, 2, f"{label:<7} ")
+        yield _line(caution, f"{caution.text}  [{caution.rule}]")
         if caution.rule in words:
-            yield Para(words.pop(caution.rule), "say", 10, "Say: ")
+            yield _to_say(words.pop(caution.rule))
+
+
+def _line(caution: Caution, words: str) -> Para:
+    return Para(words, caution.severity, 2, f"{SEVERITY_WORDS[caution.severity]:<7} ")
+
+
+def _to_say(words: str) -> Para:
+    return Para(words, "say", 10, "Say: ")
+
+
+def _note(consultation: Consultation) -> Iterable[Block]:
+    if is_grave(consultation.cautions):
+        yield Para(CAUTION_NOTE, "dim", 2)

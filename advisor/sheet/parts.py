@@ -61,14 +61,13 @@ def total_words(parts_: Sequence[PartLine], budget: units.Range | None = None) -
     return words + (f"; the last part comes after {max(days):g} days" if days else "")
 
 
-def parts(parts_: Sequence[PartLine], budget: units.Range | None = None, proviso: str = "") -> Iterable[Block]:
-    """The parts list with its total, held against the budget; ``proviso`` stands before it."""
-    if not parts_:
+def parts(consultation: Consultation) -> Iterable[Block]:
+    """The parts list with its total, held against the budget."""
+    if not consultation.parts:
         return
     yield from heading("Parts")
-    if proviso:
-        yield Para(proviso, "care", 2)
-    settled = [part for part in parts_ if not part.open]
+    yield from _proviso(consultation)
+    settled = [part for part in consultation.parts if not part.open]
     yield Table(
         ("no.", "part", "price", "comes in"),
         tuple(
@@ -78,7 +77,21 @@ def parts(parts_: Sequence[PartLine], budget: units.Range | None = None, proviso
         ),
         frozenset((0, 2)),
     )  # fmt: skip
-    for part in parts_:
+    for part in consultation.parts:
         if part.open:
             yield Para(f"{part.words} ({part.why})", "care", 2, "still open: ")
-    yield Para(total_words(parts_, budget), "option", 2, "total: ")
+    yield Para(total_words(consultation.parts, budget_of(consultation)), "option", 2, "total: ")
+
+
+def altogether(consultation: Consultation) -> Iterable[Block]:
+    """The total alone, held against the budget."""
+    if not consultation.parts:
+        return
+    yield from heading("All parts together")
+    yield from _proviso(consultation)
+    yield Para(total_words(consultation.parts, budget_of(consultation)), "option", 2)
+
+
+def _proviso(consultation: Consultation) -> Iterable[Block]:
+    if proviso := proviso_of(consultation):
+        yield Para(proviso, "care", 2)

@@ -10,7 +10,7 @@ from advisor.knowledge.rules import Assume
 from advisor.outcome import Consultation, DutyTrade, Figure, Line, Option, Understood
 from advisor.sheet import cautions
 from advisor.sheet.layout import GAP, Block, Para, Table, heading, plain
-from advisor.sheet.parts import budget_of, money, parts, proviso_of
+from advisor.sheet.parts import money, parts
 from advisor.sheet.trace import fired
 
 # Figures of a turbo that the trade talks about; the others stand in the workings.
@@ -102,21 +102,17 @@ def as_understood(heard: Understood, definition: FactDef | None) -> str:
     return heard.echo.removeprefix(f"{heard.answer.fact}: ") if number else said
 
 
-def recommendation(
-    consultation: Consultation, knowledge: Knowledge, said: Collection[str] = ()
-) -> Iterable[Block]:
+def recommendation(consultation: Consultation, knowledge: Knowledge, said: Collection[str] = ()) -> Iterable[Block]:
     """The advice, in the order in which it is told to the caller; ``said`` are rules whose words he has
     heard."""
-    aloud = {line.rule: line.text for line in consultation.say}
     yield from verdict(consultation)
     yield from options(shown(consultation), consultation.verdict)
-    if consultation.trade_words or consultation.trade:
-        yield from trades(consultation)
+    yield from trades(consultation)
     yield from spoken(worth_saying(consultation, knowledge, said), "Also tell him")
-    yield from spoken(consultation.advice, "Advice", aloud)
+    yield from advised(consultation)
     yield from cautions.told(consultation)
     yield from cautions.unsettled(consultation)
-    yield from parts(consultation.parts, budget_of(consultation), proviso_of(consultation))
+    yield from parts(consultation)
     yield from resting(consultation)
     yield from followed(consultation)
     yield from steps(last_steps(consultation), "Next step")
@@ -319,6 +315,8 @@ def assumptions(figures_: Iterable[Figure]) -> Iterable[Block]:
 
 def trades(consultation: Consultation) -> Iterable[Block]:
     """Duties that fight each other: what a set-up for one of them gains and loses."""
+    if not (consultation.trade_words or consultation.trade):
+        return
     yield from heading("Duties against each other")
     if consultation.trade_words:
         yield Para(consultation.trade_words, "say", 2)
@@ -360,9 +358,7 @@ def worth_saying(
     """What rules have to say and nothing else says: not what he has heard (rules ``said``), not the words
     that stand with a caution or advice, not an assumption, which stands under what the advice rests on, and nothing of
     the figures of a turbo that a caution or advice speaks of."""
-    elsewhere = {caution.rule for caution in consultation.cautions} | {
-        line.rule for line in consultation.advice
-    }
+    elsewhere = {caution.rule for caution in consultation.cautions} | {line.rule for line in consultation.advice}
     assuming = {rule.name for rule in knowledge.rules if any(isinstance(act, Assume) for act in rule.then)}
     stages = {rule.name: rule.stage for rule in knowledge.rules}
     advised = [
@@ -389,6 +385,11 @@ def spoken(said: Sequence[Line], title: str, words: Mapping[str, str] | None = N
         yield Para(line.text + (f"  [{line.rule}]" if line.rule else ""), "" if words else "say", 2, "- ")
         if words and line.rule in words:
             yield Para(words[line.rule], "say", 4, "Say: ")
+
+
+def advised(consultation: Consultation) -> Iterable[Block]:
+    """The advice, each with the words for the caller."""
+    return spoken(consultation.advice, "Advice", {line.rule: line.text for line in consultation.say})
 
 
 def figures(figures_: Sequence[Figure], title: str) -> Iterable[Block]:
