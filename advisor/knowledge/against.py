@@ -75,14 +75,14 @@ def faults_of(definition: "FactDef", vocabulary: Mapping[str, "FactDef"]) -> Ite
             what = f"'{definition.name}' is no number that is asked, and is held against others"
             yield Fault(against.place, what, "leave 'held against' out")
             continue
-        asked = [name for name, one in vocabulary.items() if one.kind == "number" and one.source == "asked"]
+        asked = {name: one for name, one in vocabulary.items() if one.kind == "number" and one.source == "asked"}
         for name in against.others:
-            other = vocabulary.get(name)
             if name not in asked or name == definition.name:
                 what = f"'{name}' is no other number that is asked"
-                yield Fault(against.place, what, did_you_mean(name, asked, "name a number that is asked"))
-            elif other is not None and other.quantity != definition.quantity:
-                what = f"'{name}' is a {other.quantity}, '{definition.name}' a {definition.quantity}"
+                others = asked.keys() - {definition.name}
+                yield Fault(against.place, what, did_you_mean(name, others, "name a number that is asked"))
+            elif asked[name].quantity != definition.quantity:
+                what = f"'{name}' is a {asked[name].quantity}, '{definition.name}' a {definition.quantity}"
                 yield Fault(against.place, what, "hold it against a fact of the same quantity")
         if against.share != 1.0 and definition.quantity == "temperature":
             what = "a share of a temperature means nothing"
