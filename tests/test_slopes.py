@@ -22,7 +22,7 @@ from advisor.inference.facts import numbers
 from advisor.inference.stage import run_stage
 from advisor.inference.verdict import points_of
 from advisor.knowledge import check, load
-from advisor.knowledge.conditions import Number
+from advisor.knowledge.conditions import All, AnyOf, Condition, Number
 from advisor.knowledge.rules import Penalise
 from advisor.knowledge.slopes import Slope
 from advisor.quantities import Range
@@ -84,6 +84,26 @@ def told(tmp_path: Path, points: str, when: str = ROOM) -> list[str]:
      "write a number with its unit; measure from a fact as in 'spool rpm - boost wanted by'"),
     ("penalise: 0 to 8 as altitude goes from 1,000 ft to 90,000 ft", "7:58: it never comes to 90,000 ft: 'altitude' "
      "lies between -300 ft and 14,500 ft; let the points run within that"),
+    ("penalise: 0 to 8 as drive pressure ratio goes from 1.5", "7:58: 2 figures of points for 1 end; give "
+     "each end its points, as in '0 to 18 as surge margin goes from 10 % to 0 %'"),
+    ("penalise: 8 as drive pressure ratio goes from 1.5 to 2", "7:17: these points run nowhere; "
+     "write the number alone: penalise: 8, or another end"),
+    ("prefer: 2.5 to 2.5 as drive pressure ratio goes from 1.5 to 2", "7:15: the points are the same at every end; "
+     "write the number alone: prefer: 2.5, or another end"),
+    ("prefer: -3 to 0 as drive pressure ratio goes from 1.5 to 2", "7:15: 'prefer' with no points above 0; write "
+     "'penalise:' and the points without '-'"),
+    ("penalise: 0 to 8 as goes from 1.5 to 2", "7:17: these points can't be read; write it as "
+     "'0 to 18 as surge margin goes from 10 % to 0 %'"),
+    ("penalise: 0 to -101 as altitude goes from 10 ft to 20 ft", "7:22: '-101' is out of bounds; write at most 100"),
+    ("penalise: 0 to 8 as drive pressure ratio + goes from 1.5 to 2", "7:49: a fact or a number is missing; "
+     "write it here"),
+    ("penalise: 0 to 8 as drive pressure ratio goes from 1.5 to (2", "7:65: a '(' is never closed; close it"),
+    ("penalise: 0 to 8 as summer temperature * 2 goes from 10 to 20 °F", "7:46: a temperature can't be multiplied or "
+     "divided; compare temperatures, or multiply a difference of two"),
+    ("penalise: 0 to 8 as present boost goes from 10 psi to 10 ft * 2", "7:61: a pressure can't be compared with a "
+     "length; give the ends in a unit of the figure"),
+    ("penalise: 0 to 8 to 9 as drive pressure ratio goes from 2 to 1.8 to 1.8", "7:75: an end is the same as the one "
+     "before it; give each end a value of its own"),
     (f"penalise: {EVEN}\n      prefer: 2", "8:15: points that run with a figure stand beside other points; "
      "write a rule for each, or points below 0 as in '-4 to 8 as ...'"),
 ])  # fmt: skip
@@ -118,6 +138,11 @@ def test_points_only_where_there_are_candidates(tmp_path):
     ]
 
 
+def texts(condition: Condition) -> str | list:
+    """What a condition says, a group as the list of its parts."""
+    return [texts(part) for part in condition.parts] if isinstance(condition, All | AnyOf) else condition.text
+
+
 @pytest.mark.parametrize(("points", "speaks", "ends"), [
     (EVEN, ["drive pressure ratio > 1.5"], [(1.5, 0.0), (2.0, 8.0)]),
     ("8 to 0 as drive pressure ratio goes from 1.5 to 2", ["drive pressure ratio < 2"], [(1.5, 8.0), (2.0, 0.0)]),
@@ -127,8 +152,15 @@ def test_points_only_where_there_are_candidates(tmp_path):
      [(1.5, -4.0), (2.0, 8.0)]),
     ("0 to 2 to 8 as drive pressure ratio goes from 1.5 to 1.6 to 2", ["drive pressure ratio > 1.5"],
      [(1.5, 0.0), (1.6, 2.0), (2.0, 8.0)]),
-    ("8 to 0 to 0 to 8 as drive pressure ratio goes from 1 to 1.2 to 1.5 to 2", ["any"],
+    ("8 to 0 to 0 to 8 as drive pressure ratio goes from 1 to 1.2 to 1.5 to 2",
+     [["drive pressure ratio < 1.2", "drive pressure ratio > 1.5"]],
      [(1.0, 8.0), (1.2, 0.0), (1.5, 0.0), (2.0, 8.0)]),
+    ("0 to 5 to 5 to 0 as drive pressure ratio goes from 1 to 1.2 to 1.5 to 2",
+     [["drive pressure ratio > 1", "drive pressure ratio < 2"]], [(1.0, 0.0), (1.2, 5.0), (1.5, 5.0), (2.0, 0.0)]),
+    ("0 to 5 to 0 to 0 to 5 to 0 as drive pressure ratio goes from 1 to 1.2 to 1.5 to 2 to 3 to 4",
+     [[["drive pressure ratio > 1", "drive pressure ratio < 1.5"],
+       ["drive pressure ratio > 2", "drive pressure ratio < 4"]]],
+     [(1.0, 0.0), (1.2, 5.0), (1.5, 0.0), (2.0, 0.0), (3.0, 5.0), (4.0, 0.0)]),
     ("0 to 8 as drive pressure ratio - axle ratio goes from 1.5 to 2", ["drive pressure ratio - axle ratio > 1.5"],
      [(1.5, 0.0), (2.0, 8.0)]),
 ])  # fmt: skip
@@ -137,8 +169,60 @@ def test_a_rule_speaks_only_where_it_takes_points(tmp_path, points, speaks, ends
     even = load(tmp_path / "shop").rule("even")
     (slope,) = even.slopes
     assert [(end.si, taken) for end, taken in slope.ends] == ends
-    assert [part.text for part in even.when.parts[1:]] == speaks
+    assert [texts(part) for part in even.when.parts[1:]] == speaks
     assert [part.text for part in even.written.parts] == [ROOM]
+
+
+@pytest.mark.parametrize(("points", "ends", "most", "halfway", "reached"), [
+    (EVEN, ["1.5: 0 (7:58)", "2: 8 (7:65)"], 8, ["4 at drive pressure ratio >= 1.75"], ["drive pressure ratio >= 2"]),
+    ("100 to -100 as drive pressure ratio goes from 1.5 to 2", ["1.5: 100 (7:63)", "2: -100 (7:70)"], 100, [],
+     ["drive pressure ratio <= 1.5", "drive pressure ratio <= 2"]),
+    ("1 to 2.5 as drive pressure ratio goes from 150 % to 200 %", ["150 %: 1 (7:60)", "200 %: 2.5 (7:69)"], 2.5,
+     ["1.75 at drive pressure ratio >= 175 %"], ["drive pressure ratio <= 150 %", "drive pressure ratio >= 200 %"]),
+    ("0 to 9 to 3 to 3 as altitude goes from 9,000 ft to 6,000 to 3,000 to 1,000 ft",
+     ["1,000 ft: 3 (7:86)", "3,000 ft: 3 (7:77)", "6,000 ft: 9 (7:68)", "9,000 ft: 0 (7:56)"], 9,
+     ["6 at altitude >= 4,500 ft", "4.5 at altitude <= 7,500 ft"],
+     ["altitude <= 1,000 ft", "altitude <= 3,000 ft", "altitude >= 6,000 ft"]),
+    ("8 to 0 to 8 as summer temperature goes from 50 to 68 to 95 °F",
+     ["50 °F: 8 (7:61)", "68 °F: 0 (7:67)", "95 °F: 8 (7:73)"], 8,
+     ["4 at summer temperature <= 59 °F", "4 at summer temperature >= 81.5 °F"],
+     ["summer temperature <= 50 °F", "summer temperature >= 95 °F"]),
+    ("0 to 8 as summer temperature - charge temperature goes from 10 to 28 °F", ["10 °F: 0 (7:77)", "28 °F: 8 (7:83)"],
+     8, ["4 at summer temperature - charge temperature >= 19 °F"],
+     ["summer temperature - charge temperature >= 28 °F"]),
+    ("0 to 8 as power now / power goal goes from 50 % to 80 %", ["50 %: 0 (7:60)", "80 %: 8 (7:68)"], 8,
+     ["4 at power now / power goal >= 65 %"], ["power now / power goal >= 80 %"]),
+    ("0 to 8 as cylinders goes from 4 to 6", ["4: 0 (7:47)", "6: 8 (7:52)"], 8, ["4 at cylinders >= 5"],
+     ["cylinders >= 6"]),
+    ("0 to 8 as present boost - 30 psi goes from -5 to 5 psi", ["-5 psi: 0 (7:60)", "5 psi: 8 (7:66)"], 8,
+     ["4 at present boost - 30 psi >= 0 psi"], ["present boost - 30 psi >= 5 psi"]),
+    # Of two quantities there is no unit to show it in, and no middle to name.
+    ("0 to 8 as power now / altitude goes from 10 hp / 1 ft to 20 hp / 1 ft",
+     ["10 hp / 1 ft: 0 (7:58)", "20 hp / 1 ft: 8 (7:74)"], 8, [], ["power now / altitude >= 20 hp / 1 ft"]),
+    ("0 to 8 as altitude\n        goes from 1,000\n        to 9,000 ft",
+     ["1,000 ft: 0 (8:19)", "9,000 ft: 8 (9:12)"], 8, ["4 at altitude >= 5,000 ft"], ["altitude >= 9,000 ft"]),
+])  # fmt: skip
+def test_the_ends_are_read_with_their_places_and_so_are_their_middles(tmp_path, points, ends, most, halfway, reached):
+    assert told(tmp_path, f"penalise: {points}") == []
+    (slope,) = load(tmp_path / "shop").rule("even").slopes
+    place = "{0.line}:{0.column}".format
+    assert [f"{end.text}: {taken:g} ({place(end.place)})" for end, taken in slope.ends] == ends
+    unit = "/ altitude" not in points
+    assert [slope.shown(end.si) for end, _ in slope.ends] == [end.text if unit else "" for end, _ in slope.ends]
+    assert {(at.line, at.column) for at in slope.places} == {
+        (7, points.index("as ") + 20), *((end.place.line, end.place.column) for end, _ in slope.ends)
+    }  # fmt: skip
+    assert (slope.most, slope.words) == (most, " ".join(points[points.index("as ") :].split()))
+    assert [f"{taken:g} at {leaf.text}" for taken, leaf in slope.halfway()] == halfway
+    assert [leaf.text for leaf in slope.reached()] == reached
+    (turned,) = read_anew(tmp_path, f"prefer: {points}")
+    assert [(end.si, -taken) for end, taken in turned.ends] == [(end.si, taken) for end, taken in slope.ends]
+
+
+def read_anew(tmp_path: Path, points: str) -> tuple[Slope, ...]:
+    shutil.rmtree(tmp_path / "shop")
+    assert told(tmp_path, points) == []
+    return load(tmp_path / "shop").rule("even").slopes
 
 
 def ladder(*ends: tuple[float, float]) -> Slope:

@@ -141,8 +141,9 @@ class Sums:
             value = sign * read_figure(figure)
             if not unit:
                 if hint is not None and not agree(hint, BARE):
-                    quantity = hint.quantity or "quantity"
-                    raise Wrong(f"'{figure}' has no unit, {hint.words} is wanted here", wants(quantity))
+                    mixed = f"write it with its units, as in '{figure} hp / 1 lb'"
+                    mend = mixed if hint.quantity is None else wants(hint.quantity)
+                    raise Wrong(f"'{figure}' has no unit, {hint.words} is wanted here", mend)
                 return Number(value, **span), BARE
             measured = quantities_of(unit)
             if not measured:
