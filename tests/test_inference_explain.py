@@ -1,12 +1,13 @@
 """How a conclusion came about, why a rule did not fire, and what it would take."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 import pytest
 from inference_cases import (
     BUILT,
     HERE,
+    PLACE,
     SAID,
     Layered,
     assumes,
@@ -21,11 +22,13 @@ from inference_cases import (
 )
 
 from advisor.inference.engines import ReferenceAgenda
-from advisor.inference.explain import how, needed, why_not, words
+from advisor.inference.explain import how, needed, points_words, why_not, words
 from advisor.inference.facts import Fact, FactBase, Origin
 from advisor.inference.stage import run_stage
 from advisor.knowledge.conditions import Compare, Flag, Includes, Is, Known
 from advisor.knowledge.places import Place
+from advisor.knowledge.rules import Penalise
+from advisor.knowledge.slopes import Slope
 from advisor.knowledge.vocabulary import FactDef
 from advisor.quantities import Range
 
@@ -150,7 +153,10 @@ def test_how_over_all_candidates_says_that_they_differ():
         (Origin("computed", "gas law", None, "handbook"), "computed: gas law [handbook]"),
         (Origin("catalogue", ""), "from the catalogue"),
         (Origin("catalogue", "the catalogue"), "from the catalogue"),
+        (Origin("catalogue", "wheels", None, "as built"), "from the catalogue: wheels [as built]"),
         (Origin("assumed", "typical"), "assumed: typical"),
+        (Origin("assumed", "typical", Place("f.yaml", 3, 4), "practice"), "assumed: typical [practice] (f.yaml:3:4)"),
+        (Origin("rule", "elsewhere", None, "practice"), "rule elsewhere [practice]"),
         (Origin("rule", "of another base"), "rule of another base"),
     ],
 )
@@ -164,7 +170,10 @@ def test_every_origin_has_words(origin, expected):
     [
         ("trailer weight", Range(4535.9237, 5443.10844), "10,000 to 12,000 lb"),
         ("no such fact", Range(1.0, 2.0), "1 to 2"),
+        ("no such fact", Range(1.5, 1.5), "1.5"),
+        ("wastegate", Range(1.0, 2.0), "1 to 2"),
         ("sustained load", False, "no"),
+        ("sustained load", True, "yes"),
         ("duties", frozenset({"towing", "daily"}), "daily, towing"),
         ("duties", frozenset(), "none"),
         ("wastegate", "internal", "internal"),
@@ -172,6 +181,82 @@ def test_every_origin_has_words(origin, expected):
 )
 def test_values_in_words(name, value, expected):
     assert words(name, value, VOCABULARY) == expected
+
+
+HEAT = replace(ref("heat"), text="heat")
+
+
+@pytest.mark.parametrize(
+    ("ends", "heat", "expected"),
+    [
+        ([(1, 0), (2, 8)], Range(1.25, 1.25), "2 of 8 points off, at 1.25"),
+        ([(1, 0), (2, 8)], Range(1.25, 1.75), "2 to 6 of 8 points off, at 1.25 to 1.75"),
+        ([(1, 0), (2, 8)], Range(3.0, 9.0), "8 of 8 points off, at 3 to 9"),
+        ([(1, 0), (2, 8)], Range(1.001, 1.001), "less than 0.1 of 8 points off, at 1"),
+        ([(1, 0), (2, 8)], Range(1.00625, 1.00625), "0.1 of 8 points off, at 1.01"),
+        ([(1, 0), (2, 8)], Range(0.5, 0.5), "0 of 8 points off, at 0.5"),
+        ([(1, 0), (2, -8)], Range(0.5, 0.5), "0 of 8 points for it, at 0.5"),
+        ([(1, 0), (2, -8)], Range(1.5, 2.0), "4 to 8 of 8 points for it, at 1.5 to 2"),
+        ([(1, -4), (2, 8)], Range(1.0, 1.0), "4 of 8 points for it, at 1"),
+        ([(1, -4), (2, 8)], Range(1.0, 2.0), "4 to 8 of 8 points off, at 1 to 2"),
+        ([(1, 0), (2, 8)], None, "heat is not known, so no points"),
+    ],
+)
+def test_points_that_run_with_a_figure_in_words(ends, heat, expected):
+    pairs = tuple((number(float(at)), float(points)) for at, points in ends)
+    slope = Slope(HEAT, pairs, "", "ratio", False, "", place=PLACE, text="as written")
+    facts = FactBase() if heat is None else FactBase().with_facts([Fact("heat", heat, SAID)])
+    assert points_words(rule("r", TOWS, then=[Penalise(slope.most, slope, place=PLACE)]), facts) == expected
+    bare = replace(slope, quantity="")  # without a unit of its own the figure isn't shown
+    expected = expected.partition(", at ")[0]
+    assert points_words(rule("r", TOWS, then=[Penalise(slope.most, bare, place=PLACE)]), facts) == expected
+
+
+def test_fixed_points_in_words():
+    given = [Penalise(5.0, place=PLACE), sets("sustained load", True), Penalise(-2.5, place=PLACE)]
+    assert points_words(rule("r", TOWS, then=given), FactBase()) == "5 points off, 2.5 points for it"
+    assert points_words(rule("r", TOWS), FactBase()) == ""
+
+
+def test_how_tells_the_points_only_where_a_candidate_is_spoken_of():
+    taking = rule("gate", NO_GATE, then=[Penalise(5.0, place=PLACE)])
+    result = run_stage("judge", Layered(((taking,),)), CALL, ReferenceAgenda())
+    shop = Shop((taking,), VOCABULARY)
+    told = [how("gate", result.facts, result.firings, shop, candidate).lines() for candidate in (0, None)]
+    assert told == [
+        [
+            "conclusion gate: rule gate; because [basis] (rules.yaml:1:1)",
+            "  5 points off",
+            "  - wastegate is none: true",
+            "  wastegate is none: from the catalogue: the shelf",
+        ],
+        [
+            "conclusion gate: rule gate; because [basis] (rules.yaml:1:1)",
+            "  - wastegate is none: not yet known",
+            "  wastegate: differs from candidate to candidate",
+        ],
+    ]
+    # A rule that has gone since leaves what was judged, one condition after the other.
+    assert how("gate", result.facts, result.firings, Shop((), VOCABULARY), 0).lines() == [
+        "conclusion gate: rule gate (rules.yaml:1:1)",
+        "  - wastegate is none: true",
+        "  wastegate is none: from the catalogue: the shelf",
+    ]
+
+
+def test_how_says_what_nobody_knows_of_the_call_and_of_the_candidate():
+    layered = Layered(((rule("either", some(TOWS, HEAVY, NO_GATE)),),))
+    result = run_stage("judge", layered, CALL, ReferenceAgenda())
+    assert how("either", result.facts, result.firings, Shop(layered.rows[0], VOCABULARY), 2).lines() == [
+        "conclusion either: rule either; because [basis] (rules.yaml:1:1)",
+        "  - any of these: true",
+        "    - duties include towing: true",
+        "    - trailer weight > 5000: not yet known",
+        "    - wastegate is none: not yet known",
+        '  duties is towing: the caller said "pulls a fifth wheel"',
+        "  wastegate is not known: not known for this candidate",
+        "  trailer weight is not known: nobody has answered or set it",
+    ]
 
 
 GATE = rule("gate", TOWS, some(HEAVY, SUSTAINED), none(NO_GATE, Flag("road use", True, **HERE)))

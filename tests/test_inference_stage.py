@@ -1,5 +1,6 @@
 """Stages: layers in order, what rules set and assume, conflicts, candidates, and independence of order."""
 
+import itertools
 import os
 import random
 import subprocess
@@ -29,7 +30,7 @@ from inference_cases import (
     some,
 )
 
-from advisor.inference.agenda import Conflict
+from advisor.inference.agenda import Conflict, Firing, Joins, Judged, Taken
 from advisor.inference.engines import ReferenceAgenda
 from advisor.inference.facts import Fact, Origin
 from advisor.inference.stage import run_stage, wanted
@@ -218,6 +219,64 @@ def test_against_the_naive_oracle():
         case = random_case(random.Random(seed))
         result = run_stage("judge", Layered(case.layers), case.facts, ReferenceAgenda())
         assert disagreement(case, result) is None, f"seed {seed}"
+
+
+def test_firings_are_alike_when_they_say_the_same():
+    """What tells two calls apart: which rule, resting on what, for whom, and how many points it takes."""
+    plain = {"leaves": (Judged("as written", PLACE, np.array(1, np.int8)),), "facts": (Fact("tune", "hot", SAID),)}
+
+    def fired(rule="a", place=PLACE, **more):
+        return Firing(rule, place, **(plain | more))
+
+    elsewhere = Place("rules.yaml", 2, 1)
+    taken = Taken(np.array([2.0, 0.0]), np.array([4.0, 0.0]))
+    mask = np.array([True, False])
+    others = [
+        fired("b"), fired(place=elsewhere), fired(facts=()), fired(columns=("heat",)), fired(unknown=("heat",)),
+        fired(leaves=()), fired(mask=mask), fired(mask=~mask), fired(mask=np.array([[True, False]])),
+        fired(leaves=(Judged("other words", PLACE, np.array(1, np.int8)),)),
+        fired(leaves=(Judged("as written", elsewhere, np.array(1, np.int8)),)),
+        fired(leaves=(Judged("as written", PLACE, np.array(0, np.int8)),)),
+        fired(leaves=(Judged("as written", PLACE, np.array([1, 1], np.int8)),)),
+        fired(points=taken), fired(points=Taken(taken.fewest, taken.fewest)),
+        fired(points=Taken(taken.most, taken.most)),
+    ]  # fmt: skip
+    for one, other in itertools.product([fired(), *others], repeat=2):
+        assert (one == other) == (one is other)
+    again = [fired(mask=mask.copy()), fired(points=Taken(taken.fewest.copy(), taken.most.copy())), fired()]
+    assert again == [fired(mask=mask), fired(points=taken), fired()]
+    assert [hash(one) for one in again] == [hash(fired())] * 3
+    (leaf,) = plain["leaves"]
+    assert hash(leaf) == hash(replace(leaf, verdict=np.array(0, np.int8)))
+    assert [value == "as written" for value in (fired(), leaf, taken, Joins([[1]]))] == [False] * 4
+
+
+def test_joins_are_alike_when_they_join_the_same():
+    joins = Joins([[3, 1, 3], [], [1]])
+    assert joins.rules == ((1, 3), (), (1,))
+    assert joins.free == (1,)
+    assert joins.readers == {1: [0, 2], 3: [0]}
+    same = Joins([(1, 3), (), (1,)])
+    assert (joins == same, hash(joins) == hash(same)) == (True, True)
+    assert joins != Joins([(1, 3), (1,), ()])
+
+
+def test_whose_words_are_said():
+    """Of who loses or gains fewer than two points nothing is said; nor of whom it did not fire for."""
+    points = Taken(np.array([2.0, 1.9, -2.0, -1.9, 1.0, 0.0]), np.array([2.0, 1.9, -2.0, -1.9, 9.0, 0.0]))
+    mask = np.array([True, True, True, True, True, False])
+    running = Firing("a", PLACE, (), (), mask=mask, points=points)
+    assert [running.speaks_of(row) for row in range(6)] == [True, False, True, False, False, False]
+    assert [running.fired_for(row) for row in range(6)] == mask.tolist()
+    assert (running.fired_for(None), running.speaks_of(None)) == (False, False)
+    alike = Firing("a", PLACE, (), (), points=Taken(np.array(1.5), np.array(1.5)))
+    assert (alike.fired_for(None), alike.speaks_of(None), alike.speaks_of(0)) == (True, True, False)
+    plain = Firing("a", PLACE, (), (), mask=mask)
+    assert [plain.speaks_of(row) for row in (None, 0, 5)] == [False, True, False]
+    assert running.among(6).tolist() == mask.tolist()
+    assert alike.among(3).tolist() == [True] * 3
+    assert points.sure.tolist() == [2.0, 1.9, -2.0, -1.9, 1.0, 0.0]
+    assert Taken(np.array([-3.0, -1.0]), np.array([-1.0, 2.0])).sure.tolist() == [-1.0, 0.0]
 
 
 def test_order_of_rules_and_facts_is_of_no_account():
