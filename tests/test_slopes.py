@@ -111,16 +111,47 @@ def test_what_is_wrong_is_told_with_its_place_and_how_to_mend_it(tmp_path, point
     assert told(tmp_path, points) == [f"even.yaml:{line}"]
 
 
-def test_ends_that_the_rules_own_conditions_shut_out_are_told(tmp_path):
-    points = f"penalise: {EVEN}"
-    assert told(tmp_path, points, "drive pressure ratio > 1.5") == []
-    assert told(tmp_path, points, "drive pressure ratio > 1.7") == [
-        "even.yaml:7:58: it never comes to 1.5 beside 'drive pressure ratio > 1.7' in line 5; "
+@pytest.mark.parametrize(("when", "out"), [
+    ("drive pressure ratio > 1.5", []),
+    ("drive pressure ratio > 1.7", ["7:58 1.5"]),
+    ("1.7 < drive pressure ratio", ["7:58 1.5"]),
+    ("1.7 > drive pressure ratio", ["7:65 2"]),
+    ("drive pressure ratio is 1.7", ["7:58 1.5", "7:65 2"]),
+    ("drive pressure ratio is between 1 and 1.8", ["7:65 2"]),
+    ("drive pressure ratio is between 1.5 and 2", []),
+    ("drive pressure ratio is not 1.7", []),
+    ("drive pressure ratio > axle ratio", []),
+    ("axle ratio > drive pressure ratio", []),
+    ("drive pressure ratio is between axle ratio and 1.8", []),
+    ("drive pressure ratio is between 1.6 and axle ratio", []),
+    ("drive pressure ratio - axle ratio > 1.8", []),
+    ("1.8 < 2 * drive pressure ratio", []),
+])  # fmt: skip
+def test_ends_that_the_rules_own_conditions_shut_out_are_told(tmp_path, when, out):
+    assert told(tmp_path, f"penalise: {EVEN}", when) == [
+        f"even.yaml:{place}: it never comes to {end} beside '{when}' in line 5; "
         "let the points run within that, or leave the condition out"
+        for place, end in (line.split() for line in out)
     ]
-    assert told(tmp_path, points, "drive pressure ratio is between 1 and 1.8") == [
-        "even.yaml:7:65: it never comes to 2 beside 'drive pressure ratio is between 1 and 1.8' in line 5; "
-        "let the points run within that, or leave the condition out"
+
+
+@pytest.mark.parametrize(("slope", "between", "out"), [
+    ("altitude goes from -300 ft to 14,500 ft", "", []),
+    ("altitude goes from -301 ft to 14,501 ft", "-300 ft and 14,500 ft", ["7:46 -301 ft", "7:57 14,501 ft"]),
+    ("power goal - power now goes from -2,900 hp to 2,920 hp", "", []),
+    ("power goal - power now goes from -2,901 hp to 2,921 hp", "-2,900 hp and 2,920 hp",
+     ["7:60 -2,901 hp", "7:73 2,921 hp"]),
+    ("2 * power goal / power now goes from 0 to 80", "0.0667 and 75", ["7:64 0", "7:69 80"]),
+    ("-present boost goes from -151 psi to -5 psi", "-150 psi and -5 psi", ["7:52 -151 psi"]),
+    ("summer temperature - 50 °F goes from -11 °F to 80 °F", "-10 °F and 80 °F", ["7:64 -11 °F"]),
+    ("8 ft - altitude goes from 308 ft to 309 ft", "-14,492 ft and 308 ft", ["7:63 309 ft"]),
+    ("housing flow margin * 3 goes from -1,000 % to 1,000 %", "", []),  # nobody says how far a computed figure goes
+])  # fmt: skip
+def test_ends_out_of_reach_of_plausible_answers_are_told(tmp_path, slope, between, out):
+    assert told(tmp_path, f"penalise: 0 to 8 as {slope}") == [
+        f"even.yaml:{place}: it never comes to {end}: '{slope.partition(' goes ')[0]}' lies between {between}; "
+        "let the points run within that"
+        for place, end in (line.split(" ", 1) for line in out)
     ]
 
 
