@@ -1,7 +1,10 @@
 """Three-valued verdicts: Kleene's tables, interval arithmetic, and soundness of verdicts on ranges."""
 
+import itertools
+import operator
 import random
 import warnings
+from fractions import Fraction
 
 import numpy as np
 import pytest
@@ -155,6 +158,25 @@ def test_interval_arithmetic(op, one, other, expected):
     )
     low, high = evaluate(expr, columns)
     assert (low[0], high[0]) == expected
+
+
+SPANS = [Range(low, high) for low, high in itertools.combinations_with_replacement([-12.0, -4.0, 0.0, 3.0, 24.0], 2)]
+EXACTLY = {"+": operator.add, "-": operator.sub, "*": operator.mul, "/": operator.truediv}
+
+
+@pytest.mark.parametrize("op", EXACTLY)
+def test_arithmetic_on_ranges_of_every_sign(op):
+    """The ends are the least and the most of what the four pairs of ends come to; by a range with 0 nothing divides."""
+    expr = Binary(op, ref("x"), ref("y"), **HERE)
+    pairs = [(x, y) for x, y in itertools.product(SPANS, SPANS) if op != "/" or not y.low <= 0.0 <= y.high]
+    found = evaluate(expr, FactBase().with_columns(
+        {name: tuple(np.array([getattr(pair[at], end) for pair in pairs]) for end in ("low", "high"))
+         for at, name in enumerate("xy")}, BUILT))  # fmt: skip
+    for row, (x, y) in enumerate(pairs):
+        corners = [EXACTLY[op](Fraction(a), Fraction(b)) for a in (x.low, x.high) for b in (y.low, y.high)]
+        exact = pytest.approx((float(min(corners)), float(max(corners))))
+        assert evaluate(expr, known(x=x, y=y)) == exact
+        assert (found[0][row], found[1][row]) == exact
 
 
 HUGE, TINY = 1.7e308, 5e-324

@@ -25,7 +25,7 @@ from .domains import (
     union,
 )
 from .places import Fault, listed
-from .rules import STAGES, Assume, Rule, SetFact, Setting, Stage
+from .rules import Assume, Rule, SetFact, Setting, Stage
 from .slopes import Slope
 from .strata import reads
 from .vocabulary import FactDef
@@ -234,8 +234,8 @@ def _contradictions(universe: Universe, rules: Sequence[Rule]) -> Iterator[Fault
                 if isinstance(action, SetFact | Assume):
                     setters[rule.stage, action.fact, type(action)].append((rule, action))
     ways: dict[str, list[Possible]] = {}
-    for key in sorted(setters, key=lambda key: (STAGES.index(key[0]), key[1], key[2].__name__)):
-        for (one, first), (other, second) in combinations(setters[key], 2):
+    for (_, fact, _), alike in setters.items():
+        for (one, first), (other, second) in combinations(alike, 2):
             if first.value == second.value:
                 continue
             for rule in (one, other):
@@ -244,7 +244,7 @@ def _contradictions(universe: Universe, rules: Sequence[Rule]) -> Iterator[Fault
             example = _together(ways[one.name], ways[other.name])
             if example is not None:
                 later, earlier = sorted((one, other), key=lambda rule: rule.place, reverse=True)
-                yield _contradiction(universe, later, earlier, key[1], (first.value, second.value), example)
+                yield _contradiction(universe, later, earlier, fact, (first.value, second.value), example)
 
 
 def _ways(universe: Universe, rule: Rule) -> list[Possible]:

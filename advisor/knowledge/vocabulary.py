@@ -310,9 +310,9 @@ class _Definition:
         return entry.quantity
 
     def held_against(self) -> tuple[Against, ...]:
-        steps = [(*self.path, "held against", index) for index in range(len(self.entry.held_against))]
-        found = zip(self.entry.held_against, steps, strict=True)
-        return tuple(filter(None, (read_against(entry, self.document, path) for entry, path in found)))
+        written = enumerate(self.entry.held_against)
+        read = (read_against(entry, self.document, (*self.path, "held against", index)) for index, entry in written)
+        return tuple(filter(None, read))
 
     def check_marked(self) -> None:
         """The marked phrases of a choice are phrases that it has."""

@@ -9,9 +9,10 @@
 
 FOLDER takes a copy of the project and `outcome.tsv`. The tests are collected once; each runs by itself first, to see
 which lines it touches. A mutant gets a fork of that process and the tests that touch its statement: those that
-noticed its neighbours first, then the quick ones, until one fails. What runs while modules are imported has a process
-of its own. What no test notices in SPENT seconds of CPU time counts as unnoticed, a test that takes fifteen times as
-long as it should as noticed. mutmut makes no mutants of decorated functions, nor of what stands outside functions.
+noticed its neighbours first, then the quick ones that touch lines of its function which few do, until one fails. What
+runs while modules are imported has a process of its own. What no test notices in SPENT seconds of CPU time counts as
+unnoticed, a test that takes fifteen times as long as it should as noticed. mutmut makes no mutants of decorated
+functions, nor of what stands outside functions.
 """
 
 import argparse
@@ -264,11 +265,12 @@ class Run:
                 tests = set().union(*(self.by_line.get(line, ()) for line in statement))
                 function, (module, _, name) = mutant.partition("__mutmut_")[0], mutant.rpartition(".")
                 turns: Counter = Counter()  # of the parameters of one test first one, after all others the next
+                few = {t: min(len(self.by_line[line]) for line in whole if t in self.by_line[line]) for t in tests}
                 order = []
-                for test in sorted(tests, key=lambda test: (self.took[test], test)):
+                for test in sorted(tests, key=lambda test: (few[test], self.took[test], test)):
                     turns[test.partition("[")[0]] += 1
-                    known = (-kills[function, test], -min(2, kills[file, test]))
-                    order.append((*known, turns[test.partition("[")[0]], self.took[test], test))
+                    cost = few[test] * turns[test.partition("[")[0]] * (self.took[test] + 0.02)
+                    order.append((-kills[function, test], cost / (1 + min(2, kills[file, test])), test))
                 order = [test for *_, test in sorted(order)]
                 outcome, by = self.hold(mutant, order)
                 while outcome == "failed" and not self.sound(by):
