@@ -264,6 +264,8 @@ def test_sums_between_and_of_figures() -> None:
     assert told_of("power goal + power now is between 1,000 and 7,000 hp") == ""
     assert "can never hold" in told_of("power goal + power now is 9,000 hp")
     assert "always holds" in told_of("power goal + power now is not 9,000 hp")
+    for end in ("180 hp", "6,000 hp"):  # the least and the most that it comes to
+        assert told_of(f"power goal + power now is {end}") == told_of(f"power goal + power now is not {end}") == ""
     assert told_of("power goal + fuel power > 9,000 hp") == ""  # nobody says how far a computed figure goes
     assert told_of("power goal / altitude > 9,000 hp / 1 ft") == ""  # the altitude may be nought
 
