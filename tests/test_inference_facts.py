@@ -70,6 +70,17 @@ def test_columns_from_arrays_and_lists(given, expected):
     assert column(made) is made
 
 
+def test_a_column_of_numbers_is_one_of_floats_and_holds_what_is_known():
+    whole = numbers([1, None, 3])
+    assert whole.low.dtype == whole.high.dtype == np.float64
+    assert [whole.at(row) for row in range(3)] == [Range(1.0, 1.0), None, Range(3.0, 3.0)]
+    ranges = numbers([1, 2, None, 4, -np.inf, 0], [2, 1, 3, None, 0, 0])
+    assert [ranges.at(row) for row in range(6)] == [Range(1.0, 2.0), None, None, None, None, Range(0.0, 0.0)]
+    for wrong in (([1.0], [1.0, 2.0]), (1.0, None), ([[1.0]], None)):
+        with pytest.raises(ValueError, match=r"needs one row of numbers, not shapes \("):
+            numbers(*wrong)
+
+
 def test_columns_are_compared_by_what_they_say():
     assert column(["red", "blue"]) == Coded(np.array([1, 0]), ("blue", "red"))
     assert column(["red", None]) != column(["red", "red"])
