@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from advisor.knowledge import KnowledgeError, Place, load
 from advisor.knowledge import source as reading
-from advisor.knowledge.places import LONGEST, Fault, listed
+from advisor.knowledge.places import LONGEST, Fault, did_you_mean, listed, nearest
 from advisor.knowledge.source import MAX_BYTES, MAX_DEPTH, Document, parse_yaml, read_yaml
 
 REFUSED = yaml.safe_load((Path(__file__).parent / "broken_rules" / "refused.yaml").read_text("utf-8"))["files"]
@@ -208,6 +208,26 @@ def test_a_fault_is_one_line_of_bearable_length() -> None:
     longer = Fault(Place("a.yaml", 1, 1), "y" * (LONGEST + 1), "z" * 5_000)
     assert str(longer) == f"a.yaml:1:1: {'y' * (LONGEST - 4)} ...; {'z' * (LONGEST - 4)} ..."
     assert pickle.loads(pickle.dumps(KnowledgeError([fault]))).faults == (fault,)
+
+
+@pytest.mark.parametrize(
+    ("word", "names", "found"),
+    [
+        ("Tune", ["tune", "tunes"], "tune"),
+        ("duties", ["dutiful", "duty"], "duty"),  # the one of many, though another begins more like it
+        ("choice", ["choic", "choices"], "choices"),
+        ("row rating", ["row weighing", "tow rating"], "tow rating"),
+        ("power goal now", ["goal", "power goal", "power now"], "power goal"),
+        ("hot", ["hat", "hoe"], "hoe"),  # both one letter off: the one that begins alike for longer
+        ("weight", ["boost", "loaded trailer weight now", "the weight of it"], "the weight of it"),
+        ("weight", ["lightweight trailers", "overweight load"], None),  # a part of a word is no word
+        ("xyz", ["boost"], None),
+        ("boost", [], None),
+    ],
+)
+def test_what_may_have_been_meant(word: str, names: list[str], found: str | None) -> None:
+    assert nearest(word, names) == nearest(word, names[::-1]) == found
+    assert did_you_mean(word, names, "else") == (f"did you mean '{found}'?" if found else "else")
 
 
 def test_long_lists_are_cut_with_a_count() -> None:
