@@ -214,6 +214,16 @@ def test_a_hundred_conditions_on_the_candidates():
     assert result.firings[0].mask.tolist() == [False] * 5 + [True] * 3
 
 
+def test_hundreds_of_rules_of_one_layer_all_fire():
+    facts = known(tune="hot", load=4.0).with_columns({"margin": [1.0, 9.0]}, BUILT)
+    when = (compare("load", ">", 3.0), compare("load", ">", 5.0), compare("margin", ">", 5.0))
+    layer = tuple(rule(f"r{index:03}", HOT, when[index % 3]) for index in range(300))
+    fired = [(one.rule, None if one.mask is None else one.mask.tolist()) for one in run(facts, layer).firings]
+    assert fired == [
+        (one.name, None if index % 3 == 0 else [False, True]) for index, one in enumerate(layer) if index % 3 != 1
+    ]
+
+
 def test_against_the_naive_oracle():
     for seed in range(400):
         case = random_case(random.Random(seed))

@@ -88,15 +88,15 @@ def read_yaml(path: Path, name: str) -> Document:
     """Read one file; `name` is what places call it. Never raises for what the file holds."""
     try:
         if path.is_symlink() and not path.exists():
-            return _refused(name, Place(name, 1, 1), "is a link to a file that is gone", "mend the link, or delete it")
+            return _refused(Place(name, 1, 1), "is a link to a file that is gone", "mend the link, or delete it")
         if not path.exists():
-            return _refused(name, Place(name, 1, 1), "there is no such file", "put it there")
+            return _refused(Place(name, 1, 1), "there is no such file", "put it there")
         if not path.is_file():
-            return _refused(name, Place(name, 1, 1), "is not a file", "put a YAML file there")
+            return _refused(Place(name, 1, 1), "is not a file", "put a YAML file there")
         with path.open("rb") as stream:
             content = stream.read(MAX_BYTES + 1)
     except OSError as error:
-        return _refused(name, Place(name, 1, 1), f"can't be read ({error.strerror})", "see to its permissions")
+        return _refused(Place(name, 1, 1), f"can't be read ({error.strerror})", "see to its permissions")
     return parse_yaml(content, name)
 
 
@@ -104,22 +104,22 @@ def parse_yaml(content: bytes, name: str) -> Document:
     """Text data and places of one file's bytes."""
     start = Place(name, 1, 1)
     if len(content) > MAX_BYTES:
-        return _refused(name, start, "is larger than 1 MiB", "split it into files by topic")
+        return _refused(start, "is larger than 1 MiB", "split it into files by topic")
     if content.startswith((b"\xff\xfe", b"\xfe\xff")):
-        return _refused(name, start, "is written in UTF-16", "save it as UTF-8")
+        return _refused(start, "is written in UTF-16", "save it as UTF-8")
     try:
         source = content.decode("utf-8").removeprefix("\ufeff")
     except UnicodeDecodeError as error:
         place = _place_at(name, content[: error.start].decode("utf-8", "replace"), error.start)
         what = f"this is not UTF-8 text (byte 0x{content[error.start]:02X})"
-        return _refused(name, place, what, "save the file as UTF-8")
+        return _refused(place, what, "save the file as UTF-8")
     for pattern, what in ((_NOT_TEXT, "a control character"), (_INVISIBLE, "an invisible character")):
         if found := pattern.search(source):
             where = _place_at(name, source, found.start())
-            return _refused(name, where, f"{what} (U+{ord(found[0]):04X})", "delete it and type the text anew")
+            return _refused(where, f"{what} (U+{ord(found[0]):04X})", "delete it and type the text anew")
     if found := _ODD_INDENT.search(source):
         what = "a tab in the indentation" if found[1] == "\t" else "a hard space in the indentation"
-        return _refused(name, _place_at(name, source, found.start(1)), what, "indent with spaces")
+        return _refused(_place_at(name, source, found.start(1)), what, "indent with spaces")
     document = Document(name, source)
     _Builder(document).build()
     return document
@@ -144,8 +144,8 @@ def misnamed(folder: Path, ending: str, name: str = "") -> Iterator[Fault]:
             yield Fault(place, f"is not read: its name doesn't end in {ending}", f"let it end in {ending}")
 
 
-def _refused(name: str, place: Place, what: str, mend: str) -> Document:
-    return Document(name, faults=[Fault(place, what, mend)])
+def _refused(place: Place, what: str, mend: str) -> Document:
+    return Document(place.file, faults=[Fault(place, what, mend)])
 
 
 def _place_at(name: str, source: str, index: int) -> Place:
