@@ -18,6 +18,8 @@ from advisor.hearing import understand
 from advisor.inference.engines import agenda
 from advisor.journal import Record
 from advisor.knowledge import check
+from advisor.knowledge.source import read_yaml
+from advisor.knowledge.vocabulary import read_vocabulary
 from advisor.outcome import Answer, Consultation, Understood
 
 Consult = Callable[[tuple[Answer, ...]], Consultation]
@@ -287,6 +289,20 @@ def test_what_may_be_held_against_what(tmp_path: Path) -> None:
         "facts.yaml:11:7: 'nothing' is no other number that is asked; name a number that is asked",
         "facts.yaml:12:7: 'tune' is no other number that is asked; name a number that is asked",
     ]
+
+
+def test_what_is_held_against_others_is_read_as_written(tmp_path: Path) -> None:
+    entries = ("at most: top speed", "at least: idle speed, share: 12.5%", "at most: top speed, share: 80 %")
+    assert refused(tmp_path, "rpm", *entries) == []
+    found = read_vocabulary(read_yaml(tmp_path / "facts.yaml", "facts.yaml"))["engine speed"].held_against
+    assert [(one.sign, one.others, one.share, one.say, str(one.place)) for one in found] == [
+        (1, ("top speed",), 1.0, "Which is right?", "facts.yaml:10:7"),
+        (-1, ("idle speed",), 0.125, "Which is right?", "facts.yaml:11:7"),
+        (1, ("top speed",), 0.8, "Which is right?", "facts.yaml:12:7"),
+    ]
+    assert refused(tmp_path, "share", "adds up with: [daily share], comes to: 110 %") == []
+    (one,) = read_vocabulary(read_yaml(tmp_path / "facts.yaml", "facts.yaml"))["engine speed"].held_against
+    assert (one.sign, one.others, one.share) == (0, ("daily share",), 1.1)
 
 
 def test_words_can_only_name_what_is_held_against_each_other(tmp_path: Path) -> None:
