@@ -27,6 +27,7 @@ from advisor.matching.air import pipe_flow
 from advisor.matching.engine import demand
 from advisor.matching.inputs import Array, Duty, Number
 from advisor.outcome import DIAGNOSED, NOT_ENOUGH, NOTHING_FITS, RECOMMENDED, Answer, Understood
+from advisor.requested import wanted, words_of
 from advisor.shares import completed
 from advisor.situation import Situation, bears_on_situation, situation
 from advisor.units import Range
@@ -52,9 +53,10 @@ COMPUTED = (
     "request verdict",
 )
 """What the engine demand, and at last the match, give in every call."""
-COMPUTED_AT_LAST = frozenset(("request verdict", "goal share", "power today", "requested spool rpm"))
+COMPUTED_AT_LAST = frozenset(("request verdict", "goal share", "power today", "requested spool rpm", "request stands"))
 """What of it the match gives; the rest is there before."""
-COMPUTED_AT_TIMES = ("towing road load", "towing rpm", "requested air flow share", "requested spool rpm", "power today")
+OF_THE_REQUEST = ("requested air flow share", "requested spool rpm", "request stands")
+COMPUTED_AT_TIMES = ("towing road load", "towing rpm", "power today", *OF_THE_REQUEST)
 """What it gives for callers who tow, who tell what bothers them, or who ask for a part of a size that the shop has."""
 # Shares of the catalogue's points below which two set-ups count as equally good (common practice, no source).
 CLOSE_POINTS = 5.0
@@ -155,7 +157,7 @@ def open_call(answers: Sequence[Answer], knowledge: Knowledge, agenda: Agenda) -
     understood = _understood(answers, knowledge)
     said = FactBase().with_facts(u.fact for u in understood if u.fact is not None)
     said = said.with_facts(_trouble(said, knowledge))
-    request = decode(_text(said, "request"))
+    request = decode(wanted(said))
     first = run_stage("understand", knowledge, completed(said, knowledge.vocabulary), agenda)
     before = situation(first.facts, knowledge.vocabulary)
     demanded = _demand_facts(before, first.facts, asked_of(request), knowledge)
@@ -263,7 +265,7 @@ def _understood(answers: Sequence[Answer], knowledge: Knowledge) -> tuple[Unders
 
 def _trouble(said: FactBase, knowledge: Knowledge) -> list[Fact]:
     """What kinds of trouble the caller tells of: as his complaint, or in his own words by the words for complaints."""
-    kinds, told = knowledge.vocabulary.get("complaint"), _text(said, "today's trouble")
+    kinds, told = knowledge.vocabulary.get("complaint"), words_of(said, "today's trouble")
     if kinds is None or "trouble to cure" not in knowledge.vocabulary:
         return []
     heard = _heard(kinds, told).fact if told else None
@@ -276,11 +278,6 @@ def _trouble(said: FactBase, knowledge: Knowledge) -> list[Fact]:
 @lru_cache(maxsize=4096)
 def _heard(definition: FactDef, words: str) -> Understood:
     return understand(definition, words)
-
-
-def _text(facts: FactBase, name: str) -> str:
-    value = facts.value(name)
-    return value if isinstance(value, str) else ""
 
 
 def asked_of(request: Request) -> Asked:
@@ -402,9 +399,12 @@ def _air_share(
 
 
 def _against_the_goal(now: Situation, weighed: Weighed, best: int | None) -> list[Fact]:
-    """How much of the goal the best one makes, and when the one that was asked for lights, where it does."""
+    """How much of the goal the best one makes, whether the one that was asked for may be sold for it, and when that
+    one lights, where it does."""
     share = 0.0 if best is None else _goal_share(now, weighed, best)
     facts = [Fact("goal share", Range(share, share), MATCH_VERDICT)]
+    if weighed.requested is not None:
+        facts.append(Fact("request stands", bool(weighed.kept[weighed.requested]), MATCH_VERDICT))
     lights = np.nan if weighed.requested is None else float(weighed.columns["spool rpm"][weighed.requested])
     if np.isfinite(lights):
         facts.append(Fact("requested spool rpm", Range(lights, lights), MATCH_VERDICT))

@@ -5,7 +5,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from advisor import units
-from advisor.comparing import Swings, differences, steady
+from advisor.comparing import RPM, Swings, differences, steady
+from advisor.inference.facts import FactBase
 from advisor.knowledge import Knowledge
 from advisor.matching.inputs import Array
 from advisor.situation import Situation
@@ -27,6 +28,18 @@ class Beside:
     swings: Swings = steady
 
 
+def wanted(said: FactBase) -> str:
+    """His words for the part he wants: who has a turbo replaced as it was wants the size that is on it."""
+    again = said.value("call kind") == "replacement" and said.value("replacement wish") != "more power"
+    return words_of(said, "request") or (words_of(said, "present size") if again else "")
+
+
+def words_of(facts: FactBase, name: str) -> str:
+    """The words of a fact that is text; none where nobody said any."""
+    value = facts.value(name)
+    return value if isinstance(value, str) else ""
+
+
 OPENINGS = {
     "close": "That one is close, and I can see why you'd want it.",
     "too big": "That's a fine turbo on an engine that can feed it.",
@@ -35,6 +48,10 @@ OPENINGS = {
     "does not bolt on": "That one won't bolt to what you have without changing the manifold side.",
 }
 SHORT_OF_IT = "Of what there is, that one is the best for your engine as it stands, but it doesn't make your goal."
+RIGHT = "You picked well: that one is right for your engine."
+NO_GOOD_FIT = "Of what there is, that one comes nearest, but I wouldn't call it a good fit for your engine."
+LATE = 300.0 * RPM
+"""Engine speed [rad/s] past the one by which boost is wanted from which on a turbo is no good fit, as in the rules."""
 SHORT = 0.9
 """Share of the power goal from which on it is told as reached (common practice, no source)."""
 GAINS_BY_FUEL = 1.03
@@ -59,12 +76,14 @@ def requested_lines(beside: Beside, knowledge: Knowledge, insists: bool = False)
     if beside.verdict == "right":
         short = float(weighed.columns["power made"][best]) < SHORT * float(beside.now.power_goal)
         return (
-            SHORT_OF_IT if short else "You picked well: that one is right for your engine.",
+            SHORT_OF_IT if short else NO_GOOD_FIT if _ill_at_ease(beside, best) else RIGHT,
             _does(beside),
             f"I'd go with it in this housing: {title}.",
         )
     gains, loses = differences(weighed, beside.requested, best, beside.now, knowledge, SPOKEN, beside.swings)
-    opening = OPENINGS.get(beside.verdict, "Let me show you what that one would do on your engine.")
+    sooner = weighed.columns["spool rpm"][beside.requested] < weighed.columns["spool rpm"][best]
+    known = beside.verdict in OPENINGS and (sooner or beside.verdict != "too small")
+    opening = OPENINGS[beside.verdict] if known else "Let me show you what that one would do on your engine."
     return (
         f"{opening} {_does(beside)}",
         f"What speaks for it: it {', and it '.join(gains)}." if gains else "For your use I see no gain from it.",
@@ -73,6 +92,13 @@ def requested_lines(beside: Beside, knowledge: Knowledge, insists: bool = False)
         else "Beside the one I'd fit there is little between them.",
         *((_may_have_it(beside),) if insists else ()),
     )
+
+
+def _ill_at_ease(beside: Beside, best: int) -> bool:
+    """Whether it works left of its surge line, or lights long after boost is wanted."""
+    columns, wanted_by = beside.weighed.columns, beside.now.boost_wanted_by
+    late = wanted_by is not None and float(columns["spool rpm"][best]) > float(wanted_by) + LATE
+    return late or float(columns["surge margin"][best]) < 0.0
 
 
 def _may_have_it(beside: Beside) -> str:

@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 from advisor.course import MATCH_VERDICT, Course, asked_of, beside_the_best
 from advisor.drawing import picked, round_figures
 from advisor.inference.agenda import Firing
-from advisor.inference.facts import Column, Fact, FactBase, Numbers, Value, coded, numbers, same
+from advisor.inference.facts import Column, Fact, FactBase, Numbers, Value, coded, column, numbers, same
 from advisor.inference.stage import run_stage
 from advisor.knowledge import Knowledge
 from advisor.knowledge.closest import nearest
@@ -320,6 +320,7 @@ def _of_the_best(judged_: FactBase, figures: Mapping[str, Array], rows: Sequence
         ]
         beside["requested spool rpm"] = numbers(own["spool rpm"][:, 1])
         beside["request verdict"] = coded(compared)
+        beside["request stands"] = column(np.asarray([less is not None for less in behind]))
         del middle["request verdict"]
     rated = judged_.value("fuel stage") == "stock"
     for name in ("power now", "stock power")[: 1 + rated]:
