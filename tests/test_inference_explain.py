@@ -244,6 +244,12 @@ def test_how_tells_the_points_only_where_a_candidate_is_spoken_of():
     ]
 
 
+def test_words_that_are_called_like_a_rule_are_words_all_the_same():
+    facts, firings = told()
+    facts = facts.with_facts([Fact("tune", "hot", Origin("answer", "gate"))])
+    assert how("tune", facts, firings, SHOP, 0).lines() == ['tune is hot: the caller said "gate"']
+
+
 def test_how_says_what_nobody_knows_of_the_call_and_of_the_candidate():
     layered = Layered(((rule("either", some(TOWS, HEAVY, NO_GATE)),),))
     result = run_stage("judge", layered, CALL, ReferenceAgenda())

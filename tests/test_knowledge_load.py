@@ -14,6 +14,7 @@ import pytest
 
 from advisor import knowledge as room
 from advisor.knowledge import Fault, Knowledge, Place, Rule, check, load, read_maps, shipped_folder
+from advisor.knowledge.against import Against
 from advisor.knowledge.conditions import All, FactRef, Flag, Known, Number
 from advisor.knowledge.meaning import Reader
 from advisor.knowledge.rulefile import read_rules
@@ -32,7 +33,7 @@ from advisor.knowledge.rules import (
 )
 from advisor.knowledge.source import parse_yaml, read_yaml
 from advisor.knowledge.strata import arrange, reads, waits_for, writes
-from advisor.knowledge.vocabulary import read_vocabulary
+from advisor.knowledge.vocabulary import Choice, FactDef, Said, read_vocabulary
 from advisor.quantities import Range, to_si
 
 BASE = Path(__file__).parent / "knowledge_base"
@@ -86,6 +87,59 @@ def test_facts(knowledge: Knowledge) -> None:
     )  # fmt: skip
     with pytest.raises(TypeError):
         knowledge.vocabulary["new"] = trailer  # type: ignore[index]
+
+
+WHOLE = """\
+facts:
+  - {fact: other, topic: x, kind: number, unit: lb, quantity: mass, ask: x, why: x, together: weights, in short: other}
+  - fact: load
+    topic: towing
+    source: asked
+    kind: number
+    quantity: mass
+    unit: lb
+    plausible: 0 to 10 kg
+    prior: 1 to 2 kg
+    typical: 1.5 kg
+    said as: [{words: [a ton], means: 7 kg}]
+    limit: yes
+    plans: yes
+    denied by: [tongue, price]
+    left open: yes
+    mentioned: ["pull #"]
+    ask: How much?
+    listen for: The scale ticket.
+    why: It sets the load.
+    check by: Weigh it.
+    seconds: 7
+    known: 0.4
+    order: 12
+    together: weights
+    in short: how much
+    along: yes
+    held against: [{at most: other, say: Which?}]
+    accepted: [{finding: gap, because: Nothing follows from it.}]
+  - {fact: bare, topic: y, kind: several, choices: [{choice: a, hints: [b]}, {choice: c, denied by: [d]}], ask: e,
+     why: f}
+"""
+
+
+def test_everything_that_is_written_of_a_fact_is_read() -> None:
+    document = parse_yaml(WHOLE.encode(), "facts.yaml")
+    facts = read_vocabulary(document)
+    assert not document.faults
+    place = Place("facts.yaml", 3, 11)
+    assert facts["load"] == FactDef(
+        "load", "towing", "asked", "number", "mass", "lb", Range(0.0, 10.0), Range(1.0, 2.0), 1.5, (), "How much?",
+        "The scale ticket.", "It sets the load.", 7.0, 0.4, None, 12, place, (), (Said(("a ton",), Range(7.0, 7.0)),),
+        True, True, ("tongue", "price"), True, "Weigh it.", ("pull #",), "weights", "how much", True,
+        (Against(1, ("other",), 1.0, "Which?", place),),
+    )  # fmt: skip
+    assert facts["load"].place == place
+    assert [(one.finding, one.because) for one in facts["load"].accepted] == [("gap", "Nothing follows from it.")]
+    choices = (Choice("a", hints=("b",)), Choice("c", denied_by=("d",)))
+    plain = ("bare", "y", "asked", "several", "", "", None, None, None, choices, "e", "", "f", 10.0, 0.9, None, 1000)
+    assert facts["bare"] == FactDef(*plain, place)
 
 
 SPOKEN = f"""\
@@ -425,8 +479,11 @@ def test_each_map_that_cannot_be_read_is_named_and_the_others_are_there(tmp_path
     (maps / "f.csv").write_bytes("\ufeff# bench\nflow,ratio;note\n".encode())
     (maps / "g.csv").write_bytes(b"x" * (1 << 20))
     (maps / "h.txt").write_bytes(b"flow;ratio\n")
+    (maps / "i.csv").write_bytes(b"# bench; nothing yet\n\n")
     faults: list[Fault] = []
-    assert read_maps(tmp_path, faults) == {"f": "# bench\nflow,ratio;note\n", "g": "x" * (1 << 20)}
+    assert read_maps(tmp_path, faults) == {
+        "f": "# bench\nflow,ratio;note\n", "g": "x" * (1 << 20), "i": "# bench; nothing yet\n\n"
+    }  # fmt: skip
     assert [str(fault) for fault in faults] == [
         "maps/a.csv:1:1: is larger than 1 MiB; leave out points",
         "maps/b.csv:1:1: can't be read (Is a directory); see to its permissions",

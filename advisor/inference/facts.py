@@ -143,13 +143,12 @@ def column(values: Columnar) -> Column:
     items = array.tolist()
     kinds = set(map(type, items))
     if Range in kinds:
-        nan = float("nan")
         return numbers(
-            [item.low if isinstance(item, Range) else nan for item in items],
-            [item.high if isinstance(item, Range) else nan for item in items],
+            [item.low if isinstance(item, Range) else np.nan for item in items],
+            [item.high if isinstance(item, Range) else np.nan for item in items],
         )
     if any(issubclass(kind, int | float) and kind is not bool for kind in kinds):
-        return numbers(np.array(items, dtype=np.float64))
+        return numbers(items)
     return coded(items)
 
 
