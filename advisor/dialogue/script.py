@@ -11,10 +11,10 @@ from advisor import units
 from advisor.course import infer
 from advisor.dialogue.masking import masked
 from advisor.hearing import understand
-from advisor.hearing.chosen import NOT_SURE, value_words
+from advisor.hearing.chosen import value_words
 from advisor.inference.engines import agenda
 from advisor.inference.facts import Value, same
-from advisor.knowledge import FactDef, Knowledge
+from advisor.knowledge import NOT_SURE, FactDef, Knowledge
 from advisor.knowledge.rules import Caution
 from advisor.outcome import Answer, Consultation
 from advisor.sheet.trace import row_of

@@ -40,7 +40,7 @@ _WITH_A_MARK = re.compile(
 _RHETORICAL = re.compile(r"how (?:would|should|could|do|can|am) i (?:(?:supposed|meant) to )?know\b|why not\W*$")
 _OF_THAT = re.compile(r"^(?!.*\b(?:yes|yeah|yep|yup|no|nope|nah|then)\b).*\bone of (?:those|them|these)\b")
 _MEANS_THAT = re.compile(r"what(?:'s|s| is| are|'re) (?:that|those|these|it|they|this)\b")
-_WHY_OF_A_NO = re.compile(r"(?:no|nope|nah)\W+why\b.*")
+_WHY_OF_A_NO = re.compile(r"(?:no|nope|nah)\W+(?:why|how)\b.*")
 _HUH = re.compile(r"(?:right|eh|huh|pardon|come again|say what)\?")
 _PARTS = re.compile(r"(?<=\?)\s*|(?<=[,.;!])\s+")
 _WHAT = r"what(?:'s|'ll|s| does| do| will| would| is)?"

@@ -101,6 +101,7 @@ _AS_BUILT = (
 )  # fmt: skip
 
 
+@lru_cache(maxsize=16384)
 def stem_of(word: str) -> str:
     """A word without its ending, so that "towing" and "tow", "smoking" and "smoke" meet."""
     if same := _SAME.get(word):

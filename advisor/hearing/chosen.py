@@ -1,19 +1,19 @@
 """Yes or no, or one of the choices, as the answer to its question: what is taken, and what waits for a yes."""
 
 import re
-from collections.abc import Collection
+from collections.abc import Callable, Collection
+from contextlib import suppress
 from dataclasses import replace
 
 from advisor import units
 from advisor.inference import explain
 from advisor.inference.facts import Fact, Origin, Value
-from advisor.knowledge import FactDef
+from advisor.knowledge import NOT_SURE, FactDef
 from advisor.outcome import Answer, Understood
 from advisor.units import Unclear
 
-from . import asides, choosing, leaning, present, slips, spoken
+from . import asides, choosing, leaning, present, recalled, slips, spoken
 
-NOT_SURE = "not sure"
 LEANT = "Is that it?"
 ALL_OF_IT = "Is that all of it?"
 YES_OR_NO = "Ask it again: yes or no?"
@@ -30,6 +30,12 @@ OPENS = re.compile(
 PARTS = re.compile(r"[,;:.!?](?!\d)|\b(?:and|plus|but|then|also)\b|&", re.IGNORECASE)
 ONLY = re.compile(r"\b(?:only|just|nothing but|solely|strictly|purely)\b", re.IGNORECASE)
 WHOLE = 3.0  # times what a part of a sentence must lean to a choice to be offered beside another
+OFFERED = 0.5  # how likely past calls make a meaning from which it is offered where nothing is read
+# ... another than what is read, and that at most, from which it is offered instead of what is doubtful anyhow
+INSTEAD = (0.99, 0.01)
+# ... and from which what is read is doubted; of several choices, where each counts, more is wanted.
+DOUBTED = (0.8, 0.2)
+ANY_DOUBTED = (0.99, 0.01)
 LONG = 6  # words of an answer in which a "not" may deny something else
 # What opens a yes or a no in other words, with or without more behind it.
 ASSENTS = re.compile(
@@ -83,7 +89,13 @@ def mended(definition: FactDef, taken: Understood, answer: Answer) -> Understood
 
 
 def yes_or_no(definition: FactDef, answer: Answer, said: str) -> Understood:
-    """Yes or no, by the words for them or by those that the vocabulary has; what leans to one waits for a yes."""
+    """Yes or no, by the words for them or by those that the vocabulary has, held against past calls; what leans to one
+    waits for a yes."""
+    standing = tuple(("yes" if words.value else "no", words.words) for words in definition.said_as)
+    return _recalled(definition, answer, said, _yes_or_no, standing or (("yes", ()), ("no", ())))
+
+
+def _yes_or_no(definition: FactDef, answer: Answer, said: str) -> Understood:
     if units.admits(said) and not PLAIN_ANSWER.search(said):
         return not_sure(definition, answer)
     standing = [("yes" if words.value else "no", words.words) for words in definition.said_as]
@@ -150,10 +162,73 @@ def _stood_for(said: str, standing: choosing.Choices) -> bool | None:
 
 
 def chosen(definition: FactDef, answer: Answer, said: str) -> Understood:
-    """What was chosen; what the words only lean to is taken once somebody says yes to it."""
-    choices = _choices(definition)
+    """What was chosen, by the phrases of the vocabulary held against past calls; what the words only lean to is taken
+    once somebody says yes to it."""
+    return _recalled(definition, answer, said, _chosen, _telling(definition))
+
+
+def _telling(definition: FactDef) -> choosing.Choices:
+    """The choices with their phrases and the words that only lean to them."""
     hints = {choice.name: choice.hints for choice in definition.choices}
-    telling = [(name, (*phrases, *hints[name])) for name, phrases in choices]
+    return tuple((name, (*phrases, *hints[name])) for name, phrases in _choices(definition))
+
+
+def _recalled(
+    definition: FactDef,
+    answer: Answer,
+    said: str,
+    read: Callable[[FactDef, Answer, str], Understood],
+    choices: choosing.Choices,
+) -> Understood:
+    """What is read, held against past calls: what these make likely is offered where nothing is read, or something
+    unlikely that is doubtful anyhow; else the unlikely is doubted."""
+    unread = heard = None
+    try:
+        heard = read(definition, answer, said)
+    except Unclear as unclear:
+        unread = unclear
+    if heard is not None and heard.doubt and (meant_words := slips.mended(said, slips.known_beside(choices))) != said:
+        with suppress(Unclear):
+            if (taken := read(definition, answer, meant_words)).fact is not None and not taken.doubt:
+                return mended(definition, taken, answer)
+    past = recalled.Past(definition.heard, recalled.not_sure_among(definition.heard_of_any), choices)
+    beyond = leaning.telling(choosing.left_over(choosing.folded(said), choices))
+    if definition.heard and past.knows(said) and (heard is None or beyond):
+        meant = past.meant(said, definition.kind == "several")
+        held = frozenset([NOT_SURE]) if heard is None or heard.fact is None else _named(heard.fact.value)
+        if heard is None and meant.share > OFFERED and meant.meaning:
+            return _offered(definition, answer, meant.meaning)
+        if heard is not None and (heard.doubt or heard.fact is None) and meant.meaning and meant.rather(held, INSTEAD):
+            return _offered(definition, answer, meant.meaning)
+        odds = ANY_DOUBTED if definition.kind == "several" else DOUBTED
+        plainly = definition.kind == "yes/no" and OPENS.match(said)
+        if heard is not None and heard.fact is not None and not (heard.doubt or plainly) and meant.rather(held, odds):
+            return replace(heard, doubt=sounds_like(definition, heard.fact.value))
+    if heard is None:
+        assert unread is not None
+        raise unread
+    return heard
+
+
+def _named(value: Value) -> frozenset[str]:
+    """The choices of a value; yes or no by their words."""
+    if isinstance(value, frozenset):
+        return value
+    return frozenset([("no", "yes")[value] if isinstance(value, bool) else str(value)])
+
+
+def _offered(definition: FactDef, answer: Answer, meaning: frozenset[str]) -> Understood:
+    """A likely meaning for a yes."""
+    if meaning == {NOT_SURE}:
+        return perhaps_not_sure(definition, answer)
+    one = next(iter(meaning))
+    value: Value = meaning if definition.kind == "several" else one == "yes" if definition.kind == "yes/no" else one
+    return replace(settled(definition, answer, value), doubt=sounds_like(definition, value))
+
+
+def _chosen(definition: FactDef, answer: Answer, said: str) -> Understood:
+    choices = _choices(definition)
+    telling = _telling(definition)
     if later := next((later for later in spoken.corrected(said) if choosing.heard(later, choices)[0]), ""):
         taken = chosen(definition, answer, later)
         assert taken.fact is not None

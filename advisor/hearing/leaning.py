@@ -115,12 +115,7 @@ def telling(words: object) -> list[str]:
 
 def _weights(words: object, choices: Choices, by_name: bool) -> dict[str, float]:
     """What the words of a sentence tell of each choice."""
-    told_by = _telling(
-        tuple(
-            (name, (*((name,) if by_name else ()), *(phrase for phrase in phrases if not phrase.startswith(DENIES))))
-            for name, phrases in choices
-        )
-    )
+    told_by = told_of(choices, by_name)
     weights = {name: 0.0 for name, _ in choices}
     for stem in set(stems_of(words)):
         shares = told_by.get(stem, {})
@@ -128,6 +123,17 @@ def _weights(words: object, choices: Choices, by_name: bool) -> dict[str, float]
         for name, share in shares.items():
             weights[name] += share * share / total
     return weights
+
+
+def told_of(choices: Choices, by_name: bool = True) -> Mapping[str, Mapping[str, float]]:
+    """What each word of the phrases tells: the choices that use it, each with the largest share that it has of one of
+    their phrases."""
+    return _telling(
+        tuple(
+            (name, (*((name,) if by_name else ()), *(phrase for phrase in phrases if not phrase.startswith(DENIES))))
+            for name, phrases in choices
+        )
+    )
 
 
 def _denies(phrase: str) -> bool:
@@ -138,8 +144,6 @@ def _denies(phrase: str) -> bool:
 
 @lru_cache(maxsize=256)
 def _telling(choices: tuple[tuple[str, tuple[str, ...]], ...]) -> Mapping[str, Mapping[str, float]]:
-    """What each word of the phrases tells: the choices that use it, each with the largest share that it has of one of
-    their phrases."""
     found: dict[str, dict[str, float]] = {}
     for name, phrases in choices:
         for phrase in phrases:

@@ -61,10 +61,13 @@ _SLANG = (
     (re.compile(r"\b(?:ain't|don't|haven't|hasn't|didn't) never\b", re.IGNORECASE), "never"),
     (re.compile(r"(?<=[a-z])'d (?=(?:suit|do|be|work)\b)", re.IGNORECASE), " would "),
     (re.compile(r"\b(?:hundy|hunnert|hunnerd|hunderd)\b", re.IGNORECASE), "hundred"),
-    (re.compile(r"(?<![\w'])'?(?:bout(?= [\w$])|round(?= [$\d]))", re.IGNORECASE), "about"),
+    (re.compile(rf"(?<![\w'])'?(?:bout(?= [\w$])|round(?= {_FIGURE_NEXT}))", re.IGNORECASE), "about"),
     (re.compile(r"\boutta\b", re.IGNORECASE), "out of"),
     (re.compile(r"\blotta\b", re.IGNORECASE), "lot of"),
     (re.compile(r"\b(?P<what>\w+s|they) say(?= )", re.IGNORECASE), r"\g<what> says"),  # "the papers say 121"
+    (re.compile(r"(?<=[\w]) thou\b(?! (?:shalt|art))", re.IGNORECASE), " thousand"),
+    (re.compile(r"(?<![\d.])(\d)k(\d)(?!\w)", re.IGNORECASE), r"\1.\2k"),  # "1k5"
+    (re.compile(r"\b(?P<what>[a-z]+|\d+)-?ish (?=(?:hundred|thousand|grand)\b)", re.IGNORECASE), r"about \g<what> "),
     (re.compile(r"\bhalf (?:a )?dozen\b", re.IGNORECASE), "six"),
     (re.compile(rf"\b(?P<said>\w+), (?=(?P=said) (?!(?:{_AFTER_A_NUMBER})\b)[a-z]{{3,}})", re.IGNORECASE), ""),
 )

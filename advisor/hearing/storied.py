@@ -25,7 +25,7 @@ _TENS = rf"(?:(?:twen|thir|fou?r|fif|six|seven|eigh|nine)ty(?:[ -](?:{_SMALL}))?
 _WORD = re.compile(r"(?:\.(?=\d))?[^\s,;:.!?()\"]+(?:[.,:'/]\d[^\s,;:!?()\"]*)*|[,;\"]")
 _PUT_ASIDE = re.compile(
     r"\b(?:not|isn't|ain't|wasn't|used to (?:be|have|make|run|weigh)|instead of|rather than"
-    r"|number|model|age|aged|highway|route|since|in ')\s+(?:an? |the |at |about )?$",
+    r"|number|model|age|aged|turned|turning|highway|route|since|in ')\s+(?:an? |the |at |about )?$",
     re.IGNORECASE,
 )
 _NOT_PAST = re.compile(
@@ -34,7 +34,8 @@ _NOT_PAST = re.compile(
     re.IGNORECASE,
 )
 _RESERVED = re.compile(
-    r"\b(?:about|around|roughly|maybe|probably|nearly|near|almost|i(?:'d)? (?:think|guess|reckon|suppose|say))\b",
+    r"\b(?:about|around|roughly|maybe|probably|nearly|near|almost|i(?:'d)? (?:think|guess|reckon|suppose|say)"
+    r"|(?:there)?abouts|or so|give or take|ish)\b",
     re.IGNORECASE,
 )
 _IS = re.compile(rf"\b(?P<said>\d+|{_TENS}|{_SMALL}|hundred|thousand)'s\b", re.IGNORECASE)
@@ -43,10 +44,17 @@ _NO_FIGURE = re.compile(r"(?:the |that |this |my |a |an |any |no |stock )*(?:one
 _NEIGHBOURS = re.compile(r"\s*,\s+(?:or |to |maybe |perhaps |possibly |say )*|\s+(?:maybe|perhaps|or) ", re.IGNORECASE)
 _SCALE = re.compile(r" (hundred|thousand|grand)\b", re.IGNORECASE)
 _AND_FIVE = re.compile(rf"(?P<whole>{_TENS})[ -](?P<part>{_SMALL})", re.IGNORECASE)
-_SHORT_END = re.compile(rf"(?:(?:between|from) )?(?P<low>{_SMALL}) (?:to|or|and) (?P<high>.+)", re.IGNORECASE)
+_SHORT_END = re.compile(
+    rf"(?:(?:between|from) )?(?P<low>{_SMALL})(?:,? (?:to|or|and|maybe)|,) (?P<high>.+)", re.IGNORECASE
+)
 _COMMA = re.compile(r"(?<=\d),(?=\d{1,2}(?!\d))")  # "1,6 bar"
 _BEFORE_NOW = re.compile(r"\bused to\b|\b(?:was|were|had|made)\b.*\b(?:before|until|till|back then)\b", re.IGNORECASE)
 _PARTS = re.compile(rf"{asides.FIGURE.pattern}|\b(?:third|fifth|tenth)s?\b", re.IGNORECASE)
+_DAYS_OF_SEVEN = re.compile(
+    r"\b(?P<days>[1-7]|one|two|three|four|five|six|seven) (?:days?|nights?) (?:out of |of |in |per |a |every |each )+"
+    r"(?:the |a |every |each )?week\b",
+    re.IGNORECASE,
+)
 _DISTANCES = ("kilometre", "kilometer", "km", "klick", "mile")
 
 
@@ -66,9 +74,10 @@ def figure_told(definition: FactDef, words: str) -> Heard | None:
         if (told := figure_told(definition, later)) is not None:
             return replace(told, words=words)
     if definition.quantity == "percent":
-        words = surroundings.in_percent(words)
+        words = _DAYS_OF_SEVEN.sub(_days_in_percent, surroundings.in_percent(words))
     if definition.quantity == "volume":
         words = surroundings.without_layout(words)
+    words = asides.a_little_more_or_less(words)
     plainly = _NOT_PAST.sub("at most ", _IS.sub(lambda found: f"{found['said']} is", _COMMA.sub(".", words)))
     found = [one for one in _stretches(definition, plainly) if not _of_something_else(definition, plainly, one)]
     found = [one for one in found if _can_be(definition, one.heard.value)] or (found if len(found) == 1 else [])
@@ -94,16 +103,22 @@ def figure_told(definition: FactDef, words: str) -> Heard | None:
     return replace(heard, words=words)
 
 
+def _days_in_percent(found: re.Match[str]) -> str:
+    """So many days of the week as a percentage."""
+    return f"{100 * units.read_number(found['days'], 'count', '').value.mid / 7:.4g} percent"
+
+
 def in_thousands(definition: FactDef, heard: Heard) -> Heard:
-    """Engine speeds as they are called out: "three" is 3,000 rpm, "thirty four" 3,400; an altitude of "seven" is
-    asked about."""
+    """Engine speeds and prices as they are called out: "three" is 3,000 rpm, "thirty four" 3,400; an altitude of
+    "seven" is asked about."""
     within = definition.plausible
     bare = not re.search(r"[a-z]*(?:feet|foot|ft|m|met(?:er|re)s?)\b|'", heard.words, re.IGNORECASE)
     if definition.quantity == "altitude" and bare and 0 < units.from_si(heard.value.high, "ft", "altitude") < 100:
         figure = units.from_si(heard.value.mid, definition.unit, "altitude")
         unit = definition.unit
         raise Unclear(f"is that {figure:,.3g} {unit} or {1000 * figure:,.0f} {unit}?", "say the whole figure")
-    if definition.quantity != "rotation" or within is None or re.search(r"rpm|rev|turns", heard.words, re.IGNORECASE):
+    told = re.search(r"rpm|rev|turns|[$]|dollar|buck", heard.words, re.IGNORECASE)
+    if definition.quantity not in ("rotation", "money") or within is None or told:
         return heard
     for times in (1000.0, 100.0):
         value = Range(heard.value.low * times, heard.value.high * times)

@@ -231,6 +231,8 @@ def other_unit(after: list[str], quantity: str) -> bool:
     """Whether the word after the figure measures something else."""
     if not after:
         return False
+    if any(" ".join(after[:count]).lower().strip(".,;") in QUANTITIES["torque"].aliases for count in (2, 3)):
+        return quantity != "torque"
     word = after[0].lower().strip(".,;")
     others = (kind for name, kind in QUANTITIES.items() if name != quantity)
     return len(word) > 1 and word != "in" and any(word in kind.aliases for kind in others)

@@ -10,13 +10,13 @@ from dataclasses import dataclass, replace
 from itertools import combinations
 
 from advisor import units
-from advisor.knowledge import FactDef
+from advisor.knowledge import NOT_SURE, FactDef
 from advisor.outcome import Understood
 from advisor.quantities import Range
 from advisor.words.speech import NEGATION
 
 from .choosing import holds, stem_of
-from .chosen import NOT_SURE, TAKEN_AS
+from .chosen import TAKEN_AS
 from .surroundings import names_a_figure
 from .understanding import understand
 

@@ -10,10 +10,11 @@ from advisor.knowledge import FactDef
 from advisor.outcome import CLOSING, Answer, Understood
 from advisor.units import Range, Unclear
 
-from . import asides, asked_back, choosing, present, slips, spoken, storied, surroundings
+from . import asides, asked_back, choosing, present, recalled, slips, spoken, storied, surroundings
 from .chosen import (
     ANOTHER_TIME,
     LEANT,
+    OFFERED,
     TAKEN_AS,
     besides,
     chosen,
@@ -109,6 +110,10 @@ def _heard(definition: FactDef, answer: Answer, words: str) -> Understood:
         meant = slips.mended(said, slips.known_words(definition)) if definition.kind in ("number", "yes/no") else said
         if meant != said and (taken := understand(definition, meant)).fact is not None:
             return mended(definition, taken, answer)
+        heard = definition.heard_of_any
+        figured = definition.kind != "number" or surroundings.names_a_figure(said)
+        if heard and not figured and recalled.likely_not_sure(heard, said) > OFFERED:
+            return perhaps_not_sure(definition, answer)
         return _again(answer, str(unclear), definition, unclear.hint)
 
 
@@ -217,12 +222,18 @@ def _number(definition: FactDef, answer: Answer, said: str) -> Understood:
         raise Unclear("that figure was said with a unit of something else")
     if heard.bound is not None and (definition.limit or UP_TO.search(said)):
         heard = replace(heard, value=Range(heard.bound, heard.bound))
-    return _noted(definition, answer, storied.in_thousands(definition, heard))
+    scaled = storied.in_thousands(definition, heard)
+    noted = _noted(definition, answer, scaled)
+    if definition.quantity != "money" or scaled is heard or noted.doubt:
+        return noted
+    return replace(noted, doubt=f"{TAKEN_AS} {value_words(scaled.value, definition)}. {LEANT}")
 
 
 def _measured_otherwise(definition: FactDef, words: str, heard: units.Heard) -> bool:
     """Whether what was taken for the fact is said in the same words with a unit of another kind: "6000 feet, I live up
     at six thousand" is no power."""
+    if definition.quantity == "percent" and surroundings.in_percent(words) != words:
+        return False
     figures = list(asides.FIGURE.finditer(words))
     for figure in figures if len(figures) > 1 else ():
         if not asides.other_unit(re.findall(r"[^\s,;.]+", words[figure.end() :])[:3], definition.quantity):
@@ -278,8 +289,9 @@ def _said_as(definition: FactDef, words: str, figured: bool) -> Range | None:
         found = frozenset(named) if named and not denied else choosing.read_several(words, phrases, by_name=False)
     except Unclear:
         return None
-    if not found:
-        return None
+    named_in = [(index, kept) for index, kept in phrases if index in found]
+    if not found or (figured and surroundings.names_a_figure(choosing.left_over(choosing.folded(words), named_in))):
+        return None  # "six weeks or so" is no week or so
     # "hardly ever, a couple of times a year" says both
     values = [value for index in found if isinstance(value := definition.said_as[int(index)].value, Range)]
     low, high = max(value.low for value in values), min(value.high for value in values)

@@ -18,17 +18,19 @@ from .catalogue_checks import idle
 from .catalogue_files import read as read_catalogue
 from .checks import check_maps, check_rules, check_whole, findings
 from .groups import read_conditions
+from .heard import HEARD, NOT_SURE, unused, with_heard
 from .meaning import Reader
 from .pause import uncollected
 from .places import Fault, KnowledgeError, Place
 from .rulefile import read_rules
 from .rules import Rule
-from .source import MAX_BYTES, Document, files_in, misnamed, read_yaml
+from .source import Document, files_in, misnamed, read_yaml, text_of
 from .store import Knowledge
 from .strata import arrange
 from .vocabulary import Choice, FactDef, read_vocabulary, written_names
 
 __all__ = [
+    "NOT_SURE",
     "Catalogue",
     "Choice",
     "FactDef",
@@ -77,6 +79,7 @@ def examine(folder: Path, needed_elsewhere: Collection[str] = ()) -> tuple[Knowl
     if knowledge is None:
         return None, faults
     notes = findings(knowledge.vocabulary, knowledge.rules, needed_elsewhere)
+    notes += unused(folder, knowledge.vocabulary)
     return knowledge, tuple(sorted({*faults, *notes, *idle(knowledge.catalogue)}))
 
 
@@ -91,6 +94,7 @@ def _read(folder: Path) -> tuple[Knowledge | None, tuple[Fault, ...]]:
     blind = not vocabulary and bool(facts.faults)
     reader = Reader(vocabulary, faults, written_names(facts) - vocabulary.keys(), blind)
     _read_ask_when(facts, vocabulary, reader)
+    vocabulary = with_heard(folder, vocabulary, faults)
     faults += facts.faults
     rules: list[Rule] = []
     for path in files_in(folder, ".yaml"):
@@ -160,21 +164,13 @@ def read_maps(folder: Path, faults: list[Fault]) -> dict[str, str]:
     maps = {}
     for path in files_in(folder / "maps", ".csv"):
         name = f"maps/{path.name}"
-        try:
-            content = path.read_bytes()
-            if len(content) > MAX_BYTES:
-                faults.append(Fault(Place(name, 1, 1), "is larger than 1 MiB", "leave out points"))
-                continue
-            text = content.decode("utf-8-sig")
-            if wrong := _parted_otherwise(text, name):
-                faults.append(wrong)
-                continue
-            maps[path.stem] = text
-        except OSError as error:
-            faults.append(Fault(Place(name, 1, 1), f"can't be read ({error.strerror})", "see to its permissions"))
-        except UnicodeDecodeError as error:
-            line = content[: error.start].count(b"\n") + 1
-            faults.append(Fault(Place(name, line, 1), "this is not UTF-8 text", "save the file as UTF-8"))
+        text = text_of(path, name, faults)
+        if text is None:
+            continue
+        if wrong := _parted_otherwise(text, name):
+            faults.append(wrong)
+            continue
+        maps[path.stem] = text
     return maps
 
 
@@ -192,7 +188,7 @@ def _parted_otherwise(text: str, name: str) -> Fault | None:
 def _digest(folder: Path) -> str:
     """SHA-256 over names and contents of all files that were read."""
     digest = hashlib.sha256()
-    for part, ending in (("", ".yaml"), ("catalogue", ".yaml"), ("maps", ".csv")):
+    for part, ending in (("", ".yaml"), ("", HEARD), ("catalogue", ".yaml"), ("maps", ".csv")):
         for path in files_in(folder / part, ending):
             content = path.read_bytes()
             digest.update(f"{path.relative_to(folder).as_posix()}\0{len(content)}\0".encode())

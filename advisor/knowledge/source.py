@@ -144,6 +144,25 @@ def misnamed(folder: Path, ending: str, name: str = "") -> Iterator[Fault]:
             yield Fault(place, f"is not read: its name doesn't end in {ending}", f"let it end in {ending}")
 
 
+def text_of(path: Path, name: str, faults: list[Fault], parts: str = "points") -> str | None:
+    """The text of a file that isn't YAML; None with a fault where it can't be read, of which it holds too many
+    ``parts`` if it is too large."""
+    try:
+        content = path.read_bytes()
+    except OSError as error:
+        faults.append(Fault(Place(name, 1, 1), f"can't be read ({error.strerror})", "see to its permissions"))
+        return None
+    if len(content) > MAX_BYTES:
+        faults.append(Fault(Place(name, 1, 1), "is larger than 1 MiB", f"leave out {parts}"))
+        return None
+    try:
+        return content.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        line = content[: error.start].count(b"\n") + 1
+        faults.append(Fault(Place(name, line, 1), "this is not UTF-8 text", "save the file as UTF-8"))
+        return None
+
+
 def _refused(place: Place, what: str, mend: str) -> Document:
     return Document(place.file, faults=[Fault(place, what, mend)])
 

@@ -56,6 +56,8 @@ class FactDef:
     sure of it leaves it unknown, where others are taken as usual.
     `check_by` says how a caller who isn't sure can find out.
     `held_against` are other answers with which it may not go together.
+    `heard` is what callers said to it before and what they meant, `heard_of_any` the same of all
+    facts.
     Facts of one `together` may be asked in one breath, each in the words of `in_short`; one that goes `along` is, even
     before anybody can say what it is worth.
     """
@@ -90,6 +92,8 @@ class FactDef:
     in_short: str = ""
     along: bool = False
     held_against: tuple[Against, ...] = ()
+    heard: tuple[tuple[str, str], ...] = ()
+    heard_of_any: tuple[tuple[str, str], ...] = ()
 
     @cached_property
     def choice_names(self) -> tuple[str, ...]:

@@ -134,6 +134,8 @@ class AmountReader:
         # "fifties" of injectors are 50 % over
         bare = self.kind.name == "percent" and not stepped and " the " not in f" {self.words} "
         if plural and self.kind.name not in ("length", "ratio") and not bare:
+            if stepped and value < 20 and self.kind.name in ("power", "temperature", "rotation", "money"):
+                value *= 100  # "mid sixes", "low fourteens"
             size = 10 if value < 100 else 100 if value < 2000 or value % 1000 else 1000
             if value % size or value < 20 or value == 100 or sign < 0:
                 raise self.lost()

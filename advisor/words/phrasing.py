@@ -102,6 +102,8 @@ def normal(text: str, kind: Quantity) -> str:
     )
     if kind.name in ("mass flow", "speed", "rotation", "pressure"):
         text = re.sub(r"\s(?:per|an?|in (?:the|an|one)) (?=(?:hour|minute|second|hr|min|sec|square)\b)", " / ", text)
+    if kind.name == "speed":
+        text = re.sub(r"(?<=[\da-z])\s?k'?s? / (?=h)", " km / ", text)
     if kind.name == "percent":
         text = re.sub(r"(?<=[\da-z%]) over(?: (?:the )?stock)?(?: injectors?)?$", "", text)
         text = re.sub(r"\b(?:of )?(?:the|his|our|my) time$|\bof (?:it|the driving|the miles)$", "", text)
