@@ -176,6 +176,7 @@ def texts(condition: Condition) -> str | list:
 
 @pytest.mark.parametrize(("points", "speaks", "ends"), [
     (EVEN, ["drive pressure ratio > 1.5"], [(1.5, 0.0), (2.0, 8.0)]),
+    ("0 to 0.5 as drive pressure ratio goes from 1.5 to 2", ["drive pressure ratio > 1.5"], [(1.5, 0.0), (2.0, 0.5)]),
     ("8 to 0 as drive pressure ratio goes from 1.5 to 2", ["drive pressure ratio < 2"], [(1.5, 8.0), (2.0, 0.0)]),
     ("0 to 8 as drive pressure ratio goes from 2 to 1.5", ["drive pressure ratio < 2"], [(1.5, 8.0), (2.0, 0.0)]),
     ("2 to 8 as drive pressure ratio goes from 1.5 to 2", ["drive pressure ratio is known"], [(1.5, 2.0), (2.0, 8.0)]),

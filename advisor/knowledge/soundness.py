@@ -81,7 +81,8 @@ class _Examination:
         key, allowed = self.universe.claim(leaf)
         whole = self.universe.of(key)
         if not meet(whole, allowed):
-            self.faults.append(Fault(leaf.place, f"'{leaf.text}' can never hold", self.because(key, whole)))
+            mend = "no number is like that" if allowed == Numbers(()) else self.because(key, whole)
+            self.faults.append(Fault(leaf.place, f"'{leaf.text}' can never hold", mend))
             return False
         if meet(whole, allowed) == whole:
             mend = f"write '{key.fact} is known' if that is meant" if key.fact else "leave it out"
@@ -117,8 +118,6 @@ class _Examination:
             return "both sides are the same"
         definition = self.universe.vocabulary[key.fact]
         if isinstance(whole, Numbers):
-            if definition.plausible is None:
-                return "no number is like that"
             return f"{key.fact} lies between {_span(definition)}"
         if key.fact in self.universe.settable:
             return f"rules set '{key.fact}' only to {listed(sorted(whole))}"

@@ -238,7 +238,7 @@ class _Definition:
         prior = self.range("prior", entry.prior, quantity)
         typical = self.figure("typical", entry.typical, quantity)
         if plausible is not None:
-            if prior is not None and not plausible.low <= prior.low <= prior.high <= plausible.high:
+            if prior is not None and (prior.low < plausible.low or prior.high > plausible.high):
                 self.fault("prior", "the prior reaches outside the plausible range", "widen one or narrow the other")
             if typical is not None and not plausible.low <= typical <= plausible.high:
                 self.fault("typical", "the typical value is not plausible", "mend one of the two")
