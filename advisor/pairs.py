@@ -22,7 +22,8 @@ from advisor.matching.pair_statement import pair_draws, pair_thrust
 from advisor.matching.rank import HARD_LIMITS, score
 from advisor.matching.series import match_series
 from advisor.matching.spool import spool_time_series
-from advisor.matching.summary import pedal, summarise
+from advisor.matching.standing import stands_from_series
+from advisor.matching.summary import pedal, summarise, wanted_boosts
 from advisor.matching.uncertainty import bands
 from advisor.situation import Situation
 from advisor.units import Range
@@ -137,19 +138,25 @@ def _figures(
     between = COOLED if cooled else UNCOOLED
     solved = match_series(*asked, grid, low[0], high[0], tables, between, model)
     inducer = facts["compressor inducer"]
+    pushed = pedal(grid, situation.main, situation.boost_wanted_by)
+    targets = grid.boost_needed[..., list(wanted_boosts(grid, situation.main).values())]
     columns = summarise(
-        *asked, grid, high[0], tables, solved.whole, inducer[high[1]], situation.main, situation.boost_wanted_by, model
+        *asked,
+        grid,
+        high[0],
+        tables,
+        solved.whole,
+        inducer[high[1]],
+        situation.main,
+        situation.boost_wanted_by,
+        model,
+        seconds=spool_time_series(*asked, low[0], high[0], tables, *pushed, between, model),
+        stands=stands_from_series(*asked, grid, low[0], high[0], tables, solved, targets, between, model),
     )
     pressed = pair_thrust(solved, low[0], high[0], asked[1], (inducer[low[1]], inducer[high[1]]), model)
-    pushed = pedal(grid, situation.main, situation.boost_wanted_by)
-    of_two = {
-        "thrust index": np.maximum(*pressed).max(axis=-1),
-        "spool time": spool_time_series(*asked, low[0], high[0], tables, *pushed, between, model),
-    }
-    sound = columns["solved"]
-    columns |= {name: np.where(sound, values, np.nan) for name, values in of_two.items()}
+    columns["thrust index"] = np.where(columns["solved"], np.maximum(*pressed).max(axis=-1), np.nan)
     price = facts["candidate price"][high[1]] + facts["candidate price"][low[1]]
-    return columns | {"candidate price": np.broadcast_to(price, sound.shape)}
+    return columns | {"candidate price": np.broadcast_to(price, columns["solved"].shape)}
 
 
 def _tried(

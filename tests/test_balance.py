@@ -18,7 +18,7 @@ from advisor.matching.engine import brake_power, cycles, exhaust, fuel_limit, vo
 from advisor.matching.inputs import Place, Plumbing
 from advisor.matching.model import MODEL
 from advisor.matching.shaft import attempt
-from advisor.matching.spool import threshold
+from advisor.matching.standing import stands_from
 
 K = air.AIR_GAS_CONSTANT / float(MODEL.air_specific_heat)
 
@@ -176,7 +176,8 @@ def test_smaller_housings_spool_earlier_with_more_drive_pressure_and_speed() -> 
     )
     for on in (by_housing, by_wheel):
         found = on.match()
-        stands = threshold(on.points.speed[:12], found.boost[:, :12], 2.0e5, on.place.pressure, 0.9)
+        asked = on.engine, on.place, on.plumbing, on.points, on.machines, on.tables
+        stands = stands_from(*asked, found, np.array([[2.0e5]]))[:, 0]
         assert np.all(np.diff(stands) > 0.0)
         assert np.all(np.diff(found.drive_pressure[:, 11]) < 0.0)
         assert np.all(np.diff(found.shaft_speed[:, 11]) < 0.0)

@@ -1,4 +1,4 @@
-"""Spool: threshold and time against closed forms and the trade's order."""
+"""Spool time against closed forms and the trade's order."""
 
 from dataclasses import replace
 
@@ -8,16 +8,7 @@ from matching_cases import RPM, bench, single
 from numpy.testing import assert_allclose
 
 from advisor.matching.model import MODEL
-from advisor.matching.spool import rotor_inertia, spool_time, threshold
-
-
-def test_threshold_is_linear_between_columns() -> None:
-    speed = np.array([100.0, 200.0, 300.0, 400.0])
-    boost = np.array([[1.0e5, 1.4e5, 2.2e5, 2.6e5], [1.0e5, 1.1e5, 1.2e5, 1.3e5], [2.5e5, 2.5e5, 2.5e5, 2.5e5]])
-    stands = threshold(speed, boost, 3.0e5, 1.0e5, 0.5)
-    assert stands[0] == pytest.approx(200.0 + 100.0 * (2.0 - 1.4) / (2.2 - 1.4))
-    assert stands[1] == np.inf
-    assert stands[2] == 100.0
+from advisor.matching.spool import rotor_inertia, spool_time
 
 
 def test_inertia_of_the_open_engines_rotor() -> None:

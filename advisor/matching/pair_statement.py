@@ -11,11 +11,13 @@ from advisor.matching.model import MODEL, Model
 from advisor.matching.pair import Between
 from advisor.matching.series import SeriesMatch, best_split, match_series
 from advisor.matching.spool import spool_time_series
+from advisor.matching.standing import stands_from_series
 from advisor.matching.statement import (
     STANDS,
     UNITS,
     Band,
     bands_of,
+    gated_at,
     grid_of,
     off_the_map,
     pedal_of,
@@ -23,7 +25,6 @@ from advisor.matching.statement import (
     point_of,
     spool_words,
     spread_grid,
-    stands_at,
 )
 from advisor.matching.tables import WheelTables
 from advisor.matching.thrust import thrust_index
@@ -85,6 +86,7 @@ def pair_lines(
         off_high = off_the_map(found.high, high, tables, found.low.charge_temperature)
         off = (np.where(off_high[1] | (off_low[0] == ""), off_high[0], off_low[0]), off_low[1] | off_high[1])
         seconds = spool_time_series(*asked, low, high, tables, *pedal_of(grid, duty), pair.between, model)
+        stands = stands_from_series(*asked, grid, low, high, tables, found, gated_at(grid), pair.between, model)
         bands: dict[str, Band] = {}
         if drawn:
             d, low_drawn, high_drawn = pair_draws(*asked, low, high, tables, model, drawn)
@@ -93,7 +95,10 @@ def pair_lines(
             unsure = match_series(*drawn_asked, spread, low_drawn, high_drawn, tables, pair.between, d.model)
             every, *_ = _pair_figures(unsure, spread, low_drawn, high_drawn, d.place, sizes, d.model)
             bands = bands_of(unsure.whole, every)
-            bands[STANDS] = band(stands_at(unsure.whole, spread, d.place, d.model))
+            drawn_pair = low_drawn, high_drawn, tables
+            gated = gated_at(spread)
+            of_draws = stands_from_series(*drawn_asked, spread, *drawn_pair, unsure, gated, pair.between, d.model)
+            bands[STANDS] = band(of_draws[..., 0])
         both = tables.predicted[machines.wheel[[pair.low, pair.high]]]
         rows = []
         for k in columns.tolist():
@@ -110,7 +115,7 @@ def pair_lines(
                 "map": "predicted" if both.any() else "measured",
                 "cooler between": pair.between.effectiveness,
                 "units": {**UNITS, **BETWEEN},
-                **spool_words(stands_at(found.whole, grid, place, model), seconds, bands, 0),
+                **spool_words(stands[..., 0], seconds, bands, 0),
                 "points": rows,
             }
         )

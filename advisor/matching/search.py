@@ -231,7 +231,7 @@ def hold(case: Case, run: Run, held: IntArray, turns: int) -> tuple[Array, Bools
     """Put the held points of the run at the boost target. Returns the gate area [m2] that leaves the turbine
     just the compressor's power, and whether the shut turbine has that much. ``case`` is that of the held points."""
     y, efficiency, echo = run.y[held], run.efficiency[held], run.echo[held]
-    _to_target(case, y, efficiency, echo, turns)
+    to_target(case, y, efficiency, echo, turns)
     run.y[held], run.efficiency[held], run.echo[held] = y, efficiency, echo
     need, enough = np.empty(held.size), np.empty(held.size, bool)
     for at, part in in_blocks(case, held.size):
@@ -241,8 +241,11 @@ def hold(case: Case, run: Run, held: IntArray, turns: int) -> tuple[Array, Bools
     return need, enough
 
 
-def _to_target(case: Case, at_y: Array, at_efficiency: Array, at_echo: Array, turns: int) -> None:
-    """Move points to where their boost is the target: y, efficiency and echo, changed in place."""
+def to_target(
+    case: Case, at_y: Array, at_efficiency: Array, at_echo: Array, turns: int, near: float = _ON_TARGET
+) -> None:
+    """Move points to where their boost is the target, to a part ``near`` of it: y, efficiency and echo, changed in
+    place."""
     live = np.arange(at_y.size)
     y, efficiency, echo = at_y, at_efficiency, at_echo
     moved, slope, before = np.zeros_like(y), np.ones_like(y), np.zeros_like(y)
@@ -250,7 +253,7 @@ def _to_target(case: Case, at_y: Array, at_efficiency: Array, at_echo: Array, tu
         target = case.points.boost_target
         found = air_step(case, y, efficiency, echo if turn % 3 else None)
         short = np.log(target / found.boost)
-        open_ = (np.abs(short) >= _ON_TARGET) | (found.off >= _CLOSE)
+        open_ = (np.abs(short) >= near) | (found.off >= _CLOSE)
         at_y[live], at_efficiency[live], at_echo[live] = y, found.efficiency, found.echo
         keep = np.flatnonzero(open_)
         if not keep.size:

@@ -103,10 +103,9 @@ def _assemble(found: list[tuple[Any, SeriesMatch]], shape: tuple[int, ...]) -> S
 
 def _solve(pair: Pair, count: int) -> SeriesMatch:
     gate = np.broadcast_to(np.asarray(pair.high.gate, dtype=np.float64), (count,)).copy()
-    own = np.broadcast_to(np.asarray(pair.low.gate, dtype=np.float64), (count,))
     target = np.broadcast_to(np.asarray(pair.low.points.boost_target, dtype=np.float64), (count,))
     asked = np.maximum(target / pair.low.place.pressure, 1.02)
-    setting = np.where(own > 0.0, pair.between.low_share * np.log(asked), 2.0 * CEILING)
+    setting = low_setting(pair.low, pair.between, target)
     nothing = np.zeros(count)
     total = np.log(np.maximum(1.03 * asked, 1.05))
     low, lit, gates = low_stage(
@@ -129,6 +128,14 @@ def _solve(pair: Pair, count: int) -> SeriesMatch:
         )
         gates.low[free], gates.held[free] = found.low, found.held
     return _finish(pair, low, high, gates, need, stands, lit)
+
+
+def low_setting(case: Case, between: Between, target: Array) -> Array:
+    """Logarithm of the pressure ratio (P,) at which the low stage's own gate starts to hold, for the boost [Pa abs]
+    that the high stage's holds; out of reach where it has none."""
+    gate = np.broadcast_to(np.asarray(case.gate, dtype=np.float64), target.shape)
+    asked = np.maximum(target / case.place.pressure, 1.02)
+    return np.where(gate > 0.0, between.low_share * np.log(asked), 2.0 * CEILING)
 
 
 def _finish(pair: Pair, low: Array, high: Array, gates: Gates, need: Array, stands: Bools, lit: Bools) -> SeriesMatch:

@@ -1,6 +1,5 @@
-"""How early and how quickly boost stands.
+"""How quickly boost stands.
 
-`threshold` reads the lowest engine speed at which the target boost stands off a sweep at full load.
 `spool_time` integrates the rotor's equation of motion at a fixed engine speed: t = integral of J w dw /
 (turbine - compressor power), along the line that the match itself runs on, with smoke-limited fuel and the
 gate shut.
@@ -12,11 +11,12 @@ import numpy as np
 
 from advisor.matching.alike import each_of_rows, kinds
 from advisor.matching.balance import lay_out, match
-from advisor.matching.inputs import Array, Engine, IntArray, Machines, Number, Place, Plumbing, Points
+from advisor.matching.inputs import Array, Engine, Machines, Number, Place, Plumbing, Points
 from advisor.matching.model import MODEL, Model
 from advisor.matching.pair import Between, Pair, shut, state_at
 from advisor.matching.series import UNCOOLED, match_series
 from advisor.matching.shaft import Case, Tables, attempt, in_blocks
+from advisor.matching.standing import standing_boost
 
 LIGHT_LOAD = 0.2
 """Share of the full fuel that the engine burns before the pedal goes down (light cruise)."""
@@ -34,28 +34,6 @@ def rotor_inertia(machines: Machines, model: Model = MODEL) -> Array:
         model.compressor_inertia * np.asarray(model.compressor_density) * machines.compressor_exducer**5
     )
     return np.asarray(machines.parallel * (turbine + impeller))
-
-
-def threshold(speed: Array, boost: Array, target: Number, outside: Number, share: Number = 0.9) -> Array:
-    """Lowest engine speed [rad/s] from which boost stands at `share` of the target, by gauge pressure.
-
-    speed (..., K) rising; boost (..., N, K) and target in Pa absolute. Linear between columns. The first
-    column where it stands already there; inf where it never does.
-    """
-    wanted = outside + share * (np.asarray(target) - outside)
-    short = boost - np.asarray(wanted)
-    stands = short >= 0.0
-    first = stands.argmax(axis=-1)
-    before = np.maximum(first - 1, 0)
-    speeds = np.broadcast_to(speed, short.shape)
-
-    def at(values: Array, column: IntArray) -> Array:
-        return np.take_along_axis(values, column[..., None], axis=-1)[..., 0]
-
-    high, low = at(short, first), at(short, before)
-    part = np.where(first > 0, high / np.where(high == low, 1.0, high - low), 0.0)
-    found = at(speeds, first) - np.clip(part, 0.0, 1.0) * (at(speeds, first) - at(speeds, before))
-    return np.where(stands.any(axis=-1), found, np.inf)
 
 
 def spool_time(
@@ -124,7 +102,7 @@ def light_and_full(
     place: Place, speed: Number, target: Number, fuel: Number, smoke_lambda: Number, model: Model
 ) -> tuple[Points, Points, Array]:
     """One point at light load and the same at full fuel, and the boost [Pa abs] that counts as standing."""
-    wanted = place.pressure + model.spool_share * (np.asarray(target) - place.pressure)
+    wanted = standing_boost(target, place.pressure, model)
     line: list[Any] = [
         np.asarray(x, dtype=np.float64).reshape(*np.shape(x)[:-1], 1) for x in (speed, fuel, smoke_lambda, wanted)
     ]

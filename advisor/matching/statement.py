@@ -28,7 +28,8 @@ from advisor.matching.inputs import (
 )
 from advisor.matching.model import MODEL, Model
 from advisor.matching.shaft import GAMMA
-from advisor.matching.spool import spool_time, threshold
+from advisor.matching.spool import spool_time
+from advisor.matching.standing import stands_from
 from advisor.matching.tables import WheelTables
 from advisor.matching.thrust import thrust_index
 from advisor.matching.uncertainty import Drawn, band, draws
@@ -139,7 +140,7 @@ def _lines(
     found = match(*asked, grid, machines, tables, model)
     figures = _figures(found, grid, machines, place, inducer, model)
     off = off_the_map(found, machines, tables, place.temperature)
-    stands = stands_at(found, grid, place, model)
+    stands = stands_from(*asked, grid, machines, tables, found, gated_at(grid), model)[..., 0]
     seconds = spool_time(*asked, machines, tables, *pedal_of(grid, duty), model)
     bands: dict[str, Band] = {}
     if drawn:
@@ -147,7 +148,9 @@ def _lines(
         spread = spread_grid(d, duty, count, grid)
         unsure = match(d.engine, d.place, d.plumbing, spread, d.machines, tables, d.model)
         bands = bands_of(unsure, _figures(unsure, spread, d.machines, d.place, inducer, d.model))
-        bands[STANDS] = band(stands_at(unsure, spread, d.place, d.model))
+        drawn_asked = d.engine, d.place, d.plumbing
+        of_draws = stands_from(*drawn_asked, spread, d.machines, tables, unsure, gated_at(spread), d.model)
+        bands[STANDS] = band(of_draws[..., 0])
     return [
         {
             "turbo": name,
@@ -181,12 +184,9 @@ def spread_grid(d: Drawn, duty: Duty, count: int, grid: Points) -> Points:
     return _gated_at(points(d.engine, d.place, d.plumbing, (duty,), d.model, count), grid.boost_target)
 
 
-def stands_at(found: Match, grid: Points, place: Place, model: Model) -> Array:
-    """Lowest engine speed [rad/s] at which the boost held by the gate stands at full load (..., N)."""
-    sweep = grid.of(FULL_LOAD)
-    boost = np.where(found.converged[..., sweep], found.boost[..., sweep], 0.0)
-    target = np.asarray(grid.boost_target)[..., sweep[:1]]
-    return threshold(grid.speed[..., sweep], boost, target, np.asarray(place.pressure), model.spool_share)
+def gated_at(grid: Points) -> Array:
+    """Boost that the gate holds (..., 1) [Pa abs]: what stands when boost is said to."""
+    return np.asarray(grid.boost_target)[..., grid.of(FULL_LOAD)[:1]]
 
 
 def pedal_of(grid: Points, duty: Duty) -> tuple[Array, Array, Array, Array]:

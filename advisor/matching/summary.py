@@ -9,10 +9,11 @@ import numpy as np
 
 from advisor.matching.balance import Match
 from advisor.matching.engine import FULL_LOAD
-from advisor.matching.inputs import Array, Bools, Engine, IntArray, Machines, Number, Place, Plumbing, Points
+from advisor.matching.inputs import Array, Bools, Engine, Machines, Number, Place, Plumbing, Points
 from advisor.matching.model import MODEL, Model
 from advisor.matching.shaft import Tables
-from advisor.matching.spool import spool_time, threshold
+from advisor.matching.spool import spool_time
+from advisor.matching.standing import stands_from
 from advisor.matching.thrust import thrust_index
 
 FIGURES = (
@@ -39,6 +40,7 @@ FIGURES = (
     "solved",
 )
 """What `summarise` gives for every candidate."""
+DUTIES = ("daily", "towing", "strip", "sled")
 OF_A_DUTY = ("power", "lambda", "shortfall", "exhaust temperature", "outlet temperature", "drive ratio", "spool rpm")
 """What it gives for each duty beside that, after the duty's name ("towing power")."""
 GAUGE_FLOOR = 35_000.0
@@ -58,6 +60,7 @@ def summarise(
     boost_wanted_by: Number | None = None,
     model: Model = MODEL,
     seconds: Array | None = None,
+    stands: Array | None = None,
 ) -> dict[str, Array]:
     """Figures of each candidate (..., N) from a match of the same inputs, and "solved": whether all that they
     rest on converged (yes or no).
@@ -65,7 +68,8 @@ def summarise(
     inducer: compressor inlet tip diameter [m] (N,); main_duty: name of the duty that the overall figures are
     for (power, boost and what is read at the power goal: for the duty that asks for most); boost_wanted_by:
     engine speed [rad/s] at which the spool time is asked, else the lowest speed of the main duty; seconds: spool times
-    (..., N) where they are there already.
+    (..., N), and stands: engine speeds (..., N, D) from which the boosts of `wanted_boosts` stand, where they are there
+    already.
     """
     if seconds is None:
         pushed = pedal(points, main_duty, boost_wanted_by)
@@ -80,10 +84,15 @@ def summarise(
     ratio = (match.drive_pressure - outside) / np.maximum(boost, GAUGE_FLOOR)
     duty = points.duties[int(points.duty[goal])]
     power = match.power[..., goal]
+    wanted = wanted_boosts(points, main_duty)
+    if stands is None:
+        targets = points.boost_needed[..., list(wanted.values())]
+        stands = stands_from(engine, place, plumbing, points, machines, tables, match, targets, model)
+    lit = {name: stands[..., at] for at, name in enumerate(wanted)}
     columns = {
         "power made": power,
         "power shortfall": np.maximum(1.0 - power / _flat(duty.power), 0.0),
-        "spool rpm": _spool(points, match, place, main, model),
+        "spool rpm": lit[main_duty],
         "spool time": seconds,
         "boost made": boost[..., goal],
         "drive pressure": (match.drive_pressure - outside)[..., goal],
@@ -102,7 +111,7 @@ def summarise(
         "thrust index": thrust_index(match, machines, place, inducer, model)[..., asked].max(axis=-1),
         "lambda at goal": match.lam[..., goal],
     }
-    for name in ("daily", "towing", "strip", "sled"):
+    for name in DUTIES:
         own = points.of(name)
         if not own.size:
             continue
@@ -117,7 +126,7 @@ def summarise(
         outlet = match.compressor_outlet_temperature
         columns[f"{name} outlet temperature"] = outlet[..., at] if name == "towing" else outlet[..., own].max(axis=-1)
         columns[f"{name} drive ratio"] = ratio[..., own].max(axis=-1)
-        columns[f"{name} spool rpm"] = _spool(points, match, place, own, model)
+        columns[f"{name} spool rpm"] = lit[name]
     return {name: np.where(solved, values, np.nan) for name, values in columns.items()} | {"solved": solved}
 
 
@@ -159,12 +168,10 @@ def _pick(values: Array, column: int) -> Array:
     return np.asarray(values)[..., column : column + 1]
 
 
-def _spool(points: Points, match: Match, place: Place, own: IntArray, model: Model) -> Array:
-    """Threshold of one duty's boost on the full-load sweep; columns that did not converge don't stand."""
-    sweep = points.of(FULL_LOAD)
-    boost = np.where(match.converged[..., sweep], match.boost[..., sweep], 0.0)
-    target = points.boost_needed[..., own[:1]]
-    return threshold(points.speed[..., sweep], boost, target, np.asarray(place.pressure), model.spool_share)
+def wanted_boosts(points: Points, main_duty: str) -> dict[str, int]:
+    """For each duty whose spool speed is asked for, by its name, the first of its columns: boost stands when it stands
+    at what is needed there."""
+    return {name: int(points.of(name)[0]) for name in dict.fromkeys((main_duty, *DUTIES)) if points.of(name).size}
 
 
 def _least(values: Array, converged: Bools) -> Array:
