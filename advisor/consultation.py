@@ -14,6 +14,7 @@ from advisor import telling, units
 from advisor.comparing import Swings, steady
 from advisor.course import Course, infer
 from advisor.hanging import hanging
+from advisor.his_questions import his_questions
 from advisor.his_units import his_units, in_his_units
 from advisor.inference.agenda import Agenda, Firing
 from advisor.inference.engines import agenda as find_agenda
@@ -158,6 +159,7 @@ def consult(
         depends={} if hangs is None else hangs.depends,
         unsettled=() if hangs is None else hangs.unsettled,
         slighter=() if hangs is None else hangs.slighter,
+        asked=his_questions(course.understood, told.say, knowledge),
     )
     return in_his_units(outcome, his_units(course.understood, vocabulary))
 

@@ -167,6 +167,14 @@ class Line:
 
 
 @dataclass(frozen=True, slots=True)
+class Wondered:
+    """A question of the caller's own, in his words, with what rules answer; none where the salesperson has to."""
+
+    question: str
+    answers: tuple[Line, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
 class PartLine:
     """A line of the parts list; ``open`` marks a joint that nobody can settle yet, with quantity 0, and
     ``open_price`` what it would cost, by what is there."""
@@ -367,6 +375,7 @@ class Consultation:
     depends: Mapping[str, Depends] = field(default_factory=dict)  # rules that are open over the ranges that he gave
     unsettled: tuple[Unsettled, ...] = ()  # closer figures that would settle it, what is grave first
     slighter: tuple[Caution, ...] = ()  # cautions that may come true within his ranges, past those told
+    asked: tuple[Wondered, ...] = ()  # his own questions, with what the rules answer
 
     def facts_of(self, code: str) -> FactBase:
         """The facts of the call as they stand for one candidate; KeyError for a code the shop does not have."""

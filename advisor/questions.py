@@ -83,7 +83,8 @@ def still_open(course: Course, knowledge: Knowledge) -> Open:
     said, facts = _part_named(course), course.last.facts
     asked_by, urgent = _asked_by(course.firings, knowledge)
     waiting = wanted(knowledge, "advise", facts)
-    left = [d for name, d in knowledge.vocabulary.items() if d.source == "asked" and name not in answered]
+    asking = [d for d in knowledge.vocabulary.values() if d.source == "asked" and not d.volunteered]
+    left = [definition for definition in asking if definition.name not in answered]
     verdicts = {d.name: _makes_sense(d, said) for d in left}
     possible = [d for d in left if verdicts[d.name] == 1]
     later = [d for d in left if verdicts[d.name] == -1]
@@ -94,7 +95,7 @@ def still_open(course: Course, knowledge: Knowledge) -> Open:
     grave = _grave_facts(waiting, knowledge)
     first = min((knowledge.vocabulary[name].order for name in ESSENTIAL), default=0)
     topic = knowledge.vocabulary[course.understood[-1].answer.fact].topic if course.understood else ""
-    last = max(d.order for d in knowledge.vocabulary.values() if d.source == "asked")
+    last = max(definition.order for definition in asking)
     ranked = []
     for definition in possible:
         name = definition.name

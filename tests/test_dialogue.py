@@ -272,8 +272,8 @@ def test_who_opens_with_a_friends_size_is_not_asked_why_that_one() -> None:
     call = Call(lambda answers: consult(answers, knowledge, bands=False), knowledge)
     call.open()
     assert "That sounds like new turbo" in shown(call.hear("a buddy runs a 64"))
-    assert "You said request: a buddy runs a 64; is that it?" in shown(call.hear("yes"))
-    assert "You said request reason: friend runs it; is that it?" in shown(call.hear("yes"))
+    assert "“You said a buddy runs a 64; is that it?”" in shown(call.hear("yes"))
+    assert "You said friend runs it; is that it?" in shown(call.hear("yes"))
     turn = call.hear("yes")
     assert "request reason: friend runs it" in shown(turn)
     assert turn.prompt is not None
@@ -643,7 +643,7 @@ def test_an_offer_never_stands_in_the_way_and_comes_back_with_its_question() -> 
     assert "Else go on with: “What about the displacement?”" in seen[2]
     assert "= displacement: 5.9 L" in seen[3]
     assert "He also said" not in "".join(seen[3:5])
-    assert "“You said transmission: automatic; is that it?”" in seen[5]  # now that it is asked
+    assert "You said automatic; is that it?”" in seen[5]  # now that it is asked
     assert "Else go on with" not in seen[5]
     asked = shown(call.hear("no"))
     assert "What about the transmission?" in asked
@@ -656,7 +656,7 @@ def test_an_offer_never_stands_in_the_way_and_comes_back_with_its_question() -> 
 @pytest.mark.parametrize("meanwhile", ["back", "change duties", "skip"])
 def test_what_he_volunteered_waits_whatever_comes_between(meanwhile: str) -> None:
     call, seen = call_with("a 72", "towing with the automatic", meanwhile, "", "5.9 litres", "35 psi", "14,000 lb")
-    assert "“You said transmission: automatic; is that it?”" in seen[-1]
+    assert "You said automatic; is that it?”" in seen[-1]
     call.hear("yes")
     assert {a.fact: a.words for a in call.answers}["transmission"] == "automatic"
 
@@ -692,7 +692,7 @@ def test_an_opening_that_names_a_size_is_the_request_too() -> None:
     knowledge = load(shipped_folder())
     call = Call(lambda answers: consult(answers, knowledge), knowledge)
     call.open()
-    assert "You said request: yeah, I'm lookin for a 64; is that it?" in shown(
+    assert "“You said yeah, I'm lookin for a 64; is that it?”" in shown(
         call.hear("yeah, I'm lookin for a 64")
     )
     call.hear("yes")

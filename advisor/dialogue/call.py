@@ -4,22 +4,23 @@ The call is its answers: going back, changing one's mind and resuming are other 
 """
 
 from collections.abc import Callable, Iterable, Sequence
-from threading import Lock
+from dataclasses import replace
 
 from advisor import units
 from advisor.at_odds import Odds
-from advisor.dialogue import commands, files, reasons, views
+from advisor.dialogue import commands, files, kept, reasons, views
+from advisor.dialogue.answered import Answered
 from advisor.dialogue.commands import Command
 from advisor.dialogue.odds import AtOdds, reply
-from advisor.dialogue.offers import Offers
+from advisor.dialogue.offers import Offers, waiting
 from advisor.dialogue.replies import Reply, answer_to, settle
 from advisor.dialogue.turn import Consult, Fresh, Prompt, Reread, Turn, asked_of, kept_for_later, remembering
 from advisor.hearing import agrees, asked_back, understand
-from advisor.hearing.beside import also_said, beside_the_question, corrects, may_be_beside, offers
+from advisor.hearing.beside import also_said, beside_the_question, by_unit_alone, corrects, may_be_beside, offers
 from advisor.hearing.together import apart
 from advisor.journal import Entry, Record, entries_of
 from advisor.knowledge import FactDef, Knowledge
-from advisor.outcome import CLOSING, DECIDED, Answer, Consultation, OpenQuestion, Understood
+from advisor.outcome import CLOSING, OpenQuestion, Understood
 from advisor.sheet.aloud import aloud
 from advisor.sheet.layout import GAP, Block, Para, heading
 from advisor.sheet.text import choices_of, recommendation, told
@@ -27,7 +28,7 @@ from advisor.sheet.text import choices_of, recommendation, told
 HINT = "Type the caller's words; ? lists what else can be typed."
 
 
-class Call:
+class Call(Answered):
     """One call. ``consult`` follows each answer, ``conclude`` says the same with the bands of its figures once the
     advice is told, ``reread`` reads the knowledge anew. ``open`` first, then ``hear`` line by line until a turn has
     no prompt; ``finish`` at the end of input concludes with what is known."""
@@ -41,46 +42,22 @@ class Call:
         reread: Reread | None = None,
     ) -> None:
         record = record or Record()
-        self.knowledge = knowledge
+        super().__init__(consult, knowledge, record, conclude)
         self.name = record.call or "call"
         self.notes = list(record.notes)
         self.enough = record.enough
-        self.told = False
-        self._consult = consult
-        self._conclude = remembering(conclude or consult)
         self._reread = reread
-        self._answers, self._unasked = asked_of(record.answers, knowledge)
         self._skipped = [fact for fact in record.skipped if fact in knowledge.vocabulary]
         self._again = ""  # the fact that is asked again by back or change
         self._doubted: Understood | None = None
         self._denied = ""  # a figure to which he said no once
         self._offers = Offers()
         self._at_odds = AtOdds(record.stood)
+        self._watched = kept.Watched()
         self._in_breath: set[str] = set()  # facts asked together with others once; what is left of them is asked singly
         self._said: set[str] = set()  # rules whose words the caller has heard
         self._reading_back = False
         self._more = False  # go on with what could only add a remark
-        self._latest: Consultation | None = None
-        self._consulting = Lock()
-
-    @property
-    def answers(self) -> tuple[Answer, ...]:
-        """The answers as they stand."""
-        return tuple(Answer(fact, words) for fact, words in self._answers.items())
-
-    @property
-    def consultation(self) -> Consultation:
-        """What the answers come to. The first one is worked out when it is first needed, which may be in
-        another thread while the opening question is on the screen."""
-        with self._consulting:
-            if self._latest is None:
-                self._latest = self._consult(self.answers)
-            return self._latest
-
-    @property
-    def fell_short(self) -> bool:
-        """Whether the call was concluded and nothing could be advised."""
-        return self.told and self.consultation.verdict not in DECIDED
 
     def open(self) -> Turn:
         """The first turn."""
@@ -91,6 +68,15 @@ class Call:
         said = commands.parse(units.clean(line))
         if isinstance(said, Command):
             return self._command(said)
+        fact = self._asked
+        rest = self._unasked_for.hear(said, self._definition(fact) if fact else None, self.knowledge, self._answers)
+        turn = self._heard(rest)
+        return self._with_unasked(turn) if self._unasked_for.now else turn
+
+    def _heard(self, said: str) -> Turn:
+        """What comes of the caller's words."""
+        if self._unasked_for.now and asked_back.asks(said):  # he answers nothing
+            return self._stay([Para(self._doubted.doubt, "warn")] if self._doubted else [])
         if self._doubted is not None:
             return self._after_doubt(self._doubted, said)
         if self._offers.now:
@@ -181,7 +167,7 @@ class Call:
             self._reading_back = True
             label = "is that right?"
         else:
-            shown += views.afterwards()
+            shown += views.afterwards(self.consultation)
             label = "anything else?"
         return Turn(tuple(shown), self._prompt(label), tuple(entries), tuple(files))
 
@@ -209,7 +195,9 @@ class Call:
             heard = beside_the_question(heard, more, self.knowledge.vocabulary)
         if heard.again:
             self._offers.now = self._also_said(heard, fact)
-            return self._stay(views.asked_again(heard, definition))
+            several = [] if self._offers.now else by_unit_alone(self.knowledge.vocabulary, heard, self._settled(fact))
+            self._offers.wait_for_one_of(several)
+            return self._stay([*views.asked_again(heard, definition), *waiting(several)])
         if heard.doubt and not (definition.kind == "number" and said == self._denied):
             self._doubted = heard
             return self._next([Para(heard.doubt, "warn")])
@@ -223,7 +211,7 @@ class Call:
         if not found.heard:
             able = [name for name in names if not understand(self._definition(name), said).again]
             return self._take(able[0] if able and not units.is_unsure(said) else str(self._asked), said)
-        self._offers.now = also_said(self.knowledge.vocabulary, said, self._settled(*names))
+        self._offers.now = also_said(self.knowledge.vocabulary, said, self._settled(*names), self._may_grow())
         return self._keep(*found.heard, left=() if self._offers.now else found.left)
 
     def _keep(self, heard: Understood, *more: Understood, left: Sequence[str] = ()) -> Turn:
@@ -231,21 +219,18 @@ class Call:
         changed = (fact := heard.answer.fact) in self._answers
         before = self._conclude(self.answers) if changed and self.told else self.consultation
         blocks = views.heard((heard, *more), left)
-        self._answers |= {each.answer.fact: each.answer.words for each in (heard, *more)}
+        entries = self._unasked_for.entries()
+        for each in (heard, *more):
+            self._offers.taken(each)
+        self._put(heard, *more)
         self._skipped = [name for name in self._skipped if name not in self._answers]
         self._again = ""
-        self._latest = self._consult(self.answers)
-        if fact == "request" and not heard.not_sure:
-            blocks += views.decoded(self.consultation)
-        blocks += views.unknown(self.consultation)
-        late = fact in CLOSING
-        remarks = views.remarks(before, self.consultation, self.knowledge, self._said, late)
-        self._said.update(line.rule for line in remarks)
-        blocks += [Para(line.text, "say", 0, "Say: ") for line in remarks]
-        if late:
-            blocks += views.new_cautions(before, self.consultation)
-            if views.new_choices(before, self.consultation):
-                blocks += choices_of(self._conclude(self.answers))
+        blocks += kept.brought(heard, self._unasked_for, before, self.consultation, self.knowledge, self._said)
+        if (late := fact in CLOSING) and views.new_choices(before, self.consultation):
+            blocks += choices_of(self._conclude(self.answers))
+        if not changed and not late and (self.told or self._watched.counted_on):
+            blocks += kept.moved(before, self.consultation, self.knowledge)
+        self._watched.take(self.consultation)
         if changed:
             blocks += views.changes(before, self._conclude(self.answers) if self.told else self.consultation)
             if self.told:  # told again when the change opens a question
@@ -255,7 +240,14 @@ class Call:
             blocks += views.stands(self.consultation)
         if not changed and not self._offers.now and not more:
             self._offers.now = self._also_said(heard)
-        return self._next(blocks, entries_of([each.answer for each in (heard, *more)]))
+        return self._next(blocks, [*entries, *entries_of([each.answer for each in (heard, *more)])])
+
+    def _with_unasked(self, turn: Turn) -> Turn:
+        """The turn with what he said unasked, where no answer took it along."""
+        before, entries = self.consultation, self._unasked_for.entries()
+        self._put()
+        blocks = kept.brought(None, self._unasked_for, before, self.consultation, self.knowledge, self._said)
+        return replace(turn, show=(*blocks, *turn.show), entries=(*entries, *turn.entries))
 
     def _after_doubt(self, doubted: Understood, said: str) -> Turn:
         fact = doubted.answer.fact
@@ -304,7 +296,11 @@ class Call:
     def _also_said(self, heard: Understood, *more: str) -> list[Understood]:
         """What the words hold beside their answer, without what is known, is asked at the end, or was refused."""
         opening = heard.answer.fact == views.opening(self.knowledge).fact
-        return offers(self.knowledge.vocabulary, heard, self._settled(*more), opening)
+        return offers(self.knowledge.vocabulary, heard, self._settled(*more), opening, self._may_grow())
+
+    def _may_grow(self) -> dict[str, str]:
+        """Answers to which more may be added."""
+        return {fact: words for fact, words in self._answers.items() if fact not in {*CLOSING, *self._offers.settled}}
 
     def _settled(self, *more: str) -> set[str]:
         return {*self._answers, *CLOSING, *self._offers.settled, *more}
@@ -331,6 +327,7 @@ class Call:
     def _command(self, command: Command) -> Turn:
         if missing := commands.lacking(command):
             return self._stay([Para(missing, "warn")])
+        self._watched.seen |= command.word in kept.SHOW_THE_BEST
         match command.word:
             case "help":
                 return self._stay(views.helping())
@@ -384,7 +381,8 @@ class Call:
         return self._next(blocks, entries, files)
 
     def _back(self) -> Turn:
-        given, self._doubted = list(self._answers), None
+        given = [fact for fact in self._answers if not self._definition(fact).volunteered]
+        self._doubted = None
         self._offers.pass_over()
         at = given.index(self._again) if self._again in self._answers else len(given)
         if at == 0:

@@ -1,8 +1,9 @@
 """What a caller said beside his answer: offered once, and once more when its question or the end comes."""
 
-from collections.abc import Collection, Iterable
+from collections.abc import Collection, Iterable, Iterator, Sequence
 
 from advisor.outcome import Understood
+from advisor.sheet.layout import Block, Para
 
 
 class Offers:
@@ -13,6 +14,7 @@ class Offers:
         self.now: list[Understood] = []
         self.settled: set[str] = set()
         self._passed: dict[str, Understood] = {}
+        self._one_of: dict[str, frozenset[str]] = {}  # by words that mean one of several facts, these
 
     def turn_down(self) -> None:
         """The first one isn't so."""
@@ -25,8 +27,31 @@ class Offers:
         self._passed |= {more.answer.fact: more for more in self.now if more.answer.fact not in self.settled}
         self.now = []
 
+    def wait_for_one_of(self, readings: Collection[Understood]) -> None:
+        """Words that mean one of several facts wait for the question of each."""
+        facts = frozenset(one.answer.fact for one in readings)
+        self._passed = {one.answer.fact: one for one in readings} | self._passed
+        self._one_of |= {one.answer.words: facts for one in readings}
+
+    def taken(self, heard: Understood) -> None:
+        """An answer: what the same words could mean beside it they don't."""
+        others = self._one_of.get(heard.answer.words, frozenset())
+        if heard.answer.fact in others:
+            self._passed = {fact: one for fact, one in self._passed.items() if fact not in others}
+            del self._one_of[heard.answer.words]
+
     def come_back(self, asked: Iterable[str] | None, known: Collection[str]) -> None:
         """What waited for the facts ``asked`` now, or, with None, for the end, is on offer unless it is ``known``."""
+        if asked is None:  # which of several facts it is can't be told any more
+            several = frozenset[str]().union(*self._one_of.values())
+            self._passed = {fact: one for fact, one in self._passed.items() if fact not in several}
         waited = [self._passed.pop(name) for name in asked or tuple(self._passed) if name in self._passed]
         self.settled.update(more.answer.fact for more in waited)
         self.now = [more for more in waited if more.answer.fact not in known]
+
+
+def waiting(several: Sequence[Understood]) -> Iterator[Block]:
+    """That words which may mean several facts are kept for their questions."""
+    if several:
+        kept = f"“{several[0].answer.words}” is kept until its question comes: "
+        yield Para(f"{', '.join(one.answer.fact for one in several)}.", "echo", 2, kept)

@@ -334,7 +334,7 @@ def _option(option: Option, consultation: Consultation, knowledge: Knowledge) ->
     for sentence in option.hangs:
         yield Para(sentence, "care", 4, "hangs: ")
     row = row_of(consultation, option.code)
-    for weighs, taken in _weighing(consultation, knowledge):
+    for weighs, taken in weighing(consultation, knowledge):
         if row is not None and abs(taken[row]) >= A_TENTH:
             size = _points(weighs, taken, row, consultation).rstrip(",")
             yield Para(f"{weighs.because} [{weighs.name}]", "", 4, f"{size}: ")
@@ -402,7 +402,7 @@ def _beside(code: str, best: Option, consultation: Consultation, knowledge: Know
     row, best_row = row_of(consultation, code), row_of(consultation, best.code)
     if row is None or best_row is None:
         return
-    for rule, taken in _weighing(consultation, knowledge):
+    for rule, taken in weighing(consultation, knowledge):
         if abs(taken[row] - taken[best_row]) >= A_TENTH:
             named = ((at, whose) for at, whose in ((row, "this one"), (best_row, "the best")) if taken[at])
             said = "; ".join(f"{_points(rule, taken, at, consultation)} for {whose}" for at, whose in named)
@@ -417,7 +417,7 @@ def _beside(code: str, best: Option, consultation: Consultation, knowledge: Know
     yield Table(("figure", "the best", "this one"), tuple(rows), frozenset({1, 2}), 4)
 
 
-def _weighing(consultation: Consultation, knowledge: Knowledge) -> Iterator[tuple[Rule, NDArray[np.float64]]]:
+def weighing(consultation: Consultation, knowledge: Knowledge) -> Iterator[tuple[Rule, NDArray[np.float64]]]:
     """Every rule that weighs candidates, with the points that it takes from each (N,)."""
     rules = {rule.name: rule for rule in knowledge.rules}
     for firing in consultation.firings:

@@ -24,6 +24,7 @@ from advisor.outcome import (
 )
 from advisor.questions import applies
 from advisor.sheet.aloud import SECTIONS
+from advisor.sheet.asked import still_owed
 from advisor.sheet.layout import GAP, Block, Para, Table, heading
 from advisor.sheet.text import best_line, recommendation, sentence, shown, told
 from advisor.sheet.trace import fact_base
@@ -133,7 +134,9 @@ def offer(heard: Understood, asked: FactDef | None, answers: Collection[str]) ->
     lead = "That makes" if fact in answers else "He also said"
     shown: list[Block] = [Para(f"{lead} {heard.echo}. Take it?", "echo")]
     if asked is not None and asked.name == fact and fact not in answers:
-        return [GAP, Para(f"“You said {heard.echo}; is that it?”", "say", 0, "Say: ")], "yes, no, or the answer"
+        said = heard.echo.removeprefix(f"{fact}: ")
+        ask = "" if asked.kind == "text" else f"{asked.ask} "
+        return [GAP, Para(f"“{ask}You said {said}; is that it?”", "say", 0, "Say: ")], "yes, no, or the answer"
     if asked is None or asked.kind == "yes/no":
         return shown, "yes or no"
     if asked.name != fact:
@@ -210,9 +213,10 @@ def left_open(consultation: Consultation, knowledge: Knowledge, skipped: Sequenc
         yield Para(", ".join(skipped), "dim", 2, "Left out: ")
 
 
-def afterwards() -> Iterator[Block]:
-    """What can be done once the recommendation has been told."""
+def afterwards(consultation: Consultation) -> Iterator[Block]:
+    """What can be done once the recommendation has been told, and what he is owed before."""
     yield GAP
+    yield from still_owed(consultation)
     yield Para(
         "Enter closes the call. Before that: how, why not, what if, change, save, sheet (? explains).",
         "dim",

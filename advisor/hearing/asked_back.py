@@ -89,6 +89,11 @@ def price(words: object) -> bool:
     return _ALL_PRICE.fullmatch(_bare(str(words))) is not None and _COSTS.search(_bare(str(words))) is not None
 
 
+def costs(words: object) -> bool:
+    """Whether a question is after the price."""
+    return _COSTS.search(_bare(str(words))) is not None
+
+
 def doubtful(words: object) -> bool:
     """Whether an answer is said as a question, "T4?", or only of what he first asked about: "is that the button with
     the horn on it? I've got one of those"."""

@@ -51,6 +51,7 @@ _DIGIT = "|".join(DIGITS)
 SPOKEN_DECIMAL = re.compile(
     rf"\b(?P<whole>{_DIGIT})[- ](?P<tenths>{_DIGIT})\b(?![- ](?:hundred|thousand|point|{_DIGIT}))", re.IGNORECASE
 )
+MONEY = ("grand", *units.QUANTITIES["money"].aliases)
 THOUSANDS = re.compile(r"k$", re.IGNORECASE)
 GAP_AT_FIGURE = re.compile(r"#\s*\.\.\.|\.\.\.\s*#")
 # A comma before a figure that is said by itself: "pull the fifth wheel on weekends, about 14k".
@@ -58,32 +59,72 @@ LONE_FIGURE = re.compile(r",\s*(?:(?:a?bout|around|maybe|roughly|say|call it) )?
 
 
 def also_said(
-    vocabulary: Mapping[str, FactDef], heard: Understood | str, settled: Collection[str]
+    vocabulary: Mapping[str, FactDef],
+    heard: Understood | str,
+    settled: Collection[str],
+    given: Mapping[str, str] | None = None,
 ) -> list[Understood]:
     """Facts that a sentence holds, beside the one that it answers where it was understood, without those that are
-    ``settled``; what it says of the one asked is not offered for another."""
+    ``settled``; what it says of the one asked is not offered for another. Of several choices ``given`` before, what it
+    adds is offered with them."""
     said = heard if isinstance(heard, str) else heard.answer.words
-    asked = [definition for definition in vocabulary.values() if definition.source == "asked"]
+    asked = [one for one in vocabulary.values() if one.source == "asked" and not one.volunteered]
     if len(said.split()) < LEAST_WORDS:
-        return _by_unit_alone(asked, said, settled) if isinstance(heard, Understood) and heard.again else []
+        alone = by_unit_alone(vocabulary, heard, settled) if isinstance(heard, Understood) and heard.again else []
+        return alone if len(alone) == 1 else []
     value = heard.fact.value if isinstance(heard, Understood) and heard.fact is not None else None
+    own = heard.answer.fact if isinstance(heard, Understood) else ""
+    told = [more for more in take_all(asked, said) if more.fact is not None and more.answer.fact != own]
+    grown = (_added(vocabulary[more.answer.fact], more, (given or {}).get(more.answer.fact, "")) for more in told)
     return [
-        more
-        for more in take_all(asked, said)
-        if more.answer.fact not in settled
-        and more.fact is not None
-        and not (isinstance(value, Range) and more.fact.value == value)
+        *(more for more in grown if more is not None),
+        *(
+            more
+            for more in told
+            if more.answer.fact not in settled
+            and more.fact is not None
+            and not (isinstance(value, Range) and more.fact.value == value)
+        ),
     ]
 
 
-def _by_unit_alone(asked: Sequence[FactDef], said: str, settled: Collection[str]) -> list[Understood]:
-    """A figure by itself, for the only fact that is measured in its unit and can be so much: "1,200 ft"."""
+def _added(definition: FactDef, more: Understood, before: str) -> Understood | None:
+    """The choices given before with those that are told now too; None where nothing is added."""
+    was = understand(definition, before).fact if before and definition.kind == "several" else None
+    if was is None or more.fact is None or not isinstance(was.value, frozenset):
+        return None
+    whole = was.value.union(more.fact.value) if isinstance(more.fact.value, frozenset) else was.value
+    names = [choice.name for choice in definition.choices if choice.name in whole]
+    return understand(definition, " and ".join(names)) if whole > was.value else None
+
+
+def by_unit_alone(
+    vocabulary: Mapping[str, FactDef], heard: Understood, settled: Collection[str]
+) -> list[Understood]:
+    """A figure by itself that doesn't answer its question, for the facts that are measured in its unit and can be so
+    much: "1,200 ft". Where there are several, for those that it is usual for, and of these for the one that is asked
+    about the same thing ("3200 rpm" said of the engine)."""
+    said = heard.answer.words
     hit = SPAN.match(said)
-    numbers = [definition for definition in asked if definition.kind == "number"]
-    spans = [(definition, _with_unit(definition, said, hit)) for definition in numbers] if hit else []
-    readings = [understand(definition, said) for definition, span in spans if span == said]
-    found = [reading for reading in readings if reading.fact is not None and not reading.doubt]
-    return found if len(found) == 1 and found[0].answer.fact not in settled else []
+    numbers = [one for one in vocabulary.values() if one.source == "asked" and one.kind == "number"]
+    readings = [understand(one, said) for one in numbers if hit and _all_with_unit(one, said, hit)]
+    found = [one for one in readings if one.fact is not None and not one.doubt and one.answer.fact != heard.answer.fact]
+    usual = [one for one in found if _is_usual(vocabulary[one.answer.fact], one)] if len(found) > 1 else found
+    topic = vocabulary[heard.answer.fact].topic
+    near = [one for one in usual if vocabulary[one.answer.fact].topic == topic]
+    return [one for one in (near if len(near) == 1 else usual) if one.answer.fact not in settled]
+
+
+def _all_with_unit(definition: FactDef, said: str, hit: re.Match[str]) -> bool:
+    """Whether words are a number with a unit of what a fact measures, and nothing else."""
+    units_ = units.QUANTITIES[definition.quantity]
+    unit = said[hit.end() :].strip(" -").lower()
+    return _with_unit(definition, said, hit) == said or (len(units_.units) == 1 and unit in units_.aliases)
+
+
+def _is_usual(definition: FactDef, heard: Understood) -> bool:
+    value, usual = None if heard.fact is None else heard.fact.value, definition.prior
+    return isinstance(value, Range) and usual is not None and usual.low <= value.mid <= usual.high
 
 
 def asks_for_a_size(words: str) -> bool:
@@ -93,11 +134,15 @@ def asks_for_a_size(words: str) -> bool:
 
 
 def offers(
-    vocabulary: Mapping[str, FactDef], heard: Understood, settled: Collection[str], opening: bool
+    vocabulary: Mapping[str, FactDef],
+    heard: Understood,
+    settled: Collection[str],
+    opening: bool,
+    given: Mapping[str, str] | None = None,
 ) -> list[Understood]:
     """What a sentence holds beside its answer; an ``opening`` that names a size is the request too, of who wants a new
     turbo also that of a friend's, and what troubles him goes to today's trouble."""
-    found = also_said(vocabulary, heard, settled)
+    found = also_said(vocabulary, heard, settled, given)
     if not opening:
         return found
     words = heard.answer.words
@@ -244,7 +289,9 @@ def _as_mentioned(
         if not choosing.holds(said, phrases):
             continue
         reading = understand(definition, span or hit.group(0))
-        if "." in hit.group(0) and len(meant := suggestions(reading.doubt)) == 1:  # "2.6 inducer" is in inches
+        meant = suggestions(reading.doubt)
+        thousands = definition.quantity == "mass" and not surroundings.other_unit(words[hit.end() :].split(), "mass")
+        if meant and (thousands or ("." in hit.group(0) and len(meant) == 1)):  # "rated 13", "2.6 inducer" in inches
             reading = understand(definition, meant[0])
         if reading.fact is not None and not reading.doubt:
             yield reading, choosing.places(clause, phrases)
@@ -260,7 +307,8 @@ def _with_unit(definition: FactDef, words: str, hit: re.Match[str]) -> str:
         stretch = hit.group(0) + "".join(tail[:count])
         try:
             heard = units.read_number(stretch, definition.quantity, definition.unit)
-            if storied.names_its_unit(stretch, heard.value, definition):
+            told = definition.quantity == "money" and tail[count - 1].strip(" -").lower() in MONEY
+            if told or storied.names_its_unit(stretch, heard.value, definition):
                 return stretch
         except Unclear:
             continue

@@ -10,7 +10,7 @@ from advisor.knowledge import FactDef
 from advisor.outcome import CLOSING, Answer, Understood
 from advisor.units import Range, Unclear
 
-from . import asides, asked_back, choosing, present, recalled, slips, spoken, storied, surroundings
+from . import asides, asked_back, choosing, present, recalled, slips, spoken, storied, surroundings, volunteered
 from .chosen import (
     ANOTHER_TIME,
     LEANT,
@@ -83,8 +83,12 @@ def understand(definition: FactDef, words: str) -> Understood:
         said = spoken.settle(words)
         if NOTHING.fullmatch(said):
             return Understood(answer, None, f"{definition.name}: nothing", not_sure=True)
+        if definition.volunteered == "year" and (year := volunteered.year_in(words, alone=True)):
+            return settled(definition, answer, year)
         unsure = units.is_unsure(words) or units.is_unsure(said)
         return not_sure(definition, answer) if unsure else settled(definition, answer, words)
+    if definition.volunteered == "questions":
+        return not_sure(definition, answer) if units.is_unsure(words) else volunteered.wondered(definition, answer)
     if back := asked_back.reply(definition, words):
         return Understood(answer, None, "", again=back)
     heard = _heard(definition, answer, words if definition.name in CLOSING else asked_back.answered(words))

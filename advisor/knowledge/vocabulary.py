@@ -21,6 +21,7 @@ from .source import Document, Steps
 
 Source = Literal["asked", "heard", "rule", "computed", "candidate"]
 FactKind = Literal["number", "choice", "several", "yes/no", "text"]
+Volunteered = Literal["", "questions", "year"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,6 +59,7 @@ class FactDef:
     `held_against` are other answers with which it may not go together.
     `heard` is what callers said to it before and what they meant, `heard_of_any` the same of all
     facts.
+    `volunteered`: nobody asks for it; it is kept wherever he says it: his own "questions", or the "year" of the truck.
     Facts of one `together` may be asked in one breath, each in the words of `in_short`; one that goes `along` is, even
     before anybody can say what it is worth.
     """
@@ -94,6 +96,7 @@ class FactDef:
     held_against: tuple[Against, ...] = ()
     heard: tuple[tuple[str, str], ...] = ()
     heard_of_any: tuple[tuple[str, str], ...] = ()
+    volunteered: Volunteered = ""
 
     @cached_property
     def choice_names(self) -> tuple[str, ...]:
@@ -176,6 +179,7 @@ class FactEntry(Entry):
     in_short: Text = ""
     along: YesNo = False
     held_against: tuple[AgainstEntry, ...] = ()
+    volunteered: Annotated[Volunteered, one_of("questions", "year")] = ""
     accepted: tuple[AcceptedEntry, ...] = ()
 
 
@@ -273,6 +277,7 @@ class _Definition:
             in_short=entry.in_short,
             along=entry.along,
             held_against=self.held_against(),
+            volunteered=entry.volunteered,
         )
 
     def check_asking(self) -> None:
@@ -284,10 +289,21 @@ class _Definition:
             if bool(entry.together) != bool(entry.in_short) or (entry.along and not entry.together):
                 what = f"'{entry.fact}' has only some of 'together', 'in short' and 'along'"
                 self.fault("together", what, "write 'together' with 'in short', and 'along' only with both")
+            self.check_volunteered()
         elif entry.ask or entry.ask_when or entry.check_by or entry.together or entry.in_short or entry.along:
             what = f"'{entry.fact}' is never asked (source {entry.source})"
             mend = "leave out 'ask', 'ask when', 'check by' and 'together', or make its source asked"
             self.fault("ask", what, mend)
+
+    def check_volunteered(self) -> None:
+        """The truck's year is kept as text; his questions need choices, the last one for those of no other."""
+        entry = self.entry
+        if entry.volunteered == "year" and entry.kind != "text":
+            self.fault("volunteered", f"a year is kept as text, '{entry.fact}' is {_a(entry.kind)}", "make it text")
+        catches_all = entry.kind == "several" and bool(entry.choices) and not entry.choices[-1].words
+        if entry.volunteered == "questions" and not catches_all:
+            what = f"nothing in '{entry.fact}' takes a question that no choice names"
+            self.fault("volunteered", what, "make its kind several, with a last choice without words")
 
     def quantity(self) -> str | None:
         """The quantity of a number fact, its unit checked; None when there's no sound one."""

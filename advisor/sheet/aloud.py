@@ -5,7 +5,7 @@ from collections.abc import Callable, Collection, Iterable, Mapping
 
 from advisor.knowledge import Knowledge
 from advisor.outcome import Consultation
-from advisor.sheet import cautions, text
+from advisor.sheet import asked, cautions, text
 from advisor.sheet.layout import GAP, Block, Para, heading
 from advisor.sheet.parts import altogether, parts
 
@@ -22,6 +22,7 @@ def aloud(consultation: Consultation, knowledge: Knowledge, said: Collection[str
     yield from text.choices_of(consultation)
     yield from text.beside_each_other(text.shown(consultation), FIGURES)
     yield from text.trades(consultation)
+    yield from asked.answers(consultation, said)
     words = {line.rule: line.text for line in consultation.say}
     saying = [*(words.get(line.rule, line.text) for line in consultation.advice)]
     saying += [line.text for line in text.worth_saying(consultation, knowledge, said)]

@@ -10,7 +10,7 @@ from markupsafe import Markup
 from advisor.knowledge import Knowledge
 from advisor.maps import as_svg, compressor_map
 from advisor.outcome import Consultation
-from advisor.sheet import cautions, parts, text
+from advisor.sheet import asked, cautions, parts, text
 from advisor.sheet.trace import fired
 
 MOST_KEPT = 15
@@ -55,6 +55,9 @@ def call_sheet(
             for definition in (knowledge.vocabulary.get(heard.answer.fact),)
         ],
         notes=notes,
+        year=asked.year(consultation, knowledge),
+        asked_title=asked.TITLE,
+        not_answered=asked.NOT_ANSWERED,
         options=options,
         figure_names=list(figure_names),
         counted_on=text.counted_on(consultation),

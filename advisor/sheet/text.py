@@ -8,7 +8,7 @@ from advisor.hearing.chosen import value_words
 from advisor.knowledge import FactDef, Knowledge
 from advisor.knowledge.rules import Assume
 from advisor.outcome import Consultation, DutyTrade, Figure, Line, Option, Understood
-from advisor.sheet import cautions
+from advisor.sheet import asked, cautions
 from advisor.sheet.layout import GAP, Block, Para, Table, heading, plain
 from advisor.sheet.parts import money, parts
 from advisor.sheet.trace import fired
@@ -46,7 +46,7 @@ def written(
 ) -> str:
     """The written recommendation: the advice, then what was said; with ``workings`` also every figure, its band, what
     was considered and the trace."""
-    blocks: list[Block] = [Para(title or "Call sheet", "head")]
+    blocks: list[Block] = [Para(title or "Call sheet", "head"), *asked.opening(consultation, knowledge)]
     blocks += recommendation(consultation, knowledge)
     blocks += told(consultation, knowledge.vocabulary)
     if workings:
@@ -108,6 +108,7 @@ def recommendation(consultation: Consultation, knowledge: Knowledge, said: Colle
     yield from verdict(consultation)
     yield from options(shown(consultation), consultation.verdict)
     yield from trades(consultation)
+    yield from asked.answers(consultation, said)
     yield from spoken(worth_saying(consultation, knowledge, said), "Also tell him")
     yield from advised(consultation)
     yield from cautions.told(consultation)
@@ -371,7 +372,7 @@ def worth_saying(
         for firing in consultation.firings
         if firing.columns and any(set(firing.columns) <= facts for facts in advised)
     }
-    done = {*elsewhere, *assuming, *said, *covered}
+    done = {*elsewhere, *assuming, *said, *covered, *asked.rules(consultation)}
     if consultation.requested_words:  # three lines of their own speak of the part he asked for
         done |= {line.rule for line in consultation.say if line.topic == "request" and line.stage == "judge"}
     return tuple(line for line in consultation.say if line.rule not in done and line.stage in AT_THE_END)

@@ -1,0 +1,122 @@
+"""What an answer that was kept brings up: what was understood, words to say at once, and what it moved."""
+
+from collections.abc import Iterator, Mapping, Sequence
+
+from advisor.dialogue import views
+from advisor.dialogue.reasons import weighing
+from advisor.hearing.volunteered import volunteered, without_questions
+from advisor.journal import Entry, entries_of
+from advisor.knowledge import FactDef, Knowledge
+from advisor.outcome import CLOSING, Consultation, Understood, Wondered
+from advisor.sheet.layout import Block, Para
+from advisor.sheet.trace import row_of
+
+STEADY = 3
+"""Answers after which somebody has got used to the turbo that comes first (own judgement)."""
+LEAST_POINTS = 1.0
+SHOW_THE_BEST = ("summary", "how", "map", "what if", "holds", "in full", "sheet")
+"""Commands after which somebody has looked at the advice as it stands."""
+
+
+class Unasked:
+    """What the caller says that nobody asked for, with his own questions in it, until an answer takes it along."""
+
+    def __init__(self) -> None:
+        self.now: list[tuple[Understood, tuple[str, ...]]] = []
+
+    def hear(self, said: str, asked: FactDef | None, knowledge: Knowledge, answers: Mapping[str, str]) -> str:
+        """The words without his own questions. What a closing question may be answered with is no question of his."""
+        plainly = asked is None or not (asked.name in CLOSING or asked.volunteered)
+        whole = asked is None or asked.kind != "text"
+        self.now = list(volunteered(knowledge.vocabulary, said, answers, whole)) if plainly else []
+        return without_questions(said, [question for _, questions in self.now for question in questions])
+
+    def entries(self) -> list[Entry]:
+        """What goes to the journal."""
+        return entries_of([heard.answer for heard, _ in self.now])
+
+    def shown(self, asked: Sequence[Wondered]) -> Iterator[Block]:
+        """That it is kept, and which question is answered later. Nothing is left after that."""
+        at_once = {one.question for one in asked if any(line.stage == "understand" for line in one.answers)}
+        for heard, questions in self.now:
+            if not questions:
+                yield Para(heard.echo, "echo", 0, "= ")
+            for question in questions:
+                later = "" if question in at_once else " Kept; say that you'll come to it."
+                yield Para(f"“{question}”{later}", "echo", 0, "= he asks: ")
+        self.now = []
+
+
+class Watched:
+    """Whether anybody counts on the turbo that comes first: it was looked at, told, or has stayed for some answers."""
+
+    def __init__(self) -> None:
+        self.seen = False
+        self._code, self._answers = "", 0
+
+    def take(self, now: Consultation) -> None:
+        """One more answer."""
+        code = now.recommended.code if now.recommended else ""
+        self._answers = self._answers + 1 if code and code == self._code else 0
+        self._code = code
+
+    @property
+    def counted_on(self) -> bool:
+        """Whether a change of it has to be told."""
+        return bool(self._code) and (self.seen or self._answers >= STEADY)
+
+
+def moved(before: Consultation, after: Consultation, knowledge: Knowledge) -> Iterator[Block]:
+    """That another turbo comes first now, and why, in a line."""
+    was, now = before.recommended, after.recommended
+    if was is None or (now is not None and now.code == was.code):
+        return
+    why = _why(was.code, before, after, knowledge)
+    short = "" if now is None else now.title.partition(",")[0]
+    words = after.verdict_words if now is None else f"{now.code} ({short}), before it was {was.code}."
+    yield Para(f"{words} {why}".strip(), "option", 2, "Best so far is now: ")
+
+
+def _why(code: str, before: Consultation, after: Consultation, knowledge: Knowledge) -> str:
+    """What put a turbo out, or the rule that took most from it beside the one that comes first now."""
+    for out in after.ruled_out:
+        if out.code == code:
+            return out.words[0] if out.words else f"Ruled out by {out.by[0]}."
+    if after.recommended is None:
+        return ""
+    behind = _behind(code, after.recommended.code, after, knowledge)
+    earlier = _behind(code, after.recommended.code, before, knowledge)
+    grown = {rule: points - earlier.get(rule, 0.0) for rule, points in behind.items()}
+    most = max(grown, key=lambda rule: grown[rule], default="")
+    if not most or grown[most] < LEAST_POINTS:
+        return "It serves what he asks for better now; why not tells more."
+    return f"{knowledge.rule(most).because} [{most}]"
+
+
+def _behind(code: str, best: str, consultation: Consultation, knowledge: Knowledge) -> dict[str, float]:
+    """By rule, how many points more it takes from one candidate than from another."""
+    row, first = row_of(consultation, code), row_of(consultation, best)
+    if row is None or first is None:
+        return {}
+    return {rule.name: float(taken[row] - taken[first]) for rule, taken in weighing(consultation, knowledge)}
+
+
+def brought(
+    heard: Understood | None,
+    unasked: Unasked,
+    before: Consultation,
+    after: Consultation,
+    knowledge: Knowledge,
+    said: set[str],
+) -> list[Block]:
+    """What an answer brings up, and what was said unasked; the rules whose words are told join those ``said``."""
+    late = heard is not None and heard.answer.fact in CLOSING
+    blocks: list[Block] = []
+    if heard is not None and heard.answer.fact == "request" and not heard.not_sure:
+        blocks += views.decoded(after)
+    blocks += unasked.shown(after.asked)
+    blocks += views.unknown(after)
+    remarks = views.remarks(before, after, knowledge, said, late)
+    said.update(line.rule for line in remarks)
+    blocks += [Para(line.text, "say", 0, "Say: ") for line in remarks]
+    return [*blocks, *views.new_cautions(before, after)] if late else blocks

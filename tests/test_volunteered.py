@@ -1,0 +1,222 @@
+"""What the caller says that nobody asks for, and figures said to another question: kept, offered or answered."""
+
+import io
+from collections.abc import Sequence
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from advisor.consultation import consult
+from advisor.dialogue import loop
+from advisor.dialogue.call import Call
+from advisor.dialogue.turn import Turn
+from advisor.hearing import understand
+from advisor.hearing.beside import take_all
+from advisor.hearing.volunteered import questions_in, split, topics_of, without_questions, year_in
+from advisor.journal import Journal, Record, read
+from advisor.knowledge import load, shipped_folder
+from advisor.outcome import Answer, Consultation
+from advisor.sheet.asked import OWED
+from advisor.sheet.data import as_data
+from advisor.sheet.html import call_sheet
+from advisor.sheet.text import written
+
+KNOWLEDGE = load(shipped_folder())
+ASKS = KNOWLEDGE.vocabulary["caller asks"]
+OPENING = ("new turbo", "a 64", "buddy runs one")
+GOAL = {"cylinders": "6", "power goal": "500 hp", "power measured at": "crank", "trailer weight": "16,000 lb"}
+TRUCK = ("it lugs", "always", "yes", "towing")
+
+
+def shown(turn: Turn) -> str:
+    return " ".join(" ".join(line for _, line in turn.lines(80)).split())
+
+
+def quick(answers: Sequence[Answer]) -> Consultation:
+    return consult(answers, KNOWLEDGE, bands=False)
+
+
+def call_with(*lines: str) -> tuple[Call, list[str]]:
+    call = Call(quick, KNOWLEDGE)
+    seen = [shown(call.open())]
+    seen += [shown(call.hear(line)) for line in lines]
+    return call, seen
+
+
+def go_on(call: Call, turn: Turn, told: dict[str, str], until: str) -> Turn:
+    """Answer question by question as ``told`` until these words are shown."""
+    while until not in shown(turn):
+        assert turn.prompt is not None
+        assert turn.prompt.asked, shown(turn)
+        turn = call.hear(told.get(turn.prompt.asked[0], "skip"))
+    return turn
+
+
+def answers_of(call: Call) -> dict[str, str]:
+    return {answer.fact: answer.words for answer in call.answers}
+
+
+@pytest.mark.parametrize(("words", "year"), [
+    ("new turbo, it's an '06", "2006"), ("I've got a 2004 dually", "2004"), ("an oh-six", "2006"),
+    ("it's a '97", "1997"), ("an 06 5.9", "2006"), ("1999 model", "1999"), ("it revs to 3200", ""),
+    ("a 2000 lb trailer", ""), ("it's a 98", ""), ("from 2000 to 3000", ""), ("up to 2000 rpm", ""),
+    ("I've got 2000 dollars", ""), ("a 2010-pound axle", ""),
+])  # fmt: skip
+def test_the_year_of_a_truck_is_told_from_other_figures(words: str, year: str) -> None:
+    assert year_in(words) == year
+
+
+def test_a_year_is_kept_wherever_it_is_said_and_nothing_is_computed_from_it() -> None:
+    call, seen = call_with("new turbo, it's an '06")
+    assert "= model year: 2006" in seen[-1]
+    assert answers_of(call) == {"model year": "2006", "call kind": "new turbo, it's an '06"}
+    assert "change model year" not in seen[-1]
+    assert "= model year: 2007" in shown(call.hear("change model year = 07"))
+    told = [Answer("displacement", "5.9"), Answer("duties", "daily"), Answer("power goal", "330 hp")]
+    without, with_year = (consult([*told, *more], KNOWLEDGE) for more in ([], [Answer("model year", "2006")]))
+    assert with_year.recommended == without.recommended
+    assert with_year.figures == without.figures
+    assert "Model year 2006, as he told it" in written(with_year, KNOWLEDGE).split("Recommendation")[0]
+    assert "Model year 2006, as he told it" in call_sheet(with_year, KNOWLEDGE).split("His choices")[0]
+
+
+@pytest.mark.parametrize(("words", "asked"), [
+    ("it lugs on hills, does it need a new downpipe?", ["does it need a new downpipe?"]),
+    ("how long does it take?", ["how long does it take?"]),
+    ("manual. will it hold up? and how long till I get it?", ["will it hold up?", "how long till I get it?"]),
+    ("it smokes and will it need a tune too", ["will it need a tune too"]),
+    ("what has that got to do with my turbo?", []), ("what's a wastegate?", []), ("T4?", []), ("is that bad?", []),
+    ("stock, is that bad?", []), ("what do you mean", []), ("how do I tell?", []), ("why does it smoke so bad?", []),
+    ("what turbo should I get?", []), ("which one do you mean?", []),
+])  # fmt: skip
+def test_his_own_questions_are_told_from_asking_back(words: str, asked: list[str]) -> None:
+    assert questions_in(words, ASKS) == asked
+
+
+@pytest.mark.parametrize(("question", "topic"), [
+    ("does it need a new downpipe?", "downpipe"), ("how long does it take to put on?", "time to fit"),
+    ("when can you get it here?", "delivery"), ("will it void my warranty?", "maker's warranty"),
+    ("is it street legal?", "road law"), ("can I put it in myself?", "fit it himself"),
+    ("what'll it do to my mileage?", "fuel use"), ("can you paint it blue?", "something else"),
+])  # fmt: skip
+def test_a_question_is_about_what_the_rules_answer_or_something_else(question: str, topic: str) -> None:
+    assert topics_of(ASKS, question) == {topic}
+
+
+@given(st.lists(st.sampled_from(["will it hold up?", "is it street legal?", "how long does it take?"]), unique=True))
+def test_questions_said_one_after_the_other_come_apart_again(questions: list[str]) -> None:
+    assert split(" ".join(questions)) == questions
+    assert without_questions(" ".join(["it smokes,", *questions]), questions) in ("it smokes", "it smokes,")
+
+
+def test_a_question_beside_an_answer_is_answered_or_kept_and_never_lost(tmp_path: Path) -> None:
+    journal = Journal.start(tmp_path)
+    lines = [*OPENING, "it lugs, will it void my warranty, does it need a new downpipe?", "can you paint it blue?"]
+    out = io.StringIO()
+    loop.run(quick, KNOWLEDGE, loop.Scripted(lines, out), journal, tmp_path)
+    told = " ".join(out.getvalue().split())
+    kept = read(next(tmp_path.glob("*.call"))).answers
+    assert kept["today's trouble"] == "it lugs"
+    assert kept["caller asks"] == "will it void my warranty? does it need a new downpipe? can you paint it blue?"
+    assert "Say: I can't speak for whoever built your truck." in told
+    assert "“does it need a new downpipe?” Kept; say that you'll come to it." in told
+    assert f"{OWED}“does it need a new downpipe?” “can you paint it blue?”" in told
+    again = Call(quick, KNOWLEDGE, read(next(tmp_path.glob("*.call"))))
+    assert {one.question for one in again.consultation.asked} == set(split(kept["caller asks"]))
+
+
+def test_what_he_only_asks_is_no_answer_and_his_question_stays_open() -> None:
+    call, seen = call_with(*OPENING, "will it void my warranty?")
+    assert "today's trouble" not in answers_of(call)
+    assert "“What does it do today that you'd like it not to do?”" in seen[-1]
+    call, seen = call_with(*OPENING, *TRUCK[:1], "how much is it?")
+    assert "caller asks" not in answers_of(call)
+    assert "He asks for the price." in seen[-1]
+
+
+def test_back_passes_over_what_nobody_asked_for() -> None:
+    call, _ = call_with("new turbo", "a 64, will it void my warranty?")
+    assert "Answered: “a 64”" in shown(call.hear("back"))
+    assert "Answered: “new turbo”" in shown(call.hear("back"))
+
+
+def test_the_answers_stand_in_every_sheet() -> None:
+    told = {"duties": "daily", "power goal": "330 hp", "displacement": "5.9", "exhaust size": "3 in",
+            "caller asks": "does it need a new downpipe? can you paint it blue?"}  # fmt: skip
+    consultation = consult([Answer(fact, words) for fact, words in told.items()], KNOWLEDGE)
+    answer = "the outlet of this one joins what you have"
+    text, page = written(consultation, KNOWLEDGE), call_sheet(consultation, KNOWLEDGE)
+    assert " ".join(text.split()).count(answer) == page.count(answer) == 1
+    assert f"{OWED}“can you paint it blue?”" in text
+    assert "“can you paint it blue?” <b>no rule answers it</b>" in page
+    asked = as_data(consultation, KNOWLEDGE)["asked"]
+    assert [bool(one["answers"]) for one in asked] == [True, False]
+
+
+# figures and facts said to another question
+
+
+def test_a_figure_said_to_another_question_is_offered_for_what_it_fits() -> None:
+    call, seen = call_with(*OPENING, *TRUCK)
+    assert "how many litres" in seen[-1]
+    assert "He also said rpm limit: 3,200 rpm. Take it?" in shown(call.hear("3200 rpm"))
+    call.hear("yes")
+    assert answers_of(call)["rpm limit"] == "3200 rpm"
+
+
+def test_a_figure_that_may_be_several_things_waits_for_the_question_of_each() -> None:
+    call, seen = call_with(*OPENING, "it lugs", "always", "3200 rpm", "yes", "towing")
+    assert "“3200 rpm” is kept until its question comes: rpm limit, working rpm high." in seen[6]
+    turn = go_on(call, call.hear("5.9"), GOAL, "You said 3,200 rpm; is that it?")
+    assert turn.prompt is not None
+    assert "Where is it governed, or where do you lift? You said 3,200 rpm" in shown(turn)
+    call.hear("yes")
+    assert [fact for fact, words in answers_of(call).items() if words == "3200 rpm"] == ["rpm limit"]
+    assert "Is all of it right?" in shown(go_on(call, call.hear("skip"), {}, "Is all of it right?"))
+
+
+@pytest.mark.parametrize(("words", "told"), [
+    ("I've got about two grand to spend, it lugs on hills", {"budget: $2,000"}),
+    ("new turbo, I want to stay under 3 grand", {"budget: $3,000"}),
+    ("it lugs, budget's 2500", {"budget: $2,500"}),
+    ("trailer's 14k, truck's rated 13", {"trailer weight: 14,000 lb", "tow rating: 13,000 lb"}),
+    ("rated to tow 13,000 pounds", {"tow rating: 13,000 lb"}),
+    ("it's rated at 305 horse from the factory", set()), ("EGT goes over 1300", set()),
+    ("I spent 2 grand on injectors", set()),
+])  # fmt: skip
+def test_money_and_a_rating_are_heard_in_any_sentence(words: str, told: set[str]) -> None:
+    asked = [one for one in KNOWLEDGE.vocabulary.values() if one.source == "asked" and not one.volunteered]
+    assert {heard.echo for heard in take_all(asked, words)} == told
+
+
+def test_a_duty_that_is_added_later_joins_the_others_and_asks_for_the_shares() -> None:
+    call, seen = call_with(*OPENING, *TRUCK, "5.9, oh and I drive it to work")
+    assert "That makes duties: daily, towing. Take it?" in seen[-1]
+    call.hear("yes")
+    duties = understand(KNOWLEDGE.vocabulary["duties"], answers_of(call)["duties"])
+    assert duties.fact is not None
+    assert duties.fact.value == {"daily", "towing"}
+    assert {"daily share", "towing share"} <= {question.fact for question in call.consultation.questions}
+    assert "Take it?" not in shown(call.hear("6, I drive it to work"))
+
+
+# the best so far
+
+
+def test_a_first_answer_that_changes_the_best_says_so_once_somebody_counts_on_it() -> None:
+    plain = ("new turbo", "skip", "skip", "always", "yes", "towing", "5.9", "6", "400 hp", "crank")
+    call, seen = call_with(*plain)
+    assert not any("Best so far is now" in turn for turn in seen)
+    best = call.consultation.recommended
+    assert best is not None
+    first_time = "change altitude = 9,000 ft"
+    early = Call(quick, KNOWLEDGE, Record(answers=answers_of(call)))
+    assert "Best so far is now" not in shown(early.hear(first_time))
+    call.hear("summary")
+    turn = shown(call.hear(first_time))
+    after = call.consultation.recommended
+    assert after is not None
+    assert after.code != best.code
+    assert f"before it was {best.code}." in turn
