@@ -31,7 +31,7 @@ def hidden(seed: int, knowledge: Knowledge) -> dict[str, str]:
     chance = random.Random(seed)
     known: dict[str, str] = {}
     figures: dict[str, float] = {}
-    asked = [definition for definition in knowledge.vocabulary.values() if definition.source == "asked"]
+    asked = [one for one in knowledge.vocabulary.values() if one.source == "asked" and not one.volunteered]
     for definition in sorted(asked, key=lambda d: (d.name not in FIRST, d.order)):
         name = definition.name
         if definition.kind == "number":

@@ -8,6 +8,8 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from advisor.consultation import consult
+from advisor.knowledge import load, shipped_folder
 from advisor.outcome import Answer, Caution, Consultation, PartLine, parts_total
 from advisor.sheet.html import call_sheet
 from advisor.sheet.layout import Para, Table, lines, plain
@@ -248,3 +250,19 @@ def test_a_call_without_a_recommendation_has_a_sheet_too() -> None:
     assert page.open == []
     assert "Not enough is known yet." in page.text
     assert "His choices" not in page.heads
+
+
+def test_the_page_holds_each_figure_and_tells_none_of_his_own_again() -> None:
+    """Every figure with its band is on the page; what he told stands under what he told and nowhere as a figure."""
+    knowledge = load(shipped_folder())
+    told = {"duties": "daily and towing", "displacement": "5.9", "power goal": "450 hp", "trailer weight": "9,000 lb"}
+    made = consult([Answer(fact, words) for fact, words in told.items()], knowledge)
+    page = Page(call_sheet(made, knowledge)).text
+    options = [option for option in (made.recommended, *made.alternatives) if option is not None]
+    assert options
+    for figure in (*made.figures, *(figure for option in options for figure in option.figures)):
+        assert figure.text in page
+        assert figure.band_text in page or figure.about == "engine"
+    workings = page.split("Figures for this engine")[1].split("How it came about")[0]
+    assert "air flow needed: " in workings
+    assert not any(f"{fact}: " in workings for fact in told)

@@ -37,11 +37,14 @@ def call_sheet(
     chart = compressor_map(best, knowledge) if best is not None else None
     drawn = [(f"Compressor map of {chart.title} and where this engine runs on it.", as_svg(chart))] if chart else []
     figure_names = dict.fromkeys(figure.name for option in options for figure in option.figures)
-    assumed = dict.fromkeys(
-        figure.assumption
-        for figure in (*consultation.figures, *(f for option in options for f in option.figures))
-        if figure.assumption
-    )
+    banded = {f.name for option in options for f in option.figures if f.band_text}
+    assumed = dict.fromkeys(f.assumption for option in options for f in option.figures if f.assumption)
+    told = {heard.answer.fact for heard in consultation.understood if heard.fact is not None}
+    computed = [figure for figure in consultation.figures if figure.basis != "given" or figure.name not in told]
+    sources: dict[str, list[str]] = {}
+    for figure in computed:
+        if figure.source:
+            sources.setdefault(figure.source, []).append(figure.name)
     full, rest = cautions.ranked(consultation.cautions)
     return environment.get_template("call_sheet.html").render(
         title=title or "Call sheet",
@@ -59,7 +62,15 @@ def call_sheet(
         asked_title=asked.TITLE,
         not_answered=asked.NOT_ANSWERED,
         options=options,
-        figure_names=list(figure_names),
+        talked_of=[name for name in text.TALKED_OF if name in figure_names],
+        banded=text.BANDS_TALKED_OF,
+        more_names=[
+            name
+            for name in figure_names
+            if name not in text.TALKED_OF or (name in banded and name not in text.BANDS_TALKED_OF)
+        ],
+        computed=computed,
+        sources=sources,
         counted_on=text.counted_on(consultation),
         figure_notes={figure.name: figure.note for option in options for figure in option.figures if figure.note},
         figure_of={option.code: {figure.name: figure for figure in option.figures} for option in options},
@@ -76,7 +87,7 @@ def call_sheet(
         say=text.worth_saying(consultation, knowledge),
         caution_note=cautions.CAUTION_NOTE if cautions.is_grave(consultation.cautions) else "",
         kept=consultation.kept[:MOST_KEPT],
-        fired=fired(consultation, knowledge),
+        fired=fired(consultation, knowledge, words=False),
         pictures=[(caption, Markup(svg)) for caption, svg in (*drawn, *pictures)],
         first_steps=text.first_steps(consultation),
         last_steps=text.last_steps(consultation),
@@ -85,6 +96,7 @@ def call_sheet(
         trade_share=text.trade_share,
         trades_apart=text.trades_apart,
         trade_title=text.trade_title,
+        choice_of={option.code: number for number, option in enumerate(options, 1)},
         money=parts.money,
         part_count=parts.part_count,
         part_price=parts.part_price,

@@ -19,8 +19,8 @@ class Fired:
     grounds: tuple[str, ...]
 
 
-def fired(consultation: Consultation, knowledge: Knowledge) -> list[Fired]:
-    """Every rule that fired, in the order of the consultation."""
+def fired(consultation: Consultation, knowledge: Knowledge, words: bool = True) -> list[Fired]:
+    """Every rule that fired, in the order of the consultation; his own ``words`` beside what he told."""
     facts = fact_base(consultation)
     rules = {rule.name: rule for rule in knowledge.rules}
     entries = []
@@ -31,7 +31,8 @@ def fired(consultation: Consultation, knowledge: Knowledge) -> list[Fired]:
         for fact in firing.facts:
             step = explain.how(fact.name, facts, (), knowledge)
             said = value_words(fact.value, knowledge.vocabulary.get(fact.name))
-            grounds.append(f"{step.what}: {step.why}" if step else f"{fact.name} is {said}")
+            told = not words and fact.origin.kind == "answer"
+            grounds.append(f"{step.what}: {step.why}" if step and not told else f"{fact.name} is {said}")
         if firing.columns:
             grounds.append(f"by candidate: {', '.join(firing.columns)}")
         if firing.unknown:
