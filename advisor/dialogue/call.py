@@ -15,8 +15,7 @@ from advisor.dialogue.odds import AtOdds, reply
 from advisor.dialogue.offers import Offers, waiting
 from advisor.dialogue.replies import Reply, answer_to, settle
 from advisor.dialogue.turn import Consult, Fresh, Prompt, Reread, Turn, asked_of, kept_for_later, remembering
-from advisor.hearing import agrees, asked_back, understand
-from advisor.hearing.beside import also_said, beside_the_question, by_unit_alone, corrects, may_be_beside, offers
+from advisor.hearing import agrees, asked_back, beside, understand
 from advisor.hearing.together import apart
 from advisor.journal import Entry, Record, entries_of
 from advisor.knowledge import FactDef, Knowledge
@@ -187,15 +186,17 @@ class Call(Answered):
 
     def _take(self, fact: str, said: str) -> Turn:
         opening = self._definition(views.opening(self.knowledge).fact)
-        if fact != opening.name and (corrected := corrects(opening, self._answers.get(opening.name, ""), said)):
+        if fact != opening.name and (corrected := beside.corrects(opening, self._answers.get(opening.name, ""), said)):
             self._offers.now = [corrected]
             return self._next([])
-        heard = understand(definition := self._definition(fact), said)
-        if fact != opening.name and may_be_beside(heard, definition) and (more := self._also_said(heard, fact)):
-            heard = beside_the_question(heard, more, self.knowledge.vocabulary)
+        definition = self._definition(fact)
+        heard = beside.unless_of_another(self.knowledge.vocabulary, understand(definition, said))
+        if fact != opening.name and beside.may_be_beside(heard, definition) and (more := self._also_said(heard, fact)):
+            heard = beside.beside_the_question(heard, more, self.knowledge.vocabulary)
         if heard.again:
             self._offers.now = self._also_said(heard, fact)
-            several = [] if self._offers.now else by_unit_alone(self.knowledge.vocabulary, heard, self._settled(fact))
+            waits, known = not self._offers.now, self._settled(fact)
+            several = beside.by_unit_alone(self.knowledge.vocabulary, heard, known) if waits else []
             self._offers.wait_for_one_of(several)
             return self._stay([*views.asked_again(heard, definition), *waiting(several)])
         if heard.doubt and not (definition.kind == "number" and said == self._denied):
@@ -211,7 +212,8 @@ class Call(Answered):
         if not found.heard:
             able = [name for name in names if not understand(self._definition(name), said).again]
             return self._take(able[0] if able and not units.is_unsure(said) else str(self._asked), said)
-        self._offers.now = also_said(self.knowledge.vocabulary, said, self._settled(*names), self._may_grow())
+        known = self._settled(*(one.answer.fact for one in found.heard))
+        self._offers.now = beside.also_said(self.knowledge.vocabulary, said, known, self._may_grow())
         return self._keep(*found.heard, left=() if self._offers.now else found.left)
 
     def _keep(self, heard: Understood, *more: Understood, left: Sequence[str] = ()) -> Turn:
@@ -296,18 +298,19 @@ class Call(Answered):
     def _also_said(self, heard: Understood, *more: str) -> list[Understood]:
         """What the words hold beside their answer, without what is known, is asked at the end, or was refused."""
         opening = heard.answer.fact == views.opening(self.knowledge).fact
-        return offers(self.knowledge.vocabulary, heard, self._settled(*more), opening, self._may_grow())
+        return beside.offers(self.knowledge.vocabulary, heard, self._settled(*more), opening, self._may_grow())
 
     def _may_grow(self) -> dict[str, str]:
         """Answers to which more may be added."""
-        return {fact: words for fact, words in self._answers.items() if fact not in {*CLOSING, *self._offers.settled}}
+        return {fact: words for fact, words in self._answers.items() if fact not in {*CLOSING, *self._offers.denied}}
 
     def _settled(self, *more: str) -> set[str]:
         return {*self._answers, *CLOSING, *self._offers.settled, *more}
 
     def _after_read_back(self, said: str) -> Turn:
         yes = agrees(said or "yes")
-        if not yes and (meant := also_said(self.knowledge.vocabulary, said, CLOSING)):  # "no, the trailer is 12,000 lb"
+        meant = [] if yes else beside.also_said(self.knowledge.vocabulary, said, CLOSING)
+        if meant:  # "no, the trailer is 12,000 lb"
             self._offers.now, self._reading_back = meant, False
             return self._next([])
         if yes is None:

@@ -8,11 +8,12 @@ from advisor.sheet.layout import Block, Para
 
 class Offers:
     """``now`` are the offers to be answered, the first one first; ``settled`` the facts that were offered twice or
-    turned down, which nobody offers again."""
+    turned down, which nobody offers again; ``denied`` those that were turned down."""
 
     def __init__(self) -> None:
         self.now: list[Understood] = []
         self.settled: set[str] = set()
+        self.denied: set[str] = set()
         self._passed: dict[str, Understood] = {}
         self._one_of: dict[str, frozenset[str]] = {}  # by words that mean one of several facts, these
 
@@ -20,6 +21,7 @@ class Offers:
         """The first one isn't so."""
         fact = self.now.pop(0).answer.fact
         self.settled.add(fact)
+        self.denied.add(fact)
         self._passed.pop(fact, None)
 
     def pass_over(self) -> None:

@@ -122,6 +122,26 @@ def _all_with_unit(definition: FactDef, said: str, hit: re.Match[str]) -> bool:
     return _with_unit(definition, said, hit) == said or (len(units_.units) == 1 and unit in units_.aliases)
 
 
+def unless_of_another(vocabulary: Mapping[str, FactDef], heard: Understood) -> Understood:
+    """An answer, but no figure that the words around it mark as another fact's of another kind: "about 14k, truck's
+    rated 13" holds no displacement."""
+    own = vocabulary[heard.answer.fact]
+    words = _in_digits(heard.answer.words)
+    if own.kind != "number" or heard.fact is None or heard.doubt or len(words.split()) < LEAST_WORDS:
+        return heard
+    numbers = [one for one in vocabulary.values() if one.source == "asked" and one.kind == "number"]
+    found: list[Understood] = []
+    for hit in SPAN.finditer(words):
+        taken = understand(own, _with_unit(own, words, hit) or hit.group(0)).fact
+        if taken is None or taken.value != heard.fact.value:
+            continue
+        marked = _widest(list(_as_mentioned(numbers, words, hit)))
+        if len(marked) != 1 or vocabulary[marked[0].answer.fact].quantity == own.quantity:
+            return heard
+        found.append(marked[0])
+    return _not_this(heard, found) if found else heard
+
+
 def _is_usual(definition: FactDef, heard: Understood) -> bool:
     value, usual = None if heard.fact is None else heard.fact.value, definition.prior
     return isinstance(value, Range) and usual is not None and usual.low <= value.mid <= usual.high
@@ -170,10 +190,16 @@ def beside_the_question(heard: Understood, more: Sequence[Understood], vocabular
     plainly say ``more`` and only lean to a choice are no answer."""
     about = " and ".join(one.answer.fact for one in more)
     if LEANT in heard.doubt:
-        return replace(heard, fact=None, doubt="", again=f"That tells the {about}, and no answer that I can make out.")
+        return _not_this(heard, more)
     if choosing.holds(heard.answer.words, _troubles(vocabulary)):
         return heard
     return replace(heard, doubt=f"That tells the {about}. Is it the answer to this question too?")
+
+
+def _not_this(heard: Understood, more: Sequence[Understood]) -> Understood:
+    """Words that say ``more`` and nothing of what was asked."""
+    about = " and ".join(one.answer.fact for one in more)
+    return replace(heard, fact=None, doubt="", again=f"That tells the {about}, and no answer that I can make out.")
 
 
 def trouble_told(words: str, vocabulary: Mapping[str, FactDef]) -> str:

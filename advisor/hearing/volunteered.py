@@ -34,6 +34,16 @@ _SPOKEN = re.compile(
 )
 CENTURY = 40  # two figures up to here are of this century
 _PARTS = re.compile(r"(?<=\?)\s*|(?<=[,.;!])\s+|\s+(?:and|but|so|also)\s+(?=(?:what|how|will|would|does|do|is|can)\b)")
+_INDIRECT = re.compile(
+    r".*\b(?:wonder\w*|curious|(?:wants?|like|love|need|dying) to know|asked me|asking me)\b(?: (?:if|whether))?[ ,]+"
+    r"(?P<asked>\S+ \S+ .*)",
+    re.IGNORECASE,
+)
+_INSIDE = re.compile(
+    r".*?\b(?P<asked>(?:will|would|does|do|can|could|should|is|are|how long|how soon|how much)"
+    r" (?:it|that|this|i|we|you|they|there|the|my)\b.*\?)$",
+    re.IGNORECASE,
+)
 _SO = re.compile(r"^(?:(?:and|but|so|also|oh|by the way|one more thing|another thing)\b[,: ]*)+", re.IGNORECASE)
 # Asking back at what he was asked, or thinking aloud: owed no answer of its own.
 _BACK = re.compile(
@@ -68,7 +78,7 @@ def questions_in(words: object, definition: FactDef, whole: bool = True) -> list
     """The caller's own questions in his words, each as he said it; with ``whole`` also where they are all that he
     said and no choice of ``definition`` names them."""
     parts = [part.strip(" ,;") for part in _PARTS.split(str(words)) if part.strip(" ,.;!?")]
-    asking = [said for part in parts if asked_back.asks(said := _SO.sub("", part)) or _MARKED.match(said)]
+    asking = [asked for part in parts if (asked := _asked(_SO.sub("", part)))]
     owed = [part for part in asking if not _BACK.match(plain(part).strip(" ,.;!"))]
     others = len(asking) < len(parts) or whole
     return [
@@ -76,6 +86,14 @@ def questions_in(words: object, definition: FactDef, whole: bool = True) -> list
         for part in owed
         if _topics(definition, part) or (others and part.endswith("?") and len(part.split()) >= _TELLS)
     ]
+
+
+def _asked(part: str) -> str:
+    """The question in a part of a sentence, from where it begins; "" without one."""
+    if asked_back.asks(part) or _MARKED.match(part):
+        return part
+    inside = _INDIRECT.match(part) or _INSIDE.match(part)
+    return inside["asked"] if inside else ""
 
 
 def without_questions(words: str, questions: list[str]) -> str:
