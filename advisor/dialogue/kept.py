@@ -1,19 +1,21 @@
 """What an answer that was kept brings up: what was understood, words to say at once, and what it moved."""
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 
 from advisor.dialogue import views
 from advisor.dialogue.reasons import weighing
 from advisor.hearing.volunteered import volunteered, without_questions
 from advisor.journal import Entry, entries_of
 from advisor.knowledge import FactDef, Knowledge
-from advisor.outcome import CLOSING, Consultation, Understood, Wondered
+from advisor.knowledge.rules import Assume
+from advisor.outcome import CLOSING, Consultation, Line, Understood, Wondered
 from advisor.sheet.layout import Block, Para
 from advisor.sheet.trace import row_of
 
 STEADY = 3
 """Answers after which somebody has got used to the turbo that comes first (own judgement)."""
 LEAST_POINTS = 1.0
+MOST_REMARKS = 2
 SHOW_THE_BEST = ("summary", "how", "map", "what if", "holds", "in full", "sheet")
 """Commands after which somebody has looked at the advice as it stands."""
 
@@ -116,7 +118,28 @@ def brought(
         blocks += views.decoded(after)
     blocks += unasked.shown(after.asked)
     blocks += views.unknown(after)
-    remarks = views.remarks(before, after, knowledge, said, late)
-    said.update(line.rule for line in remarks)
-    blocks += [Para(line.text, "say", 0, "Say: ") for line in remarks]
+    new = remarks(before, after, knowledge, said, late)
+    said.update(line.rule for line in new)
+    blocks += [Para(line.text, "say", 0, "Say: ") for line in new]
     return [*blocks, *views.new_cautions(before, after)] if late else blocks
+
+
+def remarks(
+    before: Consultation, after: Consultation, knowledge: Knowledge, said: Collection[str], late: bool
+) -> list[Line]:
+    """What to say at once to an answer: the words of the first rules that it made fire. What comes with the advice
+    waits for it, unless it was told already (``late``)."""
+    fired = {firing.rule for firing in before.firings} - _waiting(before)
+    stages = ("understand", "demand", "judge", "advise") if late else ("understand", "demand")
+    assuming = {rule.name for rule in knowledge.rules if any(isinstance(act, Assume) for act in rule.then)}
+    with_advice = {caution.rule for caution in after.cautions} | {line.rule for line in after.advice}
+    waiting = set() if late else with_advice
+    done = {*fired, *assuming, *waiting, *said, *_waiting(after)}
+    new = [line for line in after.say if line.rule not in done and line.stage in stages]
+    return new if late else new[:MOST_REMARKS]
+
+
+def _waiting(consultation: Consultation) -> set[str]:
+    """The rules that fire because something isn't known which is asked just now: they wait for the answer."""
+    asked = {name for question in consultation.questions[:1] for name in (question.fact, *question.together)}
+    return {firing.rule for firing in consultation.firings if asked.intersection(firing.unknown)}

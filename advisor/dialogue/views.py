@@ -10,7 +10,6 @@ from advisor.hearing import asked_back
 from advisor.hearing.chosen import value_words
 from advisor.hearing.together import words_for
 from advisor.knowledge import FactDef, Knowledge
-from advisor.knowledge.rules import Assume
 from advisor.outcome import (
     CLOSING,
     DECIDED,
@@ -18,7 +17,6 @@ from advisor.outcome import (
     NOT_ENOUGH,
     Consultation,
     Figure,
-    Line,
     OpenQuestion,
     Understood,
 )
@@ -31,7 +29,7 @@ from advisor.sheet.trace import fact_base
 from advisor.units import Range
 
 YES_ALONE = re.compile(r"(?:yes|yeah|yep|yup|ok|okay|sure|right)[.!]*", re.IGNORECASE)
-MOST_CHANGES, MOST_NAMES, MOST_REMARKS, MOST_UNKNOWN = 4, 8, 2, 4
+MOST_CHANGES, MOST_NAMES, MOST_UNKNOWN = 4, 8, 4
 AT_THE_WHEEL = ((0.0, "barking"), (0.08, "close to barking"), (0.25, "enough"))
 """What a surge margin below so much means (common practice, no source)."""
 GRAVE = ("stop", "danger")
@@ -371,21 +369,6 @@ def unresolved(wanted: str, found: Sequence[str]) -> Para:
         "If the caller said it, put a quotation mark before it.",
         "warn",
     )
-
-
-def remarks(
-    before: Consultation, after: Consultation, knowledge: Knowledge, said: Collection[str], late: bool
-) -> list[Line]:
-    """What to say at once to an answer: the words of the first rules that it made fire. What comes with the advice
-    waits for it, unless it was told already (``late``)."""
-    fired = {firing.rule for firing in before.firings}
-    stages = ("understand", "demand", "judge", "advise") if late else ("understand", "demand")
-    assuming = {rule.name for rule in knowledge.rules if any(isinstance(act, Assume) for act in rule.then)}
-    with_advice = {caution.rule for caution in after.cautions} | {line.rule for line in after.advice}
-    waiting = set() if late else with_advice
-    done = {*fired, *assuming, *waiting, *said}
-    new = [line for line in after.say if line.rule not in done and line.stage in stages]
-    return new if late else new[:MOST_REMARKS]
 
 
 def changes(before: Consultation, after: Consultation) -> Iterator[Block]:

@@ -22,7 +22,7 @@ def aloud(consultation: Consultation, knowledge: Knowledge, said: Collection[str
     yield from text.choices_of(consultation)
     yield from text.beside_each_other(text.shown(consultation), FIGURES)
     yield from text.trades(consultation)
-    yield from asked.answers(consultation, said)
+    yield from asked.answers(consultation, said, whole=False)
     words = {line.rule: line.text for line in consultation.say}
     saying = [*(words.get(line.rule, line.text) for line in consultation.advice)]
     saying += [line.text for line in text.worth_saying(consultation, knowledge, said)]

@@ -21,17 +21,18 @@ def rules(consultation: Consultation) -> frozenset[str]:
     return frozenset(line.rule for one in consultation.asked for line in one.answers)
 
 
-def answers(consultation: Consultation, heard: Collection[str] = ()) -> Iterator[Block]:
-    """His questions with what to say to them, without what he has ``heard`` (rules); last those that are owed."""
+def answers(consultation: Consultation, heard: Collection[str] = (), whole: bool = True) -> Iterator[Block]:
+    """His questions with what to say to them, without what he has ``heard`` (rules); on the ``whole`` last those that
+    are owed."""
     open_ = [(one.question, [line for line in one.answers if line.rule not in heard]) for one in consultation.asked]
     told = [(question, lines) for question, lines in open_ if lines]
-    if told or owed(consultation):
+    if told or (whole and owed(consultation)):
         yield from heading(TITLE)
     for question, lines in told:
         yield Para(f"“{question}”", "", 2, "- ")
         for line in lines:
             yield Para(line.text, "say", 4, "Say: ")
-    yield from still_owed(consultation)
+    yield from still_owed(consultation) if whole else ()
 
 
 def still_owed(consultation: Consultation) -> Iterator[Block]:

@@ -67,8 +67,7 @@ def told(consultation: Consultation, vocabulary: Mapping[str, FactDef]) -> Itera
         topic = definition.topic if definition else ""
         said = as_understood(heard, definition)
         topics.setdefault(topic, []).append((heard.answer.fact, said))
-    if not topics:
-        yield Para("Nothing yet.", indent=2)
+    yield from () if topics else (Para("Nothing yet.", indent=2),)
     yield Table(
         ("topic", "fact", "as understood"),
         tuple(
@@ -96,8 +95,8 @@ def sentence(words: str) -> str:
 def as_understood(heard: Understood, definition: FactDef | None) -> str:
     """What was understood of an answer: "about 520 hp, 494 to 546 hp", "not sure; left open"."""
     said = value_words(heard.fact.value, definition) if heard.fact else "left open"
-    if heard.not_sure:
-        return f"not sure; {said}"
+    if heard.not_sure or (definition is not None and definition.volunteered == "questions"):
+        return f"not sure; {said}" if heard.not_sure else f"“{heard.answer.words}”"
     number = definition is not None and definition.kind == "number" and heard.fact is not None
     return heard.echo.removeprefix(f"{heard.answer.fact}: ") if number else said
 
