@@ -220,3 +220,21 @@ def test_a_first_answer_that_changes_the_best_says_so_once_somebody_counts_on_it
     assert after is not None
     assert after.code != best.code
     assert f"before it was {best.code}." in turn
+
+
+def test_who_opens_with_what_it_does_is_not_asked_for_it_again() -> None:
+    call, seen = call_with("it barks since we put the bigger turbo on", "yes")
+    assert "You said surge; is that it?" in seen[1]
+    assert answers_of(call)["complaint"] == "surge"
+    assert "is that it?" not in call_with("something is wrong with the turbo you sold me")[1][-1]
+
+
+def test_a_figure_that_its_words_mark_as_another_facts_is_no_answer() -> None:
+    call, _ = call_with(*OPENING, "it lugs", "always", "yes", "towing", "about 14k, truck's rated 13")
+    assert "displacement" not in answers_of(call)
+
+
+def test_what_follows_from_not_knowing_is_said_after_the_question_that_asks_for_it() -> None:
+    call, seen = call_with("the old turbo let go", "yes")
+    assert "If you don't know why it died" not in " ".join(seen)
+    assert "If you don't know why it died" in shown(call.hear("not sure"))

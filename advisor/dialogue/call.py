@@ -207,7 +207,7 @@ class Call(Answered):
     def _take_apart(self, names: Sequence[str], said: str) -> Turn:
         """Keep what an answer to several questions plainly says to each; what it leaves open is asked singly."""
         definitions = [self._definition(name) for name in names]
-        found = apart(definitions, said)
+        found = beside.without_others(self.knowledge.vocabulary, apart(definitions, said))
         self._in_breath.update(names)
         if not found.heard:
             able = [name for name in names if not understand(self._definition(name), said).again]

@@ -19,6 +19,7 @@ from advisor.units import Range, Unclear
 from . import asides, choosing, storied, surroundings
 from .chosen import LEANT, PATTERN
 from .request import decode
+from .together import Apart
 from .understanding import suggestions, understand
 
 MOST_OFFERS = 6
@@ -127,7 +128,7 @@ def unless_of_another(vocabulary: Mapping[str, FactDef], heard: Understood) -> U
     rated 13" holds no displacement."""
     own = vocabulary[heard.answer.fact]
     words = _in_digits(heard.answer.words)
-    if own.kind != "number" or heard.fact is None or heard.doubt or len(words.split()) < LEAST_WORDS:
+    if own.kind != "number" or heard.fact is None or heard.doubt or len(words.split()) < 2:
         return heard
     numbers = [one for one in vocabulary.values() if one.source == "asked" and one.kind == "number"]
     found: list[Understood] = []
@@ -140,6 +141,11 @@ def unless_of_another(vocabulary: Mapping[str, FactDef], heard: Understood) -> U
             return heard
         found.append(marked[0])
     return _not_this(heard, found) if found else heard
+
+
+def without_others(vocabulary: Mapping[str, FactDef], found: Apart) -> Apart:
+    """An answer to several questions taken apart, without what its words mark as another fact's."""
+    return replace(found, heard=tuple(one for one in found.heard if not unless_of_another(vocabulary, one).again))
 
 
 def _is_usual(definition: FactDef, heard: Understood) -> bool:
@@ -161,7 +167,7 @@ def offers(
     given: Mapping[str, str] | None = None,
 ) -> list[Understood]:
     """What a sentence holds beside its answer; an ``opening`` that names a size is the request too, of who wants a new
-    turbo also that of a friend's, and what troubles him goes to today's trouble."""
+    turbo also that of a friend's, and what troubles him goes to today's trouble; of who complains to what it does."""
     found = also_said(vocabulary, heard, settled, given)
     if not opening:
         return found
@@ -176,7 +182,19 @@ def offers(
         for fact, said in told.items()
         if said and fact in vocabulary and fact not in settled
     ]
-    return [*texts, *found]
+    complains = heard.fact is not None and heard.fact.value == "complaint" and "complaint" not in settled
+    return [*texts, *(_complained_of(words, vocabulary) if complains else ()), *found]
+
+
+def _complained_of(words: str, vocabulary: Mapping[str, FactDef]) -> list[Understood]:
+    """What an opening already says of what it does, so that nobody has to tell it twice: "it barks since ..."."""
+    definition = vocabulary.get("complaint")
+    try:
+        choices = () if definition is None else [(choice.name, choice.words) for choice in definition.choices]
+        named = choosing.read_several(words, choices, by_name=False) if choices else frozenset[str]()
+    except Unclear:
+        return []
+    return [understand(definition, " and ".join(sorted(named)))] if definition is not None and named else []
 
 
 def may_be_beside(heard: Understood, definition: FactDef) -> bool:
