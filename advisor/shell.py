@@ -49,14 +49,18 @@ def sound_for_figures(folder: Path, knowledge: "Knowledge") -> None:
     from advisor.desk.charts import map_faults
     from advisor.desk.needed import lacking
 
-    if faults := (*lacking(knowledge.vocabulary), *map_faults(knowledge.maps)):
+    if faults := (*lacking(knowledge.vocabulary).values(), *map_faults(knowledge.maps)):
         raise Refused(*listed(folder, faults))
 
 
 def listed(folder: Path, faults: "Sequence[Fault]") -> list[str]:
-    """A line for each fault as far as anybody reads them, and how many more there are."""
-    lines = [f"{folder}/{fault}" for fault in faults[:MOST_FAULTS]]
-    more = len(faults) - len(lines)
+    """A line for each fault as far as anybody reads them, below it how to answer what may be meant so, and how many
+    more there are."""
+    told = faults[:MOST_FAULTS]
+    lines = []
+    for fault in told:
+        lines += [f"{folder}/{fault}", *([f"    {fault.answer}"] if fault.answer else [])]
+    more = len(faults) - len(told)
     return [*lines, f"{folder}: and {more:,} more, once these are mended"] if more else lines
 
 

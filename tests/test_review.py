@@ -3,6 +3,7 @@
 `broken_rules/notes` are rule files beside the sound small folder, `broken_rules/ranges` folders of their own.
 """
 
+import re
 import shutil
 from dataclasses import replace
 from functools import cache
@@ -36,6 +37,7 @@ from advisor.weighing import supplied
 
 EXPECTED: dict[str, list[str]] = yaml.safe_load((BROKEN / "review.yaml").read_text("utf-8"))
 CASES = {f"{part}/{path.stem}": path for part in ("notes", "ranges") for path in sorted((BROKEN / part).iterdir())}
+ANSWER = re.compile(r"if it is meant so, add '(.*)' to the entry in line (\d+) of (.*), with the reason for '\.\.\.'")
 EVERYTHING = {
     "call kind": "new turbo",
     "request": "63/68 .90 divided T4",
@@ -154,7 +156,7 @@ def test_a_fact_that_the_figures_read_keeps_its_name_and_choices(tmp_path: Path)
     more = text[tune:].replace("    choices:\n", "    choices:\n      - choice: radical\n", 1)
     facts.write_text(text[:tune] + more, "utf-8")
     wanted = [
-        "facts.yaml:1:1: the figures read 'exhaust size', and no fact has that name; give it that name again",
+        "the figures read 'exhaust size', and no fact has that name; if 'downpipe size' was it, give it that name",
         "the figures don't know 'radical' of 'tune'; its choices are stock, mild, hot",
     ]
     told = [str(fault) for fault in review(folder)]
@@ -163,6 +165,52 @@ def test_a_fact_that_the_figures_read_keeps_its_name_and_choices(tmp_path: Path)
         knowledge_in(folder)
     assert len(refused.value.lines) == 2
     assert all(words in line for words, line in zip(wanted, refused.value.lines, strict=True))
+
+
+DESK = yaml.safe_load((BROKEN / "desk.yaml").read_text("utf-8"))
+
+
+@pytest.mark.parametrize("name", DESK)
+def test_slips_in_the_shipped_shop(name: str, tmp_path: Path) -> None:
+    folder = tmp_path / "shop"
+    shutil.copytree(shipped_folder(), folder)
+    for slip in DESK[name]["edits"]:
+        path = folder / slip["file"]
+        text = path.read_text("utf-8")
+        assert slip["from"] in text
+        path.write_text(text.replace(slip["from"], slip["to"], 1), "utf-8")
+    wanted = []
+    for told in DESK[name]["told"]:
+        place = place_of(folder, told["file"], told["at"], told.get("back", 0), told.get("first", ""))
+        answer = ""
+        if "of" in told:
+            file, line, _ = place_of(folder, told["file"], told["of"]).rsplit(":", 2)
+            answer = (
+                f"if it is meant so, add 'accepted: [{{finding: {told['finding']}, because: ...}}]' to the entry in "
+                f"line {line} of {file}, with the reason for '...'"
+            )
+        wanted.append((f"{place}: {told['says']}", answer))
+    assert [(str(fault), fault.answer) for fault in review(folder)] == wanted
+
+
+def place_of(folder: Path, file: str, text: str, back: int = 0, first: str = "") -> str:
+    """Where a text stands first in a file, or first after the beginning of another one; ``back`` columns before it."""
+    whole = (folder / file).read_text("utf-8")
+    before = whole[: whole.index(text, whole.index(first))]
+    return f"{file}:{before.count(chr(10)) + 1}:{len(before) - before.rfind(chr(10)) - back}"
+
+
+def test_what_is_to_be_written_to_answer_is_an_answer(tmp_path: Path) -> None:
+    """What the check says to write, written where it says, is taken."""
+    folder = lay_out(CASES["notes/gap-between-steps"], tmp_path)
+    (fault,) = (fault for fault in review(folder) if fault.place.file == "gap-between-steps.yaml")
+    words, line, file = ANSWER.fullmatch(fault.answer).groups()  # type: ignore[union-attr]
+    lines = (folder / file).read_text("utf-8").splitlines()
+    indent = " " * (len(lines[int(line) - 1]) - len(lines[int(line) - 1].lstrip(" -")))
+    lines.insert(int(line), indent + words.replace("...", "It is warm in between."))
+    (folder / file).write_text("\n".join(lines) + "\n", "utf-8")
+    assert fault not in review(folder)
+    assert len(listed(folder, [fault])) == 2
 
 
 def random_rules(seed: int, plain: bool) -> tuple[Rule, Rule]:

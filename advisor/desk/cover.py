@@ -1,6 +1,7 @@
-"""What the recorded calls reach of the knowledge: rules that decided, branches from both sides, choices.
+"""What the recorded calls reach of the knowledge: rules that decided, branches from both sides, choices, questions.
 
-A rule is covered when some call would conclude otherwise without it; that it fired is not enough.
+A rule is covered when some call would conclude otherwise without it; that it fired is not enough. A question is reached
+when it was answered, or its `ask when` held. A threshold that no call comes near, over all candidates, is told apart.
 """
 
 import os
@@ -9,14 +10,20 @@ from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+import numpy as np
+
 from advisor.course import Course, infer
 from advisor.desk.calls import RecordedCall
 from advisor.desk.evidence import Branch, branches, shown
 from advisor.desk.variants import decided
 from advisor.inference.agenda import Agenda
 from advisor.inference.engines import agenda
-from advisor.knowledge import Knowledge, Place, Rule, load
+from advisor.inference.facts import FactBase, Numbers
+from advisor.inference.verdict import sign_of
+from advisor.knowledge import Fault, Knowledge, Place, Rule, load
 from advisor.knowledge.source import MAX_BYTES
+from advisor.knowledge.unlike import unreached
+from advisor.units import Range
 
 LACKS = {(True, False): "not false", (False, True): "not true", (False, False): "neither true nor false"}
 
@@ -54,6 +61,8 @@ class Cover:
     calls: int
     rules: tuple[RuleCover, ...]
     choices: tuple[ChoiceCover, ...]
+    unasked: tuple[str, ...] = ()
+    far: tuple[Fault, ...] = ()
 
     def share(self) -> str:
         """The counts in a line."""
@@ -86,7 +95,8 @@ class Cover:
             for rule in sorted(self.rules, key=lambda rule: (rule.covered, bool(rule.decided), rule.rule))
         ]
         missing = [f"never reached: {one.fact} is {one.choice}" for one in self.choices if not one.reached]
-        return [head, *rows, *missing]
+        missing += [f"never asked: {name}, whose 'ask when' holds in no call" for name in self.unasked]
+        return [head, *rows, *missing, *(f"never near: {fault}" for fault in self.far)]
 
 
 def _of(some: Sequence[object], every: Sequence[object]) -> str:
@@ -101,6 +111,8 @@ class _Seen:
     decided: frozenset[str]
     branches: dict[tuple[str, Place], tuple[bool, bool]]
     values: frozenset[tuple[str, str]]
+    asked: frozenset[str]
+    spans: dict[str, tuple[float, float]]
 
 
 def cover(
@@ -127,7 +139,14 @@ def cover(
         if definition.source in ("asked", "rule") and not of
         for choice in definition.choice_names
     )
-    return Cover(len(calls), rules, choices)
+    asked = frozenset[str]().union(*(one.asked for one in seen))
+    unasked = [
+        name
+        for name, definition in knowledge.vocabulary.items()
+        if definition.ask_when is not None and name not in asked and not of
+    ]
+    far = unreached([knowledge.rule(rule.rule) for rule in rules], knowledge.vocabulary, [one.spans for one in seen])
+    return Cover(len(calls), rules, choices, tuple(unasked), tuple(far))
 
 
 def _covered(rule: Rule, calls: Sequence[RecordedCall], seen: Sequence[_Seen]) -> RuleCover:
@@ -169,7 +188,25 @@ def _see(call: RecordedCall) -> _Seen:
     )
     _settled.update(deciding)
     fired = frozenset(firing.rule for firing in course.firings)
-    return _Seen(fired, deciding, sides, frozenset(_values(course)))
+    asked = {answer.fact for answer in answers} | {
+        name
+        for name, definition in knowledge.vocabulary.items()
+        if definition.ask_when is not None and np.any(np.equal(sign_of(definition.ask_when, course.last.facts), 1))
+    }
+    spans = _spans(course.weighed.facts) | _spans(course.last.facts)
+    return _Seen(fired, deciding, sides, frozenset(_values(course)), frozenset(asked), spans)
+
+
+def _spans(facts: FactBase) -> dict[str, tuple[float, float]]:
+    """Between which ends (SI) each number of a call lies, over all candidates."""
+    found = {}
+    for name, column in facts.columns.items():
+        if isinstance(column, Numbers) and column.known.any():
+            found[name] = float(np.nanmin(column.low)), float(np.nanmax(column.high))
+    for name, fact in facts.facts.items():
+        if isinstance(fact.value, Range):
+            found[name] = fact.value.low, fact.value.high
+    return found
 
 
 def _values(course: Course) -> Iterable[tuple[str, str]]:

@@ -1,17 +1,16 @@
 """What was edited between two states of the knowledge, and what that does to one call."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass, replace
 from typing import Any
 
 from advisor.conclusion import SETTLED, Change, Line, change, conclusion
 from advisor.course import infer
 from advisor.inference.agenda import Agenda
 from advisor.knowledge import Knowledge, Rule
+from advisor.knowledge.catalogue import PIECES
 from advisor.outcome import RECOMMENDED, Answer
 from advisor.units import show
-
-EXCEPT = ("places",)
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,10 +56,9 @@ def edits(old: Knowledge, new: Knowledge) -> Edits:
         changed_rules=tuple(sorted(n for n in before.keys() & after.keys() if _differ(before[n], after[n]))),
         facts=_unlike(old.vocabulary, new.vocabulary),
         wares=tuple(
-            f"{field.name.replace('_', ' ')} {code}{_priced(*sides, code)}"
-            for field in fields(old.catalogue)
-            if field.name not in EXCEPT
-            for sides in [(getattr(old.catalogue, field.name), getattr(new.catalogue, field.name))]
+            f"{field.replace('_', ' ')} {code}{_priced(*sides, code)}"
+            for field in PIECES
+            for sides in [(getattr(old.catalogue, field), getattr(new.catalogue, field))]
             for code in _unlike(*sides)
         ),
         maps=_unlike(old.maps, new.maps),

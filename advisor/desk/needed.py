@@ -1,9 +1,10 @@
 """Facts that the figures read by name: a shop that computes must have them under that name, of that kind."""
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Mapping
 
 from advisor import situation
 from advisor.knowledge import FactDef, Fault, Place
+from advisor.knowledge.accepted import OF_FIGURES
 from advisor.knowledge.places import listed
 
 NUMBERS = (
@@ -32,22 +33,55 @@ SHOP_OF_FIGURES = 0.5
 """Share of these facts from which on a folder is taken for a shop that computes, not for a piece of one."""
 
 
-def lacking(vocabulary: Mapping[str, FactDef]) -> Iterator[Fault]:
-    """Facts that the figures read and the vocabulary lacks, has as another kind, or with choices they don't know."""
-    names = (*NUMBERS, *CHOICES)
-    if sum(name in vocabulary for name in names) < SHOP_OF_FIGURES * len(names):
-        return
-    for name in names:
-        definition = vocabulary.get(name)
-        kind = "number" if name in NUMBERS else "choice"
-        if definition is None:
-            what = f"the figures read '{name}', and no fact has that name"
-            yield Fault(Place("facts.yaml", 1, 1), what, "give it that name again; it can't be renamed or left out")
-        elif definition.kind != kind:
-            yield Fault(definition.place, f"the figures read '{name}' as a {kind}", f"make its kind {kind}")
-        elif kind == "number" and definition.typical is None and name not in OPTIONAL:
-            yield Fault(definition.place, f"'{name}' has no usual value to be taken", "add a line 'typical: ...'")
-        elif strange := [choice for choice in definition.choice_names if choice not in CHOICES.get(name, ())]:
-            what = f"the figures don't know '{strange[0]}' of '{name}'"
-            mend = f"its choices are {listed(CHOICES[name])}; ask whoever keeps the program"
-            yield Fault(definition.place, what, mend)
+NAMES = (*NUMBERS, *CHOICES)
+
+
+def lacking(vocabulary: Mapping[str, FactDef], written: Collection[str] = ()) -> dict[str, Fault]:
+    """What is wrong with facts that the figures read, by their names: one that the vocabulary lacks (and doesn't hold
+    among the names that are `written` there, soundly or not), has as another kind, or with choices they don't know."""
+    if sum(name in vocabulary or name in written for name in NAMES) < SHOP_OF_FIGURES * len(NAMES):
+        return {}
+    found = {name: _wrong(name, vocabulary) for name in NAMES if name in vocabulary or name not in written}
+    return {name: fault for name, fault in found.items() if fault is not None}
+
+
+def _wrong(name: str, vocabulary: Mapping[str, FactDef]) -> Fault | None:
+    definition = vocabulary.get(name)
+    kind = "number" if name in NUMBERS else "choice"
+    if definition is None:
+        what = f"the figures read '{name}', and no fact has that name"
+        mend = "give it that name again; it can't be renamed or left out"
+        instead = _renamed(name, kind, vocabulary)
+        if instead is None:
+            return _fault(Place("facts.yaml", 1, 1), what, mend)
+        mend = f"if '{instead.name}' was it, give it that name again; it can't be renamed or left out"
+        return _fault(instead.place, what, mend)
+    if definition.kind != kind:
+        return _fault(definition.place, f"the figures read '{name}' as a {kind}", f"make its kind {kind}")
+    if kind == "number" and definition.typical is None and name not in OPTIONAL:
+        return _fault(definition.place, f"'{name}' has no usual value to be taken", "add a line 'typical: ...'")
+    if strange := [choice for choice in definition.choice_names if choice not in CHOICES.get(name, ())]:
+        what = f"the figures don't know '{strange[0]}' of '{name}'"
+        return _fault(definition.place, what, f"its choices are {listed(CHOICES[name])}; ask whoever keeps the program")
+    return None
+
+
+def _fault(place: Place, what: str, mend: str) -> Fault:
+    return Fault(place, what, mend, finding=OF_FIGURES)
+
+
+def _renamed(name: str, kind: str, vocabulary: Mapping[str, FactDef]) -> FactDef | None:
+    """The fact of another name that the figures know nothing of and that speaks most of `name`; None where none
+    does."""
+    others = [one for one in vocabulary.values() if one.name not in NAMES and (one.kind, one.source) == (kind, "asked")]
+    marks = {one.name: _speaks(one, name) for one in others}
+    best = max(marks, key=lambda other: marks[other], default="")
+    return vocabulary[best] if best and marks[best] > 0 else None
+
+
+def _speaks(definition: FactDef, name: str) -> float:
+    """How much of a name a fact's own name and words hold, its name before all."""
+    words = [word for word in name.split() if len(word) > 2]
+    told = (definition.ask, definition.listen_for, definition.why, definition.check_by, definition.in_short)
+    asked = " ".join((*told, *definition.mentioned, *(word for said in definition.said_as for word in said.words)))
+    return sum(3 * (word in definition.name) + min(asked.lower().count(word[:5]), 2) for word in words) / len(words)

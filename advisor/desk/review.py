@@ -8,9 +8,10 @@ from pathlib import Path
 from advisor.course import COMPUTED, COMPUTED_AT_TIMES, HEARD
 from advisor.desk.charts import map_faults
 from advisor.desk.needed import lacking
+from advisor.desk.phrases import shared_phrases
 from advisor.desk.ranges import ranges
 from advisor.knowledge import Fault, Knowledge, examine, read_maps
-from advisor.knowledge.accepted import grave_first, idle_answers, unanswered
+from advisor.knowledge.accepted import grave_first, idle_answers, unanswered, with_answer
 from advisor.knowledge.pause import uncollected
 from advisor.knowledge.places import did_you_mean
 from advisor.weighing import supplied
@@ -19,12 +20,13 @@ from advisor.weighing import supplied
 @uncollected()
 def review(folder: Path) -> tuple[Fault, ...]:
     """Everything to mend and to note in a folder, the grave first; without what is answered there."""
-    knowledge, found = examine(folder)
+    knowledge, found = examine(folder, also=lacking)
     faults = [*found, *map_faults(read_maps(folder, []))]
     if knowledge is not None:
-        faults += [*lacking(knowledge.vocabulary), *_not_supplied(knowledge)]
+        faults += [*_not_supplied(knowledge), *shared_phrases(knowledge.vocabulary)]
         faults += ranges(knowledge, (*COMPUTED_AT_TIMES, *HEARD))
-        faults = [*unanswered(faults, knowledge.entries), *idle_answers(faults, knowledge.entries)]
+        open_ = [with_answer(fault, knowledge.entries) for fault in unanswered(faults, knowledge.entries)]
+        faults = [*open_, *idle_answers(faults, knowledge.entries)]
     return grave_first(faults)
 
 

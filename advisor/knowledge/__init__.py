@@ -7,7 +7,7 @@ examine(folder) the knowledge where it can be had, with all of these, answered o
 
 import hashlib
 import os
-from collections.abc import Collection
+from collections.abc import Callable, Collection, Mapping
 from dataclasses import replace
 from pathlib import Path
 from types import MappingProxyType
@@ -21,12 +21,15 @@ from .groups import read_conditions
 from .heard import HEARD, NOT_SURE, unused, with_heard
 from .meaning import Reader
 from .pause import uncollected
+from .piecewise import read_entries
 from .places import Fault, KnowledgeError, Place
 from .rulefile import read_rules
 from .rules import Rule
-from .source import Document, files_in, misnamed, read_yaml, text_of
+from .soundness import check_conditions
+from .source import Document, files_in, misnamed, text_of
 from .store import Knowledge
 from .strata import arrange
+from .unlike import odd_wares
 from .vocabulary import Choice, FactDef, read_vocabulary, written_names
 
 __all__ = [
@@ -47,6 +50,8 @@ __all__ = [
 ]
 
 FACTS = "facts.yaml"
+
+Also = Callable[[Mapping[str, FactDef], Collection[str]], Mapping[str, Fault]]
 
 
 def shipped_folder() -> Path:
@@ -73,26 +78,35 @@ def check(folder: Path, needed_elsewhere: Collection[str] = ()) -> tuple[Fault, 
     return faults if knowledge is None else tuple(unanswered(faults, knowledge.entries))
 
 
-def examine(folder: Path, needed_elsewhere: Collection[str] = ()) -> tuple[Knowledge | None, tuple[Fault, ...]]:
-    """What could be read, None with an error in it, and all faults and notes sorted by place, answered or not."""
-    knowledge, faults = _read(folder)
+def examine(
+    folder: Path, needed_elsewhere: Collection[str] = (), also: Also = lambda vocabulary, written: {}
+) -> tuple[Knowledge | None, tuple[Fault, ...]]:
+    """What could be read, None with an error in it, and all faults and notes sorted by place, answered or not.
+
+    `also` says what else is wrong with facts, by name, from the vocabulary and all names that are written there: what
+    reads such a fact isn't blamed.
+    """
+    knowledge, faults = _read(folder, also)
     if knowledge is None:
         return None, faults
     notes = findings(knowledge.vocabulary, knowledge.rules, needed_elsewhere)
-    notes += unused(folder, knowledge.vocabulary)
-    return knowledge, tuple(sorted({*faults, *notes, *idle(knowledge.catalogue)}))
+    notes += [*unused(folder, knowledge.vocabulary), *idle(knowledge.catalogue), *odd_wares(knowledge.catalogue)]
+    return knowledge, tuple(sorted({*faults, *notes}))
 
 
 @uncollected()
-def _read(folder: Path) -> tuple[Knowledge | None, tuple[Fault, ...]]:
+def _read(folder: Path, also: Also = lambda vocabulary, written: {}) -> tuple[Knowledge | None, tuple[Fault, ...]]:
     """What could be read, None with an error in it, and all faults sorted by place."""
     if (closed := _closed(folder)) is not None:
         return None, (closed,)
     faults: list[Fault] = []
-    facts = read_yaml(folder / FACTS, FACTS)
+    facts = read_entries(folder / FACTS, FACTS)
     vocabulary = read_vocabulary(facts)
     blind = not vocabulary and bool(facts.faults)
-    reader = Reader(vocabulary, faults, written_names(facts) - vocabulary.keys(), blind)
+    written = written_names(facts)
+    amiss = {} if blind else also(vocabulary, written)
+    faults += amiss.values()
+    reader = Reader(vocabulary, faults, (written | amiss.keys()) - vocabulary.keys(), blind)
     _read_ask_when(facts, vocabulary, reader)
     vocabulary = with_heard(folder, vocabulary, faults)
     faults += facts.faults
@@ -100,7 +114,7 @@ def _read(folder: Path) -> tuple[Knowledge | None, tuple[Fault, ...]]:
     for path in files_in(folder, ".yaml"):
         if path.name == FACTS:
             continue
-        document = read_yaml(path, path.name)
+        document = read_entries(path, path.name)
         rules += read_rules(document, reader)
         faults += document.faults
     faults += misnamed(folder, ".yaml")
@@ -113,8 +127,7 @@ def _read(folder: Path) -> tuple[Knowledge | None, tuple[Fault, ...]]:
     maps = read_maps(folder, stocked)
     parts = catalogue.kinds if not stocked else None
     faults += [*stocked, *check_maps(catalogue, folder / "maps"), *check_rules(vocabulary, rules, parts)]
-    if whole:
-        faults += check_whole(vocabulary, rules)
+    faults += check_whole(vocabulary, rules) if whole else check_conditions(vocabulary, rules, whole=False)
     found = tuple(sorted(set(faults)))
     if found:
         return None, found
@@ -154,8 +167,8 @@ def _read_ask_when(document: Document, vocabulary: dict[str, FactDef], reader: R
         if not isinstance(entry, dict) or not isinstance(entry.get("ask when"), list):
             continue
         name = entry.get("fact")
+        when = read_conditions(document, ("facts", index, "ask when"), reader)
         if isinstance(name, str) and name in vocabulary:
-            when = read_conditions(document, ("facts", index, "ask when"), reader)
             vocabulary[name] = replace(vocabulary[name], ask_when=when)
 
 

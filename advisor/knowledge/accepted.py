@@ -10,15 +10,21 @@ The finding is then not shown. An answer to something that isn't found is itself
 """
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Annotated, Protocol
 
 from .fields import Entry, Reason, one_of
 from .places import Fault, Place
 from .source import Document, Steps
 
-FINDINGS = ("overlap", "swallowed", "gap", "not known", "not needed", "unspoken choice")
+FINDINGS = (
+    "overlap", "swallowed", "gap", "not known", "far off", "same phrase", "never asked", "not needed",
+    "unspoken choice",
+)  # fmt: skip
 """What can be answered, the grave ones first."""
+
+OF_FIGURES = "of the figures"
+"""Marks faults of facts that the figures read: told before all others, and never answered."""
 
 
 class AcceptedEntry(Entry):
@@ -55,6 +61,18 @@ def answers_at(document: Document, path: Steps, written: Iterable[AcceptedEntry]
     )
 
 
+def with_answer(fault: Fault, entries: Iterable[Answering]) -> Fault:
+    """The finding with what to write where when it is meant so; any other fault as it is."""
+    if not fault.finding or not fault.about:
+        return fault
+    place = fault.about[0]
+    answered = any(entry.accepted for entry in entries if entry.place == place)
+    line = f"line {place.line} of {place.file}"
+    words = f"{{finding: {fault.finding}, because: ...}}"
+    put = f"add '{words}' to 'accepted' of" if answered else f"add 'accepted: [{words}]' to"
+    return replace(fault, answer=f"if it is meant so, {put} the entry in {line}, with the reason for '...'")
+
+
 def unanswered(faults: Iterable[Fault], entries: Iterable[Answering]) -> list[Fault]:
     """The faults without those that are answered."""
     answered = {(entry.place, answer.finding) for entry in entries for answer in entry.accepted}
@@ -78,6 +96,6 @@ def idle_answers(faults: Iterable[Fault], entries: Iterable[Answering]) -> list[
 
 
 def grave_first(faults: Iterable[Fault]) -> tuple[Fault, ...]:
-    """Errors by place, then notes by kind and place."""
-    rank = {finding: number for number, finding in enumerate((*FINDINGS, ""))}
+    """Errors by place, those of facts that the figures read first; then notes by kind and place."""
+    rank = {finding: number for number, finding in enumerate((OF_FIGURES, *FINDINGS, ""))}
     return tuple(sorted(set(faults), key=lambda fault: (fault.severity != "error", rank[fault.finding], fault)))

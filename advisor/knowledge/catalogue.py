@@ -1,7 +1,7 @@
 """The shop's catalogue, and every combination of turbo, housing and gate that can be built from it."""
 
 from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 from types import MappingProxyType
 from typing import Any
@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from .accepted import Accepted
 from .frozen import Frozen
 from .places import Place
 from .wares import (
@@ -21,6 +22,7 @@ from .wares import (
     Part,
     TurbineWheel,
     Turbo,
+    Ware,
 )
 
 Column = NDArray[Any]
@@ -161,9 +163,22 @@ class Candidates:
         return {code: row for row, code in enumerate(self.codes)}
 
 
+@dataclass(frozen=True, slots=True)
+class AnsweredWare:
+    """A piece that answers findings: where its entry stands, and the answers."""
+
+    place: Place
+    accepted: tuple[Accepted, ...]
+
+
+PIECES = ("frames", "compressor_wheels", "turbine_wheels", "turbos", "housings", "gates", "fittings")
+"""The fields of a catalogue that hold what is sold."""
+
+
 @dataclass(frozen=True, eq=False)
 class Catalogue(Frozen):
-    """Everything the shop can sell, by code; `places` says where each (top key, code) stands."""
+    """Everything the shop can sell, by code; `places` says where each (top key, code) stands, `field_places` where each
+    field of theirs, `answered` which of them answer findings."""
 
     frames: Mapping[str, Frame]
     compressor_wheels: Mapping[str, CompressorWheel]
@@ -173,6 +188,13 @@ class Catalogue(Frozen):
     gates: Mapping[str, Gate]
     fittings: Mapping[str, Part]
     places: Mapping[tuple[str, str], Place]
+    field_places: Mapping[tuple[str, str, str], Place] = field(default_factory=dict)
+    answered: tuple[AnsweredWare, ...] = ()
+
+    @property
+    def groups(self) -> Mapping[str, Mapping[str, Ware]]:
+        """All pieces by the top key of their files, and by code."""
+        return {name.replace("_", " "): getattr(self, name) for name in PIECES}
 
     @cached_property
     def kinds(self) -> frozenset[str]:

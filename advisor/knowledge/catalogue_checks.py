@@ -27,10 +27,11 @@ THROAT_RADIUS = (1.2, 2.4)
 @dataclass(frozen=True, slots=True)
 class Written:
     """How the catalogue was written: where each (top key, code) stands, and which codes each key has,
-    those of entries that could not be read among them."""
+    those of entries that could not be read among them; `unread` are keys of which a file could not be read at all."""
 
     located: Mapping[tuple[str, str], tuple[Document, Steps]]
     codes: Mapping[str, Collection[str]]
+    unread: Collection[str] = ()
 
     def at(self, key: str, code: str) -> At:
         """Place of a field of one entry."""
@@ -238,7 +239,8 @@ def idle(catalogue: Catalogue) -> Iterator[Fault]:
     for key, codes, used in groups:
         for code in sorted({*codes} - used):
             mend = f"add a turbo with that {key.split()[-1][:-1]}, or leave it out"
-            yield Fault(catalogue.places[key, code], f"no turbo has {key[:-1]} {code}", mend, "note")
+            place = catalogue.places[key, code]
+            yield Fault(place, f"no turbo has {key[:-1]} {code}", mend, "note", "not needed", (place,))
 
 
 def _mate(turbo: Turbo, housing: Housing) -> bool:
@@ -247,7 +249,7 @@ def _mate(turbo: Turbo, housing: Housing) -> bool:
 
 def _known(key: str, code: str, written: Written, place: Place) -> Iterator[Fault]:
     codes = sorted(written.codes[key])
-    if code not in codes:
+    if code not in codes and key not in written.unread:
         otherwise = f"known: {listed(codes)}" if codes else f"list it under '{key}:' in a file of the catalogue"
         yield Fault(place, f"there is no {key[:-1]} {code}", did_you_mean(code, codes, otherwise))
 

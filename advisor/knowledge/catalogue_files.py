@@ -1,15 +1,18 @@
 """Reads the shop's catalogue from its files."""
 
-from collections.abc import Mapping, Sequence
+import re
+from collections.abc import Collection, Mapping, Sequence
 from pathlib import Path
 from types import MappingProxyType
 from typing import Any
 
-from .catalogue import Catalogue
+from .accepted import answers_at
+from .catalogue import AnsweredWare, Catalogue
 from .catalogue_checks import Written, check_entries, check_whole
 from .fields import entries, sorted_faults
+from .piecewise import read_entries
 from .places import Fault, Place, did_you_mean, listed, looks_copied, nearest
-from .source import Document, Steps, files_in, read_yaml
+from .source import Document, Steps, files_in
 from .wares import CompressorWheel, Frame, Gate, Housing, Part, TurbineWheel, Turbo, Ware
 
 MODELS: Mapping[str, type[Ware]] = {
@@ -33,9 +36,10 @@ def read(folder: Path, faults: list[Fault]) -> Catalogue:
     files = sorted(files_in(folder, ".yaml"), key=lambda file: (looks_copied(file.name), file.name))
     if not files:
         faults.append(Fault(Place(folder.name, 1, 1), "holds no catalogue files", "put the YAML files there"))
-    documents = [read_yaml(file, f"{folder.name}/{file.name}") for file in files]
+    documents = [read_entries(file, f"{folder.name}/{file.name}") for file in files]
     found: dict[str, dict[str, Ware]] = {key: {} for key in MODELS}
     located: dict[tuple[str, str], tuple[Document, Steps]] = {}
+    answered: list[AnsweredWare] = []
     keys: set[str] = set()
     for document in documents:
         key = _top_key(document)
@@ -53,17 +57,30 @@ def read(folder: Path, faults: list[Fault]) -> Catalogue:
                 here = document.place((*path, code_field))
                 again.append(Fault(here, what, "give it a code of its own, or delete one"))
                 continue
+            if entry.accepted:
+                answers = answers_at(document, path, entry.accepted)
+                answered.append(AnsweredWare(document.place(path), answers))
+                entry = entry.model_copy(update={"accepted": ()})  # whether it is meant so is nothing that is sold
             found[key][code] = entry
             located[key, code] = (document, path)
         if len(again) == len(own) > 1:
             what = f"this file is likely a copy: all its {len(own)} {key} stand in other files too"
             again = [Fault(again[0].place, what, "move it out of the folder, or give them codes of their own")]
         document.faults.extend(again)
-    groups: list[Any] = [dict(sorted(group.items())) for group in found.values()]
-    groups.append({name: document.place(path) for name, (document, path) in located.items()})
-    catalogue = Catalogue(*map(MappingProxyType, groups))
+    groups: dict[str, Any] = {
+        key.replace(" ", "_"): MappingProxyType(dict(sorted(group.items()))) for key, group in found.items()
+    }
+    fields = {name: _fields(document, path) for name, (document, path) in located.items()}
+    field_places = {(*name, field): place for name, own in fields.items() for field, place in own.items()}
+    catalogue = Catalogue(
+        **groups,
+        places=MappingProxyType({name: document.place(path) for name, (document, path) in located.items()}),
+        field_places=MappingProxyType(field_places),
+        answered=tuple(answered),
+    )
     misread = sorted_faults(documents)
-    written = Written(located, {key: _written_codes(documents, key) for key in MODELS})
+    unread = frozenset(key for document in documents if _unread(document) for key in _keys_of(document))
+    written = Written(located, {key: _written_codes(documents, key) for key in MODELS}, unread)
     astray = list(check_entries(catalogue, written))
     whole = [] if misread or astray else list(check_whole(catalogue, written))  # else what goes with what isn't known
     if whole and (gone := [key for key in ESSENTIAL if key not in keys]):  # all the rest follows from that
@@ -80,7 +97,27 @@ def _written_codes(documents: Sequence[Document], key: str) -> set[str]:
     data = [document.data for document in documents if isinstance(document.data, dict)]
     lists = [found for one in data for name, found in one.items() if (nearest(name, MODELS) or name) == key]
     rows = [entry for found in lists if isinstance(found, list) for entry in found if isinstance(entry, dict) and entry]
-    return {code for entry in rows if isinstance(code := entry.get(code_field, next(iter(entry.values()))), str)}
+    codes = {code for entry in rows if isinstance(code := entry.get(code_field, next(iter(entry.values()))), str)}
+    return codes.union(*(document.lost for document in documents if key in _keys_of(document)))
+
+
+def _fields(document: Document, path: Steps) -> Mapping[str, Place]:
+    """Where the values of an entry stand, by their keys."""
+    entry: Any = document.data
+    for step in path:
+        entry = entry[step]
+    return {field: document.place((*path, field)) for field in entry}
+
+
+def _unread(document: Document) -> bool:
+    return document.data is None and bool(document.faults)
+
+
+def _keys_of(document: Document) -> Collection[str]:
+    """The part of the catalogue that a file holds, as far as it can be told; every part where it can't."""
+    top = re.search(r"^([a-z ]+):", document.source, re.MULTILINE)
+    close = nearest(top[1], MODELS) if top else None
+    return [close] if close is not None else list(MODELS)
 
 
 def _top_key(document: Document) -> str | None:

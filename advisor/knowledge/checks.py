@@ -29,6 +29,8 @@ from .soundness import check_conditions, settable
 from .source import files_in
 from .strata import reads
 from .swallowed import swallowed
+from .unasked import unasked
+from .unlike import odd_thresholds
 from .vocabulary import FactDef
 
 
@@ -55,9 +57,12 @@ def findings(
 
     `needed_elsewhere` are facts that the figures read, so that asking them is no waste though no rule does.
     """
+    universe = Universe(vocabulary, settable(vocabulary, rules))
     checks = (
-        swallowed(Universe(vocabulary, settable(vocabulary, rules)), rules),
+        swallowed(universe, rules),
         ladders(rules, vocabulary),
+        odd_thresholds(rules, vocabulary),
+        unasked(universe, rules, needed_elsewhere),
         _unused(vocabulary, rules, needed_elsewhere),
     )
     return [fault for check in checks for fault in check]

@@ -122,8 +122,11 @@ def validate(model: type[Model], document: Document, path: Steps = ()) -> Model 
         return None
 
 
-def entries(model: type[Model], document: Document, key: str) -> list[tuple[Steps, Model]]:
-    """The good entries of the list under the one top key `key`; refusals go to `document.faults`."""
+def entries(
+    model: type[Model], document: Document, key: str, refused: Callable[[Steps], None] = lambda path: None
+) -> list[tuple[Steps, Model]]:
+    """The good entries of the list under the one top key `key`; refusals go to `document.faults`, and each entry with
+    some is handed to `refused`."""
     data = document.data
     if not isinstance(data, dict):
         if not document.faults:
@@ -146,6 +149,8 @@ def entries(model: type[Model], document: Document, key: str) -> list[tuple[Step
             break
         if (entry := validate(model, document, (key, index))) is not None:
             good.append(((key, index), entry))
+        else:
+            refused((key, index))
     return good
 
 
@@ -159,7 +164,9 @@ def _below(model: type[BaseModel], steps: Steps) -> type[BaseModel]:
 
 
 def _names(model: type[BaseModel]) -> list[str]:
-    return [field.alias or name for name, field in model.model_fields.items()]
+    """The keys of an entry, what names it first and what all kinds share last."""
+    names = [field.alias or name for name, field in model.model_fields.items()]
+    return sorted(names, key=lambda key: key == "accepted")
 
 
 def _models(annotation: Any) -> Iterator[type[BaseModel]]:

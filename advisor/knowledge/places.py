@@ -40,6 +40,7 @@ class Fault:
     severity: Severity = "error"
     finding: str = field(default="", compare=False)
     about: tuple[Place, ...] = field(default=(), compare=False)
+    answer: str = field(default="", compare=False)
 
     def __post_init__(self) -> None:
         # What the files hold is repeated here: one line, and never long.

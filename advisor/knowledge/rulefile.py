@@ -3,9 +3,9 @@
 import re
 from collections import Counter
 from collections.abc import Iterable
-from typing import Annotated
+from typing import Annotated, Any
 
-from pydantic import Field, ValidatorFunctionWrapHandler, WrapValidator
+from pydantic import Field, ValidationError, ValidatorFunctionWrapHandler, WrapValidator
 
 from .accepted import AcceptedEntry, answers_at
 from .conditions import All
@@ -86,6 +86,9 @@ class ThenEntry(Entry):
     say: Text
 
 
+_KEYS = tuple(field.alias or name for name, field in ThenEntry.model_fields.items())
+
+
 class RuleEntry(Entry):
     """A rule as written."""
 
@@ -102,12 +105,41 @@ class RuleEntry(Entry):
 def read_rules(document: Document, reader: Reader) -> list[Rule]:
     """The rules of one file that could be understood; faults go to the document and the reader."""
     rules = []
-    for path, entry in entries(RuleEntry, document, "rules"):
+    for path, entry in entries(RuleEntry, document, "rules", lambda path: _read_partly(document, path, reader)):
         when = read_conditions(document, (*path, "when"), reader)
-        then = _Actions(document, (*path, "then"), entry, reader).read()
+        then = _Actions(document, (*path, "then"), entry.stage, entry.then, reader).read()
         if when is not None and then is not None:
             rules.append(_rule(entry, when, then, document, path))
     return rules
+
+
+def _read_partly(document: Document, path: Steps, reader: Reader) -> None:
+    """What is wrong inside a rule besides what keeps it from being read: its conditions, and what follows as far as
+    that is written soundly."""
+    rule: Any = document.data
+    for step in path:
+        rule = rule[step]
+    if not isinstance(rule, dict):
+        return
+    if isinstance(rule.get("when"), list):
+        read_conditions(document, (*path, "when"), reader)
+    then = rule.get("then")
+    if not isinstance(then, dict):
+        return
+    sound = {"say": "-", **{key: value for key, value in then.items() if key in _KEYS}}
+    if not ("caution" in sound and "severity" in sound):
+        sound = {key: value for key, value in sound.items() if key not in ("caution", "severity")}
+    for _ in range(2):
+        try:
+            entry = ThenEntry.model_validate(sound)
+        except ValidationError as error:
+            wrong = {str(detail["loc"][0]) for detail in error.errors(include_url=False)}
+            wrong |= {"caution", "severity"} if wrong & {"caution", "severity"} else set()
+            sound = {"say": "-", **{key: value for key, value in sound.items() if key not in wrong}}
+        else:
+            stage = next((stage for stage in STAGES if stage == rule.get("stage")), STAGES[-1])
+            _Actions(document, (*path, "then"), stage, entry, reader).read()
+            return
 
 
 def _rule(entry: RuleEntry, when: All, then: Iterable[Action], document: Document, path: Steps) -> Rule:
@@ -129,11 +161,11 @@ def _rule(entry: RuleEntry, when: All, then: Iterable[Action], document: Documen
 class _Actions:
     """The `then` part of one rule while it is being understood."""
 
-    def __init__(self, document: Document, path: Steps, rule: RuleEntry, reader: Reader) -> None:
+    def __init__(self, document: Document, path: Steps, stage: Stage, entry: ThenEntry, reader: Reader) -> None:
         self.document = document
         self.path = path
-        self.stage = rule.stage
-        self.entry = rule.then
+        self.stage = stage
+        self.entry = entry
         self.reader = reader
         self.sound = True
 

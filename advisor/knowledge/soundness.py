@@ -33,9 +33,12 @@ from .vocabulary import FactDef
 _WAYS = 64
 
 
-def check_conditions(vocabulary: Mapping[str, FactDef], rules: Sequence[Rule]) -> Iterator[Fault]:
-    """Faults of conditions, in rules and in `ask when`."""
-    universe = Universe(vocabulary, settable(vocabulary, rules))
+def check_conditions(
+    vocabulary: Mapping[str, FactDef], rules: Sequence[Rule], whole: bool = True
+) -> Iterator[Fault]:
+    """Faults of conditions, in rules and in `ask when`. Unless they are `whole`, other rules may set facts to more than
+    these do, and only what holds all the same is told."""
+    universe = Universe(vocabulary, settable(vocabulary, rules) if whole else {})
     for rule in rules:
         yield from _Examination(universe).of(rule.written)
         for slope in rule.slopes:
@@ -43,7 +46,8 @@ def check_conditions(vocabulary: Mapping[str, FactDef], rules: Sequence[Rule]) -
     for definition in vocabulary.values():
         if definition.ask_when is not None:
             yield from _Examination(universe).of(definition.ask_when)
-    yield from _contradictions(universe, rules)
+    if whole:
+        yield from _contradictions(universe, rules)
 
 
 def settable(vocabulary: Mapping[str, FactDef], rules: Iterable[Rule]) -> dict[str, frozenset[str]]:

@@ -43,6 +43,8 @@ class Document:
     nodes: dict[Steps, Any] = field(default_factory=dict, repr=False)
     keys: dict[Steps, Any] = field(default_factory=dict, repr=False)
     faults: list[Fault] = field(default_factory=list)
+    lost: frozenset[str] = frozenset()
+    """What may be the names of entries that could not be read."""
 
     def has(self, path: Steps) -> bool:
         """Whether something is written at `path`."""
@@ -113,16 +115,24 @@ def parse_yaml(content: bytes, name: str) -> Document:
         place = _place_at(name, content[: error.start].decode("utf-8", "replace"), error.start)
         what = f"this is not UTF-8 text (byte 0x{content[error.start]:02X})"
         return _refused(place, what, "save the file as UTF-8")
+    document = Document(name, source)
+    if (odd := _odd_character(source, name)) is not None:
+        document.faults.append(odd)
+    else:
+        _Builder(document).build()
+    return document
+
+
+def _odd_character(source: str, name: str) -> Fault | None:
+    """What no file of the shop may hold, where it does for the first time."""
     for pattern, what in ((_NOT_TEXT, "a control character"), (_INVISIBLE, "an invisible character")):
         if found := pattern.search(source):
             where = _place_at(name, source, found.start())
-            return _refused(where, f"{what} (U+{ord(found[0]):04X})", "delete it and type the text anew")
+            return Fault(where, f"{what} (U+{ord(found[0]):04X})", "delete it and type the text anew")
     if found := _ODD_INDENT.search(source):
         what = "a tab in the indentation" if found[1] == "\t" else "a hard space in the indentation"
-        return _refused(_place_at(name, source, found.start(1)), what, "indent with spaces")
-    document = Document(name, source)
-    _Builder(document).build()
-    return document
+        return Fault(_place_at(name, source, found.start(1)), what, "indent with spaces")
+    return None
 
 
 def files_in(folder: Path, ending: str) -> list[Path]:

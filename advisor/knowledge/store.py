@@ -32,8 +32,8 @@ class Knowledge(Frozen):
 
     @property
     def entries(self) -> tuple[Answering, ...]:
-        """All rules and facts: what can carry answers to findings."""
-        return (*self.rules, *self.vocabulary.values())
+        """All rules and facts, and the pieces of the catalogue that do: what can carry answers to findings."""
+        return (*self.rules, *self.vocabulary.values(), *self.catalogue.answered)
 
     def rule(self, name: str) -> Rule:
         """The rule of this name; KeyError without one."""

@@ -218,7 +218,7 @@ def written_names(document: Document) -> frozenset[str]:
     data = document.data.get("facts") if isinstance(document.data, dict) else None
     entries = [entry for entry in data if isinstance(entry, dict) and entry] if isinstance(data, list) else []
     written = [entry.get("fact", next(iter(entry.values()))) for entry in entries]  # "fakt" names one too
-    return frozenset(name for name in written if isinstance(name, str))
+    return frozenset(name for name in written if isinstance(name, str)) | document.lost
 
 
 class _Definition:

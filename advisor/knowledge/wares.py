@@ -9,6 +9,7 @@ from typing import Annotated
 
 from pydantic import BeforeValidator, Field
 
+from .accepted import AcceptedEntry
 from .ends import bore_end, pipe_end
 from .fields import Entry, Text, Wrong, YesNo, one_of, read_by
 from .measure import in_si, read_figure
@@ -95,12 +96,14 @@ DrainThread = Annotated[str, one_of("7/8-14", "1 1/16-12")]
 
 
 class Ware(Entry):
-    """Base of all pieces; the first field of each is its code."""
+    """Base of all pieces; the first field of each own is its code."""
+
+    accepted: tuple[AcceptedEntry, ...] = ()
 
     @classmethod
     def code_field(cls) -> str:
         """Name of the field that holds the code."""
-        return next(iter(cls.model_fields))
+        return next(name for name in cls.model_fields if name != "accepted")
 
     @property
     def code(self) -> str:

@@ -1,0 +1,46 @@
+"""Phrases that stand under two choices of one question: which of them a caller is taken to mean, who says just that."""
+
+from collections import defaultdict
+from collections.abc import Iterator, Mapping
+from functools import lru_cache
+
+from advisor.hearing import understand
+from advisor.hearing.choosing import stem_of
+from advisor.hearing.chosen import value_words
+from advisor.knowledge import FactDef, Fault, Place
+from advisor.knowledge.places import in_a_row
+
+
+def shared_phrases(vocabulary: Mapping[str, FactDef]) -> Iterator[Fault]:
+    """Notes on phrases, endings aside, that two choices of a question have."""
+    for definition in vocabulary.values():
+        under: dict[tuple[str, ...], dict[str, str]] = defaultdict(dict)
+        for choice in definition.choices:
+            for phrase in (choice.name, *choice.words):
+                under[_as_met(phrase)].setdefault(choice.name, phrase)
+        places = {choice.name: choice.place for choice in definition.choices}
+        for phrases in under.values():
+            if len(phrases) > 1:
+                yield _note(definition, phrases, places)
+
+
+def _as_met(phrase: str) -> tuple[str, ...]:
+    """The words of a phrase as they are met, its marks among them."""
+    last_resort = ("~",) if phrase.startswith("~") else ()  # counts only while nothing else was named
+    return (*last_resort, *map(_stem, phrase.removeprefix("~").split()))
+
+
+@lru_cache(maxsize=8192)
+def _stem(word: str) -> str:
+    return stem_of(word.lower().replace("'", ""))
+
+
+def _note(definition: FactDef, phrases: Mapping[str, str], places: Mapping[str, Place | None]) -> Fault:
+    *_, (last, phrase) = phrases.items()
+    heard = understand(definition, phrase)
+    taken = value_words(heard.fact.value, definition) if heard.fact is not None else ""
+    others = [f"'{name}'" + f" as '{other}'" * (other != phrase) for name, other in phrases.items() if name != last]
+    what = f"'{phrase}' stands under '{last}' of '{definition.name}' and under {in_a_row(others)}"
+    what += f": who says it means '{taken}'" if taken else ": who says it is asked again"
+    place = places[last] or definition.place
+    return Fault(place, what, "leave it under one of them", "note", "same phrase", (definition.place,))

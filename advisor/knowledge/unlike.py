@@ -1,0 +1,170 @@
+"""Figures far from all others of their kind: a price of a tenth among turbos of its size, a threshold ten times those
+of the other rules. Sound each by itself, and more likely a slip of the hand than meant so.
+
+How far is far is common practice, no source.
+"""
+
+import math
+from collections import defaultdict
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+
+from advisor.quantities import Range, from_si, show, to_si
+
+from .catalogue import Catalogue
+from .conditions import Between, Compare, FactRef, Leaf, Number, leaves
+from .places import Fault, Place
+from .rules import Rule
+from .vocabulary import FactDef
+from .wares import Part, Turbo, Ware
+
+FAR = 1.7
+"""So many times above the dearest, heaviest ... of its neighbours, or below the cheapest, is far."""
+FAR_IN_DAYS = 5.0
+FAR_FOR_A_THRESHOLD = 2.5
+NEIGHBOURS, FEWEST = 6, 3
+_SIZES = ("inducer", "housing_ratio", "gate_bore", "largest_inducer", "height")
+_SHOWN = {"price": ("$", "money"), "weight": ("kg", "mass"), "delivery": ("days", "time"),
+          "backsweep": ("deg", "angle"), "rotor_speed_limit": ("rpm", "rotation"),
+          "throat_area": ("cm2", "area"), "inlet": ("in", "length"),
+          "outlet": ("in", "length"), "hub_ratio": ("", "ratio")}  # fmt: skip
+_COUNTED = ("full_blades", "splitter_blades", "blades")
+
+
+def odd_wares(catalogue: Catalogue) -> Iterator[Fault]:
+    """Notes on figures of the catalogue; each wants at least `FEWEST` others of its kind to be held against."""
+    for key, group in catalogue.groups.items():
+        kinds: dict[str, list[Ware]] = defaultdict(list)
+        for ware in group.values():
+            kinds[ware.kind if isinstance(ware, Part) else ""].append(ware)
+        for wares in kinds.values():
+            if len(wares) > FEWEST:
+                sizes = {ware.code: _size(catalogue, ware) for ware in wares}
+                for ware in wares:
+                    beside = sorted((one for one in wares if one is not ware), key=lambda one: abs(
+                        sizes[one.code] - sizes[ware.code]))[:NEIGHBOURS]  # fmt: skip
+                    yield from _odd_fields(catalogue, key, ware, beside)
+
+
+def _size(catalogue: Catalogue, ware: Ware) -> float:
+    """How large a piece is beside others of its kind, as a logarithm."""
+    if isinstance(ware, Turbo):
+        wheel = catalogue.compressor_wheels.get(ware.compressor_wheel)
+        return math.log(wheel.inducer) if wheel else 0.0
+    size = next((value for name in _SIZES if (value := getattr(ware, name, None))), 1.0)
+    return math.log(size)
+
+
+def _odd_fields(catalogue: Catalogue, key: str, ware: Ware, beside: Sequence[Ware]) -> Iterator[Fault]:
+    for field in (*_SHOWN, *_COUNTED):
+        value = getattr(ware, field, None)
+        others = [figure for one in beside if (figure := getattr(one, field, None))]
+        if not value or len(others) < FEWEST:
+            continue
+        low, high = min(others), max(others)
+        far = FAR_IN_DAYS if field == "delivery" else FAR
+        if low / far <= value <= high * far:
+            continue
+        name = field.replace("_", " ")
+        what = f"{name} {_shown(field, value)} is far from that of its neighbours, {_shown(field, low)}"
+        what += f" to {_shown(field, high)}" if high > low else ""
+        meant = [one for one in (value * 10, value / 10) if low / 1.2 <= one <= high * 1.2]
+        mend = f"did you mean {_shown(field, meant[0])}?" if meant else "look whether a digit slipped"
+        place = catalogue.places[key, ware.code]
+        at = catalogue.field_places.get((key, ware.code, name), place)
+        yield Fault(at, what, mend, "note", "far off", (place,))
+
+
+def _shown(field: str, value: float) -> str:
+    if field in _COUNTED:
+        return str(value)
+    unit, quantity = _SHOWN[field]
+    return show(value, unit, quantity)
+
+
+@dataclass(frozen=True, slots=True)
+class _Threshold:
+    """A figure that a rule holds a fact against, in the unit of the fact."""
+
+    value: float
+    text: str
+    rule: Rule
+    place: Place
+
+
+def odd_thresholds(rules: Iterable[Rule], vocabulary: Mapping[str, FactDef]) -> Iterator[Fault]:
+    """Notes on thresholds far from those of all other rules on the same fact, and from what callers usually answer."""
+    for fact, thresholds in _thresholds(rules, vocabulary).items():
+        definition = vocabulary[fact]
+        usual = _ends(definition, definition.prior) if definition.prior else ()
+        for one in thresholds:
+            others = [*usual, *(other.value for other in thresholds if other.rule is not one.rule)]
+            if len(set(others)) >= FEWEST - 1 and min(others) > 0 and _is_far(one.value, others):
+                what = f"'{one.text}' is far from what '{fact}' usually is or is held against elsewhere"
+                yield _astray(one, definition, others, what)
+
+
+def unreached(
+    rules: Iterable[Rule], vocabulary: Mapping[str, FactDef], calls: Sequence[Mapping[str, tuple[float, float]]]
+) -> Iterator[Fault]:
+    """Notes on thresholds that no call comes near; of each call the ends (SI) between which its figures lie."""
+    for fact, thresholds in _thresholds(rules, vocabulary).items():
+        definition = vocabulary[fact]
+        met = [end for call in calls if fact in call for end in _ends(definition, Range(*call[fact]))]
+        for one in thresholds:
+            if met and min(met) > 0 and _is_far(one.value, met):
+                yield _astray(one, definition, met, f"in no call '{fact}' comes near '{one.text}'; it lies within")
+
+
+def _is_far(value: float, others: Sequence[float]) -> bool:
+    return not min(others) / FAR_FOR_A_THRESHOLD <= value <= max(others) * FAR_FOR_A_THRESHOLD
+
+
+def _astray(one: _Threshold, definition: FactDef, others: Sequence[float], what: str) -> Fault:
+    low, high = min(others), max(others)
+    ends = " to ".join(_worded(definition, end) for end in dict.fromkeys((low, high)))
+    slips = [one.value * 10.0**power for power in (1, -1, 2, -2)]
+    meant = [_worded(definition, value) for value in slips if low / 1.5 <= value <= high * 1.5]
+    mend = f"did you mean {meant[0]}?" if meant else "look whether a digit slipped"
+    return Fault(one.place, f"{what} ({ends})", mend, "note", "far off", (one.rule.place,))
+
+
+def _thresholds(rules: Iterable[Rule], vocabulary: Mapping[str, FactDef]) -> dict[str, list[_Threshold]]:
+    """All plain figures above 0 that rules hold a fact against, by fact."""
+    found: dict[str, list[_Threshold]] = defaultdict(list)
+    for rule in rules:
+        for leaf in leaves(rule.written):
+            for fact, number in _compared(leaf):
+                value = _in_unit(vocabulary[fact], number.si)
+                found[fact].append(_Threshold(value, number.text, rule, leaf.place))
+        for slope in rule.slopes:
+            if isinstance(slope.figure, FactRef):
+                definition = vocabulary[slope.figure.name]
+                ends = [_Threshold(_in_unit(definition, end.si), end.text, rule, end.place) for end, _ in slope.ends]
+                found[definition.name] += ends
+    return {fact: [one for one in thresholds if one.value > 0] for fact, thresholds in found.items()}
+
+
+def _ends(definition: FactDef, span: Range) -> tuple[float, float]:
+    return _in_unit(definition, span.low), _in_unit(definition, span.high)
+
+
+def _compared(leaf: Leaf) -> Iterator[tuple[str, Number]]:
+    """The plain numbers that one fact is held against in a leaf."""
+    match leaf:
+        case Compare(left=FactRef(name=fact), right=Number() as number):
+            yield fact, number
+        case Compare(left=Number() as number, right=FactRef(name=fact)):
+            yield fact, number
+        case Between(expr=FactRef(name=fact), low=low, high=high):
+            yield from ((fact, end) for end in (low, high) if isinstance(end, Number))
+        case _:
+            pass
+
+
+def _in_unit(definition: FactDef, value: float) -> float:
+    return from_si(value, definition.unit, definition.quantity)
+
+
+def _worded(definition: FactDef, value: float) -> str:
+    return show(to_si(value, definition.unit, definition.quantity), definition.unit, definition.quantity)
