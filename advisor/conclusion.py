@@ -162,6 +162,16 @@ class Change:
         """How many lines are of points or of numbers of candidates alone."""
         return sum(line.unsaid for line in (*self.gone, *self.new))
 
+    def points(self) -> list[str]:
+        """What rules do to candidates otherwise, a line for each rule: before, and now."""
+        rules = dict.fromkeys(line.rule for line in (*self.gone, *self.new) if line.unsaid)
+        sides = [
+            {rule: " and ".join(f"{line.kind} {_of(line)}" for line in side if line.unsaid and line.rule == rule)
+             for rule in rules}
+            for side in (self.gone, self.new)
+        ]  # fmt: skip
+        return [f"{rule}: {sides[0][rule] or 'nothing'} before, now {sides[1][rule] or 'nothing'}" for rule in rules]
+
     def said(self) -> "Change":
         """Without these."""
         gone, new = (tuple(line for line in side if not line.unsaid) for side in (self.gone, self.new))
@@ -171,6 +181,11 @@ class Change:
         """What stood, and what stands, in the first changed line of a kind; "" for no such line."""
         before, after = (next((line.what for line in side if line.kind == kind), "") for side in (self.gone, self.new))
         return before, after
+
+
+def _of(line: Line) -> str:
+    """To or from how many candidates."""
+    return line.what if line.kind == "rules out" else f"{'to' if line.kind.startswith('gives') else 'from'} {line.what}"
 
 
 def _gravity(line: Line) -> tuple[int, str]:

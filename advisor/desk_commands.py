@@ -209,6 +209,8 @@ def _not_accepted(path: Path, accepted: "Accepted") -> Iterable[str]:
 def _try(options: argparse.Namespace) -> int:
     from advisor.consultation import consult
     from advisor.desk.calls import scripted_call
+    from advisor.desk.edits import reload
+    from advisor.desk.renames import renames
     from advisor.desk.write_up import entry
     from advisor.sheet.text import written
     from advisor.sheet.trace import fact_base, fired
@@ -221,8 +223,10 @@ def _try(options: argparse.Namespace) -> int:
     call, faults = scripted_call(options.answers)
     if call is None:
         raise Refused(*map(str, faults))
-    unknown = [answer.fact for answer in call.answers if answer not in call.under(knowledge)]
-    outcome = consult(call.under(knowledge), knowledge, agenda)
+    before = _before(options, folder)
+    as_now = call if before is None else call.by(renames(before, knowledge))
+    unknown = [answer.fact for answer in as_now.answers if answer not in as_now.under(knowledge)]
+    outcome = consult(as_now.under(knowledge), knowledge, agenda)
     if not options.difference:
         print(written(outcome, knowledge, 100, call.name), end="")
         print("\nTrace")
@@ -239,19 +243,25 @@ def _try(options: argparse.Namespace) -> int:
     again = [heard for heard in outcome.understood if heard.again]
     for heard in again:
         words, fact = heard.answer.words, heard.answer.fact
-        print(f"{call.place_of(heard.answer)}: '{words}' was not understood as {fact}: {heard.again}")
-    if options.against:
-        from advisor.desk.edits import reload
-        from advisor.desk.revisions import NoRevision, state
-
+        print(f"{as_now.place_of(heard.answer)}: '{words}' was not understood as {fact}: {heard.again}")
+    if before is not None:
         print("\nOtherwise than before")
-        try:
-            with state(options.against, folder) as before:
-                lines = reload(call.answers, knowledge_in(before), knowledge, agenda).lines()
-        except NoRevision as error:
-            raise Refused(str(error)) from None
+        lines = reload(call.answers, before, knowledge, agenda, by_new_names=True).lines()
         print("\n".join(f"  {line}" for line in lines))
     return FINE if outcome.verdict in ADVISED and not again else DIFFERS
+
+
+def _before(options: argparse.Namespace, folder: Path) -> "Knowledge | None":
+    """The knowledge that an edit is held against, None without one. Raises Refused where it isn't there."""
+    from advisor.desk.revisions import NoRevision, state
+
+    if not options.against:
+        return None
+    try:
+        with state(options.against, folder) as before:
+            return knowledge_in(before)
+    except NoRevision as error:
+        raise Refused(str(error)) from None
 
 
 def _recorded(options: argparse.Namespace) -> "list[RecordedCall]":
@@ -287,8 +297,8 @@ def _compare(options: argparse.Namespace) -> int:
     try:
         with state(options.other, folder) as before:
             knowledge_in(before)
-            _show_unheard(calls, knowledge)
             found = compare(calls, before, folder, options.fire, options.processes)
+            _show_unheard([call.by(found.edits.renames) for call in calls], knowledge)
             lines = told(found, options.points, options.all, options.brief)
             print("\n".join([*edited(found, options.all), *lines]))
             _show_short(options, found, calls, before, folder)

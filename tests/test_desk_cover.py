@@ -248,13 +248,13 @@ def test_mutants_of_what_there_is_not_are_refused(shop, tmp_path, capsys, named,
 
 def test_what_no_call_comes_to_is_named(shop, tmp_path, capsys):
     """A threshold that no call is near, and a question whose time never comes."""
-    edit(shop / "law.yaml", "displacement > 4 L", "displacement > 40 L")
+    edit(shop / "law.yaml", "displacement > 4 L", "power goal > 2500 hp")
     script(tmp_path / "calls" / "told.yaml", altitude="3,000 ft")
     code, out, _ = run(capsys, "cover", tmp_path / "calls", "--shop", shop)
     assert code == 1
     near = [line for line in out.splitlines() if line.startswith("never near: ")]
-    assert [line.split(": ", 2)[2] for line in near if "40 L" in line] == [
-        "in no call 'displacement' comes near '40 L'; it lies within (6.7 L); look whether a digit slipped"
+    assert [line.split(": ", 2)[2] for line in near if "2500 hp" in line] == [
+        "in no call 'power goal' comes near '2500 hp'; it lies within (700 hp); look whether a digit slipped"
     ]
     unasked = {line.split(": ")[1].split(",")[0] for line in out.splitlines() if line.startswith("never asked: ")}
     assert "trailer weight" in unasked  # the only call is of sled pulling

@@ -1,10 +1,11 @@
 """Recorded calls: the answers of scripts and journals, without what was concluded from them then."""
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
+from advisor.desk.renames import Renames
 from advisor.hearing import understand
 from advisor.journal import ENDING, JournalError
 from advisor.journal import read as read_journal
@@ -33,6 +34,13 @@ class RecordedCall:
     def place_of(self, answer: Answer) -> Place | str:
         """Where the words of an answer stand; the file where that isn't known."""
         return self.places.get(answer, self.file)
+
+    def by(self, called: Renames) -> "RecordedCall":
+        """The same call by the new names of facts and choices."""
+        if not called:
+            return self
+        places = {called.answer(answer): place for answer, place in self.places.items()}
+        return replace(self, answers=tuple(map(called.answer, self.answers)), places=places)
 
     def under(self, knowledge: Knowledge) -> tuple[Answer, ...]:
         """The answers to facts that this knowledge asks for."""

@@ -50,7 +50,8 @@ class Pair:
         self.moved = [(before.get(name), after.get(name)) for name in sorted(self.edits.rules)]
         self.same_machines = stock_of(self.old) == stock_of(self.new)
         self.late = [one for one in self.rules if one.stage not in EARLY]
-        self.reworded = any(_heard_otherwise(old, new, name) for name in self.edits.facts)
+        self.called = self.edits.renames
+        self.reworded = bool(self.called) or any(_heard_otherwise(old, new, name) for name in self.edits.facts)
 
     @property
     def rules(self) -> list[Rule]:
@@ -80,7 +81,7 @@ class Pair:
 
     def _begun(self, call: RecordedCall) -> "_Begun | None":
         """The call up to the match under both states; None where it comes out the same already."""
-        before, after = call.under(self.old), call.under(self.new)
+        before, after = call.under(self.old), call.by(self.called).under(self.new)
         opened = open_call(before, self.old, self.agenda)
         stocked = self.edits.of_stock
         apart = self.reworded or before != after
@@ -101,7 +102,7 @@ class Pair:
             return Change()
         else:
             second = conclude(opened, self.new, self.agenda, first.weighed)
-        return change(conclusion(first, self.old), conclusion(second, self.new))
+        return change(self.called.lines_of(conclusion(first, self.old)), conclusion(second, self.new))
 
     def _asked_alike(self, opened: Opening) -> bool:
         """Whether the part that was asked for is the same machine in both shops: all that is read of them before the

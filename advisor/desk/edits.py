@@ -1,11 +1,12 @@
 """What was edited between two states of the knowledge, and what that does to one call."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 from advisor.conclusion import SETTLED, Change, Line, change, conclusion
 from advisor.course import infer
+from advisor.desk.renames import Renames, renames
 from advisor.inference.agenda import Agenda
 from advisor.knowledge import Knowledge, Rule
 from advisor.knowledge.catalogue import PIECES
@@ -23,6 +24,7 @@ class Edits:
     facts: tuple[str, ...]
     wares: tuple[str, ...]  # with what their prices were and are, where these differ
     maps: tuple[str, ...]
+    renames: Renames = field(default_factory=Renames)
 
     @property
     def rules(self) -> frozenset[str]:
@@ -35,26 +37,29 @@ class Edits:
         return bool(self.wares or self.maps)
 
     def __bool__(self) -> bool:
-        return bool(self.rules or self.facts or self.of_stock)
+        return bool(self.rules or self.facts or self.of_stock or self.renames)
 
     def lines(self) -> list[str]:
         """As lines of text."""
         found = [f"new rule: {name}" for name in self.new_rules]
         found += [f"rule gone: {name}" for name in self.gone_rules]
         found += [f"rule changed: {name}" for name in self.changed_rules]
+        found += self.renames.lines()
         found += [f"fact changed: {name}" for name in self.facts]
         found += [f"catalogue changed: {name}" for name in self.wares]
         return found + [f"map changed: {name}" for name in self.maps]
 
 
 def edits(old: Knowledge, new: Knowledge) -> Edits:
-    """What differs between two states of the knowledge; places and layout are of no account."""
-    before, after = {r.name: r for r in old.rules}, {r.name: r for r in new.rules}
+    """What differs between two states of the knowledge; places and layout are of no account, nor what is only called
+    otherwise: that is told as renamed."""
+    called = renames(old, new)
+    before, after = {r.name: called.rule(r) for r in old.rules}, {r.name: r for r in new.rules}
     return Edits(
         new_rules=tuple(sorted(after.keys() - before.keys())),
         gone_rules=tuple(sorted(before.keys() - after.keys())),
         changed_rules=tuple(sorted(n for n in before.keys() & after.keys() if _differ(before[n], after[n]))),
-        facts=_unlike(old.vocabulary, new.vocabulary),
+        facts=_facts(old, new, called),
         wares=tuple(
             f"{field.replace('_', ' ')} {code}{_priced(*sides, code)}"
             for field in PIECES
@@ -62,7 +67,19 @@ def edits(old: Knowledge, new: Knowledge) -> Edits:
             for code in _unlike(*sides)
         ),
         maps=_unlike(old.maps, new.maps),
+        renames=called,
     )
+
+
+def _facts(old: Knowledge, new: Knowledge, called: Renames) -> tuple[str, ...]:
+    """Names of facts that differ in more than what they, their choices, or the facts they wait for are called."""
+    before = {}
+    for name, fact in old.vocabulary.items():
+        now = called.facts.get(name, name)
+        choices = tuple(replace(one, name=called.choices.get((now, one.name), one.name)) for one in fact.choices)
+        when = None if fact.ask_when is None else called.condition(fact.ask_when)
+        before[now] = replace(fact, name=now, choices=choices, ask_when=when)
+    return _unlike(before, new.vocabulary)
 
 
 def _priced(before: Mapping[str, Any], after: Mapping[str, Any], code: str) -> str:
@@ -97,11 +114,15 @@ class Reloaded:
     now: tuple[Line, ...]
 
     def lines(self) -> list[str]:
-        """As lines of text, for who tries an edit."""
+        """As lines of text, for who tries an edit: what was edited, whether the advice stands, the grave first, last
+        what rules do to candidates."""
         if not self.edits:
             return ["Nothing was edited."]
-        concluded = self.change.lines() or ["This call comes out as before."]
-        return [*self.edits.lines(), *concluded]
+        if not self.change:
+            return [*self.edits.lines(), "This call comes out as before."]
+        points = [f"  {line}" for line in self.change.points()]
+        heading = [f"Points and candidates: {len(points)} rule{'s do' if len(points) != 1 else ' does'} otherwise"]
+        return [*self.edits.lines(), *self.advice(), *self.change.said().lines(), *(heading if points else []), *points]
 
     def told(self) -> list[str]:
         """As lines of text, for who takes the call: first whether the advice stands; points are counted only."""
@@ -122,11 +143,16 @@ class Reloaded:
         return [f"The advice was {_advised(was)}.", f"It is now {_advised(at)}, by {', '.join(by)}."]
 
 
-def reload(answers: Sequence[Answer], old: Knowledge, new: Knowledge, agenda: Agenda) -> Reloaded:
-    """What changes in a call when it goes on with edited knowledge; answers to facts that are gone fall away."""
+def reload(
+    answers: Sequence[Answer], old: Knowledge, new: Knowledge, agenda: Agenda, by_new_names: bool = False
+) -> Reloaded:
+    """What changes in a call when it goes on with edited knowledge; answers to facts that are gone fall away, or count
+    for those that they were renamed to."""
     edited, shared = edits(old, new), sharing(new, old)
-    before = conclusion(infer([a for a in answers if a.fact in old.vocabulary], old, agenda), old)
-    after = conclusion(infer([a for a in answers if a.fact in new.vocabulary], shared, agenda), shared)
+    called = edited.renames if by_new_names else Renames()
+    before = called.lines_of(conclusion(infer([a for a in answers if a.fact in old.vocabulary], old, agenda), old))
+    told = [called.answer(a) for a in answers]
+    after = conclusion(infer([a for a in told if a.fact in new.vocabulary], shared, agenda), shared)
     return Reloaded(edited, change(before, after), after)
 
 

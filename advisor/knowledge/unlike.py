@@ -97,11 +97,14 @@ def odd_thresholds(rules: Iterable[Rule], vocabulary: Mapping[str, FactDef]) -> 
     for fact, thresholds in _thresholds(rules, vocabulary).items():
         definition = vocabulary[fact]
         usual = _ends(definition, definition.prior) if definition.prior else ()
+        met: list[tuple[float, Rule | None]] = [(end, None) for end in usual]
+        met = sorted([*met, *((one.value, one.rule) for one in thresholds)], key=lambda pair: pair[0])
         for one in thresholds:
-            others = [*usual, *(other.value for other in thresholds if other.rule is not one.rule)]
-            if len(set(others)) >= FEWEST - 1 and min(others) > 0 and _is_far(one.value, others):
+            low = next((value for value, rule in met if rule is not one.rule), 0.0)
+            high = next((value for value, rule in reversed(met) if rule is not one.rule), 0.0)
+            if 0 < low < high and _is_far(one.value, (low, high)):
                 what = f"'{one.text}' is far from what '{fact}' usually is or is held against elsewhere"
-                yield _astray(one, definition, others, what)
+                yield _astray(one, definition, (low, high), what)
 
 
 def unreached(

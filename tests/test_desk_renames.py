@@ -1,0 +1,62 @@
+"""A fact or a choice that is called otherwise: told as renamed, and calls are compared under the new name."""
+
+import pytest
+from small_shop import edit, run, script, small_shop
+
+RENAMED = "fact renamed: 'class rule' is 'rule book' now"
+
+
+@pytest.fixture
+def shops(tmp_path):
+    """The shop as it was, the same with a fact called otherwise in its vocabulary and rules, and a folder of calls."""
+    old, new = (small_shop(tmp_path / name, "class", "law") for name in ("old", "new"))
+    for path in new.glob("*.yaml"):
+        path.write_text(path.read_text("utf-8").replace("class rule", "rule book"), "utf-8")
+    script(tmp_path / "calls" / "sled.yaml")
+    return old, new, tmp_path / "calls"
+
+
+def test_a_renamed_fact_changes_no_call(shops, capsys):
+    old, new, calls = shops
+    code, out, _ = run(capsys, "compare", old, calls, "--shop", new, "--near", 0)
+    lines = out.splitlines()
+    assert (lines[0], lines[-1]) == (RENAMED, "changes 0 of 1 call")
+    assert not [line for line in lines if line.startswith(("rule", "new", "catalogue"))]
+    assert code == 0
+    _, out, _ = run(capsys, "try", "--answers", calls / "sled.yaml", "--rules", new, "--against", old, "--difference")
+    assert out.splitlines()[1:3] == ["Otherwise than before", f"  {RENAMED}"]
+    assert out.endswith("  This call comes out as before.\n")
+
+
+def test_what_changes_beside_the_name_is_told(shops, capsys):
+    """One rule's points, under the new name; the rules that were only renamed are left out."""
+    old, new, calls = shops
+    edit(new / "class.yaml", "prefer: 5", "prefer: 9")
+    code, out, _ = run(capsys, "compare", old, calls, "--shop", new, "--near", 0, "--points")
+    assert code == 1
+    assert out.splitlines()[:2] == ["rule changed: inducer-uses-the-limit", RENAMED]
+    assert "+ gives 9 points" in out
+
+
+def test_a_renamed_choice_is_taken_from_who_named_it(shops, capsys):
+    old, new, calls = shops
+    for path in new.glob("*.yaml"):
+        path.write_text(path.read_text("utf-8").replace("inducer limit", "inlet bore"), "utf-8")
+    _, out, _ = run(capsys, "compare", old, calls, "--shop", new, "--near", 0)
+    assert "choice renamed: 'inducer limit' of 'rule book' is 'inlet bore' now" in out.splitlines()
+    assert "fact renamed: 'inducer limit' is 'inlet bore' now" in out.splitlines()
+    assert "new advice" not in out
+
+
+def test_another_fact_in_the_place_of_one_is_no_renamed_one(shops, capsys):
+    old, new, calls = shops
+    text = (new / "facts.yaml").read_text("utf-8")
+    start = text.index("fact: rule book")
+    asked = text.index("  ask: ", start)
+    why = text.index("  why: ", start)
+    end = {at: text.index("\n", at) for at in (asked, why)}
+    for at in sorted((asked, why), reverse=True):
+        text = f"{text[: at + 7]}Something else entirely?{text[end[at] :]}"
+    (new / "facts.yaml").write_text(text, "utf-8")
+    _, out, _ = run(capsys, "compare", old, calls, "--shop", new, "--near", 0, "--brief")
+    assert "renamed" not in out
