@@ -4,17 +4,19 @@ The loader takes every scalar as the text that was written, an editor takes `6` 
 either in the schema. Names of facts, choices of keys and kinds of parts come from the shop's own knowledge.
 """
 
-import inspect
 import json
 from collections.abc import Iterable, Iterator
 from typing import Any, get_args
 
 from pydantic import BaseModel, BeforeValidator
 
+from advisor.desk.fact_schema import of_facts
 from advisor.desk.hover import FILES, KEYS, OF_KINDS, OF_SCRIPTS, SAID
 from advisor.expected import KINDS
 from advisor.knowledge import Knowledge
 from advisor.knowledge.catalogue_files import MODELS
+from advisor.knowledge.fields import Check
+from advisor.knowledge.patterns import PLAIN
 from advisor.knowledge.rulefile import RuleEntry
 from advisor.knowledge.vocabulary import FactEntry
 from advisor.scripted import CONCLUDED, OF_A_VARIANT, PARTS, VERDICTS
@@ -29,7 +31,7 @@ def schemas(knowledge: Knowledge) -> dict[str, Schema]:
     """File name → schema: facts, rules, catalogue and scripts of the shop."""
     asked = sorted(name for name, fact in knowledge.vocabulary.items() if fact.source == "asked")
     return {
-        "facts.schema.json": _whole("The fact vocabulary", {"facts": _entry(FactEntry)}, ("facts",)),
+        "facts.schema.json": _whole("The fact vocabulary", {"facts": {**_entry(FactEntry), **of_facts()}}, ("facts",)),
         "rules.schema.json": _whole("A rule file", {"rules": _rule(knowledge, asked)}, ("rules",)),
         "catalogue.schema.json": _whole("A catalogue file", {key: _entry(ware) for key, ware in MODELS.items()}, ()),
         "scripts.schema.json": _script(asked),
@@ -92,8 +94,8 @@ def _entry(model: type[BaseModel]) -> Schema:
     for part in (schema, *schema.get("$defs", {}).values()):
         of = next((one for one in _models(model) if one.__name__ == part.get("title")), None)
         for key, value in part.get("properties", {}).items():
-            choices = _choices(of, key) if of is not None else ()
-            part["properties"][key] = _written(value, choices) | {"description": KEYS[key]}
+            said = _said(of, key) if of is not None else {}
+            part["properties"][key] = _written(value, said) | {"description": KEYS[key]}
     for key in ("when", "ask when"):
         if key in schema["properties"]:
             schema["properties"][key] |= {"items": {"$ref": "#/$defs/condition"}, "minItems": 1}
@@ -114,38 +116,37 @@ def _inner(annotation: Any) -> Iterator[Any]:
         yield from _inner(one)
 
 
-def _choices(model: type[BaseModel], key: str) -> tuple[str, ...]:
-    """The texts that a field's own check allows, () when it allows others."""
+def _said(model: type[BaseModel], key: str) -> Schema:
+    """What a field's own check says of the text, {} when it says nothing."""
     field = next((f for name, f in model.model_fields.items() if (f.alias or name) == key), None)
-    if field is None:
-        return ()
-    marks = [*field.metadata, *_inner(field.annotation)]
+    return {} if field is None else _check_in((*field.metadata, *_inner(field.annotation)))
+
+
+def _check_in(marks: Iterable[Any]) -> Schema:
     for mark in marks:
         for inner in (mark, *getattr(mark, "__metadata__", ())):
-            if isinstance(inner, BeforeValidator):
-                found = inspect.getclosurevars(inner.func).nonlocals.get("choices")
-                if isinstance(found, tuple):
-                    return found
-    return ()
+            if isinstance(inner, BeforeValidator) and isinstance(inner.func, Check):
+                return dict(inner.func.schema)
+    return {}
 
 
-def _written(value: Schema, choices: tuple[str, ...]) -> Schema:
+def _written(value: Schema, said: Schema) -> Schema:
     """A field as it may be written: absent rather than null, scalars as text or as what they look like."""
     if "anyOf" in value:
         rest = [one for one in value["anyOf"] if one.get("type") != "null"]
         value = {**{k: v for k, v in value.items() if k not in ("anyOf", "default")}, **rest[0]}
-    if choices:
-        return {"enum": list(choices)}
+    if "enum" in said:
+        return said
     match value.get("type"):
-        case "number" | "integer":
-            return {**value, "type": [value["type"], "string"]}
-        case "string" if "enum" not in value:
-            return {**value, "type": SCALAR["type"]}
-        case "boolean":
-            return {"enum": [True, False, "yes", "no"]}
         case "array":
             items = value.get("items") or {}
-            return {**value, "items": _written(items, ()) if "type" in items else items}
+            return {**value, "items": _written(items, said) if "type" in items else items}
+        case _ if "type" in said:
+            return said
+        case "number" | "integer":
+            return {**value, "pattern": PLAIN, **said, "type": [value["type"], "string"]}
+        case "string" if "enum" not in value:
+            return {**value, **said, "type": SCALAR["type"]}
     return value
 
 

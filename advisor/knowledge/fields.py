@@ -1,7 +1,8 @@
 """Pydantic over text data: shared field types, and its refusals as placed faults in the trade's words."""
 
 import re
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from dataclasses import dataclass
 from typing import Annotated, Any, TypeVar, get_args
 
 from pydantic import (
@@ -13,6 +14,7 @@ from pydantic import (
     ValidationError,
 )
 
+from . import patterns
 from .places import Fault, Place, did_you_mean, listed, nearest, one_or_more
 from .source import Document, Steps
 from .yaml_text import DASHES
@@ -68,7 +70,20 @@ def _yes_no(value: object) -> object:
     raise Wrong(_shown(value, "is neither yes nor no"), "write yes or no")
 
 
-YesNo = Annotated[bool, BeforeValidator(_yes_no)]
+@dataclass(frozen=True, eq=False)
+class Check:
+    """A field's own check of what is written, and what a JSON Schema says of that: all that it can say."""
+
+    reader: Callable[[object], object]
+    schema: Mapping[str, Any]
+
+    def __call__(self, value: object) -> object:
+        return self.reader(value)
+
+
+YesNo = Annotated[
+    bool, BeforeValidator(Check(_yes_no, {"type": ["boolean", "string"], "pattern": patterns.YES_OR_NO}))
+]
 
 
 def one_of(*choices: str) -> BeforeValidator:
@@ -83,21 +98,22 @@ def one_of(*choices: str) -> BeforeValidator:
         mend = did_you_mean(value, choices, otherwise) if isinstance(value, str) else otherwise
         raise Wrong(_shown(value, "is not known here"), mend)
 
-    return BeforeValidator(check)
+    return BeforeValidator(Check(check, {"enum": list(choices)}))
 
 
-def read_by(reader: Callable[[str], Any]) -> BeforeValidator:
-    """A text that `reader` turns into the field's value; `reader` raises `Wrong`."""
+def read_by(reader: Callable[[str], Any], **schema: Any) -> BeforeValidator:
+    """A text that `reader` turns into the field's value; `reader` raises `Wrong`. `schema` is what a JSON Schema can
+    say of the text, as `pattern` or `maxLength`."""
 
     def check(value: object) -> object:
         if isinstance(value, str):
             return reader(value)
         raise Wrong("a single value is wanted here", "write it on one line after the key")
 
-    return BeforeValidator(check)
+    return BeforeValidator(Check(check, schema))
 
 
-Reason = Annotated[Text, read_by(_reason)]
+Reason = Annotated[Text, read_by(_reason, pattern=patterns.none_of(_NO_REASONS))]
 """A text that says why."""
 
 

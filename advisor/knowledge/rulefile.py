@@ -41,6 +41,8 @@ from .source import Data, Document, Steps
 from .vocabulary import FactDef
 
 IN_BRACKETS = re.compile(r"\[([^\[\]]+)\]")
+_RULE_NAME = r"^[^!-,.\/:-@\[-`{-~]*$"
+_KEEPER = r"""^[\s\S]*[^\s.,;:'"()-][\s\S]*, \d{4}-(?:0[1-9]|1[0-2])$"""
 _EQUATION = re.compile(r"(.+?)\s*(?:=|\bis\b)\s*(.+)")
 LONE_BRACE = re.compile(r"[{}]")
 
@@ -92,13 +94,13 @@ _KEYS = tuple(field.alias or name for name, field in ThenEntry.model_fields.item
 class RuleEntry(Entry):
     """A rule as written."""
 
-    rule: Annotated[str, read_by(_rule_name)]
+    rule: Annotated[str, read_by(_rule_name, pattern=_RULE_NAME, minLength=1, maxLength=80)]
     stage: Annotated[Stage, one_of(*STAGES)]
     when: list[object]
     then: ThenEntry
     because: Reason
     basis: Reason
-    kept_by: Annotated[Text, read_by(_keeper)] = ""
+    kept_by: Annotated[Text, read_by(_keeper, pattern=_KEEPER)] = ""
     accepted: tuple[AcceptedEntry, ...] = ()
 
 

@@ -107,6 +107,8 @@ class FactDef:
 _NAME = re.compile(r"[a-z][a-z0-9'-]*(?: [a-z0-9][a-z0-9'-]*)*")
 _GRAMMAR_WORD = re.compile(r" (and|or|is|includes?|do|does)(?= |$)")
 _CHOICE_WORD = re.compile(r"(known|not|one of|between)\b|.*,|.*\b(not sure)$")
+_FACT_SPELT = rf"^(?!.*{_GRAMMAR_WORD.pattern}){_NAME.pattern}$"
+_CHOICE_SPELT = rf"^(?!{_CHOICE_WORD.pattern})"
 _SPAN = re.compile(r"(?P<low>-?[\d.,]+)\s*(?P<low_unit>[^\d\s.,-].*?)?\s+to\s+(?P<high>-?[\d.,]+)\s*(?P<unit>\S.*)?")
 _FIGURE = re.compile(r"(?P<figure>-?[\d.,]+)\s*(?P<unit>(?!to\b)[^\d\s.,].*)?")
 
@@ -133,7 +135,7 @@ def choice_name(words: str) -> str:
 class ChoiceEntry(Entry):
     """A choice as written."""
 
-    choice: Annotated[str, read_by(choice_name)]
+    choice: Annotated[str, read_by(choice_name, pattern=_CHOICE_SPELT, minLength=1, maxLength=60)]
     words: tuple[Text, ...] = ()
     denied_by: tuple[Text, ...] = ()
     hints: tuple[Text, ...] = ()
@@ -151,7 +153,7 @@ class SaidEntry(Entry):
 class FactEntry(Entry):
     """A fact as written; amounts stay text until quantity and unit are known to be sound."""
 
-    fact: Annotated[str, read_by(fact_name)]
+    fact: Annotated[str, read_by(fact_name, pattern=_FACT_SPELT, maxLength=60)]
     topic: Text
     source: Annotated[Source, one_of("asked", "heard", "rule", "computed", "candidate")] = "asked"
     kind: Annotated[FactKind, one_of("number", "choice", "several", "yes/no", "text")]

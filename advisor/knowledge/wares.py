@@ -9,6 +9,7 @@ from typing import Annotated
 
 from pydantic import BeforeValidator, Field
 
+from . import patterns
 from .accepted import AcceptedEntry
 from .ends import bore_end, pipe_end
 from .fields import Entry, Text, Wrong, YesNo, one_of, read_by
@@ -51,7 +52,7 @@ def measured(quantity: str, unit: str, low: float, high: float, usual: str) -> B
             raise Wrong(f"'{words}' is out of bounds", f"write something from {bounds}")
         return value
 
-    return read_by(read)
+    return read_by(read, type="string", pattern=patterns.ware(quantity))
 
 
 def spelt(pattern: str, what: str, mend: str) -> BeforeValidator:
@@ -62,7 +63,7 @@ def spelt(pattern: str, what: str, mend: str) -> BeforeValidator:
             raise Wrong(f"'{words}' is no {what}", mend)
         return words
 
-    return read_by(read)
+    return read_by(read, pattern=f"^(?:{pattern})$", maxLength=40)
 
 
 def _ratio(words: str) -> str:
