@@ -78,8 +78,10 @@ def _facts(old: Knowledge, new: Knowledge, called: Renames) -> tuple[str, ...]:
         now = called.facts.get(name, name)
         choices = tuple(replace(one, name=called.choices.get((now, one.name), one.name)) for one in fact.choices)
         when = None if fact.ask_when is None else called.condition(fact.ask_when)
-        before[now] = replace(fact, name=now, choices=choices, ask_when=when)
-    return _unlike(before, new.vocabulary)
+        before[now] = replace(fact, name=now, choices=choices, ask_when=when, heard_of_any=())
+        if now != name and now in new.vocabulary:  # what was said to it stands under its old name
+            before[now] = replace(before[now], heard=new.vocabulary[now].heard)
+    return _unlike(before, {name: replace(fact, heard_of_any=()) for name, fact in new.vocabulary.items()})
 
 
 def _priced(before: Mapping[str, Any], after: Mapping[str, Any], code: str) -> str:
