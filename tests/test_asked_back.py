@@ -193,3 +193,42 @@ def test_an_engine_that_was_never_opened_up_has_nothing_ported() -> None:
     assert {heard.answer.fact: heard.fact and heard.fact.value for heard in found.heard} == {
         "bottom end": "stock", "head fasteners": "stock bolts", "cylinder head": "stock",
     }  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("reply", "kept"),
+    [
+        ("the first one", "13,000 lb"),
+        ("former", "13,000 lb"),
+        ("the latter", "13 t"),
+        ("that's the second", "13 t"),
+        ("pounds", "13,000 lb"),
+        ("tonnes", "13 t"),
+        ("metric tons", "13 t"),
+        ("fourteen thousand pounds", "fourteen thousand pounds"),
+        ("13 t", "13 t"),
+    ],
+)
+def test_of_two_figures_one_is_picked_by_its_place_or_its_unit(reply: str, kept: str) -> None:
+    call = live({**OPENED, "duties": "towing"})
+    assert "did you mean 13,000 lb or 13 t" in shown(call.hear("change trailer weight = 13"))
+    assert "Which: 13,000 lb or 13 t? Say the one that is right." in shown(call.hear("yes"))
+    call.hear(reply)
+    assert answers(call)["trailer weight"] == kept
+
+
+def test_words_that_pick_neither_are_asked_again() -> None:
+    call = live({**OPENED, "duties": "towing"})
+    call.hear("change trailer weight = 13")
+    for reply in ("the blue one", "litres", "either"):
+        call.hear(reply)
+        assert "trailer weight" not in answers(call)
+
+
+@pytest.mark.parametrize("words", ["Friday", "I need it Saturday", "this Thursday", "by Friday"])
+def test_a_weekday_is_within_the_week(words: str) -> None:
+    day = 86_400.0
+    heard = understand(shop().vocabulary["deadline"], words)
+    assert heard.fact is not None
+    assert (heard.fact.value.low, heard.fact.value.high) == (2 * day, 7 * day)
+    assert heard.doubt

@@ -9,6 +9,7 @@ from advisor.dialogue.commands import resolve
 from advisor.hearing import agrees, asked_back, example, suggestions
 from advisor.knowledge import FactDef
 from advisor.outcome import Understood
+from advisor.quantities import unit_of
 
 _DENIES = re.compile(
     r"^(?:(?:well|uh|um|oh|er)[, ]+)*(?:(?:no|nope|nah|negative|wrong)\b[\s,.;:!-]*)+"
@@ -22,6 +23,10 @@ _ONLY_NO = re.compile(
 )
 _MEANT = re.compile(
     r"^(?:(?:i|we) (?:mean|meant)|i(?:'m| was) (?:talking|telling you) about|that(?:'s| was| is)) (?:the |my )?",
+    re.IGNORECASE,
+)
+_PLACED = re.compile(
+    r"(?:(?:that|it)(?:'s| is| would be) )?(?:the )?(?:(?P<first>first|former)|second|last|latter)(?: (?:one|figure))?",
     re.IGNORECASE,
 )
 
@@ -69,15 +74,29 @@ def settle(doubted: Understood, said: str, definition: FactDef, askable: Sequenc
         return Settled(keep=told.yes == doubted.fact.value, words=said, fact=fact)
     if other := _meant(told.beside, definition, askable):
         return Settled(words=doubted.answer.words, fact=other)
+    offered = suggestions(doubted.doubt)
+    if told.yes is None and len(offered) > 1 and (picked := _picked(definition, offered, said)):
+        return Settled(words=picked, fact=fact)
     if told.beside or told.yes is None:
         return Settled(words=told.beside or said, fact=fact)
-    offered = suggestions(doubted.doubt)
     if told.yes and len(offered) > 1:
-        return Settled(ask=f"Which: {' or '.join(offered)}?")
+        return Settled(ask=f"Which: {' or '.join(offered)}? Say the one that is right.")
     if told.yes:
         return Settled(words=offered[0], fact=fact) if offered else Settled(keep=True)
     shown, stands = example(definition), "; the same again lets it stand" if definition.kind == "number" else ""
     return Settled(again=f"Say it again, for example {shown}{stands}." if shown else "Say it again.")
+
+
+def _picked(definition: FactDef, offered: Sequence[str], said: str) -> str:
+    """The one of the answers offered that is named by its place or by its unit alone ("the last one", "pounds")."""
+    if len(offered) == 2 and (placed := _PLACED.fullmatch(said.strip(" .!"))):
+        return offered[0] if placed["first"] else offered[1]
+    try:
+        unit = unit_of(said.strip(" .!").removeprefix("in "), definition.quantity)
+        named = [one for one in offered if unit_of(re.sub(r"^[\d.,]+ ?", "", one), definition.quantity) == unit]
+    except ValueError:
+        return ""
+    return named[0] if len(named) == 1 else ""
 
 
 def _meant(beside: str, definition: FactDef, askable: Sequence[str]) -> str:
