@@ -121,6 +121,24 @@ def test_in_short_how_grave_it_is_and_by_which_rule(shops, capsys):
     assert f"{first[0][1]} gives way to {first[1][1]} in sled-in-the-hills" in said
 
 
+def test_in_short_that_a_grave_caution_is_told_no_more(shops, capsys):
+    """A `stop` that goes with its rule, or is told as less, is named; the same told in other words is not."""
+    old, new, calls = shops
+    for shop in (old, new):
+        edit(shop / "height.yaml", "severity: care", "severity: stop")
+    edit(new / "height.yaml", "Thin air at", "The air is thin at")
+    _, out, _ = run(capsys, "compare", old, calls, "--shop", new, "--near", 0)
+    assert short(out) == "changes 1 of 2 calls: other grave cautions in 1 by high-up: 1"
+    edit(new / "height.yaml", "severity: stop", "severity: care")
+    _, out, _ = run(capsys, "compare", old, calls, "--shop", new, "--near", 0)
+    lost = "other grave cautions in 1 no longer says 'stop' by high-up in sled-in-the-hills"
+    assert lost in short(out)
+    (new / "height.yaml").unlink()
+    _, out, _ = run(capsys, "compare", old, calls, "--shop", new, "--near", 0)
+    assert "rule gone: high-up" in out
+    assert lost in short(out)
+
+
 def test_in_short_what_is_only_said_or_counted(shops, capsys):
     old, new, calls = shops
     edit(new / "class.yaml", "prefer: 5", "prefer: 6")

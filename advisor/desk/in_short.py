@@ -11,24 +11,27 @@ from advisor.desk.nearest import Flip
 
 WIDTH = 80
 MOST_MOVES = 5
-ADVICE, CAUTIONS, SUMS, WORDS, POINTS = (
+GRAVE = ("stop", "danger")
+ADVICE, GRAVE_CAUTIONS, CAUTIONS, SUMS, WORDS, POINTS = (
     "new advice",
+    "other grave cautions",
     "other cautions",
     "other prices",
     "other words, parts or steps",
     "points or counts alone",
 )
-GRAVEST = (ADVICE, CAUTIONS, SUMS, WORDS, POINTS)
+GRAVEST = (ADVICE, GRAVE_CAUTIONS, CAUTIONS, SUMS, WORDS, POINTS)
 
 
 def gravest(change: Change) -> str:
-    """The gravest of what changes: what is advised, what is warned of, what it costs, what else is said or sold, or
-    only points and how many candidates they concern."""
-    kinds = {line.kind for line in (*change.gone, *change.new) if not line.unsaid}
+    """The gravest of what changes: what is advised, what is warned of (grave or not), what it costs, what else is said
+    or sold, or only points and how many candidates they concern."""
+    lines = [line for line in (*change.gone, *change.new) if not line.unsaid]
+    kinds = {line.kind for line in lines}
     if kinds & set(SETTLED):
         return ADVICE
     if "caution" in kinds:
-        return CAUTIONS
+        return GRAVE_CAUTIONS if any(line.kind == "caution" and line.what in GRAVE for line in lines) else CAUTIONS
     if kinds & set(PRICES):
         return SUMS
     return WORDS if kinds else POINTS
@@ -39,6 +42,18 @@ def behind(change: Change, edits: Edits) -> tuple[str, ...]:
     rules = tuple(rule for rule in change.rules if rule in edits.rules)
     other = "the catalogue" if edits.of_stock else "the questions" if edits.facts else "what follows from it"
     return rules or (other,)
+
+
+def unwarned(changed: Iterable[CallChange]) -> list[tuple[str, str, list[str]]]:
+    """Grave cautions that are told no more, or no more as such: severity, rule, and in which calls; `stop` first."""
+    found: dict[tuple[str, str], list[str]] = {}
+    for one in changed:
+        still = {(line.what, line.rule) for line in one.change.new if line.kind == "caution"}
+        gone = {(line.what, line.rule) for line in one.change.gone if line.kind == "caution"}
+        for severity, rule in gone - still:
+            if severity in GRAVE:
+                found.setdefault((severity, rule), []).append(one.call.name)
+    return sorted(((*pair, calls) for pair, calls in found.items()), key=lambda one: (GRAVE.index(one[0]), one[1]))
 
 
 def moves(changed: Iterable[CallChange]) -> list[tuple[str, str, list[str]]]:
@@ -60,6 +75,9 @@ def in_short(found: Comparison, flips: Sequence[Flip], tried: int) -> list[str]:
     first = f"changes {len(found.changed)} of {found.count} {several}"
     parts = [f"{kind} in {size[kind]}" for kind in GRAVEST if size[kind]]
     lines = _wrapped(first + (f": {', '.join(parts)}" if parts else ""))
+    for severity, rule, calls in unwarned(found.changed):
+        more = f" and {len(calls) - 1} more" if len(calls) > 1 else ""
+        lines += _wrapped(f"no longer says '{severity}' by {rule} in {calls[0]}{more}", 2)
     lines += _by_rule(found)
     switched = moves(found.changed)
     for before, after, calls in switched[:MOST_MOVES]:

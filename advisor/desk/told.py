@@ -6,29 +6,18 @@ from collections.abc import Iterable, Iterator
 
 from advisor.conclusion import Change
 from advisor.desk.compare import CallChange, Comparison
-from advisor.desk.in_short import CAUTIONS, GRAVEST, POINTS, behind, gravest
+from advisor.desk.in_short import GRAVEST, POINTS, behind, gravest
 
 MOST = 20  # calls of a kind, and lines of a call
-GRAVE = ("stop", "danger")
-GRAVE_CAUTIONS = "other grave cautions"
-KINDS = (*GRAVEST[: GRAVEST.index(CAUTIONS)], GRAVE_CAUTIONS, *GRAVEST[GRAVEST.index(CAUTIONS) :])
 ALL = "'--all' shows them"
-
-
-def kind_of(change: Change) -> str:
-    """The gravest of what changes, grave cautions apart from the others."""
-    found = gravest(change)
-    lines = (*change.gone, *change.new)
-    grave = found == CAUTIONS and any(line.kind == "caution" and line.what in GRAVE for line in lines)
-    return GRAVE_CAUTIONS if grave else found
 
 
 def told(found: Comparison, points: bool, every: bool, brief: bool) -> Iterator[str]:
     """Every call that changes, each named with its place, in lines; calls that change alike stand together. ``points``:
     with those, ``every``: however many there are, ``brief``: the calls alone."""
-    kinds: dict[str, list[CallChange]] = {kind: [] for kind in KINDS}
+    kinds: dict[str, list[CallChange]] = {kind: [] for kind in GRAVEST}
     for one in found.changed:
-        kinds[kind_of(one.change)].append(one)
+        kinds[gravest(one.change)].append(one)
     for kind, changed in kinds.items():
         if not changed:
             continue
