@@ -3,6 +3,8 @@
 import itertools
 import operator
 import random
+import re
+import shutil
 from collections.abc import Callable, Iterator, Mapping
 from pathlib import Path
 
@@ -10,7 +12,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from advisor.knowledge import FactDef, Fault, Place, Rule
+from advisor.knowledge import FactDef, Fault, KnowledgeError, Place, Rule, load
 from advisor.knowledge.conditions import (
     All,
     AnyOf,
@@ -280,6 +282,24 @@ def test_a_choice_that_no_rule_sets_can_never_hold() -> None:
     assert fault.mend == "rules set 'head risk' only to low"
 
 
+def test_a_rule_that_alone_set_a_value_is_missed_in_one_line(tmp_path: Path) -> None:
+    """When the rule is gone that says the load is sustained, all that hangs on it is one fault, at the first place."""
+    shop = tmp_path / "shop"
+    shutil.copytree(Path(__file__).parents[1] / "rules", shop)
+    towing = (shop / "towing.yaml").read_text("utf-8")
+    start, end = (towing.index(f"  - rule: load-{name}\n") for name in ("is-sustained", "comes-in-bursts"))
+    (shop / "towing.yaml").write_text(towing[:start] + towing[end:], "utf-8")
+    with pytest.raises(KnowledgeError) as raised:
+        load(shop)
+    (fault,) = raised.value.faults
+    texts = {path.name: path.read_text("utf-8") for path in shop.glob("*.yaml")}
+    hang = [(name, number) for name, text in sorted(texts.items()) for number, line in enumerate(text.split("\n"), 1)
+            if name != "facts.yaml" and re.search(r"sustained load is (yes|no)\b", line)]  # fmt: skip
+    assert (fault.place.file, fault.place.line) == hang[0]
+    assert fault.what == f"rules set 'sustained load' only to no, and {len(hang)} conditions hang on that, first here"
+    assert fault.mend.startswith("put back the rule that sets it to yes, or write one; or else mend ")
+
+
 @pytest.mark.parametrize(("value", "never"), [(True, "is no"), (False, "is yes")])
 def test_a_yes_or_no_that_no_rule_sets_can_never_hold(value: bool, never: str) -> None:
     at = Writer(1).at()["place"]
@@ -289,7 +309,8 @@ def test_a_yes_or_no_that_no_rule_sets_can_never_hold(value: bool, never: str) -
              (), "why", "basis", "", at)
         for text in ("is yes", "is no")
     ]  # fmt: skip
-    assert [fault.what for fault in faults_of(sets, *reads) if "never" in fault.what] == [f"'{never}' can never hold"]
+    told = [fault.what for read in reads for fault in faults_of(sets, read) if "never" in fault.what]
+    assert told == [f"'{never}' can never hold"]
 
 
 @pytest.mark.parametrize(

@@ -39,13 +39,16 @@ def check_conditions(
     """Faults of conditions, in rules and in `ask when`. Unless they are `whole`, other rules may set facts to more than
     these do, and only what holds all the same is told."""
     universe = Universe(vocabulary, settable(vocabulary, rules) if whole else {})
+    hanging: dict[str, list[Fault]] = defaultdict(list)
     for rule in rules:
-        yield from _Examination(universe).of(rule.written)
+        yield from _Examination(universe, hanging).of(rule.written)
         for slope in rule.slopes:
             yield from _out_of_reach(universe, slope, rule.written)
     for definition in vocabulary.values():
         if definition.ask_when is not None:
-            yield from _Examination(universe).of(definition.ask_when)
+            yield from _Examination(universe, hanging).of(definition.ask_when)
+    for fact, faults in hanging.items():
+        yield from _never_set(universe, fact, faults)
     if whole:
         yield from _contradictions(universe, rules)
 
@@ -70,8 +73,9 @@ def settable(vocabulary: Mapping[str, FactDef], rules: Iterable[Rule]) -> dict[s
 class _Examination:
     """One condition while it is being looked through."""
 
-    def __init__(self, universe: Universe) -> None:
+    def __init__(self, universe: Universe, hanging: dict[str, list[Fault]]) -> None:
         self.universe = universe
+        self.hanging = hanging  # what is wrong only because rules set a fact to too little, by fact
         self.faults: list[Fault] = []
 
     def of(self, condition: Condition) -> list[Fault]:
@@ -84,20 +88,25 @@ class _Examination:
         """Whether the leaf can hold by itself; notes where it can't, or always does."""
         key, allowed = self.universe.claim(leaf)
         whole = self.universe.of(key)
+        faults = self.faults if isinstance(whole, Numbers) or not self.is_set(key) else self.hanging[key.fact]
         if not meet(whole, allowed):
             mend = "no number is like that" if allowed == Numbers(()) else self.because(key, whole)
-            self.faults.append(Fault(leaf.place, f"'{leaf.text}' can never hold", mend))
+            faults.append(Fault(leaf.place, f"'{leaf.text}' can never hold", mend))
             return False
         if meet(whole, allowed) == whole:
             mend = f"write '{key.fact} is known' if that is meant" if key.fact else "leave it out"
             what = f"'{leaf.text}' always holds ({self.because(key, whole)})"
-            self.faults.append(Fault(leaf.place, what, mend))
+            faults.append(Fault(leaf.place, what, mend))
         elif key.aspect in ("order", "between") and (held := self.settled(leaf)) is not None:
             said = "always holds" if held else "can never hold"
             mend = "leave it out, or mend the figures" if held else "mend the figures"
             self.faults.append(Fault(leaf.place, f"'{leaf.text}' {said} ({self.ranges(leaf)})", mend))
             return held
         return True
+
+    def is_set(self, key: Key) -> bool:
+        """Whether what the key can be hangs on what rules set."""
+        return key.aspect == "value" and key.fact in self.universe.settable
 
     def settled(self, leaf: Leaf) -> bool | None:
         """Whether a comparison of sums holds for all plausible answers (True), for none (False), or for some."""
@@ -182,6 +191,19 @@ class _Examination:
         fault = Fault(later.place, what, mend)
         if fault not in self.faults:
             self.faults.append(fault)
+
+
+def _never_set(universe: Universe, fact: str, faults: list[Fault]) -> Iterator[Fault]:
+    """What comes of one value that no rule sets, most often since the one that did is gone: told once."""
+    values = universe.settable[fact]
+    unset = sorted({*(universe.vocabulary[fact].choice_names or ("yes", "no"))} - values)
+    if len(faults) == 1 or not unset:
+        yield from faults
+        return
+    places = sorted(fault.place for fault in faults)
+    what = f"rules set '{fact}' only to {listed(sorted(values))}, and {len(places)} conditions hang on that, first here"
+    mend = f"put back the rule that sets it to {listed(unset)}, or write one; or else mend "
+    yield Fault(places[0], what, mend + listed([f"{place.file}:{place.line}" for place in places], 6))
 
 
 def _out_of_reach(universe: Universe, slope: Slope, when: All) -> Iterator[Fault]:
