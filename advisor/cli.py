@@ -41,7 +41,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     for stream in (sys.stdout, sys.stderr):  # a console that has no degree sign shows a question mark
         with suppress(AttributeError, ValueError):
             stream.reconfigure(errors="replace")  # type: ignore[union-attr]
-    options = _parser().parse_args(arguments)
+    options = _options(arguments)
     try:
         return int(options.run(options))
     except Refused as refused:
@@ -53,6 +53,17 @@ def main(arguments: Sequence[str] | None = None) -> int:
     except BrokenPipeError:
         sys.stderr.close()
         return FINE
+
+
+def _options(arguments: Sequence[str] | None) -> argparse.Namespace:
+    """What was typed. Files may stand after options too: `compare OTHER --shop FOLDER FILE`."""
+    parser = _parser()
+    options, beyond = parser.parse_known_args(arguments)
+    if beyond and (not hasattr(options, "paths") or any(word.startswith("-") for word in beyond)):
+        parser.error(f"'{beyond[0]}' can't be read here; put '--help' after the command to see what can stand there")
+    if beyond:
+        options.paths = [*options.paths, *map(Path, beyond)]
+    return options
 
 
 class _Version(argparse.Action):

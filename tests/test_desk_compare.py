@@ -63,6 +63,19 @@ def test_nothing_edited_changes_nothing(shops, capsys):
     assert "changes 0 of 2" in out
 
 
+def test_calls_may_be_named_after_options_too(shops, capsys):
+    old, new, calls = shops
+    edit(new / "height.yaml", "Thin air at", "The air is thin at")
+    hills = calls / "sled-in-the-hills.yaml"
+    expected = run(capsys, "compare", old, hills, "--shop", new, "--near", 0)
+    assert expected[0] == 1
+    assert run(capsys, "compare", old, "--shop", new, hills, "--near", 0) == expected
+    with pytest.raises(SystemExit) as left:
+        run(capsys, "compare", old, calls, "--shops", new, "--nearest", 0)
+    assert left.value.code == 2
+    assert "'--shops' can't be read here; put '--help' after the command" in capsys.readouterr().err
+
+
 def test_an_edit_shows_the_calls_it_changes_and_the_rule(shops, capsys):
     old, new, calls = shops
     edit(new / "class.yaml", "prefer: 5", "prefer: 9")
