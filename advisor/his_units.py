@@ -9,10 +9,12 @@ he says kW or PS himself.
 import re
 from collections import Counter
 from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from dataclasses import replace
 from typing import TypeAlias
 
 from advisor import units
+from advisor.hearing import understand
 from advisor.knowledge import FactDef
 from advisor.outcome import Caution, Consultation, DutyTrade, Figure, Hold, Line, Option, Switch, Understood
 from advisor.quantities import unit_of
@@ -67,6 +69,31 @@ def his_units(understood: Sequence[Understood], vocabulary: Mapping[str, FactDef
     return instead
 
 
+def asked_for_unit(heard: Understood, definition: FactDef, instead: Instead) -> Understood:
+    """An answer, doubted where it is a figure without a unit that may be meant in the caller's unit as well as in the
+    shop's: "eighty", of one who tows two tonnes."""
+    his = instead.get((definition.quantity, definition.unit))
+    value = heard.fact.value if heard.fact is not None else None
+    if his is None or heard.doubt or heard.unit != definition.unit or not isinstance(value, units.Range):
+        return heard
+    here, words = unit_of(definition.unit, definition.quantity), heard.answer.words
+    with suppress(units.Unclear):  # a figure that holds its unit is the same whatever unit is assumed
+        if units.read_number(words, definition.quantity, his).value == value:
+            return heard
+    end = value.mid if heard.echo.startswith(f"{definition.name}: about ") else None
+    ends = [(each - here.offset) / here.factor for each in ([end] if end is not None else [value.low, value.high])]
+    meant = units.Range(*(units.to_si(each, his, definition.quantity) for each in (ends[0], ends[-1])))
+    about = "about " if end is not None else ""
+    told = [
+        f"{about}{units.show(span, unit, definition.quantity)}"
+        for span, unit in ((meant, his), (units.Range(value.mid, value.mid) if about else value, definition.unit))
+    ]
+    both = [understand(definition, each) for each in told]
+    if any(one.fact is None or one.doubt for one in both):
+        return heard
+    return replace(heard, doubt=f"He speaks metric and names no unit; did you mean {' or '.join(told)}?")
+
+
 def in_his_units(outcome: Consultation, instead: Instead) -> Consultation:
     """The same with its figures and what is told in the caller's units."""
     if not instead:
@@ -99,6 +126,7 @@ def in_his_units(outcome: Consultation, instead: Instead) -> Consultation:
         stands=told(outcome.stands, instead),
         holds=tuple(_hold(hold, instead) for hold in outcome.holds),
         switches=tuple(_switch(switch, instead) for switch in outcome.switches),
+        questions=tuple(replace(one, reason=told(one.reason, instead)) for one in outcome.questions),
         depends={rule: replace(on, where=told(on.where, instead)) for rule, on in outcome.depends.items()},
         unsettled=tuple(replace(one, given=told(one.given, instead)) for one in outcome.unsettled),
         slighter=tuple(_caution(caution, instead) for caution in outcome.slighter),

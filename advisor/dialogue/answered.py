@@ -1,12 +1,16 @@
 """The answers of a call as they stand, and what they come to."""
 
+from dataclasses import replace
 from threading import Lock
 
-from advisor.dialogue import kept
+from advisor.dialogue import kept, views
+from advisor.dialogue.offers import Offers
 from advisor.dialogue.turn import Consult, asked_of, remembering
+from advisor.hearing import beside
+from advisor.his_units import asked_for_unit, his_units
 from advisor.journal import Record
 from advisor.knowledge import Knowledge
-from advisor.outcome import DECIDED, Answer, Consultation, Understood
+from advisor.outcome import CLOSING, DECIDED, Answer, Consultation, Understood
 
 
 class Answered:
@@ -19,6 +23,7 @@ class Answered:
         self._conclude = remembering(conclude or consult)
         self._answers, self._unasked = asked_of(record.answers, knowledge)
         self._unasked_for = kept.Unasked()
+        self._offers = Offers()
         self._latest: Consultation | None = None
         self._consulting = Lock()
 
@@ -46,3 +51,33 @@ class Answered:
         unasked = {one.answer.fact: one.answer.words for one, _ in self._unasked_for.now}
         self._answers = unasked | self._answers | unasked | {each.answer.fact: each.answer.words for each in heard}
         self._latest = self._consult(self.answers)
+
+    def _also_said(self, heard: Understood, *more: str) -> list[Understood]:
+        """What the words hold beside their answer, without what is known, is asked at the end, or was refused."""
+        opening = heard.answer.fact == views.opening(self.knowledge).fact
+        return beside.offers(self.knowledge.vocabulary, heard, self._settled(*more), opening, self._may_grow())
+
+    def _may_grow(self) -> dict[str, str]:
+        """Answers to which more may be added."""
+        return {fact: words for fact, words in self._answers.items() if fact not in {*CLOSING, *self._offers.denied}}
+
+    def _settled(self, *more: str) -> set[str]:
+        return {*self._answers, *CLOSING, *self._offers.settled, *more}
+
+    def _in_his_units(self, heard: Understood) -> Understood:
+        """An answer, with the question for its unit where he speaks in others than the shop and named none."""
+        instead = his_units(self.consultation.understood, self.knowledge.vocabulary) if self._answers else {}
+        return asked_for_unit(heard, self.knowledge.vocabulary[heard.answer.fact], instead)
+
+    def _behind_yes(self, heard: Understood, behind: str) -> list[Understood]:
+        """Offer what is said behind a yes that confirms an answer, before what was on offer; what could mean several
+        facts waits for their questions, and is returned."""
+        before, known = self._offers.now or self._also_said(heard), self._settled(heard.answer.fact)
+        given = self._may_grow() | {heard.answer.fact: heard.answer.words}
+        told = beside.also_said(self.knowledge.vocabulary, behind, known, given)
+        facts = {one.answer.fact for one in told}
+        alone = replace(heard, answer=replace(heard.answer, words=behind))
+        self._offers.now = told
+        several = self._offers.wait_by_unit(self.knowledge.vocabulary, alone, known)
+        self._offers.now = [*told, *(one for one in before if one.answer.fact not in facts)]
+        return several

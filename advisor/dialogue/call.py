@@ -12,10 +12,10 @@ from advisor.dialogue import commands, files, kept, reasons, views
 from advisor.dialogue.answered import Answered
 from advisor.dialogue.commands import Command
 from advisor.dialogue.odds import AtOdds, reply
-from advisor.dialogue.offers import Offers, waiting
-from advisor.dialogue.replies import Reply, answer_to, settle
+from advisor.dialogue.offers import waiting
+from advisor.dialogue.replies import Reply, after_yes, answer_to, settle
 from advisor.dialogue.turn import Consult, Fresh, Prompt, Reread, Turn, asked_of, kept_for_later, remembering
-from advisor.hearing import agrees, asked_back, beside, understand
+from advisor.hearing import agrees, asked_back, beside, suggestions, understand
 from advisor.hearing.together import apart
 from advisor.journal import Entry, Record, entries_of
 from advisor.knowledge import FactDef, Knowledge
@@ -50,7 +50,6 @@ class Call(Answered):
         self._again = ""  # the fact that is asked again by back or change
         self._doubted: Understood | None = None
         self._denied = ""  # a figure to which he said no once
-        self._offers = Offers()
         self._at_odds = AtOdds(record.stood)
         self._watched = kept.Watched()
         self._in_breath: set[str] = set()  # facts asked together with others once; what is left of them is asked singly
@@ -190,14 +189,12 @@ class Call(Answered):
             self._offers.now = [corrected]
             return self._next([])
         definition = self._definition(fact)
-        heard = beside.unless_of_another(self.knowledge.vocabulary, understand(definition, said))
+        heard = self._in_his_units(beside.unless_of_another(self.knowledge.vocabulary, understand(definition, said)))
         if fact != opening.name and beside.may_be_beside(heard, definition) and (more := self._also_said(heard, fact)):
             heard = beside.beside_the_question(heard, more, self.knowledge.vocabulary)
         if heard.again:
             self._offers.now = self._also_said(heard, fact)
-            waits, known = not self._offers.now, self._settled(fact)
-            several = beside.by_unit_alone(self.knowledge.vocabulary, heard, known) if waits else []
-            self._offers.wait_for_one_of(several)
+            several = self._offers.wait_by_unit(self.knowledge.vocabulary, heard, self._settled(fact))
             return self._stay([*views.asked_again(heard, definition), *waiting(several)])
         if heard.doubt and not (definition.kind == "number" and said == self._denied):
             self._doubted = heard
@@ -212,9 +209,15 @@ class Call(Answered):
         if not found.heard:
             able = [name for name in names if not understand(self._definition(name), said).again]
             return self._take(able[0] if able and not units.is_unsure(said) else str(self._asked), said)
+        read = [self._in_his_units(one) for one in found.heard]
+        if len(clear := [one for one in read if not one.doubt]) < len(read):
+            self._doubted = next(one for one in read if one.doubt)
+            if not clear:
+                return self._next([Para(self._doubted.doubt, "warn")])
         known = self._settled(*(one.answer.fact for one in found.heard))
         self._offers.now = beside.also_said(self.knowledge.vocabulary, said, known, self._may_grow())
-        return self._keep(*found.heard, left=() if self._offers.now else found.left)
+        turn = self._keep(*clear, left=() if self._offers.now else found.left)
+        return turn if self._doubted is None else replace(turn, show=(*turn.show, Para(self._doubted.doubt, "warn")))
 
     def _keep(self, heard: Understood, *more: Understood, left: Sequence[str] = ()) -> Turn:
         """Keep an answer, or several given in one breath, say what was understood, and go on."""
@@ -244,6 +247,12 @@ class Call(Answered):
             self._offers.now = self._also_said(heard)
         return self._next(blocks, [*entries, *entries_of([each.answer for each in (heard, *more)])])
 
+    def _keep_on(self, heard: Understood, said: str) -> Turn:
+        """Keep what a yes confirms; what is said behind the yes is offered, or waits for its question."""
+        several = self._behind_yes(heard, after_yes(said)) if after_yes(said) else []
+        turn = self._keep(heard)
+        return replace(turn, show=(*waiting(several), *turn.show))
+
     def _with_unasked(self, turn: Turn) -> Turn:
         """The turn with what he said unasked, where no answer took it along."""
         before, entries = self.consultation, self._unasked_for.entries()
@@ -258,7 +267,7 @@ class Call(Answered):
             return self._next([Para(settled.ask, "warn")])
         self._doubted = None
         if settled.keep:
-            return self._keep(doubted)
+            return self._keep_on(doubted, said)
         self._offers.now = self._also_said(doubted, fact) if settled.fact in ("", fact) else []
         if settled.words:
             self._again = settled.fact
@@ -274,13 +283,16 @@ class Call(Answered):
             return self._next([Para(back, "warn")])
         told = Reply(False) if not said or units.is_unsure(said) else answer_to(said, definition)
         if told.yes:
-            return self._keep(self._offers.now.pop(0))
+            return self._keep_on(self._offers.now.pop(0), said)
         if told.yes is not None:
             self._offers.turn_down()
             if not told.beside:
                 return self._next([])
             if (right := understand(definition, told.beside)).fact is not None and not right.doubt:
                 return self._keep(right)
+            if suggestions(right.doubt):  # "no, it's rated for twelve"
+                self._doubted = right
+                return self._next([Para(right.doubt, "warn")])
         self._offers.pass_over()
         self._reading_back = self._asked is None and not self.told
         return self.hear(told.beside or said)
@@ -294,18 +306,6 @@ class Call(Answered):
             return self._next([Para(settled.unclear, "warn")] if settled.unclear else [])
         self._at_odds.left.add(odds.ask)
         return self._next([Para("Left as it was told.", "echo")], [{"stands": odds.ask}])
-
-    def _also_said(self, heard: Understood, *more: str) -> list[Understood]:
-        """What the words hold beside their answer, without what is known, is asked at the end, or was refused."""
-        opening = heard.answer.fact == views.opening(self.knowledge).fact
-        return beside.offers(self.knowledge.vocabulary, heard, self._settled(*more), opening, self._may_grow())
-
-    def _may_grow(self) -> dict[str, str]:
-        """Answers to which more may be added."""
-        return {fact: words for fact, words in self._answers.items() if fact not in {*CLOSING, *self._offers.denied}}
-
-    def _settled(self, *more: str) -> set[str]:
-        return {*self._answers, *CLOSING, *self._offers.settled, *more}
 
     def _after_read_back(self, said: str) -> Turn:
         yes = agrees(said or "yes")

@@ -1,9 +1,15 @@
 """What a caller said beside his answer: offered once, and once more when its question or the end comes."""
 
-from collections.abc import Collection, Iterable, Iterator, Sequence
+import re
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from dataclasses import replace
 
+from advisor.hearing import beside
+from advisor.knowledge import FactDef
 from advisor.outcome import Understood
 from advisor.sheet.layout import Block, Para
+
+HEDGE = re.compile(r"^(?:(?:it's|about|around|roughly|maybe|some) )+", re.IGNORECASE)
 
 
 class Offers:
@@ -34,6 +40,15 @@ class Offers:
         facts = frozenset(one.answer.fact for one in readings)
         self._passed = {one.answer.fact: one for one in readings} | self._passed
         self._one_of |= {one.answer.words: facts for one in readings}
+
+    def wait_by_unit(
+        self, vocabulary: Mapping[str, FactDef], heard: Understood, settled: Collection[str]
+    ) -> list[Understood]:
+        """A figure by itself that nothing on offer holds, kept for the questions that it may answer by its unit."""
+        bare = replace(heard, answer=replace(heard.answer, words=HEDGE.sub("", heard.answer.words)))
+        several = [] if self.now else beside.by_unit_alone(vocabulary, bare, settled)
+        self.wait_for_one_of(several)
+        return several
 
     def taken(self, heard: Understood) -> None:
         """An answer: what the same words could mean beside it they don't."""

@@ -2,6 +2,7 @@
 
 import re
 from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 
 from advisor import units
@@ -12,8 +13,15 @@ from advisor.outcome import Understood
 from advisor.quantities import unit_of
 
 _DENIES = re.compile(
-    r"^(?:(?:well|uh|um|oh|er)[, ]+)*(?:(?:no|nope|nah|negative|wrong)\b[\s,.;:!-]*)+"
+    r"^(?:(?:well|uh|um|oh|er|actually|wait|sorry|hang on|hold on)[, ]+)*"
+    r"(?:(?:no|nope|nah|negative|wrong)\b[\s,.;:!-]*)+"
     r"(?:(?:(?:that|it)(?:'s| is) (?:not (?:it|that|right|so)|wrong)|not (?:that|it|quite))\b[\s,.;:!-]*)?",
+    re.IGNORECASE,
+)
+_AGREES = re.compile(
+    r"^(?:(?:well|uh|um|oh|er)[, ]+)*(?:yes|yeah|yep|yup|yea|aye|sure|right|correct|exactly|ok|okay)\b[\s,.;:!-]*"
+    r"(?:(?:sir|ma'am|yes|yeah|sure|right|correct|exactly|and|so|also|but|plus"
+    r"|(?:that|it)(?:'s| is) (?:it|right|correct|so)|that(?:'ll| will) do|it is|it does|i do|we do)\b[\s,.;:!-]*)*",
     re.IGNORECASE,
 )
 _ONLY_NO = re.compile(
@@ -48,6 +56,12 @@ def answer_to(said: str, definition: FactDef) -> Reply:
     if beside and not _ONLY_NO.fullmatch(beside):
         return Reply(False, beside)
     return Reply(agrees(said))
+
+
+def after_yes(said: str) -> str:
+    """What is said behind a yes ("yeah, about 14 thousand pounds"); "" for nothing."""
+    agreed = _AGREES.match(said)
+    return said[agreed.end() :].strip() if agreed else ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,11 +105,12 @@ def _picked(definition: FactDef, offered: Sequence[str], said: str) -> str:
     """The one of the answers offered that is named by its place or by its unit alone ("the last one", "pounds")."""
     if len(offered) == 2 and (placed := _PLACED.fullmatch(said.strip(" .!"))):
         return offered[0] if placed["first"] else offered[1]
-    try:
-        unit = unit_of(said.strip(" .!").removeprefix("in "), definition.quantity)
-        named = [one for one in offered if unit_of(re.sub(r"^[\d.,]+ ?", "", one), definition.quantity) == unit]
-    except ValueError:
-        return ""
+    word, named = said.strip(" .!").removeprefix("in "), list[str]()
+    for spoken in (word, f"{word}/hour"):  # "kilometres" of a speed
+        with suppress(ValueError):
+            unit = unit_of(spoken, definition.quantity)
+            told = [re.sub(r"^(?:about |to |[\d.,]+ ?)+", "", one) for one in offered]
+            named += [one for one, its in zip(offered, told, strict=True) if unit_of(its, definition.quantity) == unit]
     return named[0] if len(named) == 1 else ""
 
 

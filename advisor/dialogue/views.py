@@ -133,8 +133,11 @@ def offer(heard: Understood, asked: FactDef | None, answers: Collection[str]) ->
     shown: list[Block] = [Para(f"{lead} {heard.echo}. Take it?", "echo")]
     if asked is not None and asked.name == fact and fact not in answers:
         said = heard.echo.removeprefix(f"{fact}: ")
-        ask = "" if asked.kind == "text" else f"{asked.ask} "
-        return [GAP, Para(f"“{ask}You said {said}; is that it?”", "say", 0, "Say: ")], "yes, no, or the answer"
+        if asked.kind == "text":  # how to say it was asked of words that nobody had heard
+            opens = re.match(r"[^?.]*[?.]?", asked.ask)
+            aloud = f"“{opens[0] if opens else asked.ask} You told me already: {said}. Is that it?”"
+            return [GAP, Para(aloud, "say", 0, "Say: ")], "yes, no, or the answer"
+        return [GAP, Para(f"“{asked.ask} You said {said}; is that it?”", "say", 0, "Say: ")], "yes, no, or the answer"
     if asked is None or asked.kind == "yes/no":
         return shown, "yes or no"
     if asked.name != fact:

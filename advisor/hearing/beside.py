@@ -274,7 +274,7 @@ def _in_digits(words: str) -> str:
             value = units.read_number(found.group(), "money", "$").value
         except Unclear:
             return found.group()
-        return f"{value.low:.0f}" if value.exact else found.group()
+        return f"{value.low:.10g}" if value.exact else found.group()
 
     decimals = SPOKEN_DECIMAL.sub(
         lambda found: f"{DIGITS.index(found['whole'].lower())}.{DIGITS.index(found['tenths'].lower())}", words
@@ -319,6 +319,9 @@ def _as_mentioned(
         if not definition.mentioned:
             continue
         span = _with_unit(definition, words, hit)
+        after = re.split(r"[ -]+", words[hit.end() :].strip(" -"))
+        if not span and surroundings.other_unit(after, definition.quantity):  # "a 2.6 inch"
+            continue
         weighed = (
             definition.quantity == "mass"
             and THOUSANDS.search(hit.group(0))

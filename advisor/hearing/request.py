@@ -14,6 +14,7 @@ from advisor.words.numerals import mixed_fraction
 from advisor.words.speech import clean, plain
 
 from .spelled import in_digits
+from .volunteered import without_year
 
 WIDEST = 1.22  # turbine wheel against compressor inducer of one turbo, beyond which two turbos may be meant
 _ANOTHERS = r"\b(?:same|whatever|what|like|one)\b.*\b(?:buddy|friend|neighbou?r|mate|guy|his|their|brother|cousin)\b"
@@ -109,7 +110,7 @@ class _Size:
 
 def decode(words: object) -> Request:
     """Read the trade's shorthand for a turbocharger. Never raises; what can't be read fixes nothing."""
-    text = in_digits(plain(words))
+    text = in_digits(without_year(plain(words)))
     doubts: list[str] = []
     count = _count(text)
     entry, foot, gate = _entry(text, doubts), _foot(text, doubts), _gate(text, doubts)

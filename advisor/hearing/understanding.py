@@ -26,6 +26,7 @@ from .chosen import (
     value_words,
     yes_or_no,
 )
+from .request import decode
 
 NO_FIGURE = re.compile(
     r"\b(same|like) (as |that of )?(my|his|her|their|the|a) |\b(?:stock|factory) power\b|\blike it came\b",
@@ -57,6 +58,12 @@ NO_IDEA = re.compile(
     r" (?:know|tell y(?:ou|a)|say)(?:[,.;]|$)|\bno (?:idea|clue|notion)\b|\bfoggiest\b",
     re.IGNORECASE,
 )
+LEAVES_IT_TO_US = re.compile(
+    r"(?:(?:well|uh|um|oh|honestly|really|i|i've|got|have)[, ]+)*"
+    r"(?:no (?:idea|clue|notion)|(?:don'?t|do not) know|nothing in (?:mind|particular)|you tell me"
+    r"|(?:what(?:ever)?|that's what) (?:do |would )?you(?:'d|'re)? (?:think|recommend|suggest|reckon|say|here|for)\b)",
+    re.IGNORECASE,
+)
 BOUNDED = re.compile(
     r"\b(?:less|more|better than|under|over|below|above|at (?:least|most)|up to)\b(?! or less)", re.IGNORECASE
 )
@@ -86,6 +93,8 @@ def understand(definition: FactDef, words: str) -> Understood:
         if definition.volunteered == "year" and (year := volunteered.year_in(words, alone=True)):
             return settled(definition, answer, year)
         unsure = units.is_unsure(words) or units.is_unsure(said)
+        if definition.name == "request" and LEAVES_IT_TO_US.match(said):
+            unsure = not decode(said).fixes
         return not_sure(definition, answer) if unsure else settled(definition, answer, words)
     if definition.volunteered == "questions":
         return not_sure(definition, answer) if units.is_unsure(words) else volunteered.wondered(definition, answer)

@@ -74,6 +74,11 @@ def year_in(words: object, alone: bool = False) -> str:
     return f"{'20' if int(short['short']) <= CENTURY else '19'}{short['short']}" if short else ""
 
 
+def without_year(words: str) -> str:
+    """The words without the year of the truck, so that no figure of it passes for a size."""
+    return _SHORT.sub(" ", _BEFORE_ITS_NOUN.sub(" ", _IN_FULL.sub(" ", words)))
+
+
 def questions_in(words: object, definition: FactDef, whole: bool = True) -> list[str]:
     """The caller's own questions in his words, each as he said it; with ``whole`` also where they are all that he
     said and no choice of ``definition`` names them."""

@@ -1,0 +1,123 @@
+"""What callers said in calls taken aloud: nothing of it is lost, taken for something else or asked again.
+
+The sentences are of nobody's calls; what they mean is common practice, no source.
+"""
+
+from collections.abc import Sequence
+
+import pytest
+
+from advisor.consultation import consult
+from advisor.dialogue.call import Call
+from advisor.dialogue.turn import Turn
+from advisor.hearing import understand
+from advisor.hearing.beside import take_all
+from advisor.hearing.request import decode
+from advisor.hearing.volunteered import topics_of
+from advisor.knowledge import load, shipped_folder
+from advisor.outcome import Answer, Consultation
+
+KNOWLEDGE = load(shipped_folder())
+VOCABULARY = KNOWLEDGE.vocabulary
+ASKED = [one for one in VOCABULARY.values() if one.source == "asked" and not one.volunteered]
+
+
+def shown(turn: Turn) -> str:
+    return " ".join(" ".join(line for _, line in turn.lines(80)).split())
+
+
+def call_with(*lines: str) -> tuple[Call, str]:
+    def quick(answers: Sequence[Answer]) -> Consultation:
+        return consult(answers, KNOWLEDGE, bands=False)
+
+    call = Call(quick, KNOWLEDGE)
+    seen = shown(call.open())
+    for line in lines:
+        seen = shown(call.hear(line))
+    return call, seen
+
+
+def told(call: Call) -> dict[str, str]:
+    return {answer.fact: answer.words for answer in call.answers}
+
+
+HOT = ("new turbo", "skip", "towing", "change duties = strip", "it gets hot on long pulls at 8,000 ft")
+METRIC = ("new turbo", "change trailer weight = 2 tonnes", "change power goal = 150 kW")
+
+
+def test_what_is_said_behind_a_yes_is_offered() -> None:
+    call, seen = call_with(*HOT)
+    assert "altitude: 8,000 ft. Take it?" in seen
+    turn = call.hear("yes, and the caravan is about two tonnes")
+    assert told(call)["altitude"] == "8,000 ft"
+    assert "He also said trailer weight: 2 t (4,409 lb). Take it?" in shown(turn)
+
+
+def test_a_figure_behind_a_yes_that_may_be_several_facts_waits_for_their_questions() -> None:
+    call, _ = call_with(*HOT)
+    assert "“14 thousand pounds” is kept until its question comes" in shown(call.hear("yeah, about 14 thousand pounds"))
+    call.hear("change duties = towing")
+    call, seen = call_with("new turbo", "skip", "change today's trouble = it gets hot on long pulls at 8,000 ft", "yes")
+    assert "is kept" not in seen  # a bare yes keeps nothing
+
+
+@pytest.mark.parametrize(
+    ("words", "fixes"),
+    [
+        ("I got a '97 and want a new turbo for it", ()),
+        ("a 64 for my 1997 truck", ("compressor inducer",)),
+        ("it's an 06, I want a 64/71", ("compressor inducer", "turbine wheel")),
+        ("a 97", ("compressor inducer",)),
+    ],
+)
+def test_the_year_of_the_truck_is_no_wheel(words: str, fixes: tuple[str, ...]) -> None:
+    assert tuple(what for what, _ in decode(words).fixes) == fixes
+
+
+@pytest.mark.parametrize(
+    ("words", "echoes"),
+    [
+        ("I pull sleds and I need a 2.6 inch turbo", {"duties: sled"}),
+        ("it's a 2.6 with a manual", {"displacement: 2.6 L", "transmission: manual"}),
+        ("I've got a 3 litre four cylinder", {"displacement: 3 L", "cylinders: 4"}),
+        ("the caravan weighs 2 tonnes", {"trailer weight: 2 t (4,409 lb)"}),
+        ("rated for three and a half", {"tow rating: 3,500 lb"}),
+    ],
+)
+def test_what_a_sentence_holds(words: str, echoes: set[str]) -> None:
+    assert {one.echo for one in take_all(ASKED, words)} >= echoes
+    assert len(take_all(ASKED, words)) == len(echoes)
+
+
+def test_boost_is_no_price() -> None:
+    asks = VOCABULARY["caller asks"]
+    assert "price" not in topics_of(asks, "how much boost will it make?")
+    assert "price" in topics_of(asks, "how much is it?")
+    assert "price" in topics_of(asks, "how much would that run me?")
+
+
+@pytest.mark.parametrize(("words", "open_"), [
+    ("no idea, I was hoping you'd tell me. What would you suggest?", True),
+    ("whatever you recommend", True),
+    ("no idea what it's called, a 64 something", False),
+])  # fmt: skip
+def test_who_leaves_the_size_to_the_shop_asked_for_none(words: str, open_: bool) -> None:
+    assert understand(VOCABULARY["request"], words).not_sure is open_
+
+
+def test_a_bare_figure_of_who_speaks_metric_is_asked_for_its_unit() -> None:
+    call, seen = call_with(*METRIC, "change towing speed = I'd like to hold eighty")
+    assert "did you mean 80 km/h or 80 mph?" in seen
+    call.hear("kilometres")
+    assert told(call)["towing speed"] == "80 km/h"
+    call, seen = call_with(*METRIC, "change towing speed = eighty", "mph")
+    assert told(call)["towing speed"] == "80 mph"
+    call, seen = call_with("new turbo", "change trailer weight = 14,000 lb", "change towing speed = eighty")
+    assert "towing speed: 80 mph" in seen
+    assert "did you mean" not in seen
+
+
+def test_what_puts_an_offer_right_is_heard_behind_any_no() -> None:
+    call, _ = call_with(*HOT)
+    call.hear("actually no, wait, it's six thousand feet")
+    assert told(call)["altitude"].endswith("six thousand feet")
