@@ -414,7 +414,7 @@ def _late(weighed: Weighed, row: int, now: Situation) -> Iterator[str]:
     elif lights > asked + LATE:
         late = units.show_difference(lights - asked, "rpm", "rotation")
         yield f"lights at {_rpm(lights)} {IN_DUTY[main]}, {late} later than wanted: {WAITING[main]}"
-    elif np.isfinite(seconds) and seconds > SLOW:
+    elif lights < asked - LATE and seconds > SLOW:  # nearer to where it lights the last of the boost always creeps in
         shown = units.show_computed(seconds, "s", "time")
         yield f"takes {shown} from {_rpm(asked)} to full boost {IN_DUTY[main]}: {WAITING[main]}"
 

@@ -84,10 +84,12 @@ def _to_mind(found: Spans, row: int, now: Situation) -> dict[str, Bools]:
     asked = np.where(np.isfinite(asked), asked, wanted_by(now))
     hot = [passed(f"{duty.name} exhaust temperature", duty.temperature_limit + OVER, OVER) for duty in now.duties]
     lit = np.isfinite(found.figures["spool rpm"][:, place])
+    slow = passed("spool rpm", asked - LATE, LATE / 3.0, False) & passed("spool time", SLOW, SLOW / 6.0)
+    slow &= slow[0]  # who wants it later never waits longer: a wait is told where it is so at the middle
     return {
         "surge": passed("surge margin", 0.0, A_FEW, False) | passed("goal surge margin", 0.0, A_FEW, False),
         "choke": passed("choke margin", OUT_OF_BREATH, A_FEW, False),
         "speed": passed("tip speed margin", CLOSE_TO_SPEED, A_FEW, False),
         "heat": np.any(hot, axis=0),
-        "late": ~lit | passed("spool rpm", asked + LATE, LATE / 3.0) | passed("spool time", SLOW, SLOW / 6.0),
+        "late": ~lit | passed("spool rpm", asked + LATE, LATE / 3.0) | slow,
     }
