@@ -238,3 +238,17 @@ def test_what_follows_from_not_knowing_is_said_after_the_question_that_asks_for_
     call, seen = call_with("the old turbo let go", "yes")
     assert "If you don't know why it died" not in " ".join(seen)
     assert "If you don't know why it died" in shown(call.hear("not sure"))
+
+
+@pytest.mark.parametrize(
+    ("said", "kept"),
+    [
+        ("14k or so", "14k or so"),
+        ("14k or so, how long does it take to put on?", "14k or so"),
+        ("14,000 lb, so will it void my warranty?", "14,000 lb"),
+    ],
+)
+def test_an_answer_keeps_its_last_words(said: str, kept: str) -> None:
+    call, _ = call_with(*OPENING, f"change trailer weight = {GOAL['trailer weight']}", "change trailer weight")
+    call.hear(said)
+    assert answers_of(call)["trailer weight"] == kept

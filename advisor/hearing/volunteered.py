@@ -103,10 +103,13 @@ def _asked(part: str) -> str:
 
 def without_questions(words: str, questions: list[str]) -> str:
     """The words without what they ask; as they are where nothing would be left."""
+    if not questions:
+        return words
     left = words
     for question in questions:
         left = left.replace(question, "").replace(question.rstrip("?"), "")
-    left = re.sub(r"(?:[\s,;]|\b(?:and|but|so|also)\b)+$|^[\s,;.]+", "", re.sub(r"\s*,\s*(?=[,.;])", "", left)).strip()
+    left = re.sub(r"\s*,\s*(?=[,.;])", "", left)
+    left = re.sub(r"(?:[\s,;]|(?<!\bor )\b(?:and|but|so|also)\b)+$|^[\s,;.]+", "", left).strip()
     return left if re.search(r"\w\w", left) else words
 
 
