@@ -121,3 +121,9 @@ def test_what_puts_an_offer_right_is_heard_behind_any_no() -> None:
     call, _ = call_with(*HOT)
     call.hear("actually no, wait, it's six thousand feet")
     assert told(call)["altitude"].endswith("six thousand feet")
+
+
+def test_a_yes_before_what_counts_as_a_no_is_asked_again() -> None:
+    checked = VOCABULARY["boost leak checked"]
+    assert understand(checked, "yeah I looked at the boots").doubt
+    assert not understand(checked, "yes, the shop put air on it").doubt

@@ -110,7 +110,8 @@ def _yes_or_no(definition: FactDef, answer: Answer, said: str) -> Understood:
             raise Unclear("that says neither yes nor no to it", "yes or no")
         if OPENS.match(said) or len(said.split()) < LONG or told == plainly or (plainly and told is None):
             heard = _answered(definition, answer, plainly, said)
-            return replace(heard, doubt=heard.doubt or sounds_like(definition, plainly)) if beside else heard
+            against = plainly and told is False and not definition.plans  # "yeah, I looked at the boots"
+            return replace(heard, doubt=heard.doubt or sounds_like(definition, plainly)) if beside or against else heard
         if told is None and units.leaves_open(said):
             return perhaps_not_sure(definition, answer)
         return _leant(definition, answer, plainly if told is None else told)
