@@ -1,4 +1,4 @@
-"""A fact or a choice that is called otherwise: told as renamed, and calls are compared under the new name."""
+"""What was edited, as it is told: renamed, new, gone or changed; calls are compared under the new name."""
 
 import pytest
 from small_shop import edit, run, script, small_shop
@@ -60,3 +60,25 @@ def test_another_fact_in_the_place_of_one_is_no_renamed_one(shops, capsys):
     (new / "facts.yaml").write_text(text, "utf-8")
     _, out, _ = run(capsys, "compare", old, calls, "--shop", new, "--near", 0, "--brief")
     assert "renamed" not in out
+
+
+def test_what_is_new_or_gone_of_questions_and_catalogue_is_told_as_such(tmp_path, capsys):
+    old, new = (small_shop(tmp_path / name, "class") for name in ("old", "new"))
+    calls = script(tmp_path / "plain.yaml")
+    with (new / "facts.yaml").open("a", encoding="utf-8") as file:
+        file.write("- {fact: winter use, topic: place, kind: yes/no, ask: Snow?, listen for: snow, why: oil}\n")
+    wheels, turbos = (new / "catalogue" / f"{name}.yaml" for name in ("compressor-wheels", "turbos"))
+    entry = next(line for line in wheels.read_text("utf-8").splitlines() if "wheel: QC62," in line)
+    wheels.write_text(wheels.read_text("utf-8").rstrip() + "\n" + entry.replace("QC62", "QC62N") + "\n", "utf-8")
+    kept = [line for line in turbos.read_text("utf-8").splitlines() if "MR-102110," not in line]
+    turbos.write_text("\n".join(kept) + "\n", "utf-8")
+    edit(turbos, "price: $985", "price: $1005")
+    _, out, err = run(capsys, "compare", old, calls, "--shop", new, "--near", 0)
+    assert err == ""
+    assert "new fact: winter use\n" in out
+    assert "new in the catalogue: compressor wheels QC62N\n" in out
+    assert "gone from the catalogue: turbos MR-102110\n" in out
+    assert "catalogue changed: turbos TN-5156: $985 before, now $1,005\n" in out
+    assert "fact changed" not in out
+    _, out, _ = run(capsys, "compare", new, calls, "--shop", old, "--near", 0)
+    assert "fact gone: winter use\n" in out

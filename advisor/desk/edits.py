@@ -25,6 +25,8 @@ class Edits:
     wares: tuple[str, ...]  # with what their prices were and are, where these differ
     maps: tuple[str, ...]
     renames: Renames = field(default_factory=Renames)
+    new: frozenset[str] = frozenset()  # those of facts and wares that weren't there before
+    gone: frozenset[str] = frozenset()  # those that are there no more
 
     @property
     def rules(self) -> frozenset[str]:
@@ -45,9 +47,13 @@ class Edits:
         found += [f"rule gone: {name}" for name in self.gone_rules]
         found += [f"rule changed: {name}" for name in self.changed_rules]
         found += self.renames.lines()
-        found += [f"fact changed: {name}" for name in self.facts]
-        found += [f"catalogue changed: {name}" for name in self.wares]
+        found += [f"{self._how(name, 'new fact', 'fact gone', 'fact changed')}: {name}" for name in self.facts]
+        stock = ("new in the catalogue", "gone from the catalogue", "catalogue changed")
+        found += [f"{self._how(name, *stock)}: {name}" for name in self.wares]
         return found + [f"map changed: {name}" for name in self.maps]
+
+    def _how(self, name: str, new: str, gone: str, changed: str) -> str:
+        return new if name in self.new else gone if name in self.gone else changed
 
 
 def edits(old: Knowledge, new: Knowledge) -> Edits:
@@ -55,6 +61,11 @@ def edits(old: Knowledge, new: Knowledge) -> Edits:
     otherwise: that is told as renamed."""
     called = renames(old, new)
     before, after = {r.name: called.rule(r) for r in old.rules}, {r.name: r for r in new.rules}
+    facts = [{called.facts.get(name, name) for name in old.vocabulary}, set(new.vocabulary)]
+    wares = [
+        {f"{field.replace('_', ' ')} {code}" for field in PIECES for code in getattr(side.catalogue, field)}
+        for side in (old, new)
+    ]
     return Edits(
         new_rules=tuple(sorted(after.keys() - before.keys())),
         gone_rules=tuple(sorted(before.keys() - after.keys())),
@@ -68,6 +79,8 @@ def edits(old: Knowledge, new: Knowledge) -> Edits:
         ),
         maps=_unlike(old.maps, new.maps),
         renames=called,
+        new=frozenset(facts[1] - facts[0] | wares[1] - wares[0]),
+        gone=frozenset(facts[0] - facts[1] | wares[0] - wares[1]),
     )
 
 

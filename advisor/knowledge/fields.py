@@ -327,7 +327,7 @@ def _fault(detail: Any, document: Document, base: Steps, refusals: _Refusals) ->
         case "int_parsing" | "int_type":
             return Fault(place, _shown(given, "is no whole number"), "write a number such as 12")
         case "float_parsing" | "float_type" | "finite_number":
-            return Fault(place, _shown(given, "is not a number"), _number_alone(given))
+            return Fault(place, _shown(given, "is not a number"), _number_alone(given, last))
         case "greater_than" | "greater_than_equal" | "less_than" | "less_than_equal":
             return Fault(place, _shown(given, "is out of bounds"), f"write {_bound(detail)}")
         case _:
@@ -386,7 +386,9 @@ def _no_group(key: str, given: object, place: Place, wanted: type[BaseModel]) ->
     return Fault(place, what, "write 'key: value' lines")
 
 
-def _number_alone(given: object) -> str:
+def _number_alone(given: object, key: str) -> str:
+    if key == "known" and isinstance(given, str) and (percent := re.fullmatch(r"(\d+(?:\.\d+)?)\s*%", given)):
+        return f"write the share of 1: {float(percent[1]) / 100:g}"
     if isinstance(given, str) and (parts := re.fullmatch(r"(\d+),(\d+)", given)):
         return f"write decimals as in {parts[1]}.{parts[2]}"
     found = re.match(r"\d+(?:\.\d+)?|\.\d+", given) if isinstance(given, str) else None
