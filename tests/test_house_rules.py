@@ -4,6 +4,7 @@ The table of rooms in DEVELOPERS.md is the rule; it is read here, so that the do
 """
 
 import ast
+import importlib
 import re
 from collections.abc import Iterator
 from pathlib import Path
@@ -114,3 +115,17 @@ def test_no_file_is_overlong():
     for path in MODULES:
         text = path.read_text(encoding="utf-8")
         assert len(text.splitlines()) <= 450, f"{path.relative_to(ROOT)} has {len(text.splitlines())} lines"
+
+
+@pytest.mark.parametrize("name", sorted(path.stem for path in (ROOT / "tests" / "benchmarks").glob("*.py")))
+def test_what_is_run_by_hand_names_only_what_there_is(name: str) -> None:
+    """Every name that a benchmark takes from the program or the tests is there."""
+    tree = ast.parse((ROOT / "tests" / "benchmarks" / f"{name}.py").read_text(encoding="utf-8"))
+    for node in ast.walk(tree):
+        if isinstance(node, ast.ImportFrom) and node.module is not None:
+            own = node.module.split(".")[0]
+            if own != "advisor" and not (ROOT / "tests" / f"{own}.py").exists():
+                continue
+            module = importlib.import_module(node.module)
+            missing = [each.name for each in node.names if not hasattr(module, each.name)]
+            assert not missing, f"{name}.py takes {', '.join(missing)} from {node.module}"

@@ -282,6 +282,15 @@ def test_a_choice_that_no_rule_sets_can_never_hold() -> None:
     assert fault.mend == "rules set 'head risk' only to low"
 
 
+def test_a_choice_that_no_rule_sets_harms_nothing_where_nothing_hangs_on_it() -> None:
+    writer = Writer(1)
+    sets = writer.rule("sets", "low")
+    when = All((Is("head risk", frozenset({"low"}), **writer.at("head risk is low")),), **writer.at())
+    reads = Rule("reads", "advise", when, (Say("x", place=sets.place),), "why", "basis", "", sets.place)
+    other = writer.rule("sets it too", "high")
+    assert not [fault for fault in faults_of(sets, other, reads) if "head risk" in f"{fault.what} {fault.mend}"]
+
+
 def test_a_rule_that_alone_set_a_value_is_missed_in_one_line(tmp_path: Path) -> None:
     """When the rule is gone that says the load is sustained, all that hangs on it is one fault, at the first place."""
     shop = tmp_path / "shop"

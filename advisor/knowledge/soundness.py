@@ -197,7 +197,7 @@ def _never_set(universe: Universe, fact: str, faults: list[Fault]) -> Iterator[F
     """What comes of one value that no rule sets, most often since the one that did is gone: told once."""
     values = universe.settable[fact]
     unset = sorted({*(universe.vocabulary[fact].choice_names or ("yes", "no"))} - values)
-    if len(faults) == 1 or not unset:
+    if len(faults) < 2 or not unset:
         yield from faults
         return
     places = sorted(fault.place for fault in faults)

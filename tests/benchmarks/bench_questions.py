@@ -25,7 +25,6 @@ from calls import shop, thinned
 from invented import hidden
 from walks import AFTER_ADVICE
 
-from advisor.conclusion import fired_for
 from advisor.course import infer
 from advisor.hearing import understand
 from advisor.inference.engines import agenda
@@ -48,7 +47,7 @@ def advice(course, knowledge):
     grave = {
         firing.rule
         for firing in course.firings
-        if fired_for(firing, course.best)
+        if firing.fired_for(course.best)
         and any(isinstance(a, Caution) and a.severity in ("stop", "danger") for a in knowledge.rule(firing.rule).then)
     }
     return course.verdict, turbo, frozenset(grave)
