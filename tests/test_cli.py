@@ -289,7 +289,12 @@ def test_answers_that_are_refused_or_doubted_are_told_where_they_stand(tmp_path)
 def test_a_live_call_that_is_left_is_kept_and_one_that_falls_short_says_so(tmp_path):
     code, out, _ = advisor("call", "--calls", tmp_path, stdin="new turbo\nquit\n")
     assert code == 0
-    assert "The call is kept" in out
+    again = " ".join(out.split()).split("Go on with: advisor ")[1].split()
+    assert again[:2] == ["call", "--resume"]
+    assert again[3:5] == ["--calls", str(tmp_path)]
+    code, out, _ = advisor(*again[:5], stdin="quit\n")
+    assert code == 0
+    assert "Not enough" not in out
     code, out, _ = advisor("call", "--calls", tmp_path, stdin="new turbo\nenough\nyes\n\n\n\n")
     assert code == 1
     assert "Not enough is known" in out

@@ -1,6 +1,7 @@
 """The loop of a call: ask, hear, journal, show. The same for a terminal, a pipe and a script."""
 
 import os
+import shlex
 import signal
 import sys
 from collections.abc import Iterator, Sequence
@@ -13,7 +14,7 @@ from typing import TextIO
 from advisor.dialogue.call import Call
 from advisor.dialogue.turn import Asker, Consult, Ended, Prompt, Reread, Turn
 from advisor.inference.agenda import FiringError
-from advisor.journal import Entry, Journal, JournalError
+from advisor.journal import Entry, Journal, JournalError, default_folder
 from advisor.knowledge import Knowledge
 from advisor.sheet.layout import Para
 
@@ -193,7 +194,9 @@ def _say_goodbye(journal: Journal | None, asker_: Asker) -> None:
     if journal is None or journal.record.closed:
         return
     if journal.record.answers:
-        words = f"The call is kept. Go on with: advisor call --resume {journal.record.call}"
+        folder = journal.path.parent
+        where = "" if folder == default_folder() else f" --calls {shlex.quote(str(folder))}"
+        words = f"The call is kept. Go on with: advisor call --resume {journal.record.call}{where}"
     else:
         words = "Nothing was answered yet."
     asker_.show(Turn((Para(""), Para(words, "echo"))))

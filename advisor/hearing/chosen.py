@@ -199,7 +199,10 @@ def _recalled(
         held = frozenset([NOT_SURE]) if heard is None or heard.fact is None else _named(heard.fact.value)
         if heard is None and meant.share > OFFERED and meant.meaning:
             return _offered(definition, answer, meant.meaning)
-        if heard is not None and (heard.doubt or heard.fact is None) and meant.meaning and meant.rather(held, INSTEAD):
+        instead = bool(meant.meaning) and meant.rather(held, INSTEAD)
+        if heard is not None and heard.fact is not None and meant.meaning == {NOT_SURE}:
+            instead = False  # who names one of them knows something of it
+        if heard is not None and (heard.doubt or heard.fact is None) and instead:
             return _offered(definition, answer, meant.meaning)
         odds = ANY_DOUBTED if definition.kind == "several" else DOUBTED
         plainly = definition.kind == "yes/no" and OPENS.match(said)

@@ -235,6 +235,8 @@ def _misread(text: str, offset: int, wanted: set[str], start: str) -> Misread:
         return Misread(text.index(" between ") + 1, "'between' without 'is'", mend)
     if rest.startswith(",") and re.search(r"[<>]|\b(is|includes?)\b", rest):
         return Misread(offset, "',' can't stand here", "write each condition on its own line")
+    if rest.startswith("=") and (torn := re.search(r"[<>]\s+$", text[:offset])):
+        return Misread(torn.start(), f"'{torn.group()}=' is torn apart", f"write '{torn.group().strip()}='")
     for sign, mend in _SIGNS.items():
         if rest.startswith(sign) and not (sign.isalpha() and word and word[0] != sign):
             return Misread(offset, f"'{sign}' can't stand here", mend)
