@@ -142,7 +142,7 @@ def _call(options: argparse.Namespace) -> int:
     consulted, concluded = _consulting(knowledge, agenda, maps)
     with journal:
         reread = partial(_reread, shop, agenda)
-        return run(consulted, knowledge, who, journal, Path.cwd(), concluded, reread)
+        return run(consulted, knowledge, who, journal, Path.cwd(), concluded, reread, options.calls)
 
 
 def _consulting(knowledge: "Knowledge", agenda: "Agenda", first: Callable[[], None]) -> "tuple[Consult, Consult]":

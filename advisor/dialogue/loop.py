@@ -14,7 +14,7 @@ from typing import TextIO
 from advisor.dialogue.call import Call
 from advisor.dialogue.turn import Asker, Consult, Ended, Prompt, Reread, Turn
 from advisor.inference.agenda import FiringError
-from advisor.journal import Entry, Journal, JournalError, default_folder
+from advisor.journal import Entry, Journal, JournalError
 from advisor.knowledge import Knowledge
 from advisor.sheet.layout import Para
 
@@ -32,8 +32,10 @@ def run(
     folder: Path,
     conclude: Consult | None = None,
     reread: Reread | None = None,
+    kept_in: Path | None = None,
 ) -> int:
-    """Take a call; ``consult``, ``conclude`` and ``reread`` as in ``Call``. Scripts and sheets go to ``folder``.
+    """Take a call; ``consult``, ``conclude`` and ``reread`` as in ``Call``. Scripts and sheets go to ``folder``; who
+    goes on with the call must name ``kept_in``, where calls are kept elsewhere than they usually are.
     Returns the exit code: 0, also for a call that was left and is kept; 1 when nothing could be advised or the rule
     engine fails; 130 after Ctrl-C; 128 and the signal's number after a signal."""
     with _signals():
@@ -70,7 +72,7 @@ def run(
             asker.show(Turn((Para(f"Nothing may be concluded: {error}", "warn"),)))
             code = FELL_SHORT
         with suppress(OSError, KeyboardInterrupt, Ended):  # the window may be gone
-            _say_goodbye(journal, asker)
+            _say_goodbye(journal, asker, kept_in)
     return code
 
 
@@ -190,12 +192,11 @@ def _written(path: Path, content: str) -> Para:
     return Para(f"Written: {path}.{hint}", "echo")
 
 
-def _say_goodbye(journal: Journal | None, asker_: Asker) -> None:
+def _say_goodbye(journal: Journal | None, asker_: Asker, kept_in: Path | None) -> None:
     if journal is None or journal.record.closed:
         return
     if journal.record.answers:
-        folder = journal.path.parent
-        where = "" if folder == default_folder() else f" --calls {shlex.quote(str(folder))}"
+        where = f" --calls {shlex.quote(str(kept_in))}" if kept_in else ""
         words = f"The call is kept. Go on with: advisor call --resume {journal.record.call}{where}"
     else:
         words = "Nothing was answered yet."
