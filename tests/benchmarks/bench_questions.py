@@ -6,9 +6,10 @@ in order of worth, in the fixed order of the vocabulary, and at random (what no 
 so that chance isn't made to look worse than it is), over a catalogue with one turbo in THINNED (1: all), so that a
 walk of fifty answers takes seconds. What is asked in one breath is asked so in all three. Counted are the answers and
 the questions, one for each breath, after which the turbo stays what it is with all answers given, and after which the
-whole advice does (turbo and housing, verdict, and every caution of severity stop or danger). The order of worth stops
-by itself: a stop is too early when the turbo then differs from that of the full truth; such a caller counts with all
-his questions.
+whole advice does (turbo and housing, verdict, and every caution of severity stop or danger). Who has a complaint and
+wants no turbo is advised none: what must stay for him is what he is told to look at. The order of worth stops by
+itself: a stop is too early when the turbo then differs from that of the full truth; such a caller counts with all his
+questions.
 """
 
 import random
@@ -29,9 +30,10 @@ from advisor.course import infer
 from advisor.hearing import understand
 from advisor.inference.engines import agenda
 from advisor.inference.facts import FactBase
-from advisor.knowledge.rules import Caution
+from advisor.knowledge.conditions import facts_in
+from advisor.knowledge.rules import Caution, NextStep, Recommend
 from advisor.outcome import DIAGNOSED, Answer
-from advisor.questions import applies, still_open
+from advisor.questions import COMPLAINT, applies, still_open
 from advisor.situation import ESSENTIAL
 
 THINNED = 6
@@ -39,9 +41,12 @@ FIRST = ("call kind", "request", *ESSENTIAL)
 
 
 def advice(course, knowledge):
-    """What must no longer change."""
+    """What must no longer change: the verdict, the turbo and housing (or what a complaint's answers say to look at,
+    while no turbo is in question), and the grave cautions."""
     turbo = None
-    if course.best is not None and not course.now.missing:
+    if course.diagnosing:
+        turbo = (frozenset(f.rule for f in course.firings if traces(knowledge.rule(f.rule), knowledge)), None)
+    elif course.best is not None and not course.now.missing:
         combination = course.weighed.candidates.combinations[course.best]
         turbo = (combination.turbo.code, combination.housing.code)
     grave = {
@@ -53,8 +58,14 @@ def advice(course, knowledge):
     return course.verdict, turbo, frozenset(grave)
 
 
+def traces(rule, knowledge):
+    """Whether a rule says what to look at for what was answered to a complaint's questions."""
+    asked = any(knowledge.vocabulary[name].topic == COMPLAINT for name in facts_in(rule.when))
+    return asked and any(isinstance(action, NextStep | Recommend) for action in rule.then)
+
+
 def turbo_of(made):
-    """The turbo of an advice, None without one."""
+    """The turbo of an advice, or what it says to look at; None without one."""
     return made[1] and made[1][0]
 
 
