@@ -6,10 +6,10 @@ from threading import Lock
 from advisor.dialogue import kept, views
 from advisor.dialogue.offers import Offers
 from advisor.dialogue.turn import Consult, asked_of, remembering
-from advisor.hearing import beside
+from advisor.hearing import beside, elsewhere, understand
 from advisor.his_units import asked_for_unit, his_units
 from advisor.journal import Record
-from advisor.knowledge import Knowledge
+from advisor.knowledge import FactDef, Knowledge
 from advisor.outcome import CLOSING, DECIDED, Answer, Consultation, Understood
 
 
@@ -46,6 +46,17 @@ class Answered:
         """Whether the call was concluded and nothing could be advised."""
         return self.told and self.consultation.verdict not in DECIDED
 
+    def _definition(self, fact: str) -> FactDef:
+        return self.knowledge.vocabulary[fact]
+
+    def _read(self, definition: FactDef, said: str, opening: bool) -> Understood:
+        """What is said to a question; what plainly tells something else is no answer to it, but to the ``opening``."""
+        vocabulary = self.knowledge.vocabulary
+        heard = self._in_his_units(beside.unless_of_another(vocabulary, understand(definition, said)))
+        beside_it = not opening and beside.may_be_beside(heard, definition)
+        more = self._also_said(heard, definition.name) if beside_it else []
+        return beside.beside_the_question(heard, more, vocabulary) if more else heard
+
     def _put(self, *heard: Understood) -> None:
         """Take answers, and before them what was said unasked, and see what follows."""
         unasked = {one.answer.fact: one.answer.words for one, _ in self._unasked_for.now}
@@ -67,7 +78,15 @@ class Answered:
     def _in_his_units(self, heard: Understood) -> Understood:
         """An answer, with the question for its unit where he speaks in others than the shop and named none."""
         instead = his_units(self.consultation.understood, self.knowledge.vocabulary) if self._answers else {}
-        return asked_for_unit(heard, self.knowledge.vocabulary[heard.answer.fact], instead)
+        return asked_for_unit(heard, self._definition(heard.answer.fact), instead)
+
+    def _told_of_another(self, doubted: Understood, said: str) -> bool:
+        """Whether what is said to a doubt answers another question: then that is offered first."""
+        own, vocabulary = self._definition(doubted.answer.fact), self.knowledge.vocabulary
+        told = elsewhere.of_another(vocabulary, own, said, self._settled(own.name), self._may_grow())
+        if told is not None:
+            self._offers.put_ahead(told)
+        return told is not None
 
     def _behind_yes(self, heard: Understood, behind: str) -> list[Understood]:
         """Offer what is said behind a yes that confirms an answer, before what was on offer; what could mean several

@@ -75,7 +75,7 @@ class Call(Answered):
         """What comes of the caller's words."""
         if self._unasked_for.now and asked_back.asks(said):  # he answers nothing
             return self._stay([Para(self._doubted.doubt, "warn")] if self._doubted else [])
-        if self._doubted is not None:
+        if self._doubted is not None and not self._offers.ahead:
             return self._after_doubt(self._doubted, said)
         if self._offers.now:
             return self._after_offer(said)
@@ -142,10 +142,11 @@ class Call(Answered):
     ) -> Turn:
         """The turn that goes on from here: a doubt, an offer, a question, the read-back, or what comes after."""
         shown, question, self._reading_back = list(blocks), self._question, False
+        shown += self._offers.doubt_again(self._doubted)
         if self._doubted is None and not self._offers.now and not self._again:
             names = (question.fact, *question.together) if question and question.fact not in CLOSING else None
             self._offers.come_back(names, self._answers)
-        if self._doubted is not None:
+        if self._doubted is not None and not self._offers.ahead:
             label = views.doubting(self._definition(self._doubted.answer.fact))
         elif self._offers.now:
             asked = self._definition(self._asked) if self._asked else None
@@ -174,9 +175,6 @@ class Call(Answered):
         asked = () if waits or self._asked is None else self._asked_now(self._asked)
         return views.prompt(label, asked, len(self._answers), self._latest, self.knowledge)
 
-    def _definition(self, fact: str) -> FactDef:
-        return self.knowledge.vocabulary[fact]
-
     def _asked_now(self, fact: str) -> list[FactDef]:
         """What is asked now: the fact, or all that are asked in one breath."""
         return [self._definition(name) for name in self._together or (fact,)]
@@ -189,9 +187,7 @@ class Call(Answered):
             self._offers.now = [corrected]
             return self._next([])
         definition = self._definition(fact)
-        heard = self._in_his_units(beside.unless_of_another(self.knowledge.vocabulary, understand(definition, said)))
-        if fact != opening.name and beside.may_be_beside(heard, definition) and (more := self._also_said(heard, fact)):
-            heard = beside.beside_the_question(heard, more, self.knowledge.vocabulary)
+        heard = self._read(definition, said, fact == opening.name)
         if heard.again:
             self._offers.now = self._also_said(heard, fact)
             several = self._offers.wait_by_unit(self.knowledge.vocabulary, heard, self._settled(fact))
@@ -262,8 +258,11 @@ class Call(Answered):
 
     def _after_doubt(self, doubted: Understood, said: str) -> Turn:
         fact = doubted.answer.fact
+        if self._told_of_another(doubted, said):
+            return self._next([])
         settled = settle(doubted, said, self._definition(fact), reasons.askable(self.knowledge))
         if settled.ask:
+            self._doubted = replace(doubted, doubt=settled.doubt or doubted.doubt)
             return self._next([Para(settled.ask, "warn")])
         self._doubted = None
         if settled.keep:
@@ -404,9 +403,9 @@ class Call(Answered):
 
     def _skip(self) -> Turn:
         if self._doubted is not None or self._offers.now:
-            self._doubted = None
+            self._doubted = self._doubted if self._offers.ahead else None
             self._offers.pass_over()
-            return self._next([])
+            return self._next([Para(self._doubted.doubt, "warn")] if self._doubted else [])
         if (odds := self._odds) is not None:
             return self._after_odds(odds, "both")
         if (fact := self._asked) is None or self._reading_back:

@@ -13,11 +13,13 @@ HEDGE = re.compile(r"^(?:(?:it's|about|around|roughly|maybe|some) )+", re.IGNORE
 
 
 class Offers:
-    """``now`` are the offers to be answered, the first one first; ``settled`` the facts that were offered twice or
+    """``now`` are the offers to be answered, the first one first, ``ahead`` of a doubt that waits where that was
+    answered with them; ``settled`` the facts that were offered twice or
     turned down, which nobody offers again; ``denied`` those that were turned down."""
 
     def __init__(self) -> None:
         self.now: list[Understood] = []
+        self.ahead = False
         self.settled: set[str] = set()
         self.denied: set[str] = set()
         self._passed: dict[str, Understood] = {}
@@ -33,7 +35,17 @@ class Offers:
     def pass_over(self) -> None:
         """Something else was said: what is offered waits for its question."""
         self._passed |= {more.answer.fact: more for more in self.now if more.answer.fact not in self.settled}
-        self.now = []
+        self.now, self.ahead = [], False
+
+    def put_ahead(self, told: Sequence[Understood]) -> None:
+        """What was said to a doubt comes before it is put again."""
+        self.now, self.ahead = list(told), True
+
+    def doubt_again(self, doubted: Understood | None) -> list[Block]:
+        """The doubt that waited, once what was ahead of it is settled."""
+        due = self.ahead and not self.now
+        self.ahead = self.ahead and not due
+        return [Para(doubted.doubt, "warn")] if due and doubted is not None else []
 
     def wait_for_one_of(self, readings: Collection[Understood]) -> None:
         """Words that mean one of several facts wait for the question of each."""

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from advisor import units
 from advisor.dialogue.commands import resolve
-from advisor.hearing import agrees, asked_back, example, suggestions
+from advisor.hearing import agrees, asked_back, example, present, suggestions, understand
 from advisor.knowledge import FactDef
 from advisor.outcome import Understood
 from advisor.quantities import unit_of
@@ -67,12 +67,14 @@ def after_yes(said: str) -> str:
 @dataclass(frozen=True, slots=True)
 class Settled:
     """What a reply does with what was doubted: it is kept (``keep``), other ``words`` are taken for ``fact``, it
-    is still in doubt with more to ``ask``, or it is denied, and asked ``again``."""
+    is still in doubt with more to ``ask`` (``doubt`` where it is now doubted otherwise), or it is denied, and asked
+    ``again``."""
 
     keep: bool = False
     words: str = ""
     fact: str = ""
     ask: str = ""
+    doubt: str = ""
     again: str = ""
 
 
@@ -92,13 +94,33 @@ def settle(doubted: Understood, said: str, definition: FactDef, askable: Sequenc
     if told.yes is None and len(offered) > 1 and (picked := _picked(definition, offered, said)):
         return Settled(words=picked, fact=fact)
     if told.beside or told.yes is None:
-        return Settled(words=told.beside or said, fact=fact)
+        return (None if told.beside else _unsettled(doubted, said, definition)) or Settled(
+            words=told.beside or said, fact=fact
+        )
     if told.yes and len(offered) > 1:
         return Settled(ask=f"Which: {' or '.join(offered)}? Say the one that is right.")
     if told.yes:
         return Settled(words=offered[0], fact=fact) if offered else Settled(keep=True)
     shown, stands = example(definition), "; the same again lets it stand" if definition.kind == "number" else ""
     return Settled(again=f"Say it again, for example {shown}{stands}." if shown else "Say it again.")
+
+
+def _unsettled(doubted: Understood, said: str, definition: FactDef) -> Settled | None:
+    """The doubt put again after words that are no answer to it, or tell of another's truck; with both choices where
+    they only lean to another one. None where they answer, or are to be doubted themselves."""
+    heard = None if definition.kind == "text" else understand(definition, said)
+    if heard is None or (not heard.doubt and not heard.again):
+        return None
+    if heard.again:
+        return Settled(ask=f"{heard.again} {doubted.doubt}")
+    if present.of_others(said) or (heard.fact is None and not units.leaves_open(said)):
+        return Settled(ask=doubted.doubt)
+    if definition.kind != "choice" or heard.fact is None or doubted.fact is None:
+        return None
+    if heard.fact.value == doubted.fact.value:
+        return Settled(ask=doubted.doubt)
+    either = f"Did you mean {doubted.fact.value} or {heard.fact.value}?"
+    return Settled(ask=either, doubt=either)
 
 
 def _picked(definition: FactDef, offered: Sequence[str], said: str) -> str:

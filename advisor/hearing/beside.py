@@ -38,7 +38,8 @@ WANTED = re.compile(
     re.IGNORECASE,
 )
 HIS_FRIENDS = re.compile(
-    r"\b(?:friend|buddy|mate|pal|neighbou?r|cousin|brother|uncle|boss|guy|fella)\b.*\b(?:runs|running) an? \d",
+    r"\b(?:friend|buddy|mate|pal|neighbou?r|cousin|brother|uncle|boss|guy|fella)\b.*\b(?:(?:runs|running) an? \d"
+    r"|(?:has|have|had|got) an? [4-8]\d(?=$|[,.;!/]| (?:and|but|on|in|with|that|which)\b))",
     re.IGNORECASE,
 )
 # Whose truck it may be that is spoken of.
@@ -64,13 +65,14 @@ def also_said(
     heard: Understood | str,
     settled: Collection[str],
     given: Mapping[str, str] | None = None,
+    least: int = LEAST_WORDS,
 ) -> list[Understood]:
-    """Facts that a sentence holds, beside the one that it answers where it was understood, without those that are
-    ``settled``; what it says of the one asked is not offered for another. Of several choices ``given`` before, what it
-    adds is offered with them."""
+    """Facts that a sentence of at ``least`` so many words holds, beside the one that it answers where it was
+    understood, without those that are ``settled``; what it says of the one asked is not offered for another. Of several
+    choices ``given`` before, what it adds is offered with them."""
     said = heard if isinstance(heard, str) else heard.answer.words
     asked = [one for one in vocabulary.values() if one.source == "asked" and not one.volunteered]
-    if len(said.split()) < LEAST_WORDS:
+    if len(said.split()) < least:
         alone = by_unit_alone(vocabulary, heard, settled) if isinstance(heard, Understood) and heard.again else []
         return alone if len(alone) == 1 else []
     value = heard.fact.value if isinstance(heard, Understood) and heard.fact is not None else None

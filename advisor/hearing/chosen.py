@@ -251,7 +251,9 @@ def _chosen(definition: FactDef, answer: Answer, said: str) -> Understood:
         if definition.kind == "several" and (whole := _with_the_rest(said, choices, telling, named)) is not None:
             return replace(settled(definition, answer, whole), doubt=_sounds_like(definition, whole, ALL_OF_IT))
         rest = choosing.left_over(choosing.folded(said), choices)
-        doubtful = leaning.thin(said, telling, named) or units.admits(rest) or choosing.of_each(said)
+        his = present.without_mates(said)
+        own = his if frozenset(choosing.heard(his, choices)[0]) == named else said
+        doubtful = leaning.thin(own, telling, named) or units.admits(rest) or choosing.of_each(said)
         doubtful = doubtful or asides.is_share(said)
         return replace(taken, doubt=_sounds_like(definition, named)) if doubtful else taken
     except Unclear as unclear:

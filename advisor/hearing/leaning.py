@@ -24,7 +24,7 @@ _WEAKLY = 0.3  # words' worth of a phrase that counts only alone
 
 # Words that any answer may hold.
 _SAID_ANYWHERE = """
-    i me my we us our you your he his him she her it its they them their the a an and or of to in on at for with by
+    i me my mine we us our you your he his him she her it its they them their the a an and or of to in on at for with by
     from that this those these is are was were be been being am do does did have has had got get gets as so if then
     than just only really very pretty kind sort some any all there here what which when who how about up out off
     over down will would can could should may might im ive id thats theres want wants like one ones thing things go
@@ -75,13 +75,14 @@ def lean(words: object, choices: Choices, by_name: bool = True, firmly: float = 
 
 def thin(words: object, choices: Choices, named: Collection[str]) -> bool:
     """Whether the phrases that name choices are little of what was said: most words mean something else, or tell more
-    of another choice. A first clause that is the choice's own name in
-    several words settles it, whatever story follows."""
+    of another choice. A first clause that is the choice's own name in several words settles it, whatever story
+    follows."""
     stems = stems_of(words)
     known = places(words, [phrase for name, phrases in choices for phrase in (name, *phrases)])
-    first, pause, _ = re.split(r"([,;:.!](?=\s)|$)", str(words), maxsplit=1)
+    first, _, _ = re.split(r"([,;:.!](?=\s)|$)", str(words), maxsplit=1)
     own_words = places(words, named)
-    if pause and all(at in own_words for at in range(len(stems_of(first)))) and len(own_words) > 1:
+    beside = [stem not in _COMMON for at, stem in enumerate(stems_of(first)) if at not in own_words]
+    if len(stems_of(first)) - len(beside) > 1 and not any(beside):
         return False
     telling = [(at in known) for at, stem in enumerate(stems) if stem not in _COMMON and stem.isalnum()]
     unknown = len(telling) - sum(telling)

@@ -53,6 +53,12 @@ _GONE = re.compile(
 )
 _COMPARED = r"(?:bigger|larger|smaller|better|more|less|hotter|milder|tighter|looser) than(?: an?| the| my)?$"
 _APART = re.compile(rf"(?<![\w'])(?:{_PLANNED}|{_PAST}|{_OTHERS}|{_COMPARED})(?![\w])")
+# A clause that tells of somebody he knows, and one that goes on about him.
+_OF_A_MATE = re.compile(
+    rf"(?:(?:and|well|so|cause|oh|see) )*(?:(?:my|a|the|this|some|one|our) )?(?:\w+ )?{_MATES}s?(?: of mine| at work)?"
+    r" (?:has|have|had|got|runs?|running|swears?|loves?|likes?|uses?)\b"
+)
+_OF_HIM = re.compile(r"(?:(?:and|but|so) )*(?:hes?|shes?|his|her|theirs?|theyre|they)\b")
 _CLAUSE = re.compile(
     r"[,;:.!?](?!\d)|\s-\s|\b(?:but|though|although|however|because|so|and(?= (?:i|it|the|we|my|now)\b))\b"
 )
@@ -75,6 +81,23 @@ def told_apart(words: object, choices: Choices) -> tuple[frozenset[str], frozens
 def of_another_time(words: object) -> bool:
     """Whether words around a figure tell of plans, of what was, or of another truck."""
     return any(_APART.search(clause) or _GONE.search(clause) for clause in _clauses(folded(words)))
+
+
+def of_others(words: object) -> bool:
+    """Whether all that is said tells of another's truck: "he's happy with his"."""
+    clauses = _clauses(folded(words))
+    return bool(clauses) and all(_OF_A_MATE.match(clause) or _OF_HIM.match(clause) for clause in clauses)
+
+
+def without_mates(words: object) -> str:
+    """What is said, without clauses about somebody that he knows: "a new turbo, buddy runs a 64"."""
+    text, kept, spoken_of = folded(words), list[str](), False
+    clauses = _clauses(text)
+    for clause in clauses:
+        spoken_of = _OF_A_MATE.match(clause) is not None or (spoken_of and _OF_HIM.match(clause) is not None)
+        if not spoken_of:
+            kept.append(clause)
+    return ", ".join(kept) if len(kept) < len(clauses) else text
 
 
 def _clauses(text: str) -> Sequence[str]:

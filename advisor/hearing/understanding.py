@@ -147,7 +147,7 @@ def example(definition: FactDef) -> str:
 
 def suggestions(doubt: str) -> tuple[str, ...]:
     """The answers that a doubt offers instead, in words that are understood."""
-    offered = re.search(r"did you mean (.+)\?$", doubt)
+    offered = re.search(r"[Dd]id you mean (.+)\?$", doubt)
     return tuple(offer.split(" (")[0] for offer in offered[1].split(" or ")) if offered else ()
 
 

@@ -264,6 +264,7 @@ _PLAINLY = tuple(
         (r"\bno (?:problem|worries|doubt|question)\b|\bwhy not\b|\bnot a problem\b", "yes"),
         (r"\b(?:could|would|can)(?:n't| not) (?:\w+ ){1,2}without\b.*|\ball for (?:it|that)\b", "yes"),
         (r"\bsounds (?:good|great)\b", "yes"),
+        (r"\bright (?=now\b|after\b|before\b|behind\b|beside\b|away\b|at\b|off\b)", " "),
         (r"\b(?:i |we )?(?:only )?wish\b.*", "no"),
         (r"\b(?:of course|certainly|absolutely|definitely|sure|right) not\b|\bnuh[- ]uh\b|\bnot yet\b", "no"),
         (r"\b(?:can't|cannot|couldn't|wouldn't) say (?:that )?i (?:have|do|did|ever)\b.*", "no"),

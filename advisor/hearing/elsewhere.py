@@ -1,0 +1,58 @@
+"""What is said to a doubt and answers another question: "towing mostly", "it's a 5.9", "brakes yes"."""
+
+import re
+from collections.abc import Collection, Mapping
+
+from advisor.knowledge import FactDef
+from advisor.outcome import Understood
+from advisor.words.speech import plain
+
+from . import leaning
+from .beside import also_said, by_unit_alone
+from .choosing import stem_of
+from .understanding import agrees, understand
+
+_BEFORE_YES_OR_NO = re.compile(
+    r"^(?:the |my |(?:it|he|she)'?s? (?:has |got )?)*(?P<named>[a-z' ]+?)[,:]? +(?:is |are )?"
+    r"(?:(?P<yes>yes|yeah|yep|yup)|no|nope|nah)\W*$|^no (?P<lacks>[a-z' ]+?)\W*$"
+)
+
+
+def of_another(
+    vocabulary: Mapping[str, FactDef],
+    own: FactDef,
+    said: str,
+    settled: Collection[str],
+    given: Mapping[str, str],
+) -> list[Understood] | None:
+    """What the words plainly say of other facts than the doubted one, without those that are ``settled``; None where
+    they are an answer to it, or say nothing of any. ``given`` as in ``also_said``."""
+    if (named := _by_name(vocabulary, own, said)) is not None:
+        return [] if named.answer.fact in settled else [named]
+    if own.kind == "text" or agrees(said) is not None:
+        return None
+    heard = understand(own, said)
+    if (heard.fact is not None or heard.not_sure) and not heard.doubt:
+        return None
+    told = also_said(vocabulary, heard, settled, given, least=1)
+    return told or (by_unit_alone(vocabulary, heard, settled) if heard.again else []) or None
+
+
+def _by_name(vocabulary: Mapping[str, FactDef], own: FactDef, said: str) -> Understood | None:
+    """The yes or no to the one question that is named before it, by all its name or the last word of it that its own
+    words ask for."""
+    found = _BEFORE_YES_OR_NO.match(plain(said))
+    words = re.findall(r"[a-z']+", (found["named"] or found["lacks"]) if found else "")
+    words = [word for word in words if leaning.telling(word)]
+    asked = [one for one in vocabulary.values() if one.source == "asked" and one.kind == "yes/no"]
+    named = {one.name: sum(word in one.name.split() for word in words) for one in asked if words and _names(one, words)}
+    best = [name for name, count in named.items() if count == max(named.values())]
+    if found is None or len(best) != 1 or best[0] == own.name:
+        return None
+    return understand(vocabulary[best[0]], "yes" if found["yes"] else "no")
+
+
+def _names(definition: FactDef, words: Collection[str]) -> bool:
+    """Whether the words are of a fact's name, and its last one among them, which its question asks for."""
+    own, stems = [stem_of(word) for word in definition.name.split()], {stem_of(word) for word in words}
+    return own[-1] in stems <= set(own) and definition.name.split()[-1] in definition.ask.lower()
