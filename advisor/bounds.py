@@ -6,10 +6,9 @@ here can say other than the call would. At the figure named the advice is the sa
 not. It is for the written recommendation and for who asks, not for every answer.
 """
 
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from itertools import combinations, compress, islice
-from math import isfinite
+from itertools import combinations, islice, pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -23,7 +22,6 @@ from advisor.inference.agenda import Agenda
 from advisor.inference.engines import agenda as find_agenda
 from advisor.inference.facts import Column, coded, numbers
 from advisor.knowledge import FactDef, Knowledge
-from advisor.matched import SPEEDS, SWEEP
 from advisor.outcome import NOT_ENOUGH, Answer, Consultation, Hold, Switch
 from advisor.outlook import contenders, effects_of, worth_of_knowing
 from advisor.prospects import prospects
@@ -32,6 +30,8 @@ from advisor.units import Range
 # How many facts the advice is followed along, and how many steps the grid has from the value to the end.
 MOST_FACTS = 3
 STEPS = 16
+# Points of lead below which it is looked at once more between two steps, at so many figures.
+THIN, CLOSER = 2.0, 6
 MOST_SWITCHES = 4
 # Candidates that a grid is tried with, and those of a turbo that is asked about.
 RIVALS, OWN_ROWS = 10, 4
@@ -94,11 +94,14 @@ def holds(answers: Sequence[Answer], knowledge: Knowledge, agenda: Agenda | None
     first = sorted(figures, key=lambda definition: (-moves[definition.name], definition.order))[:MOST_FACTS]
     rows = contenders(course, RIVALS)
     sides = [(definition, _side(definition, given[definition.name], end)) for definition in first for end in (-1, 1)]
-    tried = iter(_first(course, [_numbers(definition, grid) for definition, grid in sides], rows, knowledge))
+    seen = _along(sides, best, course, rows, knowledge)
+    closer = [(d, _thin(d, given[d.name], lead)) for (d, _), lead in zip(sides, seen, strict=True)]
+    seen = [lead | more for lead, more in zip(seen, _along(closer, best, course, rows, knowledge), strict=True)]
     ends = []
-    for definition, grid in sides:
-        wins = [turbo == best for turbo in islice(tried, len(grid))]
-        ends.append(_end(definition, given[definition.name], grid, wins, best, course, rows, call))
+    for (definition, grid), lead in zip(sides, seen, strict=True):
+        every = sorted(lead, reverse=grid[-1:] < grid[:1])
+        wins = [lead[figure] >= 0.0 for figure in every]
+        ends.append(_end(definition, given[definition.name], every, wins, best, course, rows, call))
     pairs = zip(first, ends[::2], ends[1::2], strict=True)
     return tuple(_hold(definition, given[definition.name], low, high) for definition, low, high in pairs)
 
@@ -119,15 +122,14 @@ def switches(
     names = (*ALTERABLE, *(name for name in IF_UNSURE if name in unsure))
     changes = [change for name in names for change in _changes(name, course, call, name not in unsure)]
     rows = list(dict.fromkeys((*contenders(course, RIVALS), *_rows_of(turbo, course))))
-    tried = iter(_first(course, [change.column for change in changes], rows, knowledge))
+    leads = _lead(course, [dict([change.column]) for change in changes], rows, turbo, knowledge)
     found: list[Switch] = []
-    for change in changes:
-        wins = [first == turbo for first in islice(tried, len(change.words))]
+    for change, lead in zip(changes, leads, strict=True):
 
         def won(at: int, change: _Change = change) -> bool:
             return call.best((change.fact, change.words[at])) == turbo
 
-        at = next(filter(won, compress(range(len(wins)), wins)), None)
+        at = next(filter(won, np.flatnonzero(lead >= 0.0).tolist()), None)
         while at and won(at - 1):
             at -= 1
         if at is not None:
@@ -215,7 +217,7 @@ def _lead(
     if not sum(sizes):
         return [np.zeros(0) for _ in sizes]
     callers = prospects(course, joined(tried, sizes), knowledge)
-    points = callers.points(rows, callers.figures(rows, SPEEDS, SWEEP))
+    points = callers.points(rows, callers.as_alone(rows))
     own = np.array([course.weighed.turbo(row) == turbo for row in rows])
     mine, others = (points[:, kept].max(axis=1, initial=-np.inf) for kept in (own, ~own))
     lead = np.full(len(mine), -np.inf)
@@ -302,16 +304,31 @@ def _numbers(definition: FactDef, grid: Sequence[float]) -> Tried:
     return definition.name, numbers(np.asarray(values, dtype=np.float64))
 
 
-def _first(course: Course, tried: Sequence[Tried], rows: Sequence[int], knowledge: Knowledge) -> list[str]:
-    """The turbo that comes first among some candidates with each answer in turn, "" where none does."""
-    lots = [(name, values) for name, values in tried if len(values)]
-    if not lots:
-        return []
-    columns = joined([{name: values} for name, values in lots], [len(values) for _, values in lots])
-    callers = prospects(course, columns, knowledge)
-    points = callers.points(rows, callers.figures(rows, SPEEDS, SWEEP))
-    first, most = points.argmax(axis=1).tolist(), points.max(axis=1).tolist()
-    return [course.weighed.turbo(rows[at]) if isfinite(made) else "" for at, made in zip(first, most, strict=True)]
+def _along(
+    sides: Sequence[tuple[FactDef, Sequence[float]]],
+    turbo: str,
+    course: Course,
+    rows: Sequence[int],
+    knowledge: Knowledge,
+) -> list[dict[float, float]]:
+    """By how many points the turbo leads the others at each figure of each side."""
+    tried = [dict([_numbers(definition, figures)]) for definition, figures in sides]
+    leads = _lead(course, tried, rows, turbo, knowledge)
+    return [dict(zip(figures, lead.tolist(), strict=True)) for (_, figures), lead in zip(sides, leads, strict=True)]
+
+
+def _thin(definition: FactDef, value: Range | str, lead: Mapping[float, float]) -> list[float]:
+    """More figures of a side where, before the turbo is beaten, its lead is so thin that it may be beaten between."""
+    assert isinstance(value, Range)
+    made: list[float] = []
+    steps = [(units.from_si(value.mid, definition.unit, definition.quantity), np.inf), *lead.items()]
+    for (start, before), (end, after) in pairwise(steps):
+        if after < 0.0:
+            break
+        if min(before, after) < THIN:
+            low, high = (units.to_si(figure, definition.unit, definition.quantity) for figure in (start, end))
+            made += round_figures(definition, low, high, CLOSER)
+    return made
 
 
 def _side(definition: FactDef, value: Range | str, sign: int) -> list[float]:
@@ -350,9 +367,9 @@ def _end(
         start = units.to_si(grid[at - 1], definition.unit, definition.quantity) if at > 0 else value.mid
         other = units.to_si(grid[at], definition.unit, definition.quantity)
         between = round_figures(definition, start, other, STEPS)
-        finer = _first(course, [_numbers(definition, between)], rows, call.knowledge)
+        (finer,) = _along([(definition, between)], best, course, rows, call.knowledge)
         figures = [*grid[:at][-1:], *between]
-        found = end(figures, [True] * (len(figures) - len(between)) + [turbo == best for turbo in finer])
+        found = end(figures, [True] * (len(figures) - len(between)) + [lead >= 0.0 for lead in finer.values()])
         if (found > 0 or at == 0) and found < len(figures):
             si = units.to_si(figures[found - 1], definition.unit, definition.quantity) if found > 0 else value.mid
             return si, others[figures[found]] or "nothing"

@@ -24,8 +24,8 @@ from advisor.inference.facts import Coded, Column, Fact, FactBase, Numbers, numb
 from advisor.inference.stage import Same, StageResult, run_stage
 from advisor.knowledge import Knowledge
 from advisor.knowledge.rules import Assume, SetFact
-from advisor.matched import figures_of, machines_of, tables_of
-from advisor.matching.engine import points
+from advisor.matched import SPEEDS, SWEEP, figures_of, machines_of, tables_of
+from advisor.matching.engine import layout, points
 from advisor.matching.gates import rows_of, within_limits
 from advisor.matching.inputs import Array, Bools, Duty, Engine, IntArray, Number, Place, Plumbing, Points
 from advisor.matching.rank import ENOUGH, HARD_LIMITS, score
@@ -73,6 +73,24 @@ class Prospects:
                 whole[lot.rows] = values[lot.inverse][:, back]
         return figures
 
+    def as_alone(self, rows: Sequence[int]) -> dict[str, Array]:
+        """Figures (R, n) as the call matches them: callers whose operating points are laid out alike are matched
+        together, so that each of them comes out as in a call of his own."""
+        kinds: dict[tuple[float, ...], list[int]] = {}
+        for number, lot in enumerate(self.lots):
+            now = lot.now
+            duties = sorted(now.duties, key=lambda duty: duty.name != now.main)  # of two as hard the main one counts
+            own = layout(now.engine, now.place, now.plumbing, duties, SPEEDS)
+            own = np.broadcast_to(own, (lot.size, len(duties) + 2))
+            for row, kind in zip(lot.rows.tolist(), own[lot.inverse].tolist(), strict=True):
+                kinds.setdefault((number, *kind), []).append(row)
+        figures: dict[str, Array] = {}
+        for some in kinds.values():
+            which = np.asarray(sorted(some))
+            for name, values in self.of(which).figures(rows, SPEEDS, SWEEP).items():
+                figures.setdefault(name, np.full((self.size, len(rows)), np.nan))[which] = values
+        return figures
+
     def points(
         self, rows: Sequence[int], figures: Mapping[str, Array], verdict: StageResult | None = None
     ) -> Array:
@@ -91,7 +109,6 @@ class Prospects:
             made = np.where(out, -np.inf, figures[f"{duty} power"])
             out = out | (figures[f"{duty} power"] < ENOUGH * made.max(axis=1, keepdims=True))
         return np.where(out, -np.inf, earned.reshape(self.size, -1) - taken)
-
 
     def of(self, which: IntArray) -> "Prospects":
         """Some of them (r,), none twice, as if they were all."""

@@ -24,8 +24,7 @@ from advisor.inference.stage import run_stage
 from advisor.knowledge import Knowledge
 from advisor.knowledge.closest import nearest
 from advisor.knowledge.rules import RuleOut
-from advisor.matched import SPEEDS, SWEEP, choke_shares
-from advisor.matching.engine import layout
+from advisor.matched import choke_shares
 from advisor.matching.inputs import Array, Bools, IntArray
 from advisor.matching.rank import HARD_LIMITS, NOT_SOLVED
 from advisor.matching.uncertainty import HIGH, LOW, hypercube
@@ -247,7 +246,7 @@ def _among(
         for number, (name, span) in enumerate(ranges.items())
     }
     callers, early = opened(course, said, knowledge)
-    figures = _figures(callers, rows)
+    figures = callers.as_alone(rows)
     size, count = len(at), len(rows)
     found = judged(callers, figures, np.asarray(rows, dtype=np.int64))
     firings = {firing.rule: firing for firing in early}
@@ -279,24 +278,6 @@ def _whole(at: Array, ranges: Mapping[str, Range], knowledge: Knowledge) -> Arra
             places = np.clip((counted - span.low) / (span.high - span.low), 0.0, 1.0)
             made[:, number] = np.where(at[:, number] == 0.5, 0.5, places)
     return made
-
-
-def _figures(callers: Prospects, rows: Sequence[int]) -> dict[str, Array]:
-    """Figures (C, n): callers whose operating points are laid out alike are matched together, so that each of them
-    comes out as in a call of his own."""
-    kinds: dict[tuple[float, ...], list[int]] = {}
-    for number, lot in enumerate(callers.lots):
-        now = lot.now
-        duties = sorted(now.duties, key=lambda duty: duty.name != now.main)  # of two as hard the main one counts
-        own = np.broadcast_to(layout(now.engine, now.place, now.plumbing, duties, SPEEDS), (lot.size, len(duties) + 2))
-        for row, kind in zip(lot.rows.tolist(), own[lot.inverse].tolist(), strict=True):
-            kinds.setdefault((number, *kind), []).append(row)
-    figures: dict[str, Array] = {}
-    for some in kinds.values():
-        which = np.asarray(sorted(some))
-        for name, values in callers.of(which).figures(rows, SPEEDS, SWEEP).items():
-            figures.setdefault(name, np.full((callers.size, len(rows)), np.nan))[which] = values
-    return figures
 
 
 def _of_the_best(judged_: FactBase, figures: Mapping[str, Array], rows: Sequence[int], callers: Prospects) -> FactBase:

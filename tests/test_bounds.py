@@ -64,7 +64,7 @@ def test_what_would_change_it_changes_it() -> None:
 
 
 def test_two_changes_are_told_where_no_single_one_does_it() -> None:
-    """Both together bring the turbo, neither alone does, and what has to move is told of both."""
+    """Both together bring the turbo, neither alone does so near, and what has to move is told of both."""
     script, _ = read_script(Path(__file__).parent.parent / "transcripts_demo" / "tow-only.yaml", shop())
     assert script is not None
     answers = {answer.fact: answer.words for answer in script.answers}
@@ -78,7 +78,9 @@ def test_two_changes_are_told_where_no_single_one_does_it() -> None:
     tried = (bounds.switches(turbo, script.answers, shop(), REFERENCE) for turbo in turbos)
     found = next(switches for switches in tried if any(switch.also for switch in switches))
     assert list(found) == sorted(found, key=lambda switch: switch.distance)
-    for switch in found:
+    for single in (switch.distance for switch in found if not switch.also):
+        assert all(switch.distance < bounds.MUCH_NEARER * single for switch in found if switch.also)
+    for switch in (switch for switch in found if switch.also):
         (other,) = switch.also
         assert advised(**{switch.fact: switch.words, other.fact: other.words}) == switch.turbo
         assert switch.turbo not in (advised(**{switch.fact: switch.words}), advised(**{other.fact: other.words}))
@@ -86,7 +88,30 @@ def test_two_changes_are_told_where_no_single_one_does_it() -> None:
         assert switch.distance > other.distance > 0.0
         assert switch.text.endswith(f", and with it {other.text}")
     data = as_data(replace(consult(script.answers, shop(), REFERENCE, bands=False), switches=found), shop())
-    assert [kept["also"][0]["fact"] for kept in data["instead"]] == [switch.also[0].fact for switch in found]
+    told = [[beside["fact"] for beside in kept.get("also", ())] for kept in data["instead"]]
+    assert told == [[beside.fact for beside in switch.also] for switch in found]
+
+
+@pytest.mark.parametrize(
+    ("file", "fact", "within"),
+    [
+        ("medium-truck.yaml", "altitude", [1_500, 3_400]),
+        ("high-altitude.yaml", "tyre diameter", [31.1, 33.1]),
+        ("saturdays-at-the-strip.yaml", "power goal", [557, 625]),
+    ],
+)
+def test_nothing_else_is_advised_between_the_ends_where_two_turbos_are_nearly_level(
+    file: str, fact: str, within: list[float]
+) -> None:
+    """Narrow places in which another turbo comes first aren't stepped over."""
+    script, _ = read_script(Path(__file__).parent.parent / "transcripts_demo" / file, shop())
+    assert script is not None
+    call = bounds._call(script.answers, shop(), REFERENCE)
+    (hold,) = (one for one in bounds.holds(script.answers, shop(), REFERENCE) if one.fact == fact)
+    for figure in within:
+        value = units.to_si(figure, hold.unit, hold.quantity)
+        inside = hold.over.low <= value <= hold.over.high
+        assert not inside or call.best((fact, units.show(value, hold.unit, hold.quantity, 1))) == call.best()
 
 
 def test_nothing_holds_before_anything_is_advised() -> None:
