@@ -110,6 +110,49 @@ def test_corrections_fillers_and_figures_of_other_things(name: str, words: str, 
 
 
 @pytest.mark.parametrize(
+    ("name", "words", "low", "high"),
+    [
+        ("strip share", "ten percent, fifteen at a push", 10, 15),
+        ("towing share", "a third usually, half at harvest", 100 / 3, 50),
+        ("trailer weight", "usually 8,000, nine in the summer", 8_000, 9_000),
+        ("stall speed", "2,200, twenty-three at a push", 2_200, 2_300),
+        ("present boost", "32 usually, 35 on a cold day", 32, 35),
+        ("cylinders", "it's only a four-banger", 4, 4),
+        ("working rpm high", "I never spin it past three", 3_000, 3_000),
+    ],
+)
+def test_what_is_usual_and_what_is_at_times_are_the_ends_of_a_span(
+    name: str, words: str, low: float, high: float
+) -> None:
+    assert in_units(name, words, shops()) == pytest.approx((low, high), rel=1e-3)
+    far = understand(shops()["strip share"], "5 percent, 60 at the outside")
+    assert far.fact is None or far.doubt
+
+
+@pytest.mark.parametrize(
+    "words",
+    ["it's a three-horse slant, never had it on a scale", "it's a 16 foot stock trailer, never weighed it",
+     "a 28 footer, haven't weighed it"],
+)  # fmt: skip
+def test_figures_of_something_else_beside_an_unknown_one_are_no_figure_of_it(words: str) -> None:
+    heard = understand(shops()["trailer weight"], words)
+    assert heard.not_sure
+    assert heard.doubt.endswith("Shall it be left open?")
+    assert understand(shops()["trailer weight"], "12k, never weighed it").fact is not None
+
+
+@pytest.mark.parametrize(
+    "words",
+    ["yeah I checked the boots, they look fine", "yes, checked every clamp by hand", "yep all the clamps are tight",
+     "yeah, went over the boots with a torch"],
+)  # fmt: skip
+def test_who_only_looked_has_put_no_pressure_on_it(words: str) -> None:
+    heard = understand(shops()["boost leak checked"], words)
+    assert heard.doubt.endswith("yes or no?")
+    assert not understand(shops()["boost leak checked"], "yes, pressure tested the pipes last week").doubt
+
+
+@pytest.mark.parametrize(
     ("name", "words"),
     [
         ("present boost", "30, it was 40 before"),

@@ -29,7 +29,7 @@ FIGURE = re.compile(
 # What is counted or numbered beside the figure asked for.
 _NOUN = (
     r"valves?|dis[ck]s?|plates?|speeds?|pass(?:es)?|hooks?|runs?|pulls?|trips?|times?|weekends?|wheels?|rims?|ty?ires?"
-    r"|tyres?|holes?|years?|yrs?|months?|models?|manual|gears?|doors?|axles?|horses?|trailers?|trucks?|head|cattle|cows"
+    r"|tyres?|holes?|years?|yrs?|months?|models?|manual|gears?|doors?|axles?|horses?|footers?|trailers?|trucks?|head|cattle|cows"
     r"|people|bales?|kids|passengers|fridays|nights|days|events?|out of|cylinders?|cyl|ratio|converter|studs?|bolts?"
     r"|owners?|boost|drive|of (?:them|those|these)|pieces?|per (?:bank|side)"
     r"|a side|each|rows?|packs?|stages?|lifts?|down\b(?! pipe)|gear down"

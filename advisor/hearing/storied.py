@@ -123,7 +123,7 @@ def in_thousands(definition: FactDef, heard: Heard) -> Heard:
     for times in (1000.0, 100.0):
         value = Range(heard.value.low * times, heard.value.high * times)
         if heard.value.high < within.low and within.low <= value.low and value.high <= within.high:
-            return replace(heard, value=value)
+            return replace(heard, value=value, bound=None if heard.bound is None else heard.bound * times)
     return heard
 
 

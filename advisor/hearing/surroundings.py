@@ -86,6 +86,17 @@ _ASIDE = {
     )),
 }  # fmt: skip
 _OF_A_HUNDRED = _any("(?:miles )?(?:out of|in|of) (?:a |one |every |the |each )?(?:hundred|100)(?: miles)?")
+# How often, or when at most: "ten percent, fifteen at a push".
+_AT_TIMES = re.compile(
+    r"\b(?:usually|mostly|normally|generally|typically|most (?:days|times|weeks|years|of the time)|as a rule|at a push"
+    r"|at (?:the )?(?:very )?(?:most|outside|worst|best)|tops|(?:in|during|over|at) (?:the )?(?:summer|winter|spring|fall"
+    r"|autumn|harvest|season|busy season|hills|mountains)(?: ?time)?|(?:on|in) an? (?:really |very )?(?:good|bad|cold|hot"
+    r"|busy|slow|wet|dry|big|long) (?:day|night|week|month|season|year|run|pull|grade|hill)|some (?:days|weeks|months"
+    r"|years)|sometimes|now and then|when (?:it's|i'm|we're) (?:really )?\w+|if (?:i|you|we) push(?: it)?|in places)\b",
+    re.IGNORECASE,
+)
+_TWICE = re.compile(r"\s*(?:[,;](?!\d)|\b(?:but|or|maybe|perhaps)\b)(?: (?:and|but|or|maybe|perhaps|up to))*\s*")
+_FAR = 3.0  # times the usual figure at which another one isn't the same at times
 _METRIC_TYRE = re.compile(
     r"(?<!\d)(\d{3})\s?[/ -]\s?(\d{2})\s?(?:[/ -]|z?r)\s?(\d{2}(?:\.5)?|(?:fif|six|seven|eigh|nine)teen|twenty)s?\b",
     re.IGNORECASE,
@@ -123,6 +134,10 @@ def read(words: str, quantity: str, unit: str, plausible: Range | None, past: bo
             heard = _tried(span, quantity, unit, plausible)
             if heard is not None and not asides.apart(heard):
                 return replace(heard, words=words)
+        for span in _at_times(words):
+            heard = _tried(span, quantity, unit, plausible)
+            if heard is not None and 0 < heard.value.high <= _FAR * heard.value.low:
+                return replace(heard, words=words)
         for plainer in (*_plainer(words, quantity), *asides.plainer(words, quantity)):
             heard = _tried(plainer.strip(" ,"), quantity, unit, plausible)
             if heard is not None:
@@ -143,6 +158,14 @@ def _tried(words: str, quantity: str, unit: str, plausible: Range | None) -> Hea
         return read(words, quantity, unit, plausible)
     except Unclear:
         return None
+
+
+def _at_times(words: str) -> Iterator[str]:
+    """What is said to be so usually and what at times, as the ends of a span."""
+    clauses = [_AT_TIMES.sub("", clause).strip(" ,;.") for clause in _TWICE.split(words)]
+    ends = [clause for clause in clauses if clause]
+    if _AT_TIMES.search(words) and len(ends) == 2 and all(map(names_a_figure, ends)):
+        yield from (" to ".join(ends) + scale for scale in ("", " thousand", " hundred"))
 
 
 def _plainer(words: str, quantity: str) -> Iterator[str]:

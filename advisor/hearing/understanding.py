@@ -194,6 +194,12 @@ def _number(definition: FactDef, answer: Answer, said: str) -> Understood:
         taken_as = value_words(standing, definition)
         doubtful = vague or units.admits(said)
         return replace(noted, doubt=f"{TAKEN_AS} {taken_as}. {LEANT}") if doubtful else noted
+    # "it's a 16 foot stock trailer, never weighed it"
+    unmeasured = (
+        figured
+        and (NOT_MEASURED.search(said) is not None or units.admits(said))
+        and asides.all_aside(said, definition.quantity)
+    )
     several = len(asides.FIGURE.findall(said)) > 1
     if several and definition.denied_by and (told := _without_others(definition, said)) is not None:
         return replace(told, answer=answer)
@@ -224,7 +230,7 @@ def _number(definition: FactDef, answer: Answer, said: str) -> Understood:
             ) from unclear
         if not figured and (units.admits(said) or NOT_MEASURED.search(said) or _no_to_known(definition, said)):
             return not_sure(definition, answer)
-        if not figured and units.leaves_open(said):
+        if (not figured and units.leaves_open(said)) or unmeasured:
             return perhaps_not_sure(definition, answer)
         first = storied.figure_told(definition, said)
         if first is None:
@@ -237,6 +243,8 @@ def _number(definition: FactDef, answer: Answer, said: str) -> Understood:
         heard = replace(heard, value=Range(heard.bound, heard.bound))
     scaled = storied.in_thousands(definition, heard)
     noted = _noted(definition, answer, scaled)
+    if noted.doubt and unmeasured:
+        return perhaps_not_sure(definition, answer)
     if definition.quantity != "money" or scaled is heard or noted.doubt:
         return noted
     return replace(noted, doubt=f"{TAKEN_AS} {value_words(scaled.value, definition)}. {LEANT}")
