@@ -296,11 +296,8 @@ _ROWS = (
     ),
     _quantity("money", "$3,500", (0.0, 1e6), [("$", 1.0, "$,dollar,dollars,bucks,buck,usd")]),
     _quantity(
-        "count",
-        "6",
-        (0.0, 1000.0),
-        [("", 1.0, "")],
-        "cylinder cylinders cyl valves valve pot pots popper banger bangers holer lunger / of them",
+        "count", "6", (0.0, 1000.0), [("", 1.0, "")],
+        "cylinder cylinders cyl valves valve pot pots popper banger holer lunger / of them",
     ),
     _quantity(
         "angle",

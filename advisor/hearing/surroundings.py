@@ -89,10 +89,11 @@ _OF_A_HUNDRED = _any("(?:miles )?(?:out of|in|of) (?:a |one |every |the |each )?
 # How often, or when at most: "ten percent, fifteen at a push".
 _AT_TIMES = re.compile(
     r"\b(?:usually|mostly|normally|generally|typically|most (?:days|times|weeks|years|of the time)|as a rule|at a push"
-    r"|at (?:the )?(?:very )?(?:most|outside|worst|best)|tops|(?:in|during|over|at) (?:the )?(?:summer|winter|spring|fall"
-    r"|autumn|harvest|season|busy season|hills|mountains)(?: ?time)?|(?:on|in) an? (?:really |very )?(?:good|bad|cold|hot"
-    r"|busy|slow|wet|dry|big|long) (?:day|night|week|month|season|year|run|pull|grade|hill)|some (?:days|weeks|months"
-    r"|years)|sometimes|now and then|when (?:it's|i'm|we're) (?:really )?\w+|if (?:i|you|we) push(?: it)?|in places)\b",
+    r"|at (?:the )?(?:very )?(?:most|outside|worst|best)|tops|(?:in|during|over|at) (?:the )?(?:summer|winter|spring"
+    r"|fall|autumn|harvest|season|busy season|hills|mountains)(?: ?time)?|(?:on|in) an? (?:really |very )?(?:good|bad"
+    r"|cold|hot|busy|slow|wet|dry|big|long) (?:day|night|week|month|season|year|run|pull|grade|hill)|some (?:days|weeks"
+    r"|months|years)|sometimes|now and then|when (?:it's|i'm|we're) (?:really )?\w+"
+    r"|if (?:i|you|we) push(?: it)?|in places)\b",
     re.IGNORECASE,
 )
 _TWICE = re.compile(r"\s*(?:[,;](?!\d)|\b(?:but|or|maybe|perhaps)\b)(?: (?:and|but|or|maybe|perhaps|up to))*\s*")
