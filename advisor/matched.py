@@ -15,7 +15,7 @@ import numpy as np
 
 from advisor.knowledge import Knowledge
 from advisor.knowledge.catalogue import TableWheel
-from advisor.matching.abreast import limited, seconds
+from advisor.matching.abreast import limited
 from advisor.matching.balance import Match
 from advisor.matching.duty import strip
 from advisor.matching.engine import points
@@ -172,14 +172,14 @@ def match_ahead(situations: Iterable[Situation], knowledge: Knowledge) -> None:
     most `MOST_KEPT` are kept."""
     stock = stock_of(knowledge)
     keys = {(_Question.of(situation), stock): None for situation in situations}
-    lots: dict[int, list[_Key]] = {}
+    lots: dict[tuple[int, ...], list[_Key]] = {}
     for key in keys:
         if key in _kept:
             _kept.move_to_end(key)
         else:
-            lots.setdefault(len(key[0].duties) * key[0].speeds[0] + key[0].speeds[1], []).append(key)
-    for columns, lot in lots.items():
-        most = max(1, _POINTS // (columns * len(stock.machines)))
+            lots.setdefault((len(key[0].duties), *key[0].speeds), []).append(key)
+    for (duties, speeds, sweep), lot in lots.items():
+        most = max(1, _POINTS // ((duties * speeds + sweep) * len(stock.machines)))
         for start in range(0, len(lot), most):
             _match_all(lot[start : start + most])
 
@@ -199,14 +199,14 @@ def _match_all(keys: Sequence[_Key]) -> None:
         points(*of, one.duties, count=one.speeds[0], sweep_count=one.speeds[1])
         for of, one in zip(asked, questions, strict=True)
     ]
-    found = limited(asked, grids, working, tables)
     wanted = [(one.main, one.boost_wanted_by) for one in questions]
-    pushed = seconds(asked, [grid for grid, _ in found], working, tables, wanted)
-    for at, (key, (grid, match)) in enumerate(zip(keys, found, strict=True)):
+    found = limited(asked, grids, working, tables, wanted)
+    for at, (key, one) in enumerate(zip(keys, found, strict=True)):
         figures = summarise(
-            *asked[at], grid, working[at], tables, match, stock.inducer, *wanted[at], seconds=pushed[at]
-        )
-        _kept[key] = Matched(grid, match, figures)
+            *asked[at], one.grid, working[at], tables, one.match, stock.inducer, *wanted[at],
+            seconds=one.seconds, stands=one.stands,
+        )  # fmt: skip
+        _kept[key] = Matched(one.grid, one.match, figures)
         if len(_kept) > MOST_KEPT:
             _kept.popitem(last=False)
 

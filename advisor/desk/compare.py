@@ -31,7 +31,7 @@ from advisor.knowledge.rules import Stage
 from advisor.matched import match_ahead, stock_of
 
 WORTH_A_PROCESS = 16
-LOT, ABREAST = 64, 16
+LOT, ABREAST = 64, 32
 """Calls that a process takes at once, and those of them that are matched side by side."""
 
 # What of a fact's entry bears on what is concluded; the rest is how and when it is asked.

@@ -113,7 +113,10 @@ def _unlike(before: Mapping[str, object], after: Mapping[str, object]) -> tuple[
 
 
 def sharing(new: Knowledge, old: Knowledge) -> Knowledge:
-    """The new knowledge, taking the old one's matches over where nothing of catalogue and maps differs."""
+    """The new knowledge, taking over what the old one's facts hear where a fact is the same, and the old one's matches
+    where nothing of catalogue and maps differs."""
+    same = {name: had if (had := old.vocabulary.get(name)) == fact else fact for name, fact in new.vocabulary.items()}
+    new = replace(new, vocabulary=same)
     if edits(old, new).of_stock:
         return new
     return replace(new, catalogue=old.catalogue, maps=old.maps, digest=old.digest)

@@ -314,8 +314,9 @@ def heard(words: object, choices: Choices, by_name: bool = True) -> tuple[dict[s
             else:
                 said[name] = max(said.get(name, 0), (end - start) * (not phrase.startswith("~")))
             text = f"{text[:at]} , {text[after:]}"
+    others = [pair for pair in phrases if not _turning(pair[0])]
     for negated, part in _clauses(text):
-        found = _mentions(part, [pair for pair in phrases if pair not in turning])
+        found = _mentions(part, others)
         if negated:
             denied |= set(found)
         else:

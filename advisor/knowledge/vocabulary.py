@@ -98,6 +98,9 @@ class FactDef:
     heard_of_any: tuple[tuple[str, str], ...] = ()
     volunteered: Volunteered = ""
 
+    def __hash__(self) -> int:
+        return hash(self.name)  # the rest is long, and what is heard is looked up by it again and again
+
     @cached_property
     def choice_names(self) -> tuple[str, ...]:
         """The names of the choices in written order."""

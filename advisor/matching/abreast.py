@@ -5,7 +5,7 @@ situation comes out as it does alone.
 """
 
 from collections.abc import Sequence
-from dataclasses import fields, replace
+from dataclasses import dataclass, fields, replace
 from typing import Any, TypeVar
 
 import numpy as np
@@ -14,49 +14,64 @@ from advisor.matching.balance import Match
 from advisor.matching.gates import set_at, settings
 from advisor.matching.inputs import Array, Engine, Machines, Number, Place, Plumbing, Points
 from advisor.matching.spool import spool_time
-from advisor.matching.summary import pedal
+from advisor.matching.standing import stands_from
+from advisor.matching.summary import pedal, wanted_boosts
 from advisor.matching.tables import WheelTables
 
 Asked = tuple[Engine, Place, Plumbing]
 Part = TypeVar("Part", Engine, Place, Plumbing)
-_OF_A_GRID = ("speed", "fuel_asked", "smoke_lambda", "boost_target", "boost_needed")
+_OF_A_GRID = ("at_goal", "speed", "fuel_asked", "smoke_lambda", "boost_target", "boost_needed")
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class Alone:
+    """One of the situations: its grid with the gates as they were set, its match, and what `summary.summarise` would
+    else solve of each machine: seconds (N,) to the boost asked for, engine speeds (N, D) [rad/s] from which boost
+    stands."""
+
+    grid: Points
+    match: Match
+    seconds: Array
+    stands: Array
 
 
 def limited(
-    asked: Sequence[Asked], grids: Sequence[Points], stocks: Sequence[Machines], tables: WheelTables
-) -> list[tuple[Points, Match]]:
-    """`gates.within_limits` for each of some situations: figures as plain numbers, grids (K,) of as many columns, and
-    as many machines in each."""
-    count = len(stocks[0])
-    beside = _beside(asked, count)
-    rows: dict[str, Any] = {
-        name: np.repeat(np.stack([getattr(one, name) for one in grids]), count, axis=0) for name in _OF_A_GRID
-    }
-    grid = replace(grids[0], **rows)
-    share, solved = settings(beside, grid, _column(stocks), tables)
-    found = []
-    for at, (one, own) in enumerate(zip(grids, asked, strict=True)):
-        its = slice(at * count, (at + 1) * count)
-        match = Match(**{f.name: getattr(solved, f.name)[its] for f in fields(Match)})
-        found.append((set_at(one, share[its], own[1].pressure), match))
-    return found
-
-
-def seconds(
     asked: Sequence[Asked],
     grids: Sequence[Points],
     stocks: Sequence[Machines],
     tables: WheelTables,
     wanted: Sequence[tuple[str, Number | None]],
-) -> list[Array]:
-    """`spool.spool_time` of each, as `summary.summarise` asks for it; wanted: main duty and engine speed [rad/s]."""
+) -> list[Alone]:
+    """`gates.within_limits` for each of some situations, and all that is solved after it: figures as plain numbers,
+    grids (K,) of as many duties with as many columns, and as many machines in each; wanted: main duty, and engine speed
+    [rad/s] at which the spool time is asked."""
     count = len(stocks[0])
-    each = [pedal(grid, *of) for grid, of in zip(grids, wanted, strict=True)]
-    speed, boost, fuel, smoke = (
-        np.concatenate([np.broadcast_to(one[part], (count, 1)) for one in each]) for part in range(4)
-    )
-    found = spool_time(*_beside(asked, count), _column(stocks), tables, speed, boost, fuel, smoke)
-    return [found[at * count : (at + 1) * count] for at in range(len(asked))]
+    beside, column = _beside(asked, count), _column(stocks)
+    rows: dict[str, Any] = {
+        name: np.repeat(np.stack([getattr(one, name) for one in grids]), count, axis=0) for name in _OF_A_GRID
+    }
+    whole = replace(grids[0], **rows)
+    share, solved = settings(beside, whole, column, tables)
+    each = [slice(at * count, (at + 1) * count) for at in range(len(grids))]
+    set_ = [set_at(one, share[its], own[1].pressure) for one, its, own in zip(grids, each, asked, strict=True)]
+    pushed = [pedal(one, *of) for one, of in zip(set_, wanted, strict=True)]
+    speed, boost, fuel, smoke = (_each([one[part] for one in pushed], count) for part in range(4))
+    seconds = spool_time(*beside, column, tables, speed, boost, fuel, smoke)
+    boosts = [
+        one.boost_needed[..., list(wanted_boosts(one, main).values())]
+        for one, (main, _) in zip(set_, wanted, strict=True)
+    ]
+    stands = stands_from(*beside, whole, column, tables, solved, _each(boosts, count))
+    matches = [Match(**{f.name: getattr(solved, f.name)[its] for f in fields(Match)}) for its in each]
+    return [
+        Alone(grid, match, seconds[its], stands[its])
+        for grid, match, its in zip(set_, matches, each, strict=True)
+    ]
+
+
+def _each(columns: Sequence[Array], count: int) -> Array:
+    """Columns of each situation, the same of all its machines or not, in one below the other (S N, C)."""
+    return np.concatenate([np.broadcast_to(own, (count, own.shape[-1])) for own in columns])
 
 
 def _column(stocks: Sequence[Machines]) -> Machines:

@@ -100,7 +100,8 @@ class Points:
     """The grid of (duty, engine speed) points, flattened to K columns; made by `engine.points`.
 
     duty            index into the duties of each column (K,)
-    at_goal         True in the one column of each duty that stands at its goal speed (K,)
+    at_goal         True in the one column of each duty that stands at its goal speed (K,), of the rows of several
+                    situations side by side (N, K)
     speed           engine speed [rad/s]
     fuel_asked      fuel that the duty asks for before any limit [kg/s]
     smoke_lambda    least lambda

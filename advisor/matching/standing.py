@@ -157,9 +157,14 @@ class _Sweep:
             return _changed(group, lambda value: np.broadcast_to(value, where.shape)[at])
 
         sweep = points.of(FULL_LOAD)
-        goal = sweep[points.at_goal[sweep]][:1]
-        line = (points.fuel_asked, points.speed, points.smoke_lambda)
-        fuel, speed, smoke = (np.broadcast_to(values[..., goal], where.shape)[at] for values in line)
+        goal = points.at_goal[..., sweep].argmax(axis=-1)[..., None]
+
+        def at_goal(values: Array) -> Array:
+            line = values[..., sweep]
+            own = line[..., goal] if goal.ndim == 1 else np.take_along_axis(line, goal, axis=-1)
+            return np.broadcast_to(own, where.shape)[at]
+
+        fuel, speed, smoke = (at_goal(values) for values in (points.fuel_asked, points.speed, points.smoke_lambda))
         groups = (flat(engine), flat(place), flat(plumbing), flat(columns), flat(model))
         return cls(groups, tables, fuel, speed, smoke, wanted[at])
 

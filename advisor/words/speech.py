@@ -152,7 +152,10 @@ def clean(words: object) -> str:
             text = words if isinstance(words, str) else "" if words is None else str(words)
         except Exception:  # a foreign object may raise anything from its __str__
             return ""
-    text = re.sub(_ESCAPES, " ", text[: 20 * CAP])
+    text = text[: 20 * CAP]
+    if text.isascii() and text.isprintable():  # nothing to take out, and most of what is said
+        return " ".join(text.split())[:CAP].rstrip()
+    text = re.sub(_ESCAPES, " ", text)
     kept: list[str] = []
     marks = 0
     for character in text:
