@@ -12,8 +12,9 @@ from pathlib import Path
 
 import numpy as np
 
-from advisor.course import Course, infer
+from advisor.course import Course, Reached, conclude, open_call
 from advisor.desk.calls import RecordedCall
+from advisor.desk.compare import ABREAST, EARLY, LOT
 from advisor.desk.evidence import Branch, branches, shown
 from advisor.desk.variants import decided
 from advisor.inference.agenda import Agenda
@@ -23,6 +24,8 @@ from advisor.inference.verdict import sign_of
 from advisor.knowledge import Fault, Knowledge, Place, Rule, load
 from advisor.knowledge.source import MAX_BYTES
 from advisor.knowledge.unlike import unreached
+from advisor.matched import match_ahead
+from advisor.outcome import Answer
 from advisor.units import Range
 
 LACKS = {(True, False): "not false", (False, True): "not true", (False, False): "neither true nor false"}
@@ -125,12 +128,14 @@ def cover(
     """What the calls reach of the knowledge in the folder, or ``of`` some of its rules. Raises KnowledgeError."""
     knowledge = load(folder)
     count = min(processes or os.cpu_count() or 1, len(calls) or 1)
+    size = min(LOT, max(1, -(-len(calls) // count)))
+    lots = [calls[start : start + size] for start in range(0, len(calls), size)]
     if count <= 1:
         _prepare(folder, engine, of)
-        seen = [_see(call) for call in calls]
+        seen = [one for lot in lots for one in _see(lot)]
     else:
         with ProcessPoolExecutor(count, initializer=_prepare, initargs=(folder, engine, of)) as pool:
-            seen = list(pool.map(_see, calls))
+            seen = [one for lot in pool.map(_see, lots) for one in lot]
     rules = tuple(_covered(rule, calls, seen) for rule in knowledge.rules if not of or rule.name in of)
     reached = {pair for one in seen for pair in one.values}
     choices = tuple(
@@ -160,41 +165,62 @@ def _covered(rule: Rule, calls: Sequence[RecordedCall], seen: Sequence[_Seen]) -
 
 
 _shop: tuple[Knowledge, Agenda] | None = None
+_named: frozenset[str] = frozenset()
 _settled: set[str] = set()
 
 
 def _prepare(folder: Path, engine: str, of: Collection[str]) -> None:
-    global _shop
-    _shop = (load(folder), agenda(engine))  # type: ignore[arg-type]
+    global _shop, _named
+    _shop, _named = (load(folder), agenda(engine)), frozenset(of)  # type: ignore[arg-type]
     _settled.clear()
-    _settled.update(rule.name for rule in _shop[0].rules if of and rule.name not in of)
 
 
-def _see(call: RecordedCall) -> _Seen:
+def _see(calls: Sequence[RecordedCall]) -> list[_Seen]:
+    """What each call shows; those that need a match are matched side by side. Of rules before the match alone no more
+    of a call is run than tells what they decide."""
     assert _shop is not None
     knowledge, fires = _shop
-    answers = call.under(knowledge)
-    course = infer(answers, knowledge, fires)
+    answers = [call.under(knowledge) for call in calls]
+    opened = [open_call(own, knowledge, fires) for own in answers]
+    wanted = [rule for rule in knowledge.rules if not _named or rule.name in _named]
+    early = bool(_named) and all(rule.stage in EARLY for rule in wanted)
+    if early:
+        return [_seen(own, one, wanted) for own, one in zip(answers, opened, strict=True)]
+    found = []
+    for start in range(0, len(calls), ABREAST):
+        lot = range(start, min(start + ABREAST, len(calls)))
+        match_ahead([opened[at].now for at in lot], knowledge)
+        found += [_seen(answers[at], conclude(opened[at], knowledge, fires), wanted) for at in lot]
+    return found
+
+
+def _seen(answers: tuple[Answer, ...], reached: Reached, wanted: Sequence[Rule]) -> _Seen:
+    assert _shop is not None
+    knowledge, fires = _shop
     sides = {
         (rule.name, place): (held, failed)
-        for rule in knowledge.rules
-        for place, held, failed in shown(rule, course)
+        for rule in wanted
+        for place, held, failed in shown(rule, reached)
         if held or failed
     }
+    names = frozenset(firing.rule for firing in reached.firings)
+    open_ = [rule for rule in wanted if rule.name in names and rule.name not in _settled]
+    course = reached if isinstance(reached, Course) or not open_ else conclude(reached, knowledge, fires)
     deciding = frozenset(
-        rule.name
-        for rule in knowledge.rules
-        if rule.name not in _settled and decided(rule, answers, course, knowledge, fires)
+        rule.name for rule in open_ if isinstance(course, Course) and decided(rule, answers, course, knowledge, fires)
     )
     _settled.update(deciding)
-    fired = frozenset(firing.rule for firing in course.firings)
+    if not isinstance(reached, Course):
+        return _Seen(names, deciding, sides, frozenset(), frozenset(), _spans(reached.second.facts))
+    spans = _spans(reached.weighed.facts) | _spans(reached.last.facts)
+    if _named:
+        return _Seen(names, deciding, sides, frozenset(), frozenset(), spans)
     asked = {answer.fact for answer in answers} | {
         name
         for name, definition in knowledge.vocabulary.items()
-        if definition.ask_when is not None and np.any(np.equal(sign_of(definition.ask_when, course.last.facts), 1))
+        if definition.ask_when is not None and np.any(np.equal(sign_of(definition.ask_when, reached.last.facts), 1))
     }
-    spans = _spans(course.weighed.facts) | _spans(course.last.facts)
-    return _Seen(fired, deciding, sides, frozenset(_values(course)), frozenset(asked), spans)
+    return _Seen(names, deciding, sides, frozenset(_values(reached)), frozenset(asked), spans)
 
 
 def _spans(facts: FactBase) -> dict[str, tuple[float, float]]:

@@ -52,7 +52,7 @@ def stage_facts(rule: Rule, course: Reached) -> FactBase:
     return view(rule, course.weighed.facts if rule.stage == "judge" else course.last.facts)
 
 
-def shown(rule: Rule, course: Course) -> list[tuple[Place, bool, bool]]:
+def shown(rule: Rule, course: Reached) -> list[tuple[Place, bool, bool]]:
     """Of each leaf: its place, whether the call shows it true, and false, with the rule hanging on it."""
     facts = stage_facts(rule, course)
     found = []
