@@ -10,6 +10,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, fields, replace
 from functools import lru_cache
 from hashlib import blake2b
+from typing import Any
 
 import numpy as np
 
@@ -162,26 +163,36 @@ def _solved(question: _Question, stock: Stock) -> Matched:
     """The match of every candidate."""
     key = (question, stock)
     if key not in _kept:
-        _match_all([key])
+        _keep([key], _match_all([key]))
     _kept.move_to_end(key)
     return _kept[key]
 
 
 def match_ahead(situations: Iterable[Situation], knowledge: Knowledge) -> None:
     """Match several situations side by side, so that `matched` finds them matched: as it would alone, and quicker. At
-    most `MOST_KEPT` are kept."""
+    most `MOST_KEPT` are kept. Of machines that are matched already for another shop no more is done."""
     stock = stock_of(knowledge)
     keys = {(_Question.of(situation), stock): None for situation in situations}
-    lots: dict[tuple[int, ...], list[_Key]] = {}
+    others = {other for _, other in _kept if other != stock}
+    lots: dict[tuple[int, int, int, Stock | None], list[tuple[_Key, Matched | None]]] = {}
     for key in keys:
         if key in _kept:
             _kept.move_to_end(key)
-        else:
-            lots.setdefault((len(key[0].duties), *key[0].speeds), []).append(key)
-    for (duties, speeds, sweep), lot in lots.items():
-        most = max(1, _POINTS // ((duties * speeds + sweep) * len(stock.machines)))
+            continue
+        donor = next((other for other in others if (key[0], other) in _kept), None)
+        known = None if donor is None else _kept[(key[0], donor)]
+        lots.setdefault((len(key[0].duties), *key[0].speeds, donor), []).append((key, known))
+    for (duties, speeds, sweep, donor), lot in lots.items():
+        alike = None if donor is None else _in_both(donor, stock)
+        count = len(stock.machines) if alike is None else len(alike.new)
+        most = max(1, _POINTS // ((duties * speeds + sweep) * max(count, 1)))
         for start in range(0, len(lot), most):
-            _match_all(lot[start : start + most])
+            some = [key for key, _ in lot[start : start + most]]
+            found = _match_all(some, None if alike is None else alike.new)
+            if alike is not None:
+                had = [known for _, known in lot[start : start + most] if known is not None]
+                found = [_joined(*both, alike) for both in zip(had, found, strict=True)]
+            _keep(some, found)
 
 
 def forget_matches() -> None:
@@ -189,26 +200,103 @@ def forget_matches() -> None:
     _kept.clear()
 
 
-def _match_all(keys: Sequence[_Key]) -> None:
-    """Match situations with as many operating points on the same machines, and keep what is found."""
+def _keep(keys: Sequence[_Key], found: Sequence[Matched]) -> None:
+    for key, one in zip(keys, found, strict=True):
+        _kept[key] = one
+        if len(_kept) > MOST_KEPT:
+            _kept.popitem(last=False)
+
+
+def _match_all(keys: Sequence[_Key], rows: IntArray | None = None) -> list[Matched]:
+    """Match situations with as many operating points on the same machines, or some rows of them."""
     questions, stock = [question for question, _ in keys], keys[0][1]
-    tables = _tables(stock)
+    tables, bare, inducer = _tables(stock), stock.machines, stock.inducer
+    if rows is not None:
+        bare, inducer = bare.rows(rows), inducer[rows]
     asked = [(one.engine, one.place, one.plumbing) for one in questions]
-    working = [_installed(one.divided_manifold, stock.machines) for one in questions]
+    working = [_installed(one.divided_manifold, bare) for one in questions]
     grids = [
         points(*of, one.duties, count=one.speeds[0], sweep_count=one.speeds[1])
         for of, one in zip(asked, questions, strict=True)
     ]
     wanted = [(one.main, one.boost_wanted_by) for one in questions]
     found = limited(asked, grids, working, tables, wanted)
-    for at, (key, one) in enumerate(zip(keys, found, strict=True)):
-        figures = summarise(
-            *asked[at], one.grid, working[at], tables, one.match, stock.inducer, *wanted[at],
-            seconds=one.seconds, stands=one.stands,
-        )  # fmt: skip
-        _kept[key] = Matched(one.grid, one.match, figures)
-        if len(_kept) > MOST_KEPT:
-            _kept.popitem(last=False)
+    return [
+        Matched(
+            one.grid,
+            one.match,
+            summarise(
+                *asked[at], one.grid, working[at], tables, one.match, inducer, *wanted[at],
+                seconds=one.seconds, stands=one.stands,
+            ),
+        )
+        for at, one in enumerate(found)
+    ]  # fmt: skip
+
+
+@dataclass(frozen=True, eq=False, slots=True)
+class _InBoth:
+    """Rows of a shop that are in another too: for each of its own (N,) the row there, or -1, and those that are new."""
+
+    there: IntArray
+    new: IntArray
+
+
+@lru_cache(maxsize=8)
+def _in_both(other: Stock, stock: Stock) -> _InBoth:
+    """Which machines both shops sell, with the same compressor tables. Machines that differ in gate or entry alone are
+    matched together: where one of them is new they all count as new."""
+    kinds: list[dict[tuple[Any, ...], list[tuple[Any, int]]]] = [{}, {}]
+    for found, side in zip(kinds, (other, stock), strict=True):
+        tables = _tables(side)
+        wheels = [tables.row(wheel).digest() for wheel in range(len(side.wheels))]
+        columns = {f.name: getattr(side.machines, f.name).tolist() for f in fields(Machines) if f.name != "wheel"}
+        for row, wheel in enumerate(side.machines.wheel.tolist()):
+            own = {name: values[row] for name, values in columns.items()}
+            shared = tuple(value for name, value in own.items() if name not in _TOGETHER)
+            apart = (*(own[name] for name in _TOGETHER), float(side.inducer[row]))
+            found.setdefault((wheels[wheel], *shared), []).append((apart, row))
+    there: IntArray = np.full(len(stock.machines), -1, dtype=np.int64)
+    for kind, rows in kinds[1].items():
+        before = kinds[0].get(kind, [])
+        if [one for one, _ in before] == [one for one, _ in rows]:
+            there[[row for _, row in rows]] = [row for _, row in before]
+    for rows in kinds[1].values():
+        if np.count_nonzero(there < 0) >= _LEAST:
+            break
+        there[[row for _, row in rows]] = -1
+    return _InBoth(there, np.flatnonzero(there < 0))
+
+
+_TOGETHER = ("divided", "gate_bore", "gate_external", "thrust_angle")
+"""What may differ between machines that are matched as one (see `matching.alike`)."""
+_LEAST = 8
+"""Machines that are matched anew at least: of very few `matching.alike` looks for none that are alike."""
+_OF_A_ROW = ("boost_target", "boost_needed")
+
+
+def _joined(known: Matched, fresh: Matched, alike: _InBoth) -> Matched:
+    """The match of a shop from that of another, and that of the machines which are new."""
+    old = alike.there >= 0
+    taken = alike.there[old]
+
+    def whole(mine: Array, added: Array) -> Array:
+        made = np.empty((len(old), *mine.shape[1:]), mine.dtype)
+        made[old], made[alike.new] = mine[taken], added
+        return made
+
+    grid: Any = known.grid
+    if any(one.grid.boost_target.ndim > 1 for one in (known, fresh)):
+        mine, added = ({name: _of_each(one, name) for name in _OF_A_ROW} for one in (known, fresh))
+        grid = replace(grid, **{name: whole(mine[name], added[name]) for name in _OF_A_ROW})
+    parts: Any = {f.name: whole(getattr(known.match, f.name), getattr(fresh.match, f.name)) for f in fields(Match)}
+    columns = {name: whole(values, fresh.columns[name]) for name, values in known.columns.items()}
+    return Matched(grid, Match(**parts), columns)
+
+
+def _of_each(found: Matched, name: str) -> Array:
+    """A figure of the grid for each machine (N, K)."""
+    return np.broadcast_to(getattr(found.grid, name), found.match.boost.shape)
 
 
 def power_with_fuel(situation: Situation, knowledge: Knowledge) -> Array | None:

@@ -20,7 +20,9 @@ from advisor.matching.tables import WheelTables
 
 Asked = tuple[Engine, Place, Plumbing]
 Part = TypeVar("Part", Engine, Place, Plumbing)
-_OF_A_GRID = ("at_goal", "speed", "fuel_asked", "smoke_lambda", "boost_target", "boost_needed")
+_SET = ("boost_target", "boost_needed")
+"""What a gate's setting moves."""
+_OF_A_GRID = ("at_goal", "speed", "fuel_asked", "smoke_lambda", *_SET)
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -61,7 +63,8 @@ def limited(
         one.boost_needed[..., list(wanted_boosts(one, main).values())]
         for one, (main, _) in zip(set_, wanted, strict=True)
     ]
-    stands = stands_from(*beside, whole, column, tables, solved, _each(boosts, count))
+    as_set: dict[str, Any] = {name: _each([getattr(one, name) for one in set_], count) for name in _SET}
+    stands = stands_from(*beside, replace(whole, **as_set), column, tables, solved, _each(boosts, count))
     matches = [Match(**{f.name: getattr(solved, f.name)[its] for f in fields(Match)}) for its in each]
     return [
         Alone(grid, match, seconds[its], stands[its])
