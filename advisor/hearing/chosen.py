@@ -28,6 +28,7 @@ OPENS = re.compile(
     re.IGNORECASE,
 )
 PARTS = re.compile(r"[,;:.!?](?!\d)|\b(?:and|plus|but|then|also)\b|&", re.IGNORECASE)
+DENIES = re.compile(r"\b(?:no|nope|nah|never|nothing|none|not)\b", re.IGNORECASE)
 ONLY = re.compile(r"\b(?:only|just|nothing but|solely|strictly|purely)\b", re.IGNORECASE)
 WHOLE = 3.0  # times what a part of a sentence must lean to a choice to be offered beside another
 OFFERED = 0.5  # how likely past calls make a meaning from which it is offered where nothing is read
@@ -103,7 +104,7 @@ def _yes_or_no(definition: FactDef, answer: Answer, said: str) -> Understood:
     try:
         told = _stood_for(said, standing)
         if ever and told is not None and not PLAIN_ANSWER.search(said):
-            return _answered(definition, answer, told, said)
+            return _told(definition, answer, told, said, standing)
         plainly = units.read_yes_no(said, ever)
         beside = besides(said, _own_words(definition)) if told is None else []
         if len(beside) > 1 and not REFERS.search(said):
@@ -117,7 +118,7 @@ def _yes_or_no(definition: FactDef, answer: Answer, said: str) -> Understood:
         return _leant(definition, answer, plainly if told is None else told)
     except Unclear:
         if (told := _stood_for(said, standing)) is not None:
-            return _answered(definition, answer, told, said)
+            return _told(definition, answer, told, said, standing)
         if units.leaves_open(said):
             return perhaps_not_sure(definition, answer)
         leant = leaning.lean(said, standing, by_name=False) if standing else leaning.Lean("", ())
@@ -150,6 +151,13 @@ def _answered(definition: FactDef, answer: Answer, yes: bool, said: str) -> Unde
     """Yes or no; a yes beside what speaks of plans, the past or another truck waits for a yes."""
     apart = yes and not definition.plans and present.of_another_time(said)
     return replace(settled(definition, answer, yes), doubt=f"{ANOTHER_TIME} Today, yes or no?" if apart else "")
+
+
+def _told(definition: FactDef, answer: Answer, yes: bool, said: str, standing: choosing.Choices) -> Understood:
+    """Yes or no by the words of the vocabulary; a yes beside a no of another kind ("windows are up, nothing") waits."""
+    heard = _answered(definition, answer, yes, said)
+    against = yes and DENIES.search(choosing.left_over(choosing.folded(said), standing))
+    return replace(heard, doubt=heard.doubt or sounds_like(definition, yes)) if against else heard
 
 
 def _stood_for(said: str, standing: choosing.Choices) -> bool | None:
