@@ -48,7 +48,11 @@ _REST = re.compile(
     re.IGNORECASE,
 )
 _AGAINST = re.compile(r"\b(?:no|nor?t|never|none|without|bad|broke\w*|only|some\w*)\b|n't\b", re.IGNORECASE)
-_OPENS = re.compile(r"(?:no|nope|nah|oh|well|uh|um|so)", re.IGNORECASE)
+_TAKES_BACK = re.compile(
+    r"(?:no,? )?(?:wait|hang on|hold on|scratch that|make that)(?: a (?:minute|sec))?", re.IGNORECASE
+)
+_MORE_OR_LESS = re.compile(r"give or take|or so|or thereabouts|more or less|roughly", re.IGNORECASE)
+_OPENS = re.compile(r"(?:no|nope|nah|oh|well|uh|um|so|at least|at most)", re.IGNORECASE)
 _UNSURE = re.compile(
     r"^(?:i'?m )?(?:not (?:too |real(?:ly)? )?sure|no (?:idea|clue)|(?:i )?(?:don'?t|couldn'?t) \w+)\b", re.IGNORECASE
 )
@@ -105,10 +109,13 @@ def apart(definitions: Sequence[FactDef], words: str) -> Apart:
 
 
 def _openings_joined(pieces: Sequence[str]) -> list[str]:
-    """The pieces with a "no" or "oh" that only opens the next one ("no, bone stock") beside it."""
+    """The pieces with a "no" or "oh" that only opens the next one ("no, bone stock") beside it, and with what takes
+    one back ("four hundred, hang on, four fifty") or leaves a figure open ("350, give or take")."""
     joined: list[str] = []
     for piece in pieces:
-        if joined and _OPENS.fullmatch(joined[-1]):
+        last = joined[-1].rpartition(", ")[2] if joined else ""
+        opened = any(form.fullmatch(last) for form in (_OPENS, _TAKES_BACK))
+        if joined and (opened or any(form.fullmatch(piece) for form in (_TAKES_BACK, _MORE_OR_LESS))):
             joined[-1] = f"{joined[-1]}, {piece}"
         else:
             joined.append(piece)
