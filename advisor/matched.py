@@ -16,7 +16,7 @@ import numpy as np
 
 from advisor.knowledge import Knowledge
 from advisor.knowledge.catalogue import TableWheel
-from advisor.matching.abreast import limited
+from advisor.matching.abreast import SET_BY_GATES, limited
 from advisor.matching.balance import Match
 from advisor.matching.duty import strip
 from advisor.matching.engine import points
@@ -272,7 +272,6 @@ _TOGETHER = ("divided", "gate_bore", "gate_external", "thrust_angle")
 """What may differ between machines that are matched as one (see `matching.alike`)."""
 _LEAST = 8
 """Machines that are matched anew at least: of very few `matching.alike` looks for none that are alike."""
-_OF_A_ROW = ("boost_target", "boost_needed")
 
 
 def _joined(known: Matched, fresh: Matched, alike: _InBoth) -> Matched:
@@ -287,8 +286,8 @@ def _joined(known: Matched, fresh: Matched, alike: _InBoth) -> Matched:
 
     grid: Any = known.grid
     if any(one.grid.boost_target.ndim > 1 for one in (known, fresh)):
-        mine, added = ({name: _of_each(one, name) for name in _OF_A_ROW} for one in (known, fresh))
-        grid = replace(grid, **{name: whole(mine[name], added[name]) for name in _OF_A_ROW})
+        mine, added = ({name: _of_each(one, name) for name in SET_BY_GATES} for one in (known, fresh))
+        grid = replace(grid, **{name: whole(mine[name], added[name]) for name in SET_BY_GATES})
     parts: Any = {f.name: whole(getattr(known.match, f.name), getattr(fresh.match, f.name)) for f in fields(Match)}
     columns = {name: whole(values, fresh.columns[name]) for name, values in known.columns.items()}
     return Matched(grid, Match(**parts), columns)

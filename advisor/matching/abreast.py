@@ -20,9 +20,9 @@ from advisor.matching.tables import WheelTables
 
 Asked = tuple[Engine, Place, Plumbing]
 Part = TypeVar("Part", Engine, Place, Plumbing)
-_SET = ("boost_target", "boost_needed")
-"""What a gate's setting moves."""
-_OF_A_GRID = ("at_goal", "speed", "fuel_asked", "smoke_lambda", *_SET)
+SET_BY_GATES = ("boost_target", "boost_needed")
+"""What of a grid the gates' setting moves."""
+_OF_A_GRID = ("at_goal", "speed", "fuel_asked", "smoke_lambda", *SET_BY_GATES)
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -63,7 +63,7 @@ def limited(
         one.boost_needed[..., list(wanted_boosts(one, main).values())]
         for one, (main, _) in zip(set_, wanted, strict=True)
     ]
-    as_set: dict[str, Any] = {name: _each([getattr(one, name) for one in set_], count) for name in _SET}
+    as_set: dict[str, Any] = {name: _each([getattr(one, name) for one in set_], count) for name in SET_BY_GATES}
     stands = stands_from(*beside, replace(whole, **as_set), column, tables, solved, _each(boosts, count))
     matches = [Match(**{f.name: getattr(solved, f.name)[its] for f in fields(Match)}) for its in each]
     return [
