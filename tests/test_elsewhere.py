@@ -100,3 +100,49 @@ def test_an_opening_that_names_a_new_turbo_is_plain_though_a_buddy_is_named(open
     assert f"You told me already: {opening}" in seen[0]
     assert "You said friend runs it; is that it?" in seen[1]
     assert set(answers) == {"call kind", "request", "request reason"}
+
+
+TOWING = ("new turbo", "a 64", "a friend runs it", "nothing really")
+TRUCK = (*TOWING, "towing", "a medium truck, 5.9, four valves, manual")
+SMOKE = ("complaint", "smokes", "white")
+
+
+@pytest.mark.parametrize(
+    ("lines", "offered"),
+    [
+        ((*TOWING[:3], "gooseneck, fifteen thousand with the cattle", "yes"), "You said towing; is that it?"),
+        ((*TOWING[:3], "towing mostly, a fifth wheel, bit of daily", "yes"), "You said daily, towing; is that it?"),
+        ((*TOWING[:3], "towing mostly, some daily", "yes"), "You said daily, towing; is that it?"),
+        ((*TOWING, "daily", "towing mostly, some daily"), "That makes duties: daily, towing. Take it?"),
+        ((*TOWING, "it's a pickup, single wheels"), "He also said vehicle kind: pickup. Take it?"),
+        ((*TOWING, "single wheels"), "He also said vehicle kind: pickup. Take it?"),
+        ((*TOWING, "sea level"), "He also said altitude: 0 ft. Take it?"),
+        ((*TOWING, "we're at sea level here"), "He also said altitude: 0 ft. Take it?"),
+    ],
+)
+def test_what_is_said_to_another_question_is_offered_whole(lines: tuple[str, ...], offered: str) -> None:
+    assert offered in call_of(*lines)[1][-1]
+
+
+@pytest.mark.parametrize(
+    ("before", "reply", "fact", "value"),
+    [
+        (TRUCK, "dually, a pickup", "vehicle kind", "dual rear wheel pickup"),
+        (TRUCK, "it's a pickup with single wheels", "vehicle kind", "pickup"),
+        (TRUCK, "no, I said a dually", "vehicle kind", "dual rear wheel pickup"),
+        (SMOKE, "I said black, black as coal", "smoke colour", "black"),
+        (SMOKE, "well I told you it's blue", "smoke colour", "blue"),
+    ],
+)
+def test_who_tells_a_choice_otherwise_is_asked_whether_it_is_so(
+    before: tuple[str, ...], reply: str, fact: str, value: str
+) -> None:
+    answers, seen = call_of(*before, reply, "yes")
+    assert f"That makes {fact}: {value}. Take it?" in seen[-2]
+    assert understand(shop().vocabulary[fact], answers[fact]).echo == f"{fact}: {value}"
+    denied, _ = call_of(*before, reply, "no")
+    assert understand(shop().vocabulary[fact], denied[fact]).echo != f"{fact}: {value}"
+
+
+def test_who_says_again_what_he_told_is_offered_nothing() -> None:
+    assert "Take it?" not in call_of(*SMOKE, "I said white")[1][-1]

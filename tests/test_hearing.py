@@ -183,7 +183,6 @@ def test_what_only_leans_to_a_choice_waits_for_a_yes() -> None:
         ("head fasteners", "I'm getting studs put in next month", "studs"),
         ("head fasteners", "stock bolts, the studs are on the shelf", "stock bolts"),
         ("present turbo", "stock, want compounds", "stock"),
-        ("present turbo", "my buddy's truck has compounds, mine's stock", "stock"),
         ("transmission", "automatic, wish it was a manual", "automatic"),
         ("gauges", "boost, and I had a pyro, but it broke", frozenset({"boost"})),
         ("exhaust brake", "had one, I'm going to fit it again", False),
@@ -195,6 +194,67 @@ def test_plans_the_past_and_other_trucks_are_never_taken_without_asking(name: st
     heard = understand(shops()[name], words)
     assert (heard.fact and heard.fact.value) == today
     assert heard.doubt or heard.fact is None
+
+
+@pytest.mark.parametrize(
+    ("name", "words", "shown"),
+    [
+        ("present turbo", "my buddy's truck has compounds, mine's stock", "stock"),
+        ("displacement", "my brother's is a 6.7, mine's a 5.9", "5.9 L"),
+        ("power goal", "my cousin makes 800, I'd be happy with 500", "500 hp"),
+        ("altitude", "the guy at the track lives at 7,000 feet, I'm at sea level", "0 ft"),
+        ("duties", "my boss tows, I just drive it to work", "daily"),
+    ],
+)
+def test_beside_what_another_has_his_own_is_taken(name: str, words: str, shown: str) -> None:
+    heard = understand(shops()[name], words)
+    assert heard.echo == f"{name}: {shown}"
+    assert not heard.doubt
+
+
+@pytest.mark.parametrize(
+    ("name", "words"),
+    [("displacement", "the guy at the track runs a 6.6"), ("power now", "a guy at work makes six hundred"),
+     ("trailer weight", "the boss pulls 20,000"), ("present boost", "my buddy sees 40 psi"),
+     ("manifold foot", "the fella at the track has a T4"), ("rpm limit", "my uncle revs his to 4,000"),
+     ("altitude", "my brother lives at 7000 feet"), ("transmission", "neighbour has a manual"),
+     ("budget", "my buddy spent five grand"), ("injector size", "a mate of mine runs 100 over"),
+     ("smoke colour", "well my buddy said it was bad"), ("smoke colour", "well, my buddy"),
+     ("smoke colour", "my brother's blows white")],
+)  # fmt: skip
+def test_what_belongs_to_others_is_never_taken_for_his_own(name: str, words: str) -> None:
+    heard = understand(shops()[name], words)
+    assert heard.doubt or heard.fact is None
+
+
+YES_OR_NO = [one.name for one in load(shipped_folder()).vocabulary.values() if one.ask and one.kind == "yes/no"]
+
+
+@pytest.mark.parametrize("name", YES_OR_NO)
+@pytest.mark.parametrize("words", ["nobody did that", "no one has", "never had it done", "nobody's done it",
+                                   "never did", "not been done", "no one's ever done it"])  # fmt: skip
+def test_what_nobody_did_is_never_heard_as_a_yes(name: str, words: str) -> None:
+    heard = understand(load(shipped_folder()).vocabulary[name], words)
+    assert heard.fact is not None
+    assert heard.fact.value is False
+
+
+@pytest.mark.parametrize(("words", "value"), [
+    ("trailer's about twelve, has brakes", True), ("brakes work", True), ("it's got its own brakes", True),
+    ("they work", True), ("it has brakes", True), ("has no brakes", False), ("it doesn't have brakes", False),
+    ("they don't work", False), ("they work most of the time", False),
+])  # fmt: skip
+def test_a_trailer_s_brakes_are_heard_by_their_own_words(words: str, value: bool) -> None:
+    heard = understand(load(shipped_folder()).vocabulary["trailer brakes"], words)
+    assert heard.fact is not None
+    assert heard.fact.value is value
+
+
+def test_words_without_their_endings_meet_no_others() -> None:
+    assert understand(shops()["smoke colour"], "pale").echo == "smoke colour: white"
+    for name, words in (("smoke colour", "pal"), ("vehicle kind", "I don't care"), ("vehicle kind", "no care")):
+        heard = understand(shops()[name], words)
+        assert heard.fact is None or heard.doubt
 
 
 @pytest.mark.parametrize(("name", "words"), [("present boost", "want 40"), ("exhaust size", "going to 5 inch"),

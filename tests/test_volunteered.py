@@ -62,6 +62,10 @@ def answers_of(call: Call) -> dict[str, str]:
     ("new turbo, it's an '06", "2006"), ("I've got a 2004 dually", "2004"), ("an oh-six", "2006"),
     ("it's a '97", "1997"), ("an 06 5.9", "2006"), ("1999 model", "1999"), ("it revs to 3200", ""),
     ("a 2000 lb trailer", ""), ("it's a 98", ""), ("from 2000 to 3000", ""), ("up to 2000 rpm", ""),
+    ("my neighbour's got a '12 with a 66 on it", ""), ("my buddy drives a 2012 dually", ""), ("the boss has an 06", ""),
+    ("the guy at the track has an '08", ""), ("my brother's is a 2004", ""), ("cousin's is an oh six", ""),
+    ("my boss has an '08, mine's an '03", "2003"), ("neighbor's got an 06 and I got a '99", "1999"),
+    ("my dad bought it new, it's an 06", "2006"), ("my wife drives it, it's an 06", "2006"),
     ("I've got 2000 dollars", ""), ("a 2010-pound axle", ""),
 ])  # fmt: skip
 def test_the_year_of_a_truck_is_told_from_other_figures(words: str, year: str) -> None:

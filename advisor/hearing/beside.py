@@ -16,7 +16,7 @@ from advisor.knowledge import FactDef
 from advisor.outcome import Understood
 from advisor.units import Range, Unclear
 
-from . import asides, choosing, storied, surroundings
+from . import asides, choosing, present, retold, storied, surroundings
 from .chosen import LEANT, PATTERN
 from .request import decode
 from .together import Apart
@@ -73,14 +73,17 @@ def also_said(
     said = heard if isinstance(heard, str) else heard.answer.words
     asked = [one for one in vocabulary.values() if one.source == "asked" and not one.volunteered]
     if len(said.split()) < least:
-        alone = by_unit_alone(vocabulary, heard, settled) if isinstance(heard, Understood) and heard.again else []
-        return alone if len(alone) == 1 else []
+        if isinstance(heard, str) or not (heard.again or LEANT in heard.doubt):
+            return []
+        if surroundings.names_a_figure(said):
+            return alone if len(alone := by_unit_alone(vocabulary, heard, settled)) == 1 else []
     value = heard.fact.value if isinstance(heard, Understood) and heard.fact is not None else None
     own = heard.answer.fact if isinstance(heard, Understood) else ""
     told = [more for more in take_all(asked, said) if more.fact is not None and more.answer.fact != own]
     grown = (_added(vocabulary[more.answer.fact], more, (given or {}).get(more.answer.fact, "")) for more in told)
     return [
         *(more for more in grown if more is not None),
+        *retold.otherwise(vocabulary, heard, told, given or {}),
         *(
             more
             for more in told
@@ -119,7 +122,7 @@ def by_unit_alone(
 
 
 def _all_with_unit(definition: FactDef, said: str, hit: re.Match[str]) -> bool:
-    """Whether words are a number with a unit of what a fact measures, and nothing else."""
+    """Whether words are a number with a unit of what a fact measures alone."""
     units_ = units.QUANTITIES[definition.quantity]
     unit = said[hit.end() :].strip(" -").lower()
     return _with_unit(definition, said, hit) == said or (len(units_.units) == 1 and unit in units_.aliases)
@@ -151,7 +154,7 @@ def without_others(vocabulary: Mapping[str, FactDef], found: Apart) -> Apart:
 
 
 def _is_usual(definition: FactDef, heard: Understood) -> bool:
-    value, usual = None if heard.fact is None else heard.fact.value, definition.prior
+    value, usual = heard.fact and heard.fact.value, definition.prior
     return isinstance(value, Range) and usual is not None and usual.low <= value.mid <= usual.high
 
 
@@ -196,21 +199,21 @@ def _complained_of(words: str, vocabulary: Mapping[str, FactDef]) -> list[Unders
         named = choosing.read_several(words, choices, by_name=False) if choices else frozenset[str]()
     except Unclear:
         return []
-    return [understand(definition, " and ".join(sorted(named)))] if definition is not None and named else []
+    return [understand(definition, " and ".join(sorted(named)))] if definition and named else []
 
 
 def may_be_beside(heard: Understood, definition: FactDef) -> bool:
     """Whether the words may mean something else than was asked: free text, or what only leans to a choice."""
     free = definition.kind == "text" and definition.name != "request" and heard.fact is not None
-    return free or LEANT in heard.doubt
+    return free or LEANT in heard.doubt or (heard.not_sure and heard.doubt != "")
 
 
 def beside_the_question(heard: Understood, more: Sequence[Understood], vocabulary: Mapping[str, FactDef]) -> Understood:
     """Free text that plainly says ``more`` and nothing that anybody complains of, doubted as the answer; words that
     plainly say ``more`` and only lean to a choice are no answer."""
+    if LEANT in heard.doubt or heard.not_sure:
+        return replace(_not_this(heard, more), not_sure=False)
     about = " and ".join(one.answer.fact for one in more)
-    if LEANT in heard.doubt:
-        return _not_this(heard, more)
     if choosing.holds(heard.answer.words, _troubles(vocabulary)):
         return heard
     return replace(heard, doubt=f"That tells the {about}. Is it the answer to this question too?")
@@ -257,11 +260,16 @@ def take_all(definitions: Sequence[FactDef], words: str) -> list[Understood]:
     ``definitions`` are all that can be asked, those known already too: their figures must not pass for another's.
     """
     words = units.clean(words)
+    own = present.own_clauses(words)
+    told: list[Understood] = []
     if OTHERS.search(words):
         marks = {d.name: [phrase for phrase in d.mentioned if OTHERS.search(phrase)] for d in definitions}
-        return list(_choices_in([d for d in definitions if choosing.holds(words, marks[d.name])], words))
+        told = list(_choices_in([d for d in definitions if choosing.holds(words, marks[d.name])], words))
+        if own == words or not own or OTHERS.search(own):
+            return told
     found: dict[str, Understood] = {}
-    for understood in (*_numbers_in(definitions, _in_digits(words)), *_choices_in(definitions, words)):
+    figures = (*_numbers_in(definitions, _in_digits(own)), *_figures_in_words(definitions, own))
+    for understood in (*told, *figures, *_choices_in(definitions, own)):
         found.setdefault(understood.answer.fact, understood)
     return list(found.values())[:MOST_OFFERS]
 
@@ -301,6 +309,11 @@ def _numbers_in(definitions: Sequence[FactDef], words: str) -> Iterable[Understo
             yield best[0]
 
 
+def _figures_in_words(definitions: Sequence[FactDef], words: str) -> Iterable[Understood]:
+    """Figures said in words that the vocabulary marks as this fact's: "sea level"."""
+    return (understand(one, told) for one in definitions if (told := storied.marked_in_words(one, words)))
+
+
 def _widest(marked: Sequence[tuple[Understood, set[int]]]) -> list[Understood]:
     """Of the facts that the words around a figure stand for, with the places of these words in its clause, those whose
     words aren't within another's: "want to make 700" is wanted, not made."""
@@ -332,7 +345,8 @@ def _as_mentioned(
         phrases = [
             phrase.replace("#.#", "FIGURE").replace("#", "FIGURE")
             for phrase in definition.mentioned
-            if ("#.#" not in phrase or re.fullmatch(r"\d\.\d", hit.group(0)))
+            if phrase not in storied.in_words(definition)
+            and ("#.#" not in phrase or re.fullmatch(r"\d\.\d", hit.group(0)))
             and (span or weighed or not GAP_AT_FIGURE.search(phrase))
         ]
         if not choosing.holds(said, phrases):

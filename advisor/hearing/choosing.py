@@ -86,6 +86,8 @@ _SAME = _DIGITS | {
     }.items()
     for word in words.split()
 }
+# Words that without their endings would meet others: "pale" is no pal, "a note" no "not", "I don't care" no car.
+_WHOLE = frozenset(["pale", "care", "cares", "note", "notes", "noted", "tone", "tones", "here", "bite", "site"])
 # What "as it was built" sounds like, where one of the choices is stock.
 _AS_BUILT = (
     "stock", "what/whatever/one/same ... came with/on/in", "what/whatever ... was/is there", "untouched", "unmolested",
@@ -104,8 +106,8 @@ _AS_BUILT = (
 @lru_cache(maxsize=16384)
 def stem_of(word: str) -> str:
     """A word without its ending, so that "towing" and "tow", "smoking" and "smoke" meet."""
-    if same := _SAME.get(word):
-        return same
+    if word in _WHOLE or word in _SAME:
+        return _SAME.get(word, word)
     bare = word
     if len(word) > 4:
         word = bare = re.sub(r"(?<=[klwntgv]in)$", "g", word)  # "lookin", "haulin"

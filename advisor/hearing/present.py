@@ -55,10 +55,15 @@ _COMPARED = r"(?:bigger|larger|smaller|better|more|less|hotter|milder|tighter|lo
 _APART = re.compile(rf"(?<![\w'])(?:{_PLANNED}|{_PAST}|{_OTHERS}|{_COMPARED})(?![\w])")
 # A clause that tells of somebody he knows, and one that goes on about him.
 _OF_A_MATE = re.compile(
-    rf"(?:(?:and|well|so|cause|oh|see) )*(?:(?:my|a|the|this|some|one|our) )?(?:\w+ )?{_MATES}s?(?: of mine| at work)?"
-    r" (?:has|have|had|got|runs?|running|swears?|loves?|likes?|uses?)\b"
+    rf"(?:(?:and|well|so|cause|oh|see|no|yeah|now|but) )*(?:(?:my|a|the|this|that|some|one|our) )?(?:\w+ )?{_MATES}s?"
+    r"(?: of mine| at work| (?:at|from|in|down|on|over|across|next) (?:(?:the|my|our) )?\w+(?: (?:road|street|track))?"
+    r")? (?:has|have|had|got|runs?|running|swears?|loves?|likes?|uses?|makes?|made|making|pulls?|pulled|tows?|towed"
+    r"|hauls?|hauled|revs?|lives?|drives?|sees?|spent|paid|is|was|truck|rig|one|burns?|smokes?|blows?|boosts?|weighs?"
+    r"|\d)\b(?!.*\b(?:(?<!on )(?<!in )it|mine|me|my|us|ours?|this (?:one|truck))\b)"
 )
-_OF_HIM = re.compile(r"(?:(?:and|but|so) )*(?:hes?|shes?|his|her|theirs?|theyre|they)\b")
+_OF_HIM = re.compile(
+    r"(?:(?:and|but|so) )*(?:hes?|shes?|his|her|theirs?|theyre|they|has|runs|tows|pulls|hauls|makes|revs|drives)\b"
+)
 _CLAUSE = re.compile(
     r"[,;:.!?](?!\d)|\s-\s|\b(?:but|though|although|however|because|so|and(?= (?:i|it|the|we|my|now)\b))\b"
 )
@@ -98,6 +103,17 @@ def without_mates(words: object) -> str:
         if not spoken_of:
             kept.append(clause)
     return ", ".join(kept) if len(kept) < len(clauses) else text
+
+
+def own_clauses(words: str) -> str:
+    """The words without clauses that tell of somebody else's truck, in the caller's own spelling; "" where all do."""
+    kept, spoken_of, clauses = list[str](), False, _clauses(words)
+    for clause in clauses:
+        text = folded(clause)
+        spoken_of = _OF_A_MATE.match(text) is not None or (spoken_of and _OF_HIM.match(text) is not None)
+        if not spoken_of:
+            kept.append(clause)
+    return ", ".join(kept) if len(kept) < len(clauses) else words
 
 
 def _clauses(text: str) -> Sequence[str]:

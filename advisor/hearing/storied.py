@@ -103,6 +103,18 @@ def figure_told(definition: FactDef, words: str) -> Heard | None:
     return replace(heard, words=words)
 
 
+def in_words(definition: FactDef) -> frozenset[str]:
+    """The phrases that stand for a figure of the fact."""
+    return frozenset(phrase for said in definition.said_as for phrase in said.words)
+
+
+def marked_in_words(definition: FactDef, words: str) -> str:
+    """The first phrase among the words that stands for a figure and is marked as this fact's ("sea level"); ""
+    without one."""
+    marked = sorted(in_words(definition).intersection(definition.mentioned)) if definition.kind == "number" else ()
+    return next((phrase for phrase in marked if choosing.holds(words, [phrase])), "")
+
+
 def _days_in_percent(found: re.Match[str]) -> str:
     """So many days of the week as a percentage."""
     return f"{100 * units.read_number(found['days'], 'count', '').value.mid / 7:.4g} percent"

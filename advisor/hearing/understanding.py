@@ -73,6 +73,7 @@ HEDGED = re.compile(
     r"\b(?:about|around|roughly|maybe|probably|(?:i|we) (?:suppose|guess|reckon|think|'d say)|ish)\b", re.IGNORECASE
 )
 UP_TO = re.compile(r"\bup to\b", re.IGNORECASE)
+ANOTHERS = "That is told of somebody else's."
 PAST = re.compile(r"\bwas\b", re.IGNORECASE)
 
 
@@ -100,10 +101,29 @@ def understand(definition: FactDef, words: str) -> Understood:
         return not_sure(definition, answer) if units.is_unsure(words) else volunteered.wondered(definition, answer)
     if back := asked_back.reply(definition, words):
         return Understood(answer, None, "", again=back)
-    heard = _heard(definition, answer, words if definition.name in CLOSING else asked_back.answered(words))
+    heard = _of_his_own(definition, answer, words if definition.name in CLOSING else asked_back.answered(words))
     if heard.fact is None or heard.doubt or heard.not_sure or not asked_back.doubtful(words):
         return heard
     return replace(heard, doubt=sounds_like(definition, heard.fact.value))
+
+
+def _of_his_own(definition: FactDef, answer: Answer, words: str) -> Understood:
+    """What is said of his own truck where another's is spoken of too; what is told of another's alone waits for a
+    yes, but where it is asked about others."""
+    own = present.own_clauses(words)
+    if own == words or _asks_about_others(definition):
+        return _heard(definition, answer, words)
+    if own and (heard := _heard(definition, answer, own)).fact is not None:
+        return heard
+    heard = _heard(definition, answer, words)
+    if heard.fact is None or heard.doubt or heard.not_sure:
+        return heard
+    return replace(heard, doubt=f"{ANOTHERS} {sounds_like(definition, heard.fact.value)}")
+
+
+def _asks_about_others(definition: FactDef) -> bool:
+    """Whether one of the choices is about somebody he knows."""
+    return any(choosing.holds("friend", choice.words) for choice in definition.choices)
 
 
 def _heard(definition: FactDef, answer: Answer, words: str) -> Understood:

@@ -12,7 +12,7 @@ from advisor.outcome import Answer, Understood
 from advisor.units import Unclear
 from advisor.words.speech import plain
 
-from . import asked_back, choosing
+from . import asked_back, choosing, present
 from .chosen import settled
 
 YEAR = re.compile(r"(?:19[7-9]|20[0-3])\d")
@@ -63,8 +63,9 @@ _TELLS = 4  # words of a question that nobody can take for asking back
 
 
 def year_in(words: object, alone: bool = False) -> str:
-    """The year of the truck as four figures, "" without one; ``alone``: it was asked for, so a bare figure is one."""
-    said = plain(words)
+    """The year of the truck as four figures, "" without one or where it is another's;
+    ``alone``: it was asked for, so a bare figure is one."""
+    said = plain(words if alone else present.own_clauses(plain(words)))
     found = _IN_FULL.search(said) or _BEFORE_ITS_NOUN.search(said) or (_ALONE.fullmatch(said) if alone else None)
     if found and found["year"]:
         return found["year"]

@@ -271,6 +271,13 @@ _PLAINLY = tuple(
         (r"\b(?:i |we )?(?:only )?wish\b.*", "no"),
         (r"\b(?:of course|certainly|absolutely|definitely|sure|right) not\b|\bnuh[- ]uh\b|\bnot yet\b", "no"),
         (r"\b(?:can't|cannot|couldn't|wouldn't) say (?:that )?i (?:have|do|did|ever)\b.*", "no"),
+        (
+            r"(?<![\w'])(?:(?:it|that|this|those|they|we|i)(?:'s|'ve)? )?(?:was |has |have |had )?"
+            r"(?:nobody|no one|never|not|(?:has|have|had|was|were|did)n'?t)(?:'s)?(?: (?:one|ever|has|have|had|been|it"
+            r"|that|them|this|any|got|a|yet|here))* (?:did|done|do|had)(?: (?:it|that|this|them|any|any of"
+            r" (?:it|that|those)))?(?: (?:yet|here|ever|at all|so far|to (?:it|mine|this one)))*(?= ?(?:[,.;!]|$))",
+            "no",
+        ),
         (r"\b(?:nobody|no one|nothing|not one)\b(?: has| did| does| have)?|\bnot (?:that|as far as) i\b.*", "no"),
         (r"\b(?:uh|mm|mhm)[- ]?h(?:u|m+)h?m?\b", " yes "),
         (r"(?<!n't )\b(?:have |has |'ve |'s )?got (?:it|that|them|all|one|both)\b", " yes "),
