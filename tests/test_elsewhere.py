@@ -1,4 +1,4 @@
-"""What is said to a doubt: an answer to it, or to another question, and then the doubt is put again."""
+"""What is said to a doubt or an offer: an answer to it, or to another question, and then that is put again."""
 
 from functools import cache
 
@@ -146,3 +146,44 @@ def test_who_tells_a_choice_otherwise_is_asked_whether_it_is_so(
 
 def test_who_says_again_what_he_told_is_offered_nothing() -> None:
     assert "Take it?" not in call_of(*SMOKE, "I said white")[1][-1]
+
+
+OFFERED = "You told me already: a new turbo, buddy runs a 64. Is that it?"
+
+
+@pytest.mark.parametrize(
+    ("reply", "fact"),
+    [("towing mostly", "duties"), ("it's a 5.9", "displacement"), ("no, it's for towing mostly", "duties"),
+     ("the exhaust brake, no", "exhaust brake")],
+)  # fmt: skip
+def test_a_reply_about_something_else_is_never_taken_as_the_part_that_is_on_offer(reply: str, fact: str) -> None:
+    answers, seen = call_of("a new turbo, buddy runs a 64", reply, "yes")
+    assert OFFERED in seen[0]
+    assert f"He also said {fact}" in seen[1]
+    assert fact in answers
+    assert "request" not in answers
+    denied = reply.startswith("no")
+    assert (OFFERED in seen[2]) is not denied
+    assert ("Just the way you'd say it" in seen[2]) is denied
+
+
+def test_all_that_is_said_in_one_breath_to_an_offer_is_offered_before_it_is_put_again() -> None:
+    reply = "it's a 5.9, and I tow twelve thousand pounds"
+    answers, seen = call_of("a new turbo, buddy runs a 64", reply, "yes", "yes", "yes", "yes")
+    assert [fact for fact in answers if fact != "call kind"] == ["displacement", "trailer weight", "duties", "request"]
+    assert OFFERED in seen[4]
+    assert answers["request"] == "a new turbo, buddy runs a 64"
+
+
+def test_what_names_no_part_leaves_the_offer_and_another_part_is_taken_for_it() -> None:
+    answers, seen = call_of("a new turbo, buddy runs a 64", "he's happy with his", "a 66 then")
+    assert OFFERED in seen[1]
+    assert answers["request"] == "a 66 then"
+
+
+def test_further_facts_told_while_another_offer_waits_are_offered_after_it() -> None:
+    lines = ("I want a new turbo, a 66 for towing, it's a 5.9", "yes", "no, it's a 6.7 and the trailer is 12,000 lb")
+    answers, seen = call_of(*lines, *["yes"] * 3)
+    assert "displacement: 5.9 L" in seen[1]
+    assert answers["displacement"] == "6.7"
+    assert "He also said trailer weight: 12,000 lb" in "".join(seen)

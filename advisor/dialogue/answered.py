@@ -7,10 +7,12 @@ from advisor.dialogue import kept, views
 from advisor.dialogue.offers import Offers
 from advisor.dialogue.turn import Consult, asked_of, remembering
 from advisor.hearing import beside, elsewhere, understand
+from advisor.hearing.elsewhere import answers_text
 from advisor.his_units import asked_for_unit, his_units
-from advisor.journal import Record
+from advisor.journal import Entry, Record
 from advisor.knowledge import FactDef, Knowledge
 from advisor.outcome import CLOSING, DECIDED, Answer, Consultation, Understood
+from advisor.sheet.layout import Block, Para
 
 
 class Answered:
@@ -24,6 +26,7 @@ class Answered:
         self._answers, self._unasked = asked_of(record.answers, knowledge)
         self._unasked_for = kept.Unasked()
         self._offers = Offers()
+        self._said: set[str] = set()  # rules whose words the caller has heard
         self._latest: Consultation | None = None
         self._consulting = Lock()
 
@@ -63,6 +66,12 @@ class Answered:
         self._answers = unasked | self._answers | unasked | {each.answer.fact: each.answer.words for each in heard}
         self._latest = self._consult(self.answers)
 
+    def _put_unasked(self) -> tuple[list[Block], list[Entry]]:
+        """Take what he said unasked, where no answer took it along: what it brought, and the entries to keep."""
+        before, entries = self.consultation, self._unasked_for.entries()
+        self._put()
+        return kept.brought(None, self._unasked_for, before, self.consultation, self.knowledge, self._said), entries
+
     def _also_said(self, heard: Understood, *more: str) -> list[Understood]:
         """What the words hold beside their answer, without what is known, is asked at the end, or was refused."""
         opening = heard.answer.fact == views.opening(self.knowledge).fact
@@ -87,6 +96,20 @@ class Answered:
         if told is not None:
             self._offers.put_ahead(told)
         return told is not None
+
+    def _beside_offers(self, own: FactDef, offered: FactDef, said: str) -> list[Para] | None:
+        """What to show where words said to an offer answer neither it nor what is asked, ``own``: nothing where they
+        answer other questions, which are offered first, and what was on offer again. None where they may answer."""
+        if self._offers.ahead:  # of a doubt, to which it may be said
+            return None
+        known, given = self._settled(own.name), self._may_grow()
+        told = elsewhere.of_another(self.knowledge.vocabulary, own, said, known, given) or []
+        facts = {one.answer.fact for one in told}
+        self._offers.now = [*told, *(one for one in self._offers.now if one.answer.fact not in facts)]
+        if told:
+            return []
+        unnamed = own is offered and own.kind == "text" and not answers_text(own, said)
+        return [Para("Yes, no, or the part that he means.", "warn")] if unnamed else None
 
     def _behind_yes(self, heard: Understood, behind: str) -> list[Understood]:
         """Offer what is said behind a yes that confirms an answer, before what was on offer; what could mean several

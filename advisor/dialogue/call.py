@@ -53,7 +53,6 @@ class Call(Answered):
         self._at_odds = AtOdds(record.stood)
         self._watched = kept.Watched()
         self._in_breath: set[str] = set()  # facts asked together with others once; what is left of them is asked singly
-        self._said: set[str] = set()  # rules whose words the caller has heard
         self._reading_back = False
         self._more = False  # go on with what could only add a remark
 
@@ -69,7 +68,10 @@ class Call(Answered):
         fact = self._asked
         rest = self._unasked_for.hear(said, self._definition(fact) if fact else None, self.knowledge, self._answers)
         turn = self._heard(rest)
-        return self._with_unasked(turn) if self._unasked_for.now else turn
+        if not self._unasked_for.now:
+            return turn
+        blocks, entries = self._put_unasked()
+        return replace(turn, show=(*blocks, *turn.show), entries=(*entries, *turn.entries))
 
     def _heard(self, said: str) -> Turn:
         """What comes of the caller's words."""
@@ -239,8 +241,8 @@ class Call(Answered):
                 self.told = self._question is None
         elif self.consultation.stands and not before.stands:
             blocks += views.stands(self.consultation)
-        if not changed and not self._offers.now and not more:
-            self._offers.now = self._also_said(heard)
+        if not changed and not more:
+            self._offers.add(self._also_said(heard))
         return self._next(blocks, [*entries, *entries_of([each.answer for each in (heard, *more)])])
 
     def _keep_on(self, heard: Understood, said: str) -> Turn:
@@ -248,13 +250,6 @@ class Call(Answered):
         several = self._behind_yes(heard, after_yes(said)) if after_yes(said) else []
         turn = self._keep(heard)
         return replace(turn, show=(*waiting(several), *turn.show))
-
-    def _with_unasked(self, turn: Turn) -> Turn:
-        """The turn with what he said unasked, where no answer took it along."""
-        before, entries = self.consultation, self._unasked_for.entries()
-        self._put()
-        blocks = kept.brought(None, self._unasked_for, before, self.consultation, self.knowledge, self._said)
-        return replace(turn, show=(*blocks, *turn.show), entries=(*entries, *turn.entries))
 
     def _after_doubt(self, doubted: Understood, said: str) -> Turn:
         fact = doubted.answer.fact
@@ -281,12 +276,18 @@ class Call(Answered):
         if back := asked_back.reply(definition, said):
             return self._next([Para(back, "warn")])
         told = Reply(False) if not said or units.is_unsure(said) else answer_to(said, definition)
+        asked = self._definition(self._asked or definition.name)
+        if told.yes is None and (left := self._beside_offers(asked, definition, said)) is not None:
+            return self._next(left)
         if told.yes:
             return self._keep_on(self._offers.now.pop(0), said)
         if told.yes is not None:
-            self._offers.turn_down()
+            self._offers.turn_down(told.beside)
             if not told.beside:
                 return self._next([])
+            text = definition.kind == "text"
+            if text and (left := self._beside_offers(definition, definition, told.beside)) is not None:
+                return self._next(left)
             if (right := understand(definition, told.beside)).fact is not None and not right.doubt:
                 return self._keep(right)
             if suggestions(right.doubt):  # "no, it's rated for twelve"

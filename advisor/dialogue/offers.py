@@ -25,12 +25,17 @@ class Offers:
         self._passed: dict[str, Understood] = {}
         self._one_of: dict[str, frozenset[str]] = {}  # by words that mean one of several facts, these
 
-    def turn_down(self) -> None:
-        """The first one isn't so."""
+    def turn_down(self, otherwise: str) -> None:
+        """The first one isn't so, but perhaps as it is said ``otherwise``."""
         fact = self.now.pop(0).answer.fact
-        self.settled.add(fact)
+        self.settled |= set() if otherwise else {fact}
         self.denied.add(fact)
         self._passed.pop(fact, None)
+
+    def add(self, told: Sequence[Understood]) -> None:
+        """Told in the same breath as an answer while others wait."""
+        waiting = {one.answer.fact for one in self.now}
+        self.now += [one for one in told if one.answer.fact not in waiting]
 
     def pass_over(self) -> None:
         """Something else was said: what is offered waits for its question."""

@@ -1,4 +1,4 @@
-"""What is said to a doubt and answers another question: "towing mostly", "it's a 5.9", "brakes yes"."""
+"""What is said to a doubt or an offer and answers another question: "towing mostly", "it's a 5.9", "brakes yes"."""
 
 import re
 from collections.abc import Collection, Mapping
@@ -10,6 +10,7 @@ from advisor.words.speech import plain
 from . import leaning
 from .beside import also_said, by_unit_alone
 from .choosing import stem_of
+from .request import decode
 from .understanding import agrees, understand
 
 _BEFORE_YES_OR_NO = re.compile(
@@ -25,17 +26,26 @@ def of_another(
     settled: Collection[str],
     given: Mapping[str, str],
 ) -> list[Understood] | None:
-    """What the words plainly say of other facts than the doubted one, without those that are ``settled``; None where
-    they are an answer to it, or say nothing of any. ``given`` as in ``also_said``."""
+    """What the words plainly say of other facts than the one that is asked about, without those that are ``settled``;
+    None where they are an answer to it, or say nothing of any. ``given`` as in ``also_said``."""
     if (named := _by_name(vocabulary, own, said)) is not None:
         return [] if named.answer.fact in settled else [named]
-    if own.kind == "text" or agrees(said) is not None:
+    if agrees(said) is not None:
         return None
+    if own.kind == "text":
+        beside_it = [] if answers_text(own, said) else also_said(vocabulary, said, {own.name, *settled}, given, least=1)
+        return beside_it or None
     heard = understand(own, said)
     if (heard.fact is not None or heard.not_sure) and not heard.doubt:
         return None
     told = also_said(vocabulary, heard, settled, given, least=1)
     return told or (by_unit_alone(vocabulary, heard, settled) if heard.again else []) or None
+
+
+def answers_text(own: FactDef, said: str) -> bool:
+    """Whether words can be what is asked for in a caller's own words: of the part asked for some of it has to be
+    named."""
+    return own.name != "request" or bool(decode(said).fixes) or understand(own, said).not_sure
 
 
 def _by_name(vocabulary: Mapping[str, FactDef], own: FactDef, said: str) -> Understood | None:
