@@ -18,7 +18,7 @@ from advisor.units import Range
 CALLERS = Path(__file__).parent / "data" / "callers.csv"
 PINT_NAMES = {
     "°F": "degF", "°C": "degC", "%": "percent", "days": "day", "": "dimensionless", "L": "liter",
-    "mm3": "mm**3", "cu in": "inch**3", "in3": "inch**3"}  # fmt: skip
+    "mm3": "mm**3", "cu in": "inch**3", "in3": "inch**3", "PS": "metric_horsepower"}  # fmt: skip
 
 
 def rows() -> list[tuple[str, str, str]]:

@@ -186,7 +186,7 @@ def test_what_only_leans_to_a_choice_waits_for_a_yes() -> None:
         ("transmission", "automatic, wish it was a manual", "automatic"),
         ("gauges", "boost, and I had a pyro, but it broke", frozenset({"boost"})),
         ("exhaust brake", "had one, I'm going to fit it again", False),
-        ("exhaust brake", "came with one but it's seized", True),
+        ("exhaust brake", "came with one but it's seized", False),
         ("manifold foot", "going to T4", "T4"),
     ],
 )
@@ -248,6 +248,75 @@ def test_a_trailer_s_brakes_are_heard_by_their_own_words(words: str, value: bool
     heard = understand(load(shipped_folder()).vocabulary["trailer brakes"], words)
     assert heard.fact is not None
     assert heard.fact.value is value
+
+
+@pytest.mark.parametrize(("name", "words", "shown", "asked"), [
+    ("rpm limit", "three two", "3,200 rpm", False), ("stall speed", "two four", "2,400 rpm", False),
+    ("boost wanted by", "by one eight", "1,800 rpm", False),
+    ("working rpm high", "one six to two four", "1,600 to", False), ("rpm limit", "I lift about three two", "about 3,200 rpm", False),
+    ("boost wanted by", "two three thousand", "2,000 to 3,000 rpm", False),
+    ("power goal", "six bills", "600 hp", False), ("power goal", "eleven bills", "1,100 hp", False),
+    ("grade", "eleven k of six percent", "6 %", True), ("grade", "five miles of eight percent", "8 %", True),
+    ("grade", "4, 12 in summer", "4 to 12 %", True), ("grade", "six, seven in places", "6 to 7 %", False),
+    ("trailer weight", "12 thousand, 25 when it's wet", "12,000 to 25,000 lb", True),
+    ("trailer weight", "12 thousand, 14 when it's wet", "12,000 to 14,000 lb", False),
+    ("present exhaust temperature", "900, 1400 in summer", "900 to 1,400", True),
+    ("summer temperature", "80, 95 in summer", "80 to 95", False),
+])  # fmt: skip
+def test_figures_said_in_short_and_at_times(name: str, words: str, shown: str, asked: bool) -> None:
+    heard = understand(load(shipped_folder()).vocabulary[name], words)
+    assert heard.echo.startswith(f"{name}: {shown}")
+    assert (heard.doubt != "") is asked
+
+
+def test_two_figures_that_follow_each_other_are_asked_about() -> None:
+    heard = understand(load(shipped_folder()).vocabulary["boost wanted by"], "two three")
+    assert heard.fact is None
+    assert heard.again == "Is that 2,300 rpm, or 2,000 to 3,000 rpm? Say the whole figure."
+
+
+@pytest.mark.parametrize(("words", "meant"), [
+    ("the wife hates whistle", {"sound"}), ("my wife can't stand the whistle", {"sound"}), ("too much noise", {"sound"}),
+    ("bit dear for me mate", {"price"}), ("the wife will kill me", {"price"}), ("a friend runs it", {"friend runs it"}),
+])  # fmt: skip
+def test_an_objection_is_what_is_said_and_no_price_beside_it(words: str, meant: set[str]) -> None:
+    heard = understand(load(shipped_folder()).vocabulary["objection"], words)
+    assert heard.fact is not None
+    assert heard.fact.value == meant
+    assert not heard.doubt
+
+
+@pytest.mark.parametrize(("name", "words"), [
+    ("valves per cylinder", "sea level"), ("valves per cylinder", "blue with chrome bits"),
+    ("valves per cylinder", "my wife drives it"), ("present turbo", "it smokes on the hills"),
+    ("present turbo", "my trailer is twelve thousand"), ("already checked", "I put new tyres on it"),
+    ("already checked", "the dealer had it for a week"),
+])  # fmt: skip
+def test_nothing_is_offered_on_words_that_are_not_about_the_question(name: str, words: str) -> None:
+    assert understand(load(shipped_folder()).vocabulary[name], words).fact is None
+
+
+@pytest.mark.parametrize(("name", "words"), [
+    ("emissions status", "I really don't know what it's supposed to have"),
+    ("complaint since", "can't tell you, I only bought the truck in March"),
+    ("transmission", "no idea whether it's a manual"),
+])  # fmt: skip
+def test_who_begins_with_not_knowing_is_taken_for_none_of_what_he_names(name: str, words: str) -> None:
+    assert understand(load(shipped_folder()).vocabulary[name], words).not_sure
+
+
+def test_of_a_number_in_words_no_part_counts_alone() -> None:
+    valves = load(shipped_folder()).vocabulary["valves per cylinder"]
+    for words in ("thirty-two valves, V8", "twenty-four valve"):
+        heard = understand(valves, words)
+        assert heard.fact is not None
+        assert heard.fact.value == "four"
+
+
+def test_a_flange_without_bolts_is_asked_about() -> None:
+    for words in ("v-band", "v-band of all things"):
+        heard = understand(load(shipped_folder()).vocabulary["manifold foot"], words)
+        assert heard.fact is None or heard.doubt
 
 
 def test_words_without_their_endings_meet_no_others() -> None:

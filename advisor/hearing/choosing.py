@@ -57,10 +57,10 @@ _REFUSED = re.compile(r"\b(?:isnt|arent|aint|dont|doesnt|didnt|wasnt|hasnt|wont|
 _REST_STAYS = re.compile(
     r"\b(?:(?:the )?(?:rest|others)|everything else|all else) (?:\w+ ){0,2}(?:stays?|same|remains?)\b"
 )
-_DIGITS = {
-    word: str(figure)
-    for figure, word in enumerate(["two", "three", "four", "five", "six", "seven", "eight", "nine", "ten"], 2)
-}
+_COUNTED = ["two", "three", "four", "five", "six", "seven", "eight", "nine", "ten"]
+_DIGITS = {word: str(figure) for figure, word in enumerate(_COUNTED, 2)}
+# Within "thirty-two valves" nothing is said of two.
+_TENS, _SMALL = frozenset(["twenty", "thirty", "forty", "fifty", "sixty"]), frozenset([*_DIGITS.values(), "one"])
 # Words that do for one another wherever callers choose; common practice, no source.
 _SAME = _DIGITS | {
     word: meant
@@ -180,7 +180,8 @@ def _stands(stems: Sequence[str], phrase: str) -> list[tuple[int, ...]]:
     head = parts[0]
     if head is not None and head.isdisjoint(stems):
         return []
-    return [places for at in range(len(stems)) if (places := _met(stems, at, parts))]
+    starts = [at for at in range(len(stems)) if not (at and stems[at - 1] in _TENS and stems[at] in _SMALL)]
+    return [places for at in starts if (places := _met(stems, at, parts))]
 
 
 def _spans(stems: Sequence[str], phrase: str) -> list[tuple[int, int]]:

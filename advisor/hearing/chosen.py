@@ -37,6 +37,17 @@ INSTEAD = (0.99, 0.01)
 # ... and from which what is read is doubted; of several choices, where each counts, more is wanted.
 DOUBTED = (0.8, 0.2)
 ANY_DOUBTED = (0.99, 0.01)
+DOESNT_KNOW = re.compile(
+    r"(?:(?:i|we|well|honestly|really|sorry|oh) )*(?:no (?:idea|clue)|(?:don'?t|do not|couldn'?t|can'?t|cannot"
+    r"|wouldn'?t) (?:(?:really|rightly|even|actually) )?(?:know|tell|say)|haven'?t (?:a clue|looked(?=.*\bwhen\b)))\b",
+    re.IGNORECASE,
+)
+# What tells that who isn't sure has a guess all the same.
+KNOWS = re.compile(
+    r"\b(?:but|though|except|think|guess\w*|reckon|suppose|believe|maybe|probably|perhaps|looks?|sounds?|seems?|suspect|bet"
+    r"|say|said|told|or|just|only know|all i know|stock|factory)\b",
+    re.IGNORECASE,
+)
 LONG = 6  # words of an answer in which a "not" may deny something else
 # What opens a yes or a no in other words, with or without more behind it.
 ASSENTS = re.compile(
@@ -205,11 +216,14 @@ def _recalled(
     if definition.heard and past.knows(said) and (heard is None or beyond):
         meant = past.meant(said, definition.kind == "several")
         held = frozenset([NOT_SURE]) if heard is None or heard.fact is None else _named(heard.fact.value)
-        if heard is None and meant.share > OFFERED and meant.meaning:
+        about = meant.meaning == {NOT_SURE} or past.tells(said, meant.meaning)
+        if heard is None and meant.share > OFFERED and meant.meaning and about:
             return _offered(definition, answer, meant.meaning)
-        instead = bool(meant.meaning) and meant.rather(held, INSTEAD)
+        instead = bool(meant.meaning) and about and meant.rather(held, INSTEAD)
         if heard is not None and heard.fact is not None and meant.meaning == {NOT_SURE}:
             instead = False  # who names one of them knows something of it
+        if definition.kind == "choice" and _opening(said, _choices(definition)) in held:
+            instead = False  # "upgraded, after the factory one failed"
         if heard is not None and (heard.doubt or heard.fact is None) and instead:
             return _offered(definition, answer, meant.meaning)
         odds = ANY_DOUBTED if definition.kind == "several" else DOUBTED
@@ -239,6 +253,9 @@ def _offered(definition: FactDef, answer: Answer, meaning: frozenset[str]) -> Un
 
 
 def _chosen(definition: FactDef, answer: Answer, said: str) -> Understood:
+    first, _, rest = said.partition(",")
+    if DOESNT_KNOW.match(first) and not KNOWS.search(said):  # whatever he names in it
+        return perhaps_not_sure(definition, answer) if rest else not_sure(definition, answer)
     choices = _choices(definition)
     telling = _telling(definition)
     if later := next((later for later in spoken.corrected(said) if choosing.heard(later, choices)[0]), ""):

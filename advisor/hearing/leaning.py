@@ -114,6 +114,11 @@ def telling(words: object) -> list[str]:
     return [stem for stem in stems_of(words) if stem not in _COMMON and stem.isalnum()]
 
 
+def about(words: object) -> list[str]:
+    """The same without what is said beside any choice and names none."""
+    return [stem for stem in telling(words) if stem not in _BESIDE]
+
+
 def _weights(words: object, choices: Choices, by_name: bool) -> dict[str, float]:
     """What the words of a sentence tell of each choice."""
     told_by = told_of(choices, by_name)

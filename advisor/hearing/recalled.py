@@ -15,7 +15,7 @@ from functools import lru_cache
 from advisor.knowledge import NOT_SURE
 
 from .choosing import Choices, stems_of
-from .leaning import telling, told_of
+from .leaning import about, telling, told_of
 
 SMOOTHED = 3.0  # phrases of each meaning that hold a word as often as those of all meanings do
 NOT_SURE_ELSEWHERE = 0.2  # of a phrase, what one counts by which somebody wasn't sure of any question
@@ -58,6 +58,20 @@ class Past:
         """Whether a word that tells something was said before, or stands in the vocabulary."""
         said = (_counted(self.heard)[1], _counted(self.not_sure)[1], told_of(self.choices))
         return any(stem in known for stem in telling(words) for known in said)
+
+    def tells(self, words: object, meaning: Collection[str]) -> bool:
+        """Whether a word that tells something was said of a meaning, or stands among its phrases, and at least as often
+        among what meant it as among all that was said."""
+        phrases, holding = _counted(self.heard)
+        listed, every = told_of(self.choices), sum(phrases.values())
+        for stem in about(words):
+            held = holding.get(stem, {})
+            for name in meaning:
+                own = sum(count for each, count in held.items() if name in each.split("+"))
+                size = sum(count for each, count in phrases.items() if name in each.split("+"))
+                if name in listed.get(stem, {}) or (own and own * every >= sum(held.values()) * size):
+                    return True
+        return False
 
     def meant(self, words: object, several: bool) -> Meant:
         """What the words are likely to mean; ``several``: any number of the choices."""

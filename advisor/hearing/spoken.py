@@ -49,6 +49,12 @@ _FILLER = re.compile(
     re.IGNORECASE,
 )  # fmt: skip
 _OPENING = re.compile(r"^(?:my (?:friend|dear)|young man|sir|ma'am|mate|son|hon|buddy|pal|bud)\s*,\s*", re.IGNORECASE)
+# A form of address without a pause before it: "bit dear for me mate".
+_ADDRESS = re.compile(
+    r"(?<!\bmy)(?<!\ba)(?<!\bthe)(?<!\bhis)(?<!\bher)(?<!\bour)(?<!\byour)(?<!\bold)(?<!\bgood)(?<!\bby)(?<!\bwith)"
+    r"(?<!\bfrom)(?<!\bto)(?<!\bone)(?<!\bsame)(?<!\bof)(?<=\w) (?:mate|pal|buddy|bud|bro|dude|sir|ma'am)(?=[.!?]*$)",
+    re.IGNORECASE,
+)
 _STUTTER = re.compile(r"\b(?P<said>\w+(?: \w+)?)(?:\s*(?:\.{2,}|\u2026)\s*(?P=said)\b)+", re.IGNORECASE)
 _STARTED = re.compile(
     r"\b(?P<said>\w+)\s*(?:\.{2,}|\u2026)\s*(?=(?:(?:between|from|about|around|like|maybe|a|an) )(?P=said)\b)",
@@ -56,12 +62,14 @@ _STARTED = re.compile(
 )
 _AFTER_A_NUMBER = "one|two|three|four|five|six|seven|eight|nine|ten|\\w+teen|\\w+ty|hundred|thousand|point|and"
 _FIGURE_NEXT = r"(?=(?:\$|\d|(?:one|two|three|four|five|six|seven|eight|nine|ten|eleven|twelve|\w+teen|\w+ty)\b))"
+_SMALL_FIGURE = r"[2-9]|1\d|two|three|four|five|six|seven|eight|nine|eleven|twelve|\w{3,5}teen"
 _SLANG = (
     (re.compile(rf"(?<=\w), well,? {_FIGURE_NEXT}", re.IGNORECASE), ", no, "),
     (re.compile(r"\b(?:ain't|don't|haven't|hasn't|didn't) never\b", re.IGNORECASE), "never"),
     (re.compile(r"(?<=[a-z])'d (?=(?:suit|do|be|work)\b)", re.IGNORECASE), " would "),
     (re.compile(r"\b(?:hundy|hunnert|hunnerd|hunderd)\b", re.IGNORECASE), "hundred"),
     (re.compile(rf"(?<![\w'])'?(?:bout(?= [\w$])|round(?= {_FIGURE_NEXT}))", re.IGNORECASE), "about"),
+    (re.compile(rf"\b(?P<said>(?:{_SMALL_FIGURE})) bills\b", re.IGNORECASE), r"\g<said> hundred"),
     (re.compile(r"\boutta\b", re.IGNORECASE), "out of"),
     (re.compile(r"\blotta\b", re.IGNORECASE), "lot of"),
     (re.compile(r"\b(?P<what>\w+s|they) say(?= )", re.IGNORECASE), r"\g<what> says"),  # "the papers say 121"
@@ -101,7 +109,7 @@ def settle(words: str) -> str:
     text = re.sub(r"(?<=\w)-(?:fuck|freak|friggin|frick|god|damn)\w*-(?=\w)", " ", text, flags=re.IGNORECASE)
     for _ in range(3):  # one stands behind the other: "well, uh, hell"
         before = text
-        for pattern in (_LINE, _SWEARING, _FILLER, _OPENING):
+        for pattern in (_LINE, _SWEARING, _FILLER, _OPENING, _ADDRESS):
             text = _tidy(pattern.sub(" ", text))
         text = _STAMMER.sub(r"\g<said>", text)
         if text == before:

@@ -83,6 +83,7 @@ def figure_told(definition: FactDef, words: str) -> Heard | None:
     found = [one for one in found if _can_be(definition, one.heard.value)] or (found if len(found) == 1 else [])
     if any(one.named for one in found):
         found = [one for one in found if one.named]
+    found = [one for one in found if _its_own_unit(definition, plainly[one.start : one.end], one)] or found
     if not found:
         return None
     first = found[0]
@@ -221,6 +222,11 @@ def names_its_unit(form: str, value: Range, definition: FactDef, plausible: Rang
         return units.read_number(form, definition.quantity, others[0], plausible).value == value
     except Unclear:
         return False
+
+
+def _its_own_unit(definition: FactDef, told: str, one: Stretch) -> bool:
+    """Whether a stretch holds its unit itself, and hasn't got it from elsewhere in the sentence."""
+    return names_its_unit(told.replace("per cent", "percent"), one.heard.value, definition, definition.plausible)
 
 
 def _can_be(definition: FactDef, value: Range) -> bool:

@@ -98,6 +98,14 @@ _AT_TIMES = re.compile(
 )
 _TWICE = re.compile(r"\s*(?:[,;](?!\d)|\b(?:but|or|maybe|perhaps)\b)(?: (?:and|but|or|maybe|perhaps|up to))*\s*")
 _FAR = 3.0  # times the usual figure at which another one isn't the same at times
+_APART = 1.5  # ... from which it is asked whether both are meant
+_DIGIT = ("one", "two", "three", "four", "five", "six", "seven", "eight", "nine")
+# An engine speed by its first two figures: "three two" is 3,200.
+_SHORT_SPEED = re.compile(
+    rf"(?<![\w.-])(?<!point )(?<!hundred )(?<!thousand )(?<!ty )(?P<thousands>{'|'.join(_DIGIT[:6])})[ -]"
+    rf"(?P<hundreds>{'|'.join(_DIGIT)})\b(?![ -]+(?:{_COUNTING}|one|k|percent)\b)(?! ?[%/\d])",
+    re.IGNORECASE,
+)
 _METRIC_TYRE = re.compile(
     r"(?<!\d)(\d{3})\s?[/ -]\s?(\d{2})\s?(?:[/ -]|z?r)\s?(\d{2}(?:\.5)?|(?:fif|six|seven|eigh|nine)teen|twenty)s?\b",
     re.IGNORECASE,
@@ -106,6 +114,25 @@ _FLOTATION_TYRE = re.compile(
     r"(?<![\d.])(\d{2}(?:\.\d)?)\s?(?:x|by|/)\s?1?\d(?:\.\d+)?(?:\s?(?:x|by|/|r|-)\s?\d\d)?(?!\d)",
     re.IGNORECASE,
 )
+
+
+def with_speeds(words: str) -> str:
+    """The words with engine speeds that are said by two figures written out. Raises Unclear for two that follow each
+    other: "two three" may be 2,300, and "two or three" thousand."""
+
+    def written(found: re.Match[str]) -> str:
+        high, low = (_DIGIT.index(found[part].lower()) + 1 for part in ("thousands", "hundreds"))
+        if low == high + 1:
+            raise Unclear(f"is that {high},{low}00 rpm, or {high},000 to {low},000 rpm?", "say the whole figure")
+        return f"{high}{low}00"
+
+    return _SHORT_SPEED.sub(written, words)
+
+
+def far_apart_at_times(heard: Heard, words: str, quantity: str) -> bool:
+    """Whether a span is of what is usual and what is at times, and its ends are far apart."""
+    low, high = (units.from_si(end, heard.unit, quantity) for end in (heard.value.low, heard.value.high))
+    return _AT_TIMES.search(words) is not None and len(asides.FIGURE.findall(words)) > 1 and high > _APART * low
 
 
 def names_a_figure(words: str) -> bool:

@@ -200,6 +200,8 @@ def _figure(definition: FactDef, answer: Answer, said: str) -> Understood:
 def _number(definition: FactDef, answer: Answer, said: str) -> Understood:
     if definition.quantity != "money" and asides.is_money(said):
         raise Unclear("that is said as money")
+    if definition.quantity == "rotation":
+        said = surroundings.with_speeds(said)
     figured = surroundings.names_a_figure(said)
     if not figured and NO_IDEA.search(said):
         return not_sure(definition, answer)
@@ -265,6 +267,8 @@ def _number(definition: FactDef, answer: Answer, said: str) -> Understood:
     noted = _noted(definition, answer, scaled)
     if noted.doubt and unmeasured:
         return perhaps_not_sure(definition, answer)
+    if not noted.doubt and surroundings.far_apart_at_times(scaled, said, definition.quantity):
+        return replace(noted, doubt=sounds_like(definition, scaled.value))
     if definition.quantity != "money" or scaled is heard or noted.doubt:
         return noted
     return replace(noted, doubt=f"{TAKEN_AS} {value_words(scaled.value, definition)}. {LEANT}")
