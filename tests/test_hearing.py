@@ -253,7 +253,8 @@ def test_a_trailer_s_brakes_are_heard_by_their_own_words(words: str, value: bool
 @pytest.mark.parametrize(("name", "words", "shown", "asked"), [
     ("rpm limit", "three two", "3,200 rpm", False), ("stall speed", "two four", "2,400 rpm", False),
     ("boost wanted by", "by one eight", "1,800 rpm", False),
-    ("working rpm high", "one six to two four", "1,600 to", False), ("rpm limit", "I lift about three two", "about 3,200 rpm", False),
+    ("working rpm high", "one six to two four", "1,600 to", False),
+    ("rpm limit", "I lift about three two", "about 3,200 rpm", False),
     ("boost wanted by", "two three thousand", "2,000 to 3,000 rpm", False),
     ("power goal", "six bills", "600 hp", False), ("power goal", "eleven bills", "1,100 hp", False),
     ("grade", "eleven k of six percent", "6 %", True), ("grade", "five miles of eight percent", "8 %", True),
@@ -276,7 +277,8 @@ def test_two_figures_that_follow_each_other_are_asked_about() -> None:
 
 
 @pytest.mark.parametrize(("words", "meant"), [
-    ("the wife hates whistle", {"sound"}), ("my wife can't stand the whistle", {"sound"}), ("too much noise", {"sound"}),
+    ("the wife hates whistle", {"sound"}), ("my wife can't stand the whistle", {"sound"}),
+    ("too much noise", {"sound"}),
     ("bit dear for me mate", {"price"}), ("the wife will kill me", {"price"}), ("a friend runs it", {"friend runs it"}),
 ])  # fmt: skip
 def test_an_objection_is_what_is_said_and_no_price_beside_it(words: str, meant: set[str]) -> None:
