@@ -106,7 +106,12 @@ def _read(folder: Path, also: Also = lambda vocabulary, written: {}) -> tuple[Kn
     written = written_names(facts)
     amiss = {} if blind else also(vocabulary, written)
     faults += amiss.values()
-    reader = Reader(vocabulary, faults, (written | amiss.keys()) - vocabulary.keys(), blind)
+    stocked: list[Fault] = []
+    catalogue = read_catalogue(folder / "catalogue", stocked)
+    stocked += [*misnamed(folder / "catalogue", ".yaml", "catalogue/"), *misnamed(folder / "maps", ".csv", "maps/")]
+    maps = read_maps(folder, stocked)
+    parts = catalogue.kinds if not stocked else None
+    reader = Reader(vocabulary, faults, (written | amiss.keys()) - vocabulary.keys(), blind, parts)
     _read_ask_when(facts, vocabulary, reader)
     vocabulary = with_heard(folder, vocabulary, faults)
     faults += facts.faults
@@ -121,12 +126,7 @@ def _read(folder: Path, also: Also = lambda vocabulary, written: {}) -> tuple[Kn
     rules.sort(key=lambda rule: (rule.name, rule.place))
     whole = not faults
     strata = arrange(rules, faults)
-    stocked: list[Fault] = []
-    catalogue = read_catalogue(folder / "catalogue", stocked)
-    stocked += [*misnamed(folder / "catalogue", ".yaml", "catalogue/"), *misnamed(folder / "maps", ".csv", "maps/")]
-    maps = read_maps(folder, stocked)
-    parts = catalogue.kinds if not stocked else None
-    faults += [*stocked, *check_maps(catalogue, folder / "maps"), *check_rules(vocabulary, rules, parts)]
+    faults += [*stocked, *check_maps(catalogue, folder / "maps"), *check_rules(vocabulary, rules)]
     faults += check_whole(vocabulary, rules) if whole else check_conditions(vocabulary, rules, whole=False)
     found = tuple(sorted(set(faults)))
     if found:

@@ -13,7 +13,6 @@ from .places import Fault, did_you_mean, listed, looks_copied
 from .rules import (
     FIRST_STAGE,
     STAGES,
-    AddPart,
     Assume,
     Penalise,
     Rule,
@@ -34,12 +33,12 @@ from .unlike import odd_thresholds
 from .vocabulary import FactDef
 
 
-def check_rules(vocabulary: Mapping[str, FactDef], rules: Sequence[Rule], parts: Collection[str] | None) -> list[Fault]:
-    """Faults that the rules show even while others can't be read; `parts` None: the catalogue can't be."""
+def check_rules(vocabulary: Mapping[str, FactDef], rules: Sequence[Rule]) -> list[Fault]:
+    """Faults that the rules show even while others can't be read."""
     checks = (
         _same_names(rules),
         _stages(vocabulary, rules, _setters(rules)),
-        _actions(vocabulary, rules, parts),
+        _actions(vocabulary, rules),
         _asking(vocabulary),
     )
     return [fault for check in checks for fault in check]
@@ -128,9 +127,7 @@ def too_early(definition: FactDef, stage: Stage, setters: Mapping[str, list[Rule
     return None
 
 
-def _actions(
-    vocabulary: Mapping[str, FactDef], rules: Sequence[Rule], parts: Collection[str] | None
-) -> Iterator[Fault]:
+def _actions(vocabulary: Mapping[str, FactDef], rules: Sequence[Rule]) -> Iterator[Fault]:
     for rule in rules:
         for action in rule.then:
             match action:
@@ -142,9 +139,6 @@ def _actions(
                     yield Fault(action.place, what, "rule out, penalise or prefer the candidate instead")
                 case SetFact() | Assume():
                     yield from _range(vocabulary[action.fact], action)
-                case AddPart(kind=kind) if parts is not None and kind not in parts:
-                    mend = did_you_mean(kind, parts, "use a kind of catalogue/fittings.yaml")
-                    yield Fault(action.place, f"there is no part of the kind '{kind}'", mend)
                 case _:
                     pass
 

@@ -19,6 +19,8 @@ from .places import Fault, Place, did_you_mean, listed, nearest, one_or_more
 from .source import Document, Steps
 from .yaml_text import DASHES
 
+DEEPEST = 3
+"""So many groups of an entry lie in each other."""
 MOST_TOLD = 100
 """Faults of an entry, and of the entries of a file, that are told at once."""
 
@@ -122,7 +124,8 @@ def _shown(value: object, said: str) -> str:
 
 
 def validate(model: type[Model], document: Document, path: Steps = ()) -> Model | None:
-    """The data at `path` as a `model`, or None with the refusals added to `document.faults`."""
+    """The data at `path` as a `model`, or None with the refusals added to `document.faults`. Keys with a slip are put
+    right in the document once they are told, so that what stands below them is looked at too."""
     data: Any = document.data
     for step in path:
         data = data[step]
@@ -130,12 +133,26 @@ def validate(model: type[Model], document: Document, path: Steps = ()) -> Model 
         return model.model_validate(data)
     except ValidationError as error:
         found = error.errors(include_url=False)
-        details = _Refusals(found[:MOST_TOLD], data, model)
-        document.faults.extend(_fault(detail, document, path, details) for detail in details.told())
-        if len(found) > MOST_TOLD:
-            what = f"{len(found) - MOST_TOLD:,} more faults of this entry are not told"
-            document.faults.append(Fault(document.place(path), what, "mend the others first"))
+    details = _Refusals(found[:MOST_TOLD], data, model)
+    document.faults.extend(_fault(detail, document, path, details) for detail in details.told())
+    if len(found) > MOST_TOLD:
+        what = f"{len(found) - MOST_TOLD:,} more faults of this entry are not told"
+        document.faults.append(Fault(document.place(path), what, "mend the others first"))
         return None
+    for _ in range(DEEPEST):
+        slips = details.slips()
+        for steps, key in slips.items():
+            document.rename((*path, *steps), key)
+        if not slips:
+            break
+        try:
+            model.model_validate(data)
+            break
+        except ValidationError as error:
+            details = _Refusals(error.errors(include_url=False)[:MOST_TOLD], data, model)
+        faults = [_fault(detail, document, path, details) for detail in details.told()]
+        document.faults.extend(fault for fault in faults if fault not in document.faults)
+    return None
 
 
 def entries(
@@ -216,6 +233,15 @@ class _Refusals:
             if steps in torn or steps in later:
                 continue
             yield detail
+
+    def slips(self) -> dict[Steps, str]:
+        """The unknown keys that are one of the known with a slip, and which: no two for the same."""
+        found: dict[Steps, str] = {}
+        for steps in self.unknown:
+            key = self.meant(steps) if self.unknown[steps]["input"] != "" and not self.moved(steps) else ""
+            if key and (*steps[:-1], key) not in {(*other[:-1], meant) for other, meant in found.items()}:
+                found[steps] = key
+        return found
 
     def known(self, steps: Steps) -> list[str]:
         """The keys that may stand beside the last of the steps."""

@@ -1,11 +1,14 @@
 """From a syntax tree to a condition: names looked up in the vocabulary, units and kinds made to agree."""
 
 import re
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 from difflib import SequenceMatcher
 
 from lark import Token
+
+from advisor.words.numerals import read_numeral
+from advisor.words.speech import Unclear
 
 from .conditions import AnyOf, Between, Compare, Condition, Expr, Flag, Includes, Is, Known, NoneOf, Number, facts_in
 from .grammar import Misread, Syntax, parse_condition, parse_sum, spoken
@@ -29,6 +32,8 @@ class Reader:
     """Facts whose own entry is at fault: what reads them isn't understood, and isn't blamed."""
     blind: bool = False
     """No vocabulary could be read at all, so no fact is blamed for being unknown."""
+    parts: Collection[str] | None = None
+    """The kinds of parts that rules can add; None where the catalogue can't be read."""
 
     mends: dict[str, str] = field(default_factory=dict)
     """What was said of names that are none: the next reader of a renamed fact is told the same."""
@@ -48,6 +53,8 @@ class Reader:
             return f"did you mean '{close}'?"
         if quantities_of(name):
             return "write a unit without spaces, as in '52 lb/min'"
+        if len(said := name.split()) > 1 and quantities_of(said[-1]):
+            return f"if a figure is meant, write it in digits, as in '4,000 {said[-1]}'"
         stems = [word[:STEM] for word in name.lower().split() if word not in _SMALL_WORDS][:MOST_WORDS]
         marks = [(fact.name, _speaks_of(fact, stems)) for fact in self.vocabulary.values()]
         most = max((mark for _, mark in marks), default=0)
@@ -72,6 +79,9 @@ class Reader:
             name = name_of(fact.children[0])
             if name not in self.vocabulary and (instead := spoken(name, self.vocabulary)) is not None:
                 raise Misread(base + fact.start + instead.offset, instead.what, instead.mend)
+            if name not in self.vocabulary and (figure := in_digits(name)) is not None:
+                mend = f"write it in digits: {figure}"
+                raise Misread(base + fact.start, f"'{name}' is a figure in words", mend)
             if name not in self.vocabulary:
                 self.unknown_fact(name, locate(base + fact.start))
                 good = False
@@ -118,6 +128,19 @@ def _alike(name: str, other: str) -> bool:
         return True
     likeness = SequenceMatcher(None, " ".join(mine), " ".join(theirs)).ratio()
     return likeness >= (0.75 if mine == one and len(one) + len(two) > 2 else 0.6)
+
+
+def in_digits(words: str) -> str | None:
+    """A figure in words with its unit, or none, as it is to be written: `4,000 ft`; None for anything else."""
+    said = words.lower().replace("-", " ").split()
+    try:
+        found = read_numeral(said, 0)
+    except Unclear:
+        return None
+    unit = " ".join(said[found[1] :]) if found else ""
+    if found is None or (unit and not quantities_of(unit)):
+        return None
+    return f"{found[0].value:,.10g} {unit}".strip()
 
 
 def unknown_choice(text: str, definition: FactDef) -> tuple[str, str]:
@@ -251,7 +274,8 @@ class _Line(Sums):
         if any(name_of(fact.children[0]) not in self.vocabulary for fact in tree.facts()):
             name = self.fact_of(subject)
             what = f"'{name.name}' is a number, '{phrase}' is none" if name else f"'{phrase}' is no number"
-            raise Misread(at, what, "write a number with its unit")
+            figure = in_digits(phrase)
+            raise Misread(at, what, f"write it in digits: {figure}" if figure else "write a number with its unit")
         operator = Token("COMPARE", "!=" if negated else "=", start_pos=start_of(sign))
         return self.compare(subject, operator, tree, at)
 

@@ -32,7 +32,7 @@ DIMENSIONS: dict[str, Dimension] = {
     "count": NONE,
     "angle": NONE,
 }
-_THOUSANDS = re.compile(r"k\b")
+_THOUSANDS = re.compile(r"(k|thousand|hundred|grand)\b")
 _TWO_WAYS = re.compile(r"[1-9]\d{0,2}\.\d00")
 _NUMBER = re.compile(r"\d{1,3}(?:,\d{3})+(?:\.\d+)?|\d+(?:\.\d+)?|\.\d+")
 

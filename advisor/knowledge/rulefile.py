@@ -13,7 +13,7 @@ from .evenly import is_evenly, read_evenly
 from .fields import Entry, Reason, Text, Wrong, entries, one_of, read_by
 from .groups import read_conditions
 from .meaning import Reader
-from .places import Fault, Place
+from .places import Fault, Place, did_you_mean
 from .rules import (
     FIRST_STAGE,
     PLACEHOLDER,
@@ -129,7 +129,7 @@ def _read_partly(document: Document, path: Steps, reader: Reader) -> None:
     if not isinstance(then, dict):
         return
     sound = {"say": "-", **{key: value for key, value in then.items() if key in _KEYS}}
-    if not ("caution" in sound and "severity" in sound):
+    if "caution" not in sound or rule.keys() & {"caution", "severity"}:
         sound = {key: value for key, value in sound.items() if key not in ("caution", "severity")}
     for _ in range(2):
         try:
@@ -205,6 +205,9 @@ class _Actions:
         for kind, count in Counter(entry.add_part).items():
             index = entry.add_part.index(kind)
             actions.append(AddPart(kind, count, place=at("add part", index)))
+            if self.reader.parts is not None and kind not in self.reader.parts:
+                mend = did_you_mean(kind, self.reader.parts, "use a kind of catalogue/fittings.yaml")
+                self.reader.faults.append(Fault(actions[-1].place, f"there is no part of the kind '{kind}'", mend))
         if entry.next_step is not None:
             actions.append(NextStep(entry.next_step, place=at("next step")))
         actions.append(Say(entry.say, place=at("say")))

@@ -54,6 +54,18 @@ class Document:
         """Whether what stands at `path` is written in braces or brackets."""
         return bool(getattr(self.nodes.get(path), "flow_style", False))
 
+    def rename(self, path: Steps, key: str) -> None:
+        """Take what stands at `path` for what stands under another key there, and keep its places."""
+        group: Any = self.data
+        for step in path[:-1]:
+            group = group[step]
+        renamed = {key if name == path[-1] else name: value for name, value in group.items()}
+        group.clear()
+        group.update(renamed)
+        for places in (self.nodes, self.keys):
+            below = [steps for steps in places if steps[: len(path)] == path]
+            places.update({(*path[:-1], key, *steps[len(path) :]): places[steps] for steps in below})
+
     def place(self, path: Steps = ()) -> Place:
         """Place of the value at `path`, or of the nearest thing above it that the file has."""
         while path not in self.nodes:

@@ -5,14 +5,16 @@ How far is far is common practice, no source.
 """
 
 import math
+import re
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
-from advisor.quantities import Range, from_si, show, to_si
+from advisor.quantities import QUANTITIES, Range, from_si, show, to_si
 
 from .catalogue import Catalogue
 from .conditions import Between, Compare, FactRef, Leaf, Number, leaves
+from .measure import quantities_of
 from .places import Fault, Place
 from .rules import Rule
 from .vocabulary import FactDef
@@ -22,7 +24,10 @@ FAR = 1.7
 """So many times above the dearest, heaviest ... of its neighbours, or below the cheapest, is far."""
 FAR_IN_DAYS = 5.0
 FAR_FOR_A_THRESHOLD = 2.5
+NEAR_THE_END = 0.5
+"""Past this share of the way from all others to where the fact ends, hardly any caller is met."""
 NEIGHBOURS, FEWEST = 6, 3
+_FIGURE = re.compile(r"\d[\d,]*(?:\.\d+)?|\.\d+")
 _SIZES = ("inducer", "housing_ratio", "gate_bore", "largest_inducer", "height")
 _SHOWN = {"price": ("$", "money"), "weight": ("kg", "mass"), "delivery": ("days", "time"),
           "backsweep": ("deg", "angle"), "rotor_speed_limit": ("rpm", "rotation"),
@@ -93,7 +98,8 @@ class _Threshold:
 
 
 def odd_thresholds(rules: Iterable[Rule], vocabulary: Mapping[str, FactDef]) -> Iterator[Fault]:
-    """Notes on thresholds far from those of all other rules on the same fact, and from what callers usually answer."""
+    """Notes on thresholds far from those of all other rules on the same fact, and from what callers usually answer; on
+    those where hardly any caller is, and on units in which nobody else writes that fact."""
     for fact, thresholds in _thresholds(rules, vocabulary).items():
         definition = vocabulary[fact]
         usual = _ends(definition, definition.prior) if definition.prior else ()
@@ -105,6 +111,52 @@ def odd_thresholds(rules: Iterable[Rule], vocabulary: Mapping[str, FactDef]) -> 
             if 0 < low < high and _is_far(one.value, (low, high)):
                 what = f"'{one.text}' is far from what '{fact}' usually is or is held against elsewhere"
                 yield _astray(one, definition, (low, high), what)
+            elif usual and low < high and _is_at_the_far_end(one.value, definition, (low, high)):
+                yield _hardly_met(one, definition, (low, high))
+            else:
+                yield from _in_another_unit(one, definition, thresholds)
+
+
+def _is_at_the_far_end(value: float, definition: FactDef, others: tuple[float, float]) -> bool:
+    """Whether a threshold lies past all others and what callers usually answer, nearer to where the fact ends."""
+    if definition.plausible is None:
+        return False
+    (low, high), (least, most) = others, _ends(definition, definition.plausible)
+    above = high < most and value > high + NEAR_THE_END * (most - high)
+    return above or (least < low and value < low - NEAR_THE_END * (low - least))
+
+
+def _hardly_met(one: _Threshold, definition: FactDef, others: tuple[float, float]) -> Fault:
+    own = _worded(definition, one.value)
+    low, high = (_worded(definition, end) for end in others)
+    so = "" if _unit_of(one.text) in _same_units(definition) else f" ({own})"
+    what = f"hardly any caller's '{definition.name}' is near '{one.text}'{so}: usually, and in other rules, it is {low}"
+    figure = _FIGURE.search(one.text)
+    bare = float(figure[0].replace(",", "")) if figure and so else 0.0
+    meant = f"did you mean {_worded(definition, bare)}?" if others[0] <= bare <= others[1] else ""
+    return Fault(one.place, f"{what} to {high}", meant or "look whether it is meant so", "note", "far off",
+                 (one.rule.place,))  # fmt: skip
+
+
+def _in_another_unit(one: _Threshold, definition: FactDef, thresholds: Iterable[_Threshold]) -> Iterator[Fault]:
+    """A note where a threshold stands in a unit in which no other rule writes the fact, nor does facts.yaml."""
+    unit = _unit_of(one.text)
+    others = {_unit_of(other.text) for other in thresholds if other.rule is not one.rule}
+    if not unit or unit in _same_units(definition) or unit in others or not quantities_of(unit):
+        return
+    what = f"'{one.text}' is {_worded(definition, one.value)}, and '{definition.name}' stands in {definition.unit}"
+    mend = f"write {definition.unit} if that is meant, so that all can compare it"
+    yield Fault(one.place, f"{what} everywhere else", mend, "note", "other unit", (one.rule.place,))
+
+
+def _same_units(definition: FactDef) -> set[str]:
+    """The fact's own unit as it may be written."""
+    aliases = QUANTITIES[definition.quantity].aliases
+    return {definition.unit.lower(), *(word for word, symbol in aliases.items() if symbol == definition.unit)}
+
+
+def _unit_of(text: str) -> str:
+    return " ".join(_FIGURE.sub("", text, count=1).strip(" -+").lower().split())
 
 
 def unreached(
