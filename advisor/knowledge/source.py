@@ -332,7 +332,7 @@ class _Builder:
         if path in keys:
             first = _place_of(keys[path], self.document.file)
             what = f"'{frame.key}' is here a second time (first in line {first.line}, column {first.column})"
-            again = self.begin_another(frame, event) if value == next(iter(frame.into)) else False
+            again = self.begin_another(frame, event) if value == next(iter(frame.into), "") else False
             mend = f"keep one of the two, or begin a new entry with '- {value}:'" if again else "keep one of the two"
             self.fault(event, what, mend)
             path = (*frame.path, value)
