@@ -8,6 +8,9 @@ from calls import DAILY, shop
 from walks import REFERENCE
 
 from advisor.consultation import consult
+from advisor.dialogue.call import Call
+from advisor.hearing import understand
+from advisor.journal import Record
 from advisor.outcome import Answer
 from advisor.sheet.data import as_data
 from advisor.sheet.html import call_sheet
@@ -107,3 +110,31 @@ def test_who_insists_is_told_whether_he_may_have_it_and_what_it_comes_to() -> No
     refused = said(without_adapters(), request="80 mil with a 1.15 T6 open", request_answer="insists").requested_words
     assert refused[0].startswith("I can't offer you that one for this.")
     assert not any("you may have it" in line for line in refused)
+
+
+def at_its_close(*more: Answer) -> Call:
+    """A daily driver's call after the recommendation, to which he has no objection."""
+    answers = DAILY | {answer.fact: answer.words for answer in more}
+    call = Call(lambda given: consult(given, shop(), bands=False), shop(), Record(answers=answers, enough=True))
+    call.open()
+    call.hear("yes")
+    call.hear("nothing in the way")
+    return call
+
+
+def told(call: Call, line: str) -> str:
+    return "\n".join(words for _, words in call.hear(line).lines(200))
+
+
+def test_who_accepts_while_something_stops_is_asked_whether_that_is_settled_first() -> None:
+    stopped = Answer("emissions status", "controls fitted")
+    for ends, kept in (("yes", "accepted"), ("no", None)):
+        call = at_its_close(stopped)
+        asked = told(call, "sounds good, let's do it")
+        assert "With that settled first" in asked
+        assert "request answer" not in {answer.fact for answer in call.answers}
+        told(call, ends)
+        answer = {one.fact: one.words for one in call.answers}.get("request answer")
+        assert (answer and understand(shop().vocabulary["request answer"], answer).fact.value) == kept
+    assert "= request answer: accepted" in told(at_its_close(), "sounds good, let's do it")
+    assert "= request answer: will check" in told(at_its_close(stopped), "I'll sleep on it")

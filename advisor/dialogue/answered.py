@@ -5,6 +5,7 @@ from threading import Lock
 
 from advisor.dialogue import kept, views
 from advisor.dialogue.offers import Offers
+from advisor.dialogue.replies import on_condition
 from advisor.dialogue.turn import Consult, asked_of, remembering
 from advisor.hearing import beside, elsewhere, understand
 from advisor.hearing.elsewhere import answers_text
@@ -56,6 +57,8 @@ class Answered:
         """What is said to a question; what plainly tells something else is no answer to it, but to the ``opening``."""
         vocabulary = self.knowledge.vocabulary
         heard = self._in_his_units(beside.unless_of_another(vocabulary, understand(definition, said)))
+        if definition.name == "request answer":
+            return on_condition(heard, self.consultation)
         beside_it = not opening and beside.may_be_beside(heard, definition)
         more = self._also_said(heard, definition.name) if beside_it else []
         return beside.beside_the_question(heard, more, vocabulary) if more else heard

@@ -3,13 +3,13 @@
 import re
 from collections.abc import Sequence
 from contextlib import suppress
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from advisor import units
 from advisor.dialogue.commands import resolve
 from advisor.hearing import agrees, asked_back, example, present, suggestions, understand
 from advisor.knowledge import FactDef
-from advisor.outcome import Understood
+from advisor.outcome import Consultation, Understood
 from advisor.quantities import unit_of
 
 _DENIES = re.compile(
@@ -62,6 +62,16 @@ def after_yes(said: str) -> str:
     """What is said behind a yes ("yeah, about 14 thousand pounds"); "" for nothing."""
     agreed = _AGREES.match(said)
     return said[agreed.end() :].strip() if agreed else ""
+
+
+def on_condition(heard: Understood, consultation: Consultation) -> Understood:
+    """The answer to the recommendation; where he accepts while a caution says stop, he is asked whether he does
+    so with that settled first."""
+    words = {line.rule: line.text for line in consultation.say}
+    stops = [words.get(one.rule, one.text) for one in consultation.cautions if one.severity == "stop"]
+    if not stops or heard.fact is None or heard.doubt or heard.fact.value != "accepted":
+        return heard
+    return replace(heard, doubt=f"{' '.join(stops)} With that settled first, and nothing else ordered before?")
 
 
 @dataclass(frozen=True, slots=True)
