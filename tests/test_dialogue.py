@@ -640,11 +640,11 @@ def test_an_offer_never_stands_in_the_way_and_comes_back_with_its_question() -> 
     said = ("a 72", "towing with the automatic", "5.9 litres", "35 psi", "14,000 lb behind the automatic")
     call, seen = call_with(*said)
     assert "He also said transmission: automatic. Take it?" in seen[2]
-    assert "Else go on with: “What about the displacement?”" in seen[2]
+    assert "Else he answers: “What about the displacement?”" in seen[2]
     assert "= displacement: 5.9 L" in seen[3]
     assert "He also said" not in "".join(seen[3:5])
     assert "You said automatic; is that it?”" in seen[5]  # now that it is asked
-    assert "Else go on with" not in seen[5]
+    assert "Else he answers" not in seen[5]
     asked = shown(call.hear("no"))
     assert "What about the transmission?" in asked
     assert "He also said" not in asked
@@ -767,3 +767,65 @@ def test_a_sentence_that_plainly_tells_other_facts_is_not_leant_to_a_choice() ->
     assert "That tells the altitude" in told
     assert "He also said altitude: 6,000 ft. Take it?" in told
     assert "That sounds like" not in told
+
+
+TOWS = {
+    "call kind": "new turbo", "request": "a 64", "duties": "towing", "displacement": "5.9", "power goal": "450 hp",
+    "trailer weight": "14,000 lb", "altitude": "not sure",
+}  # fmt: skip
+
+
+def rung_back(**more: str) -> tuple[Call, str]:
+    """A call at the demo shop that goes on from some answers, and what it opens with."""
+    knowledge = load(shipped_folder())
+    record = Record(answers=TOWS | {name.replace("_", " "): words for name, words in more.items()}, call="c1")
+    call = Call(lambda answers: consult(answers, knowledge, bands=False), knowledge, record)
+    return call, shown(call.open(), 200)
+
+
+def test_a_yes_to_the_advice_is_asked_about_while_something_stops_it() -> None:
+    call, _ = rung_back(trailer_brakes="no")
+    for line in ("enough", "yes"):
+        told = shown(call.hear(line), 200)
+    assert "STOP" in told
+    call.hear("change request answer")
+    asked = shown(call.hear("yes"), 200)
+    assert "STOP still stands: No working trailer brakes" in asked
+    assert "Is it a yes with that settled first?" in asked
+    assert "request answer" not in {answer.fact for answer in call.answers}
+    assert "STOP still stands" in shown(call.hear("let's do it"), 200)
+    assert "= request answer: accepted" in shown(call.hear("yes"), 200)
+
+
+def test_a_yes_to_the_advice_is_taken_where_nothing_stops_it() -> None:
+    call, _ = rung_back(trailer_brakes="yes")
+    assert "= request answer: accepted" in shown(call.hear("change request answer = yes"), 200)
+
+
+def test_what_he_was_to_find_out_is_told_when_he_rings_back_and_cleared_by_its_name() -> None:
+    call, opens = rung_back()
+    assert "Going on with call c1: 7 answers so far." in opens
+    assert "Still to find out: altitude" in opens
+    told = shown(call.hear("the altitude is 6,200 ft"), 200)
+    assert "= altitude: 6,200 ft" in told
+    _, opens = rung_back(altitude="6,200 ft")
+    assert "Still to find out" not in opens
+
+
+def test_what_he_was_to_find_out_is_told_at_the_end_and_can_still_be_answered_there() -> None:
+    call, _ = rung_back()
+    for line in ("enough", "yes"):
+        told = call.hear(line)
+    while told.prompt is not None and told.prompt.asked:
+        told = call.hear("skip")
+    assert "Still to find out: altitude" in shown(told, 200)
+    assert "= altitude: 6,200 ft" in shown(call.hear("altitude 6,200 ft"), 200)
+    assert "= trailer weight: 12,000 lb" in shown(call.hear("oh, the trailer weight is 12,000 lb"), 200)
+    assert "That makes power goal: 500 hp. Take it?" in shown(call.hear("and I want 500 hp"), 200)
+    assert {answer.fact: answer.words for answer in call.answers}["trailer weight"].startswith("12,000")
+
+
+def test_nothing_is_said_of_the_flange_before_anybody_asks_for_it() -> None:
+    seen = said_to_the_shop("a new turbo")
+    assert "flange" not in seen[0]
+    assert "Before we talk sizes" in seen[0]

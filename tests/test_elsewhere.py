@@ -185,5 +185,37 @@ def test_further_facts_told_while_another_offer_waits_are_offered_after_it() -> 
     lines = ("I want a new turbo, a 66 for towing, it's a 5.9", "yes", "no, it's a 6.7 and the trailer is 12,000 lb")
     answers, seen = call_of(*lines, *["yes"] * 3)
     assert "displacement: 5.9 L" in seen[1]
-    assert answers["displacement"] == "6.7"
+    assert answers["displacement"] == "it's a 6.7"
     assert "He also said trailer weight: 12,000 lb" in "".join(seen)
+
+
+OPENS = "a new turbo, buddy runs a 64"
+
+
+@pytest.mark.parametrize("reply", ["a 66", "no, a 66", "make it a 66"])
+def test_a_plain_correction_answers_the_offer(reply: str) -> None:
+    answers, seen = call_of(OPENS, reply)
+    assert "compressor inducer 66 mm" in seen[1]
+    assert "66" in answers["request"]
+
+
+def test_what_is_said_beside_a_no_with_the_right_figure_is_kept() -> None:
+    answers, seen = call_of("new turbo", "a 64 for my 3.0 litre", "no, 2.98, and I tow 14,000 lb")
+    assert "displacement: 3 L. Take it?" in seen[1]
+    assert answers["displacement"].startswith("2.98")
+    assert "trailer weight: 14,000 lb. Take it?" in seen[2]
+
+
+def test_what_tells_another_fact_is_not_taken_for_the_turbo_he_has_in_mind() -> None:
+    answers, seen = call_of("new turbo", "towing mostly, some daily")
+    assert "That tells the duties. Is it the answer to this question too?" in seen[1]
+    assert "request" not in answers
+    answers, _ = call_of("new turbo", "something for towing, the bigger the better, whatever you want to sell me")
+    assert "request" in answers
+
+
+def test_a_yes_with_the_answer_behind_it_picks_one_of_two_that_were_asked_about() -> None:
+    leant = "mine's a bit of a mystery and a headache lately"
+    _, seen = call_of(BUDDY, leant, "yes, I have a complaint")
+    assert "Did you mean new turbo or complaint?" in seen[1]
+    assert "= call kind: complaint" in seen[2]

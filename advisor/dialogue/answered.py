@@ -61,7 +61,8 @@ class Answered:
             return on_condition(heard, self.consultation)
         beside_it = not opening and beside.may_be_beside(heard, definition)
         more = self._also_said(heard, definition.name) if beside_it else []
-        return beside.beside_the_question(heard, more, vocabulary) if more else heard
+        heard = beside.beside_the_question(heard, more, vocabulary) if more else heard
+        return kept.unless_stopped(heard, self.consultation) if definition.name in CLOSING else heard
 
     def _put(self, *heard: Understood) -> None:
         """Take answers, and before them what was said unasked, and see what follows."""
@@ -85,7 +86,12 @@ class Answered:
         return {fact: words for fact, words in self._answers.items() if fact not in {*CLOSING, *self._offers.denied}}
 
     def _settled(self, *more: str) -> set[str]:
-        return {*self._answers, *CLOSING, *self._offers.settled, *more}
+        return {*self._answers, *CLOSING, *self._offers.settled, *more} - {*self._left_open()}.difference(more)
+
+    def _left_open(self) -> list[str]:
+        """The facts of which he wasn't sure."""
+        understood = self.consultation.understood if self._answers else ()
+        return [heard.answer.fact for heard in understood if heard.not_sure and heard.answer.fact not in CLOSING]
 
     def _in_his_units(self, heard: Understood) -> Understood:
         """An answer, with the question for its unit where he speaks in others than the shop and named none."""
@@ -107,8 +113,7 @@ class Answered:
             return None
         known, given = self._settled(own.name), self._may_grow()
         told = elsewhere.of_another(self.knowledge.vocabulary, own, said, known, given) or []
-        facts = {one.answer.fact for one in told}
-        self._offers.now = [*told, *(one for one in self._offers.now if one.answer.fact not in facts)]
+        self._offers.put_first(told)
         if told:
             return []
         unnamed = own is offered and own.kind == "text" and not answers_text(own, said)

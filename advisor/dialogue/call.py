@@ -8,18 +8,18 @@ from dataclasses import replace
 
 from advisor import units
 from advisor.at_odds import Odds
-from advisor.dialogue import commands, files, kept, reasons, views
-from advisor.dialogue.answered import Answered
+from advisor.dialogue import commands, files, kept, owing, reasons, views
+from advisor.dialogue.asking import Asking
 from advisor.dialogue.commands import Command
-from advisor.dialogue.odds import AtOdds, reply
+from advisor.dialogue.odds import reply
 from advisor.dialogue.offers import waiting
-from advisor.dialogue.replies import Reply, after_yes, answer_to, settle
-from advisor.dialogue.turn import Consult, Fresh, Prompt, Reread, Turn, asked_of, kept_for_later, remembering
-from advisor.hearing import agrees, asked_back, beside, suggestions, understand
+from advisor.dialogue.replies import Reply, after_yes, answer_to, put_right, settle
+from advisor.dialogue.turn import Consult, Fresh, Reread, Turn, asked_of, kept_for_later, remembering
+from advisor.hearing import agrees, asked_back, beside, elsewhere, suggestions, understand
 from advisor.hearing.together import apart
 from advisor.journal import Entry, Record, entries_of
-from advisor.knowledge import FactDef, Knowledge
-from advisor.outcome import CLOSING, OpenQuestion, Understood
+from advisor.knowledge import Knowledge
+from advisor.outcome import CLOSING, Understood
 from advisor.sheet.aloud import aloud
 from advisor.sheet.layout import GAP, Block, Para, heading
 from advisor.sheet.text import choices_of, recommendation, told
@@ -27,7 +27,7 @@ from advisor.sheet.text import choices_of, recommendation, told
 HINT = "Type the caller's words; ? lists what else can be typed."
 
 
-class Call(Answered):
+class Call(Asking):
     """One call. ``consult`` follows each answer, ``conclude`` says the same with the bands of its figures once the
     advice is told, ``reread`` reads the knowledge anew. ``open`` first, then ``hear`` line by line until a turn has
     no prompt; ``finish`` at the end of input concludes with what is known."""
@@ -44,21 +44,14 @@ class Call(Answered):
         super().__init__(consult, knowledge, record, conclude)
         self.name = record.call or "call"
         self.notes = list(record.notes)
-        self.enough = record.enough
         self._reread = reread
-        self._skipped = [fact for fact in record.skipped if fact in knowledge.vocabulary]
-        self._again = ""  # the fact that is asked again by back or change
-        self._doubted: Understood | None = None
         self._denied = ""  # a figure to which he said no once
-        self._at_odds = AtOdds(record.stood)
         self._watched = kept.Watched()
-        self._in_breath: set[str] = set()  # facts asked together with others once; what is left of them is asked singly
-        self._reading_back = False
-        self._more = False  # go on with what could only add a remark
 
     def open(self) -> Turn:
         """The first turn."""
-        return self._next([Para(HINT, "dim"), *views.resumed(self.name, len(self._answers))])
+        owed = owing.to_find_out(self.consultation, self.knowledge, self._skipped) if self._answers else ()
+        return self._next([Para(HINT, "dim"), *owing.resumed(self.name, len(self._answers)), *owed])
 
     def hear(self, line: str) -> Turn:
         """What comes of one line."""
@@ -113,32 +106,6 @@ class Call(Answered):
 
     # what is asked ------------------------------------------------------------------------------------------
 
-    @property
-    def _question(self) -> OpenQuestion | None:
-        if not self._answers and not self.enough:
-            opening = views.opening(self.knowledge)
-            if opening.fact not in self._skipped:
-                return opening
-        passed = {*self._skipped, *self._answers}
-        return views.due(self.consultation, passed, self._more, self.told, self.enough)
-
-    @property
-    def _odds(self) -> Odds | None:
-        """Answers that can't all be so, to be asked about before anything else is."""
-        waits = self._doubted is not None or self._offers.now or self._again or (self.enough and not self.told)
-        return None if waits or self._latest is None else self._at_odds.now(self._latest, self.knowledge.vocabulary)
-
-    @property
-    def _asked(self) -> str | None:
-        return self._again or (question.fact if (question := self._question) else None)
-
-    @property
-    def _together(self) -> tuple[str, ...]:
-        """The facts that are asked in one breath now; none where one is asked by itself."""
-        question = None if self._again else self._question
-        names = tuple(name for name in question.together if name not in self._skipped) if question else ()
-        return () if len(names) < 2 or self._in_breath.intersection(names) else names
-
     def _next(
         self, blocks: Iterable[Block], entries: Sequence[Entry] = (), files: Sequence[tuple[str, str]] = ()
     ) -> Turn:
@@ -168,22 +135,15 @@ class Call(Answered):
             self._reading_back = True
             label = "is that right?"
         else:
-            shown += views.afterwards(self.consultation)
+            shown += owing.afterwards(self.consultation, self.knowledge, self._skipped)
             label = "anything else?"
         return Turn(tuple(shown), self._prompt(label), tuple(entries), tuple(files))
-
-    def _prompt(self, label: str) -> Prompt:
-        waits = self._doubted is not None or self._offers.now or self._odds is not None or self._reading_back
-        asked = () if waits or self._asked is None else self._asked_now(self._asked)
-        return views.prompt(label, asked, len(self._answers), self._latest, self.knowledge)
-
-    def _asked_now(self, fact: str) -> list[FactDef]:
-        """What is asked now: the fact, or all that are asked in one breath."""
-        return [self._definition(name) for name in self._together or (fact,)]
 
     # what is said -------------------------------------------------------------------------------------------
 
     def _take(self, fact: str, said: str) -> Turn:
+        if (named := elsewhere.by_name(self.knowledge.vocabulary, said, {*self._owed()} - {fact})) is not None:
+            return self._keep(named)
         opening = self._definition(views.opening(self.knowledge).fact)
         if fact != opening.name and (corrected := beside.corrects(opening, self._answers.get(opening.name, ""), said)):
             self._offers.now = [corrected]
@@ -288,7 +248,10 @@ class Call(Answered):
             text = definition.kind == "text"
             if text and (left := self._beside_offers(definition, definition, told.beside)) is not None:
                 return self._next(left)
-            if (right := understand(definition, told.beside)).fact is not None and not right.doubt:
+            right = put_right(definition, told.beside)
+            if right.fact is not None and not right.doubt:
+                more = beside.also_said(self.knowledge.vocabulary, told.beside, self._settled(definition.name))
+                self._offers.put_first(more)
                 return self._keep(right)
             if suggestions(right.doubt):  # "no, it's rated for twelve"
                 self._doubted = right
@@ -323,6 +286,12 @@ class Call(Answered):
     def _after_all(self, said: str) -> Turn:
         if not said or agrees(said) is False:
             return Turn((Para("The call is closed."),), entries=({"closed": True},))
+        vocabulary = self.knowledge.vocabulary
+        if (named := elsewhere.by_name(vocabulary, said, reasons.askable(self.knowledge))) is not None:
+            return self._keep(named)
+        if meant := beside.also_said(vocabulary, said, CLOSING):
+            self._offers.now = meant
+            return self._next([])
         return self._next([Para("The call is at its end: Enter closes it, change FACT reopens an answer.", "warn")])
 
     # what is commanded --------------------------------------------------------------------------------------

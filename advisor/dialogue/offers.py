@@ -44,7 +44,13 @@ class Offers:
 
     def put_ahead(self, told: Sequence[Understood]) -> None:
         """What was said to a doubt comes before it is put again."""
+        self.pass_over()
         self.now, self.ahead = list(told), True
+
+    def put_first(self, told: Sequence[Understood]) -> None:
+        """What was said to an offer comes before it is put again."""
+        facts = {one.answer.fact for one in told}
+        self.now = [*told, *(one for one in self.now if one.answer.fact not in facts)]
 
     def doubt_again(self, doubted: Understood | None) -> list[Block]:
         """The doubt that waited, once what was ahead of it is settled."""

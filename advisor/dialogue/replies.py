@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from advisor import units
 from advisor.dialogue.commands import resolve
 from advisor.hearing import agrees, asked_back, example, present, suggestions, understand
+from advisor.hearing.together import apart
 from advisor.knowledge import FactDef
 from advisor.outcome import Consultation, Understood
 from advisor.quantities import unit_of
@@ -108,11 +109,21 @@ def settle(doubted: Understood, said: str, definition: FactDef, askable: Sequenc
             words=told.beside or said, fact=fact
         )
     if told.yes and len(offered) > 1:
+        named = understand(definition, after_yes(said)).fact if after_yes(said) else None
+        if named is not None and str(named.value) in offered:  # "yeah, the guy in the next county runs it"
+            return Settled(words=str(named.value), fact=fact)
         return Settled(ask=f"Which: {' or '.join(offered)}? Say the one that is right.")
     if told.yes:
         return Settled(words=offered[0], fact=fact) if offered else Settled(keep=True)
     shown, stands = example(definition), "; the same again lets it stand" if definition.kind == "number" else ""
     return Settled(again=f"Say it again, for example {shown}{stands}." if shown else "Say it again.")
+
+
+def put_right(definition: FactDef, said: str) -> Understood:
+    """What is said beside a no to an offer: all of it, or the piece that answers, as "2.98, and it was always slow"."""
+    right = understand(definition, said)
+    clear = right.fact is not None and not right.doubt
+    return right if clear else next(iter(apart([definition], said).heard), right)
 
 
 def _unsettled(doubted: Understood, said: str, definition: FactDef) -> Settled | None:

@@ -22,7 +22,6 @@ from advisor.outcome import (
 )
 from advisor.questions import applies
 from advisor.sheet.aloud import SECTIONS
-from advisor.sheet.asked import still_owed
 from advisor.sheet.layout import GAP, Block, Para, Table, heading
 from advisor.sheet.text import best_line, recommendation, sentence, shown, told
 from advisor.sheet.trace import fact_base
@@ -41,12 +40,6 @@ def opening(knowledge: Knowledge) -> OpenQuestion:
     always = [d for d in knowledge.vocabulary.values() if d.source == "asked" and d.ask_when is None]
     first = min(always, key=lambda definition: (definition.order, definition.name))
     return OpenQuestion(first.name, first.ask, first.listen_for, first.why, first.why, False, ())
-
-
-def resumed(name: str, count: int) -> Iterator[Block]:
-    """That a call goes on that has answers."""
-    if count:
-        yield Para(f"Going on with call {name}: {count} answer{'s' * (count != 1)} so far.")
 
 
 def label(definition: FactDef, *more: FactDef) -> str:
@@ -141,7 +134,7 @@ def offer(heard: Understood, asked: FactDef | None, answers: Collection[str]) ->
     if asked is None or asked.kind == "yes/no":
         return shown, "yes or no"
     if asked.name != fact:
-        shown.append(Para(f"“{asked.ask}”", "dim", 2, "Else go on with: "))
+        shown.append(Para(f"“{asked.ask}”", "dim", 2, "Else he answers: "))
     return shown, "yes, no, or the answer"
 
 
@@ -212,16 +205,6 @@ def left_open(consultation: Consultation, knowledge: Knowledge, skipped: Sequenc
         yield Table(("fact", "value", "by"), tuple(rows))
     if skipped:
         yield Para(", ".join(skipped), "dim", 2, "Left out: ")
-
-
-def afterwards(consultation: Consultation) -> Iterator[Block]:
-    """What can be done once the recommendation has been told, and what he is owed before."""
-    yield GAP
-    yield from still_owed(consultation)
-    yield Para(
-        "Enter closes the call. Before that: how, why not, what if, change, save, sheet (? explains).",
-        "dim",
-    )
 
 
 def summary(

@@ -203,8 +203,10 @@ def _complained_of(words: str, vocabulary: Mapping[str, FactDef]) -> list[Unders
 
 
 def may_be_beside(heard: Understood, definition: FactDef) -> bool:
-    """Whether the words may mean something else than was asked: free text, or what only leans to a choice."""
-    free = definition.kind == "text" and definition.name != "request" and heard.fact is not None
+    """Whether the words may mean something else than was asked: free text, or what only leans to a choice; not a wish
+    that names what it is about."""
+    wish = definition.name == "request" and (WANTED.search(heard.answer.words) or decode(heard.answer.words).fixes)
+    free = definition.kind == "text" and not wish and heard.fact is not None
     return free or LEANT in heard.doubt or (heard.not_sure and heard.doubt != "")
 
 

@@ -17,6 +17,8 @@ _BEFORE_YES_OR_NO = re.compile(
     r"^(?:the |my |(?:it|he|she)'?s? (?:has |got )?)*(?P<named>[a-z' ]+?)[,:]? +(?:is |are )?"
     r"(?:(?P<yes>yes|yeah|yep|yup)|no|nope|nah)\W*$|^no (?P<lacks>[a-z' ]+?)\W*$"
 )
+_LEADS = re.compile(r"^(?:(?:oh|so|and|well|okay|ok|about|now|yes)[, ]+)*(?:(?:the|my|his)\s+)?", re.IGNORECASE)
+_IS = re.compile(r"^[\s:=,-]*(?:(?:is|are|was|it's|it is)\b\s*)?", re.IGNORECASE)
 
 
 def of_another(
@@ -46,6 +48,18 @@ def answers_text(own: FactDef, said: str) -> bool:
     """Whether words can be what is asked for in a caller's own words: of the part asked for some of it has to be
     named."""
     return own.name != "request" or bool(decode(said).fixes) or understand(own, said).not_sure
+
+
+def by_name(vocabulary: Mapping[str, FactDef], said: str, names: Collection[str]) -> Understood | None:
+    """What is said of the fact of these ``names`` that opens the words: "altitude 6,200 ft", "the tune is hot"."""
+    text = _LEADS.sub("", said)
+    opening = [name for name in names if re.match(rf"{re.escape(name)}\b", text, re.IGNORECASE)]
+    if not opening:
+        return None
+    name = max(opening, key=len)
+    told = understand(vocabulary[name], _IS.sub("", text[len(name) :]))
+    clear = told.fact is not None and not told.doubt and not told.not_sure
+    return told if clear else None
 
 
 def _by_name(vocabulary: Mapping[str, FactDef], own: FactDef, said: str) -> Understood | None:
