@@ -783,23 +783,14 @@ def rung_back(**more: str) -> tuple[Call, str]:
     return call, shown(call.open(), 200)
 
 
-def test_a_yes_to_the_advice_is_asked_about_while_something_stops_it() -> None:
-    call, _ = rung_back(trailer_brakes="no")
-    for line in ("enough", "yes"):
-        told = shown(call.hear(line), 200)
-    assert "STOP" in told
-    call.hear("change request answer")
-    asked = shown(call.hear("yes"), 200)
-    assert "STOP still stands: No working trailer brakes" in asked
-    assert "Is it a yes with that settled first?" in asked
-    assert "request answer" not in {answer.fact for answer in call.answers}
-    assert "STOP still stands" in shown(call.hear("let's do it"), 200)
-    assert "= request answer: accepted" in shown(call.hear("yes"), 200)
-
-
-def test_a_yes_to_the_advice_is_taken_where_nothing_stops_it() -> None:
-    call, _ = rung_back(trailer_brakes="yes")
-    assert "= request answer: accepted" in shown(call.hear("change request answer = yes"), 200)
+def test_what_stops_it_is_told_again_before_the_call_is_closed() -> None:
+    for brakes, stands in (("no", True), ("yes", False)):
+        call, _ = rung_back(trailer_brakes=brakes)
+        for line in ("enough", "yes"):
+            told = call.hear(line)
+        while told.prompt is not None and told.prompt.asked:
+            told = call.hear("skip")
+        assert ("STOP still stands: No working trailer brakes" in shown(told, 200)) is stands
 
 
 def test_what_he_was_to_find_out_is_told_when_he_rings_back_and_cleared_by_its_name() -> None:

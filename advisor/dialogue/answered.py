@@ -61,8 +61,7 @@ class Answered:
             return on_condition(heard, self.consultation)
         beside_it = not opening and beside.may_be_beside(heard, definition)
         more = self._also_said(heard, definition.name) if beside_it else []
-        heard = beside.beside_the_question(heard, more, vocabulary) if more else heard
-        return kept.unless_stopped(heard, self.consultation) if definition.name in CLOSING else heard
+        return beside.beside_the_question(heard, more, vocabulary) if more else heard
 
     def _put(self, *heard: Understood) -> None:
         """Take answers, and before them what was said unasked, and see what follows."""

@@ -1,7 +1,6 @@
 """What an answer that was kept brings up: what was understood, words to say at once, and what it moved."""
 
 from collections.abc import Collection, Iterator, Mapping, Sequence
-from dataclasses import replace
 
 from advisor.dialogue import views
 from advisor.dialogue.reasons import weighing
@@ -10,7 +9,6 @@ from advisor.journal import Entry, entries_of
 from advisor.knowledge import FactDef, Knowledge
 from advisor.knowledge.rules import Assume
 from advisor.outcome import CLOSING, Consultation, Line, Understood, Wondered
-from advisor.sheet.cautions import in_short
 from advisor.sheet.layout import Block, Para
 from advisor.sheet.trace import row_of
 
@@ -146,14 +144,6 @@ def _no_news(before: Consultation, after: Consultation) -> set[str]:
     earlier = {firing.rule for firing in before.firings}
     asked = {question.fact for question in after.questions}
     return {firing.rule for firing in after.firings if firing.rule in earlier and asked.intersection(firing.unknown)}
-
-
-def unless_stopped(heard: Understood, consultation: Consultation) -> Understood:
-    """A yes to the advice, asked about where something still stops it."""
-    stops = [in_short(caution) for caution in consultation.cautions if caution.severity == "stop"]
-    if heard.answer.fact != "request answer" or heard.fact is None or heard.fact.value != "accepted" or not stops:
-        return heard
-    return replace(heard, doubt=f"STOP still stands: {' '.join(stops)} Is it a yes with that settled first?")
 
 
 def _waiting(consultation: Consultation) -> set[str]:
