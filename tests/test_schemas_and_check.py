@@ -24,7 +24,7 @@ from advisor.knowledge import check, load, shipped_folder
 # What only the check can know, and how its messages tell that.
 ONLY_THE_CHECK = {
     "what a line of a condition or of a sum says: its facts, choices, units, signs and comparisons": (
-        r"can't stand here|is missing|no choice|is no unit|is no number|has no unit, a|'is'"
+        r"can't stand here|is missing|no choice|is no unit|is no number|in digits|has no unit, a|'is'"
         r"|measures an? .* is wanted here"
         r"|can't be (compared|added|turned|multiplied)|divides by nothing|is a number, '"
         r"|compares numbers|second comparison"
