@@ -21,7 +21,7 @@ from advisor.quantities import (
     unit_of,
 )
 from advisor.words.amounts import Amount, AmountReader
-from advisor.words.numerals import digit_by_digit, read_numeral, sounds_alike
+from advisor.words.numerals import read_numeral, sounds_alike, spoken
 from advisor.words.speech import Unclear, admits, clean, is_unsure, leaves_open, read_yes_no
 
 __all__ = [
@@ -33,7 +33,6 @@ __all__ = [
     "Unclear",
     "admits",
     "clean",
-    "digit_by_digit",
     "from_si",
     "is_unsure",
     "leaves_open",
@@ -44,6 +43,7 @@ __all__ = [
     "show_computed",
     "show_difference",
     "sounds_alike",
+    "spoken",
     "to_si",
 ]
 

@@ -128,9 +128,9 @@ def test_an_odd_value_is_questioned_not_refused(replies: list[str], kept: str | 
     assert {a.fact: a.words for a in call.answers}.get("displacement") == kept
 
 
-def test_numbers_that_sound_alike_are_read_back_digit_by_digit() -> None:
+def test_a_number_that_sounds_like_another_is_read_back() -> None:
     _, seen = call_with("a 72", "daily", "5.9", "fifteen")
-    assert "Read back: one-five psi" in seen[4]
+    assert "Read back: one five, fifteen psi" in seen[4]
 
 
 def test_back_keeps_later_answers_and_enter_leaves_the_answer() -> None:

@@ -16,7 +16,6 @@ from advisor.units import (
     SPREAD,
     Range,
     Unclear,
-    digit_by_digit,
     from_si,
     plausibility,
     read_number,
@@ -24,6 +23,7 @@ from advisor.units import (
     show_computed,
     show_difference,
     sounds_alike,
+    spoken,
     to_si,
 )
 
@@ -500,22 +500,22 @@ def test_implausible_values_are_questioned(
 
 
 @pytest.mark.parametrize(
-    ("figure", "spoken"),
+    ("figure", "said"),
     [
-        (13, "one-three"),
-        (30, "three-zero"),
-        (15, "one-five"),
-        (50, "five-zero"),
-        (90, "nine-zero"),
-        (19, "one-nine"),
-        (115, "one-one-five"),
-        (150, "one-five-zero"),
-        (650, "six-five-zero"),
-        (1500, "one-five-zero-zero"),
-        (1350, "one-three-five-zero"),
-        (14000, "one-four thousand"),
-        (40000, "four-zero thousand"),
-        (15.5, "one-five point five"),
+        (13, "one three, thirteen"),
+        (30, "three zero, thirty"),
+        (15, "one five, fifteen"),
+        (50, "five zero, fifty"),
+        (90, "nine zero, ninety"),
+        (19, "one nine, nineteen"),
+        (115, "one hundred and fifteen"),
+        (150, "one hundred and fifty"),
+        (650, "six hundred and fifty"),
+        (1500, "one five, fifteen hundred"),
+        (1350, "one thousand three hundred and fifty"),
+        (14000, "one four, fourteen thousand"),
+        (40000, "four zero, forty thousand"),
+        (15.5, "one five, fifteen point five"),
         (12, None),
         (20, None),
         (35, None),
@@ -526,13 +526,20 @@ def test_implausible_values_are_questioned(
         (0, None),
     ],
 )
-def test_figures_that_sound_alike(figure: float, spoken: str | None) -> None:
-    assert sounds_alike(figure) == spoken
+def test_figures_that_sound_alike(figure: float, said: str | None) -> None:
+    assert sounds_alike(figure) == said
 
 
-def test_digit_by_digit() -> None:
-    assert digit_by_digit(-40) == "minus four-zero"
-    assert digit_by_digit(2.45) == "two point four-five"
+@given(st.integers(1, 99_999))
+def test_a_figure_in_words_is_read_as_the_same_figure(figure: int) -> None:
+    assert read_number(f"{spoken(figure)} kg", "mass", "lb").value.mid == figure
+
+
+def test_figures_in_words() -> None:
+    assert spoken(-40) == "minus forty"
+    assert spoken(2.45) == "two point four five"
+    assert spoken(7_716) == "seven thousand seven hundred and sixteen"
+    assert spoken(12_045) == "twelve thousand and forty-five"
     assert sounds_alike(math.nan) is None
     assert sounds_alike(math.inf) is None
 

@@ -128,12 +128,12 @@ def remarks(
     before: Consultation, after: Consultation, knowledge: Knowledge, said: Collection[str], late: bool
 ) -> list[Line]:
     """What to say at once to an answer: the words of the first rules that it made fire. What comes with the advice
-    waits for it, unless it was told already (``late``)."""
+    waits for it, unless it was told already (``late``), and so does what rests on something that was only assumed."""
     fired = {firing.rule for firing in before.firings} - _waiting(before)
     stages = ("understand", "demand", "judge", "advise") if late else ("understand", "demand")
     assuming = {rule.name for rule in knowledge.rules if any(isinstance(act, Assume) for act in rule.then)}
     with_advice = {caution.rule for caution in after.cautions} | {line.rule for line in after.advice}
-    waiting = set() if late else with_advice
+    waiting = set() if late else with_advice | _on_an_assumption(after)
     done = {*fired, *assuming, *waiting, *said, *_waiting(after), *_no_news(before, after)}
     new = [line for line in after.say if line.rule not in done and line.stage in stages]
     return new if late else new[:MOST_REMARKS]
@@ -150,3 +150,9 @@ def _waiting(consultation: Consultation) -> set[str]:
     """The rules that fire because something isn't known which is asked just now: they wait for the answer."""
     asked = {name for question in consultation.questions[:1] for name in (question.fact, *question.together)}
     return {firing.rule for firing in consultation.firings if asked.intersection(firing.unknown)}
+
+
+def _on_an_assumption(consultation: Consultation) -> set[str]:
+    """The rules that fire on something that nobody told: the caller may yet say otherwise."""
+    fired = consultation.firings
+    return {firing.rule for firing in fired if any(fact.origin.kind == "assumed" for fact in firing.facts)}

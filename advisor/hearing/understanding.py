@@ -419,8 +419,8 @@ def _middle(definition: FactDef) -> float | None:
 
 
 def _read_back(definition: FactDef, heard: units.Heard) -> str:
-    """How to say the number back digit by digit, where another one sounds like it."""
+    """How to say the number back where another one sounds like it."""
     if not heard.value.exact:
         return ""
-    digits = units.sounds_alike(round(units.from_si(heard.value.low, heard.unit, definition.quantity), 6))
-    return f"{digits} {heard.unit}".rstrip() if digits else ""
+    said = units.sounds_alike(round(units.from_si(heard.value.low, heard.unit, definition.quantity), 6))
+    return f"{said} {heard.unit}".rstrip() if said else ""

@@ -359,35 +359,50 @@ def singular(word: str) -> str | None:
     return stem if known and stem != word else None
 
 
-_DIGIT_NAMES = ["zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine"]
+_DIGIT_NAMES = ["zero", *_ONES]
+_TY = {value: word for word, value in _TENS.items() if word != "fourty"}
+_BELOW_TWENTY = [*_DIGIT_NAMES, *_TEENS]
+_GROUPS = ((10**9, "billion"), (10**6, "million"), (1000, "thousand"))
 
 
-def digit_by_digit(value: float) -> str:
-    """A figure spelled out for reading back: 50 is "five-zero", 14,000 is "one-four thousand", 2.4 is "two
-    point four".
-    """
+def spoken(value: float) -> str:
+    """A figure in words, to a millionth: 650 is "six hundred and fifty", 1,500 "fifteen hundred", 2.4 "two point
+    four"."""
     text = f"{abs(value):.6f}".rstrip("0").rstrip(".")
     whole, _, decimals = text.partition(".")
-    tail = ""
-    if not decimals and len(whole) > 4 and whole.endswith("000"):
-        whole, tail = whole[:-3], " thousand"
-    spoken = "-".join(_DIGIT_NAMES[int(digit)] for digit in whole) + tail
+    said = _whole(int(whole))
     if decimals:
-        spoken += " point " + "-".join(_DIGIT_NAMES[int(digit)] for digit in decimals)
-    return f"minus {spoken}" if value < 0 else spoken
+        said += " point " + " ".join(_DIGIT_NAMES[int(digit)] for digit in decimals)
+    return f"minus {said}" if value < 0 else said
+
+
+def _whole(number: int) -> str:
+    if number < 20:
+        return _BELOW_TWENTY[number]
+    if number < 100:
+        return _TY[number // 10 * 10] + (f"-{_DIGIT_NAMES[number % 10]}" if number % 10 else "")
+    if number < 1000 or (number < 2000 and number % 100 == 0 and number % 1000):
+        return f"{_whole(number // 100)} hundred" + (f" and {_whole(number % 100)}" if number % 100 else "")
+    size, name = next(group for group in _GROUPS if number >= group[0])
+    rest = number % size
+    joint = " and " if rest < 100 else " "
+    return f"{_whole(number // size)} {name}" + (f"{joint}{_whole(rest)}" if rest else "")
 
 
 def sounds_alike(value: float) -> str | None:
-    """The digit-by-digit form of a figure that is easily misheard (fifteen for fifty, also inside 115, 1,500,
-    15,000), else None.
-
-    Looked for in every part that is spoken as -teen or as a bare -ty: the last two digits before each comma
-    and, in round hundreds ("fifteen hundred"), the two before them.
+    """How a figure is read back that is easily misheard, else None: -teen or a bare -ty digit by digit and as a word
+    ("one five, fifteen"), also in thousands and hundreds ("one four, fourteen thousand"); one with such a part further
+    back plainly ("six hundred and fifty").
     """
     whole = int(min(abs(value), 1e15)) if value == value else 0
     pairs = [whole // 1000**step % 100 for step in range(6)]
-    if whole % 100 == 0 and 1000 <= whole < 2000:
-        pairs.append(whole // 100)
-    if any(13 <= pair <= 19 or (pair >= 30 and pair % 10 == 0) for pair in pairs):
-        return digit_by_digit(value)
-    return None
+    hundreds = whole // 100 if whole % 100 == 0 and 1000 <= whole < 2000 else 0
+    if not any(map(_alike, (*pairs, hundreds))):
+        return None
+    front = next(part for part in (hundreds, *(whole // 1000**step for step in range(5, -1, -1))) if part)
+    digits = " ".join(_DIGIT_NAMES[int(digit)] for digit in str(front))
+    return f"{digits}, {spoken(value)}" if front < 100 and _alike(front) else spoken(value)
+
+
+def _alike(pair: int) -> bool:
+    return 13 <= pair <= 19 or (pair >= 30 and pair % 10 == 0)
