@@ -437,17 +437,17 @@ def test_a_doubt_without_an_idea_offers_nothing() -> None:
 
 
 @pytest.mark.parametrize(
-    ("name", "words", "digits"),
+    ("name", "words", "read"),
     [
-        ("present boost", "fifteen", "one-five psi"),
-        ("present boost", "fifty", "five-zero psi"),
-        ("trailer weight", "14,000", "one-four thousand lb"),
+        ("present boost", "fifteen", "one five, fifteen psi"),
+        ("present boost", "fifty", "five zero, fifty psi"),
+        ("trailer weight", "14,000", "one four, fourteen thousand lb"),
         ("present boost", "35", ""),
         ("present boost", "30 to 40", ""),
     ],
 )
-def test_figures_that_sound_alike_are_read_back(name: str, words: str, digits: str) -> None:
-    assert understand(VOCABULARY[name], words).read_back == digits
+def test_figures_that_sound_alike_are_read_back(name: str, words: str, read: str) -> None:
+    assert understand(VOCABULARY[name], words).read_back == read
 
 
 @pytest.mark.parametrize("fact", ["injected volume", "present exhaust temperature", "budget", "inducer limit"])
