@@ -7,7 +7,7 @@ from advisor.dialogue import kept, views
 from advisor.dialogue.offers import Offers
 from advisor.dialogue.replies import on_condition
 from advisor.dialogue.turn import Consult, asked_of, remembering
-from advisor.hearing import beside, elsewhere, understand
+from advisor.hearing import beside, elsewhere, retold, understand
 from advisor.hearing.elsewhere import answers_text
 from advisor.his_units import asked_for_unit, his_units
 from advisor.journal import Entry, Record
@@ -27,6 +27,7 @@ class Answered:
         self._answers, self._unasked = asked_of(record.answers, knowledge)
         self._unasked_for = kept.Unasked()
         self._offers = Offers()
+        self._again = ""  # the fact that is asked again by back or change, or because nothing is left of it
         self._said: set[str] = set()  # rules whose words the caller has heard
         self._latest: Consultation | None = None
         self._consulting = Lock()
@@ -97,9 +98,36 @@ class Answered:
         instead = his_units(self.consultation.understood, self.knowledge.vocabulary) if self._answers else {}
         return asked_for_unit(heard, self._definition(heard.answer.fact), instead)
 
+    def _puts_right(self, fact: str, said: str) -> bool:
+        """Whether words at the question for ``fact`` say that an earlier answer isn't so: what is left of it is on
+        offer then with what else they hold, or it is asked again where nothing is left."""
+        vocabulary, opening = self.knowledge.vocabulary, self._definition(views.opening(self.knowledge).fact)
+        if fact != opening.name and (right := beside.corrects(opening, self._answers.get(opening.name, ""), said)):
+            self._offers.now = [right]
+            return True
+        given = {name: words for name, words in self._answers.items() if name not in {*CLOSING, fact}}
+        left = retold.given_up(vocabulary, said, given)
+        rest = [understand(vocabulary[name], " and ".join(sorted(kept))) for name, kept in left.items() if kept]
+        told = beside.also_said(vocabulary, said, self._settled(*left)) if left else []
+        if left:
+            self._offers.now = [*rest, *(m for m in told if not retold.falls_away(vocabulary[m.answer.fact], left))]
+        for name in [name for name, kept in left.items() if not kept]:
+            self._offers.pass_over()
+            self._again = name
+        return bool(left)
+
+    def _corrects(self, said: str) -> bool:
+        """Whether words at the read-back put something right, which is on offer then."""
+        if not (right := self._puts_right("", said)):
+            self._offers.now = beside.also_said(self.knowledge.vocabulary, said, CLOSING, self._may_grow())
+        return right or bool(self._offers.now)
+
     def _told_of_another(self, doubted: Understood, said: str) -> bool:
         """Whether what is said to a doubt answers another question: then that is offered first."""
         own, vocabulary = self._definition(doubted.answer.fact), self.knowledge.vocabulary
+        if self._puts_right(own.name, said) and self._offers.now:
+            self._offers.put_ahead(self._offers.now)
+            return True
         told = elsewhere.of_another(vocabulary, own, said, self._settled(own.name), self._may_grow())
         if told is not None:
             self._offers.put_ahead(told)

@@ -17,7 +17,6 @@ class Asking(Answered):
         super().__init__(consult, knowledge, record, conclude)
         self.enough = record.enough
         self._skipped = [fact for fact in record.skipped if fact in knowledge.vocabulary]
-        self._again = ""  # the fact that is asked again by back or change
         self._doubted: Understood | None = None
         self._at_odds = AtOdds(record.stood)
         self._in_breath: set[str] = set()  # facts asked together with others once; what is left of them is asked singly

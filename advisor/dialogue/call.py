@@ -144,12 +144,10 @@ class Call(Asking):
     def _take(self, fact: str, said: str) -> Turn:
         if (named := elsewhere.by_name(self.knowledge.vocabulary, said, {*self._owed()} - {fact})) is not None:
             return self._keep(named)
-        opening = self._definition(views.opening(self.knowledge).fact)
-        if fact != opening.name and (corrected := beside.corrects(opening, self._answers.get(opening.name, ""), said)):
-            self._offers.now = [corrected]
+        if self._puts_right(fact, said):
             return self._next([])
         definition = self._definition(fact)
-        heard = self._read(definition, said, fact == opening.name)
+        heard = self._read(definition, said, fact == views.opening(self.knowledge).fact)
         if heard.again:
             self._offers.now = self._also_said(heard, fact)
             several = self._offers.wait_by_unit(self.knowledge.vocabulary, heard, self._settled(fact))
@@ -161,6 +159,8 @@ class Call(Asking):
 
     def _take_apart(self, names: Sequence[str], said: str) -> Turn:
         """Keep what an answer to several questions plainly says to each; what it leaves open is asked singly."""
+        if self._puts_right(names[0], said):
+            return self._next([])
         definitions = [self._definition(name) for name in names]
         found = beside.without_others(self.knowledge.vocabulary, apart(definitions, said))
         self._in_breath.update(names)
@@ -272,9 +272,8 @@ class Call(Asking):
 
     def _after_read_back(self, said: str) -> Turn:
         yes = agrees(said or "yes")
-        meant = [] if yes else beside.also_said(self.knowledge.vocabulary, said, CLOSING)
-        if meant:  # "no, the trailer is 12,000 lb"
-            self._offers.now, self._reading_back = meant, False
+        if not yes and self._corrects(said):  # "no, the trailer is 12,000 lb"
+            self._reading_back = False
             return self._next([])
         if yes is None:
             return self._next([Para("Yes concludes; change FACT corrects an answer.", "warn")])

@@ -351,7 +351,9 @@ def _as_mentioned(
             and ("#.#" not in phrase or re.fullmatch(r"\d\.\d", hit.group(0)))
             and (span or weighed or not GAP_AT_FIGURE.search(phrase))
         ]
-        if not choosing.holds(said, phrases):
+        without_unit = f"{words[: hit.start()]}FIGURE{words[hit.start() + len(span) :]}"
+        alone = LONE_FIGURE.sub(" FIGURE", without_unit) if span else said  # "just the van, 3.5 tonnes"
+        if not choosing.holds(said, phrases) and not choosing.holds(alone, phrases):
             continue
         reading = understand(definition, span or hit.group(0))
         meant = suggestions(reading.doubt)

@@ -1,12 +1,15 @@
-"""What a caller told before and tells otherwise now: "I said black", or another choice in place of an answer."""
+"""What a caller told before and tells otherwise now: "I said black", another choice in place of an answer, or that one
+of several isn't so ("no trailer at all")."""
 
 import re
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterator, Mapping, Sequence
 
 from advisor.knowledge import FactDef
+from advisor.knowledge.conditions import All, Condition, Includes
 from advisor.outcome import Understood
+from advisor.words.speech import NEGATION
 
-from . import present
+from . import choosing, present
 from .chosen import LEANT
 from .understanding import understand
 
@@ -14,6 +17,58 @@ _SAID = re.compile(
     r"\b(?:i|we) (?:(?:already|did) )?(?:said|say|told you|meant)\b,? *(?:it(?:'s| was) )?", re.IGNORECASE
 )
 _NO = re.compile(r"^(?:no|nope|nah|wait|hang on|hold on|sorry|actually|correction)\b[,.: ]", re.IGNORECASE)
+
+_PARTS = re.compile(r"[,;:.!?](?!\d)|\b(?:but|and|because|so|just|only|instead)\b", re.IGNORECASE)
+# All that may stand beside what isn't so; "don't tow heavy" and "no trailer brakes" say something else.
+_DENYING = NEGATION.removeprefix(r"\b").removesuffix(r"\b").replace("'?", "")
+_ONLY_DENIES = re.compile(
+    rf"(?:(?:{_DENYING}|i|ive|we|weve|you|it|its|truck|van|this|that|theres?|is|was|have|has|had|got|own|do|does|go|goes"
+    r"|going|been|will|take|use|need|want|to|for|with|on|at|behind|near|any|anything|anywhere|anymore|any more|a|an|the"
+    r"|my|all|ever|really|actually|even|whatsoever|of|me|us|mean|nope|nah|well|oh|sorry|ones?|sort|kind|stuff)\b\W*)*",
+    re.IGNORECASE,
+)
+_HEAVY = re.compile(r"\b(?:heav\w+|much|often|lots?|far|hard|every\w*|always)\b", re.IGNORECASE)
+
+
+def given_up(vocabulary: Mapping[str, FactDef], words: str, given: Mapping[str, str]) -> dict[str, frozenset[str]]:
+    """Of facts ``given`` that hold several choices, what is left of them without those that a part of the sentence
+    denies and says nothing else: "no trailer", "I don't go to any drag strip"."""
+    left: dict[str, frozenset[str]] = {}
+    parts = [choosing.folded(part) for part in _PARTS.split(present.own_clauses(words))]
+    parts = [part for part in parts if re.search(rf"\b(?:{_DENYING})\b", part) and not _HEAVY.search(part)]
+    for name in given if parts else ():
+        definition = vocabulary[name]
+        fact = understand(definition, given[name]).fact if definition.kind == "several" else None
+        if fact is None or not isinstance(fact.value, frozenset):
+            continue
+        choices = [choice for choice in definition.choices if choice.name in fact.value]
+        gone = {
+            choice.name
+            for choice in choices
+            for phrases in [(choice.name, (*choice.words, *choice.hints))]
+            if any(_denies(part, phrases) for part in parts)
+        }
+        if gone:
+            left[name] = fact.value - gone
+    return left
+
+
+def _denies(part: str, phrases: tuple[str, Sequence[str]]) -> bool:
+    """Whether a part of a sentence denies what the phrases name, and nothing else."""
+    rest = choosing.left_over(part, [phrases])
+    return len(rest.split()) < len(part.split()) and _ONLY_DENIES.fullmatch(rest.strip()) is not None
+
+
+def falls_away(definition: FactDef, left: Mapping[str, Collection[str]]) -> bool:
+    """Whether a question is only asked of who has a choice that isn't ``left``."""
+
+    def asks_for(condition: Condition | None) -> bool:
+        if isinstance(condition, All):
+            return any(map(asks_for, condition.parts))
+        of_it = isinstance(condition, Includes) and not condition.negated and condition.fact in left
+        return of_it and condition.choice not in left[condition.fact]
+
+    return asks_for(definition.ask_when)
 
 
 def otherwise(

@@ -17,7 +17,7 @@ from advisor.words.speech import NEGATION
 
 from .choosing import holds, stem_of
 from .chosen import TAKEN_AS
-from .surroundings import names_a_figure
+from .surroundings import names_a_figure, other_unit
 from .understanding import understand
 
 # What parts the pieces of an answer: not "two and a half", "between 500 and 600", "6,200", "3/4".
@@ -185,6 +185,8 @@ def _in_two(piece: str, definitions: Sequence[FactDef]) -> list[str]:
         if re.search(NEGATION, halves[0]):  # it may reach into the other half: "never been opened up"
             continue
         if "number" in able and all(map(names_a_figure, halves)):
+            continue
+        if names_a_figure(words[at - 1]) and other_unit(words[at : at + 3], ""):  # "three and a half tonnes"
             continue
         read = [
             [(n, r) for n, d in enumerate(definitions) if d.kind != "yes/no" and (r := _reading(d, half, definitions))]

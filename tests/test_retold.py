@@ -1,0 +1,60 @@
+"""What a caller told before and takes back later: a duty that he denies; what is told of the truck itself."""
+
+import pytest
+from test_elsewhere import TOWING, call_of, shop
+
+from advisor.hearing import understand
+
+
+@pytest.mark.parametrize(
+    ("reply", "left"),
+    [
+        ("no trailer at all, just the van, three and a half tonnes", "daily, strip"),
+        ("I don't tow", "daily, strip"),
+        ("never pull anything", "daily, strip"),
+        ("no, we don't have a trailer", "daily, strip"),
+        ("no, I don't go to any drag strip, I mean mountain passes", "daily, towing"),
+        ("it's never at the track", "daily, towing"),
+    ],
+)
+def test_a_duty_that_he_denies_later_is_offered_to_be_taken_out(reply: str, left: str) -> None:
+    before = (*TOWING, "daily, towing and strip")
+    for doubt in ((), ("six cylinders",)):
+        answers, seen = call_of(*before, *doubt, reply, "yes")
+        assert f"That makes duties: {left}. Take it?" in seen[-2]
+        assert set(answers) == {"call kind", "request", "request reason", "today's trouble", "duties"}
+        assert understand(shop().vocabulary["duties"], answers["duties"]).echo == f"duties: {left}"
+
+
+def test_who_denies_his_only_duty_is_asked_for_it_again() -> None:
+    answers, seen = call_of(*TOWING, "towing", "I don't pull any trailer", "daily")
+    assert "What does the truck do for a living" in seen[-2]
+    assert answers["duties"] == "daily"
+
+
+@pytest.mark.parametrize("reply", ["I don't pull anything over 10k", "no trailer brakes", "I don't tow heavy"])
+def test_what_denies_a_part_of_a_duty_leaves_it(reply: str) -> None:
+    _, seen = call_of(*TOWING, "daily and towing", reply)
+    assert "That makes duties" not in seen[-1]
+
+
+def test_what_the_truck_weighs_is_no_trailer() -> None:
+    said = "no trailer at all, just the van, three and a half tonnes"
+    answers, seen = call_of(*TOWING, "daily and towing", said, "yes", "yes")
+    assert "He also said vehicle weight: 3.5 t (7,716 lb). Take it?" in seen[-2]
+    assert answers["vehicle weight"] == "3.5 tonnes"
+    assert not {"trailer weight", "trailer brakes", "displacement", "vehicle kind"} & set(answers)
+
+
+@pytest.mark.parametrize(
+    "said",
+    ["we drive over the passes in the Alps", "it is for holidays, we drive over the passes in the Alps, motorway otherwise",
+     "we go over the pass to work", "mountain passes"],
+)  # fmt: skip
+def test_passes_over_mountains_are_no_drag_strip(said: str) -> None:
+    heard = understand(shop().vocabulary["duties"], said)
+    assert heard.fact is not None
+    assert heard.fact.value == frozenset(["daily"])
+    strip = understand(shop().vocabulary["duties"], "a few passes on Friday nights")
+    assert strip.fact is not None
+    assert strip.fact.value == frozenset(["strip"])
