@@ -48,7 +48,8 @@ def test_what_the_truck_weighs_is_no_trailer() -> None:
 
 @pytest.mark.parametrize(
     "said",
-    ["we drive over the passes in the Alps", "it is for holidays, we drive over the passes in the Alps, motorway otherwise",
+    ["we drive over the passes in the Alps",
+     "it is for holidays, we drive over the passes in the Alps, motorway otherwise",
      "we go over the pass to work", "mountain passes"],
 )  # fmt: skip
 def test_passes_over_mountains_are_no_drag_strip(said: str) -> None:

@@ -107,11 +107,11 @@ class Answered:
             return True
         given = {name: words for name, words in self._answers.items() if name not in {*CLOSING, fact}}
         left = retold.given_up(vocabulary, said, given)
-        rest = [understand(vocabulary[name], " and ".join(sorted(kept))) for name, kept in left.items() if kept]
+        rest = [understand(vocabulary[name], " and ".join(sorted(stays))) for name, stays in left.items() if stays]
         told = beside.also_said(vocabulary, said, self._settled(*left)) if left else []
         if left:
             self._offers.now = [*rest, *(m for m in told if not retold.falls_away(vocabulary[m.answer.fact], left))]
-        for name in [name for name, kept in left.items() if not kept]:
+        for name in [name for name, stays in left.items() if not stays]:
             self._offers.pass_over()
             self._again = name
         return bool(left)

@@ -65,8 +65,9 @@ def falls_away(definition: FactDef, left: Mapping[str, Collection[str]]) -> bool
     def asks_for(condition: Condition | None) -> bool:
         if isinstance(condition, All):
             return any(map(asks_for, condition.parts))
-        of_it = isinstance(condition, Includes) and not condition.negated and condition.fact in left
-        return of_it and condition.choice not in left[condition.fact]
+        if not isinstance(condition, Includes) or condition.negated or condition.fact not in left:
+            return False
+        return condition.choice not in left[condition.fact]
 
     return asks_for(definition.ask_when)
 
