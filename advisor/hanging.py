@@ -24,7 +24,7 @@ from advisor.outcome import SEVERITIES, Depends, Option, Unsettled
 from advisor.outcome import Caution as CautionLine
 from advisor.spans import Spans, sign_of
 from advisor.units import Range
-from advisor.wording import LIMIT_WORDS, fill
+from advisor.wording import LIMIT_WORDS, fill, first_sentence
 
 MOST_MAYBE = 3
 """Cautions that are told though at the middle of what he gave they don't hold."""
@@ -84,19 +84,24 @@ def hanging(firings: Sequence[Firing], course: Course, found: Spans, knowledge: 
     for one in grave[:MOST_MAYBE]:
         words.cautions += one.cautions
         words.say += one.say
-    of_rows, hangs = {}, dict(open_)
+    of_rows, hangs, as_told = {}, dict(open_), dict[str, str]()
     for place, row in enumerate(found.rows):
         if (lines := _whether_out(place, course, found, knowledge)) is not None:
             on, text, severity = lines
             of_rows[row] = (text,)
-            hangs[f"whether {course.weighed.candidates.codes[row]} is out"] = on
+            hangs[name := f"whether {course.weighed.candidates.codes[row]} is out"] = on
+            turbo = "the turbo advised" if place == 0 else f"the {course.weighed.candidates.words[row]}"
+            as_told[name] = f"whether {turbo} is out"
             if place == 0:
                 words.cautions.append(CautionLine(severity, text, OUT, only_if=on.condition))
     words.put_in_order()
     told = {caution.rule for caution in words.cautions} | {name for name in hangs if name not in open_}
     left = (*grave[MOST_MAYBE:], *(one for one in maybe if one not in grave))
     slighter = [caution for one in left for caution in one.cautions]
-    settled = _unsettled({name: on for name, on in hangs.items() if name in told}, found, knowledge)
+    for rule in told & open_.keys():
+        plainly = telling.words_of([replace(found.firings[rule], mask=None)], knowledge, where(rule), None)
+        as_told[rule] = f"whether this holds: “{first_sentence(plainly.cautions[0].text)}”"
+    settled = _unsettled({name: on for name, on in hangs.items() if name in told}, as_told, found, knowledge)
     throughout = {rule: Depends(True, "", (), 1.0) for rule in at_middle if rule not in open_}
     return Hanging(words, open_ | throughout, settled, tuple(slighter), of_rows)
 
@@ -231,8 +236,10 @@ def _whether_out(place: int, course: Course, found: Spans, knowledge: Knowledge)
     return on, text, "danger" if grave else "care"
 
 
-def _unsettled(hangs: Mapping[str, Depends], found: Spans, knowledge: Knowledge) -> tuple[Unsettled, ...]:
-    """The ranges that something told hangs on, in the order of what hangs on them."""
+def _unsettled(
+    hangs: Mapping[str, Depends], as_told: Mapping[str, str], found: Spans, knowledge: Knowledge
+) -> tuple[Unsettled, ...]:
+    """The ranges that something told hangs on, in the order of what hangs on them, with that ``as_told``."""
     by_fact: dict[str, list[str]] = {}
     for name, on in hangs.items():
         for fact in on.facts:
@@ -240,5 +247,7 @@ def _unsettled(hangs: Mapping[str, Depends], found: Spans, knowledge: Knowledge)
     made = []
     for fact, names in by_fact.items():
         definition: FactDef = knowledge.vocabulary[fact]
-        made.append(Unsettled(fact, value_words(found.given[fact], definition), definition.check_by, tuple(names)))
+        words = tuple(dict.fromkeys(as_told[name] for name in names))
+        given = value_words(found.given[fact], definition)
+        made.append(Unsettled(fact, given, definition.check_by, tuple(names), words))
     return tuple(sorted(made, key=lambda one: (-len(one.hanging), one.fact)))

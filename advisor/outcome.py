@@ -130,18 +130,19 @@ class Depends:
 @dataclass(frozen=True, slots=True)
 class Unsettled:
     """A range that the caller gave and a closer figure for which settles something: the fact, what he gave, how he can
-    find out, and the rules and candidates that hang on it."""
+    find out, the rules and candidates that hang on it, and that in words."""
 
     fact: str
     given: str
     check: str
     hanging: tuple[str, ...]
+    words: tuple[str, ...]
 
     @property
     def text(self) -> str:
-        """In a sentence: "trailer weight, 12,000 to 16,000 lb (check by a public scale): slow-down-early"."""
+        """In a sentence: "trailer weight, 12,000 to 16,000 lb (check by a public scale): whether the turbo is out"."""
         check = f" (check by {self.check})" if self.check else ""
-        return f"{self.fact}, {self.given}{check}: {', '.join(self.hanging)}"
+        return f"{self.fact}, {self.given}{check}: {'; '.join(self.words)}"
 
 
 @dataclass(frozen=True, slots=True)

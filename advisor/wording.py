@@ -18,6 +18,12 @@ from advisor.weighing import NO_FOOT, Weighed
 
 _PLACEHOLDER = re.compile(r"\{([^{}]+)\}")
 _COMPARED = re.compile(r"(?P<fact>[^<>=]+?) (?P<sign><=|>=|<|>) (?P<limit>.+)")
+_SENTENCE = re.compile(r"(?<=[.!?])\s")
+
+
+def first_sentence(text: str) -> str:
+    """The first sentence of a text."""
+    return _SENTENCE.split(text, maxsplit=1)[0]
 
 
 def fill(text: str, facts: FactBase, vocabulary: Mapping[str, FactDef]) -> str:

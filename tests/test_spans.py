@@ -176,6 +176,9 @@ def test_a_caution_that_is_open_is_told_with_what_decides_it_and_how_to_settle_i
     text = " ".join(written(outcome, shop()).split())
     assert caution.text in text
     assert closer.text in text
+    assert "whether this holds: “At the load" in closer.text
+    names = {rule.name for rule in shop().rules}
+    assert not any(name in one.text.split() for one in outcome.unsettled for name in names)
 
 
 def test_what_is_so_at_the_middle_is_told_with_where_it_is_not_so() -> None:

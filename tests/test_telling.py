@@ -8,6 +8,10 @@ import pytest
 from calls import DAILY, call, shop
 
 from advisor.scripted import read_script
+from advisor.sheet.aloud import aloud
+from advisor.sheet.cautions import in_short
+from advisor.sheet.layout import lines
+from advisor.sheet.steps import last_steps
 from advisor.sheet.text import counted_on, shown, written
 
 DEMO = Path(__file__).parent.parent / "transcripts_demo"
@@ -239,3 +243,44 @@ def test_the_cautions_that_a_call_needs_are_in_it(name):
         assert ("too-little-speed-left-to-be-careless" in said) == near
         gated = outcome.facts_of(outcome.recommended.code).value("wastegate") != "none"
         assert ("gate-line-stays-connected" in said) == gated
+
+
+SPEAKS_OF_PEOPLE = ("safety", "law", "towing")
+
+
+def aloud_of(outcome):
+    return " ".join(" ".join(line for _, line in lines([*aloud(outcome, shop())], 200)).split())
+
+
+def in_words(part):
+    return [" ".join(line.text.split()) for line in part if line.text]
+
+
+def test_a_call_tells_the_gravest_cautions_and_the_first_steps_and_the_rest_on_request():
+    """Never without a stop, a danger, or what is about safety, law or trailers."""
+    for name in ("sled-and-tow", "tow-only", "request-too-big", "daily"):
+        outcome = told(name)
+        text = aloud_of(outcome)
+        must = [c for c in outcome.cautions if c.severity in ("stop", "danger") or c.topic in SPEAKS_OF_PEOPLE]
+        assert all(" ".join(caution.text.split()) in text for caution in must)
+        count = sum(" ".join(in_short(caution).split()) in text for caution in outcome.cautions)
+        assert count == min(len(outcome.cautions), max(7, len(must)))
+        left = len(outcome.cautions) - count
+        assert ("in full cautions tells" in text) is (left > 0)
+        assert left == 0 or re.search(rf"{left} slighter ones?; in full cautions tells", text)
+        steps = in_words(last_steps(outcome))
+        assert [step in text for step in steps] == [True] * min(7, len(steps)) + [False] * max(0, len(steps) - 7)
+        assert ("in full steps tells" in text) is (len(steps) > 7)
+        whole = " ".join(written(outcome, shop(), 200).split())
+        assert all(step in whole for step in steps)
+
+
+def test_steps_stand_in_the_order_of_doing():
+    outcome = told("tow-only")
+    rules = [step.rule for step in last_steps(outcome)]
+    assert set(rules) == {step.rule for step in outcome.next_steps}
+    ordered, driven = rules.index("trouble-today-comes-first"), rules.index("check-after-the-first-hundred-miles")
+    grave = {caution.rule for caution in outcome.cautions if caution.severity in ("stop", "danger")}
+    assert ordered < driven
+    places = [place for place, rule in enumerate(rules) if rule in grave]
+    assert places == list(range(len(places)))

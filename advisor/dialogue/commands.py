@@ -29,7 +29,7 @@ FORMS = (
     Form("instead", "X", "the nearest change with which turbo X would be advised", "instead a 64"),
     Form("holds", "", "up to which values the advice stays the same"),
     Form("map", "[X]", "compressor map with the operating line, of the best or of X"),
-    Form("in full", "[SECTION]", "the advice in full, or its choices, advice, cautions, parts, assumptions or limits"),
+    Form("in full", "[SECTION]", "the advice, or its choices, advice, cautions, parts, assumptions, limits or steps"),
     Form("back", "", "go to the answer before; Enter leaves it as it is"),
     Form("change", "FACT", "give another answer to an earlier question", "change altitude"),
     Form("summary", "", "what was said, what is assumed, the best so far"),

@@ -5,7 +5,7 @@ from collections.abc import Callable, Collection, Iterable, Mapping
 
 from advisor.knowledge import Knowledge
 from advisor.outcome import Consultation
-from advisor.sheet import asked, cautions, text
+from advisor.sheet import asked, cautions, steps, text
 from advisor.sheet.layout import GAP, Block, Para, heading
 from advisor.sheet.parts import altogether, parts
 
@@ -17,7 +17,8 @@ MORE = "in full adds the rest, or one of: {}. The sheet has all of it."
 def aloud(consultation: Consultation, knowledge: Knowledge, said: Collection[str] = ()) -> Iterable[Block]:
     """The advice in the order in which it is said, as short as is honest; ``said`` are rules whose words he has heard.
 
-    Whatever says stop or danger, or is about safety, law or trailers, stands in full, other cautions in a sentence."""
+    Whatever says stop or danger, or is about safety, law or trailers, stands in full; of the other cautions the gravest
+    in a sentence, and of the steps the first ones, as many as somebody can keep in mind."""
     yield from text.verdict(consultation)
     yield from text.choices_of(consultation)
     yield from text.beside_each_other(text.shown(consultation), FIGURES)
@@ -36,7 +37,7 @@ def aloud(consultation: Consultation, knowledge: Knowledge, said: Collection[str
     if counted := text.counted_on(consultation):
         yield from heading("What this rests on")
         yield Para(counted, "say", 2, "Say: ")
-    yield from text.steps(text.last_steps(consultation), "Next step")
+    yield from steps.aloud(consultation)
     yield GAP
     yield Para(MORE.format(", ".join(SECTIONS)), "dim")
 
@@ -48,5 +49,6 @@ SECTIONS: Mapping[str, Callable[[Consultation], Iterable[Block]]] = {
     "parts": parts,
     "assumptions": text.resting,
     "limits": text.followed,
+    "steps": steps.after,
 }
 """The sections that can be asked for by name."""

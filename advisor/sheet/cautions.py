@@ -1,10 +1,10 @@
 """Cautions as they are shown: the gravest in full with the words to say, the rest in a sentence each."""
 
-import re
 from collections.abc import Iterable, Sequence
 
 from advisor.outcome import SEVERITIES, Caution, Consultation
 from advisor.sheet.layout import Block, Para, heading
+from advisor.wording import first_sentence
 
 SEVERITY_WORDS = {
     "stop": "STOP",
@@ -14,6 +14,8 @@ SEVERITY_WORDS = {
 }
 FIRST_TOPICS = ("safety", "law", "towing")
 """Topics that come first among cautions of one severity: what hurts people, and what the law decides."""
+MOST_TOLD = 7
+"""Cautions that are told in a call by themselves, unless more stop, endanger, or are about these (own judgement)."""
 IN_FULL = 8
 """Cautions that are told in full; more than that nobody reads or says."""
 CAUTION_NOTE = (
@@ -23,7 +25,6 @@ CAUTION_NOTE = (
 IN_SHORT = "Cautions in short"
 CLOSER = "What a closer figure would settle"
 SLIGHTER = "What may come true within what he gave"
-_SENTENCE = re.compile(r"(?<=[.!?])\s")
 
 
 def ranked(cautions: Sequence[Caution]) -> tuple[tuple[Caution, ...], tuple[Caution, ...]]:
@@ -41,7 +42,7 @@ def ranked(cautions: Sequence[Caution]) -> tuple[tuple[Caution, ...], tuple[Caut
 
 def in_short(caution: Caution) -> str:
     """The first sentence of a caution, and where it isn't so."""
-    first = _SENTENCE.split(caution.text, maxsplit=1)[0]
+    first = first_sentence(caution.text)
     unless = caution.only_if.removeprefix("unless ")
     return first if unless == caution.only_if or unless in first else f"{first} Not so if {unless}."
 
@@ -66,18 +67,30 @@ def told(consultation: Consultation) -> Iterable[Block]:
 
 
 def aloud(consultation: Consultation) -> Iterable[Block]:
-    """All of them for the telephone, without their rules: in full what stops, endangers, or is about safety, law or
-    trailers, the others in a sentence; the words to say with what stops."""
+    """Those for the telephone, without their rules: in full what stops, endangers, or is about safety, law or
+    trailers, and of the others the gravest in a sentence; the words to say with what stops."""
     full, rest = ranked(consultation.cautions)
     words = {line.rule: line.text for line in consultation.say}
+    ordered = (*full, *rest)
+    free = max(MOST_TOLD - sum(map(_must_be_told, ordered)), 0)
+    told_ = [*(one for one in ordered if not _must_be_told(one))][:free]
     if full:
         yield from heading("Cautions")
-    for caution in (*full, *rest):
-        whole = is_grave([caution]) or caution.topic in FIRST_TOPICS
-        yield _line(caution, caution.text if whole else in_short(caution))
+    for caution in ordered:
+        if not _must_be_told(caution) and caution not in told_:
+            continue
+        yield _line(caution, caution.text if _must_be_told(caution) else in_short(caution))
         if caution.severity == "stop" and caution.rule in words:
             yield _to_say(words[caution.rule])
+    if left := sum(not _must_be_told(one) for one in ordered) - len(told_):
+        more = "1 slighter one" if left == 1 else f"{left} slighter ones"
+        yield Para(f"{more}; in full cautions tells {'it' if left == 1 else 'them'}.", "dim", 2)
     yield from _note(consultation)
+
+
+def _must_be_told(caution: Caution) -> bool:
+    """Whether it is told in every call, and in full."""
+    return is_grave([caution]) or caution.topic in FIRST_TOPICS
 
 
 def unsettled(consultation: Consultation) -> Iterable[Block]:

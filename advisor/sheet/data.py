@@ -73,7 +73,8 @@ def as_data(consultation: Consultation, knowledge: Knowledge) -> dict[str, Any]:
             for rule, on in c.depends.items()
         },
         "closer figures": [
-            {"fact": one.fact, "given": one.given, "check by": one.check, "settles": list(one.hanging)}
+            {"fact": one.fact, "given": one.given, "check by": one.check}
+            | {"settles": list(one.hanging), "text": one.text}
             for one in c.unsettled
         ],
         "parts": [_part(part) for part in c.parts],

@@ -10,7 +10,7 @@ from markupsafe import Markup
 from advisor.knowledge import Knowledge
 from advisor.maps import as_svg, compressor_map
 from advisor.outcome import Consultation
-from advisor.sheet import asked, cautions, parts, text
+from advisor.sheet import asked, cautions, parts, steps, text
 from advisor.sheet.trace import fired
 
 MOST_KEPT = 15
@@ -89,8 +89,8 @@ def call_sheet(
         kept=consultation.kept[:MOST_KEPT],
         fired=fired(consultation, knowledge, words=False),
         pictures=[(caption, Markup(svg)) for caption, svg in (*drawn, *pictures)],
-        first_steps=text.first_steps(consultation),
-        last_steps=text.last_steps(consultation),
+        first_steps=steps.first_steps(consultation),
+        last_steps=steps.last_steps(consultation),
         little=text.LITTLE,
         option_mark=text.option_mark,
         trade_share=text.trade_share,

@@ -8,7 +8,7 @@ from advisor.hearing.chosen import value_words
 from advisor.knowledge import FactDef, Knowledge
 from advisor.knowledge.rules import Assume
 from advisor.outcome import Consultation, DutyTrade, Figure, Line, Option, Understood
-from advisor.sheet import asked, cautions
+from advisor.sheet import asked, cautions, steps
 from advisor.sheet.layout import GAP, Block, Para, Table, heading, plain
 from advisor.sheet.parts import money, parts
 from advisor.sheet.trace import fired
@@ -115,7 +115,7 @@ def recommendation(consultation: Consultation, knowledge: Knowledge, said: Colle
     yield from parts(consultation)
     yield from resting(consultation)
     yield from followed(consultation)
-    yield from steps(last_steps(consultation), "Next step")
+    yield from steps.after(consultation)
 
 
 def verdict(consultation: Consultation) -> Iterable[Block]:
@@ -124,7 +124,7 @@ def verdict(consultation: Consultation) -> Iterable[Block]:
     yield Para(consultation.verdict_words, "verdict", 2)
     if consultation.separated:
         yield Para(consultation.separated, indent=2)
-    yield from steps(first_steps(consultation), "To be done first")
+    yield from steps.before(consultation)
     if consultation.requested_words:
         yield from heading("About the one he asked for")
         for words in consultation.requested_words:
@@ -161,27 +161,6 @@ def resting(consultation: Consultation) -> Iterable[Block]:
         ("not told", "taken as", "because"),
         tuple((one.fact, one.taken, one.grounds) for one in consultation.rests_on),
     )
-
-
-def first_steps(consultation: Consultation) -> tuple[Line, ...]:
-    """What a complaint asks for before any part is thought of: the steps that follow from his own words."""
-    if consultation.verdict != "diagnosed":
-        return ()
-    return tuple(step for step in consultation.next_steps if step.stage == "understand" and step.topic != "fit")
-
-
-def last_steps(consultation: Consultation) -> tuple[Line, ...]:
-    """The steps that come after the recommendation."""
-    first = first_steps(consultation)
-    return tuple(step for step in consultation.next_steps if step not in first)
-
-
-def steps(lines: Sequence[Line], title: str) -> Iterable[Block]:
-    """Steps under a heading."""
-    if lines:
-        yield from heading(title)
-    for step in lines:
-        yield Para(step.text, "", 2, "- ")
 
 
 def request_answer(consultation: Consultation) -> str:

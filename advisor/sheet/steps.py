@@ -1,0 +1,71 @@
+"""Next steps as they are shown: what stops or endangers first, then in the order of doing."""
+
+from collections.abc import Iterable, Sequence
+
+from advisor.knowledge.rules import STAGES
+from advisor.outcome import Consultation, Line
+from advisor.sheet.layout import Block, Para, heading
+
+MOST_TOLD = 7
+"""Steps that are told in a call by themselves; more nobody keeps in mind (own judgement)."""
+BY_LAW = ("safety", "law")
+GRAVE = ("stop", "danger")
+DOING = ("fit", "wastegate", "compressor", "towing", "next-steps")
+"""Topics of what is done once it is ordered, in the order of doing; every other step comes before the order."""
+TITLE = "Next step"
+
+
+def before(consultation: Consultation) -> Iterable[Block]:
+    """What a complaint asks for before any part is thought of."""
+    return shown(first_steps(consultation), "To be done first")
+
+
+def after(consultation: Consultation) -> Iterable[Block]:
+    """All that comes after the recommendation."""
+    return shown(last_steps(consultation), TITLE)
+
+
+def aloud(consultation: Consultation) -> Iterable[Block]:
+    """The first of them, and how many more there are."""
+    steps = last_steps(consultation)
+    grave = sum(_rank(step, consultation)[0] == 0 for step in steps)
+    most = len(steps) if len(steps) <= MOST_TOLD else max(MOST_TOLD, grave)
+    yield from shown(steps[:most], TITLE)
+    if left := len(steps) - most:
+        yield Para(f"{left} more, for later; in full steps tells {'it' if left == 1 else 'them'}.", "dim", 2)
+
+
+def first_steps(consultation: Consultation) -> tuple[Line, ...]:
+    """What a complaint asks for before any part is thought of: the steps that follow from his own words."""
+    if consultation.verdict != "diagnosed":
+        return ()
+    steps = consultation.next_steps
+    return _in_order((step for step in steps if step.stage == "understand" and step.topic != "fit"), consultation)
+
+
+def last_steps(consultation: Consultation) -> tuple[Line, ...]:
+    """The steps that come after the recommendation."""
+    first = first_steps(consultation)
+    return _in_order((step for step in consultation.next_steps if step not in first), consultation)
+
+
+def shown(lines: Sequence[Line], title: str) -> Iterable[Block]:
+    """Steps under a heading."""
+    if lines:
+        yield from heading(title)
+    for step in lines:
+        yield Para(step.text, "", 2, "- ")
+
+
+def _in_order(steps: Iterable[Line], consultation: Consultation) -> tuple[Line, ...]:
+    """Each step once, in the order of doing."""
+    once = {step.text: step for step in steps}
+    return tuple(sorted(once.values(), key=lambda step: _rank(step, consultation)))
+
+
+def _rank(step: Line, consultation: Consultation) -> tuple[int, int, int]:
+    """What stops, endangers or is law; then what comes before the order, stage by stage; then what is done."""
+    grave = any(caution.rule == step.rule and caution.severity in GRAVE for caution in consultation.cautions)
+    done = 1 + DOING.index(step.topic) if step.topic in DOING and step.stage == "advise" else 0
+    stage = next((place for place, name in enumerate(STAGES) if name == step.stage), len(STAGES))
+    return int(not (grave or step.topic in BY_LAW)), done, stage
