@@ -159,6 +159,20 @@ def test_turbocharger_wheel_of_the_trade() -> None:
     assert 38.0 < prediction.surge_flow(mach)[0, 0] * pound < 56.0
 
 
+@pytest.mark.parametrize("inducer", [0.0540, 0.0640, 0.0762, 0.0880])
+def test_choke_lies_below_what_the_inlet_annulus_passes_at_the_speed_of_sound(inducer: float) -> None:
+    """Choked flow through the inlet annulus at 298 K and 100 kPa, m sqrt(T)/(p A) = 0.0404 (gas dynamics, NACA 1135):
+    with the usual blockage of 0.85 to 0.90 (common practice, no source) a turbocharger's wheel ends there at 540 m/s.
+    """
+    wheel = predicted(inducer=inducer, exducer=inducer / 0.72)
+    tip = np.array([[500.0, 540.0, 580.0]])
+    sound = np.sqrt(1.4 * 287.05 * 298.15)
+    flow = wheel.choke_flow(tip / sound) * tip * 100e3 / (287.05 * 298.15) * (inducer / 0.72) ** 2
+    bare = 0.040415 * 100e3 / np.sqrt(298.15) * np.pi / 4.0 * inducer**2 * (1.0 - 0.30**2)
+    assert (flow < bare).all()
+    assert flow[0, 1] / bare == pytest.approx(0.875, abs=0.06)
+
+
 # --- what must hold for any wheel
 
 shapes = st.fixed_dictionaries(

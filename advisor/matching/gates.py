@@ -10,11 +10,13 @@ from advisor.matching.balance import Match, match
 from advisor.matching.inputs import Array, Engine, IntArray, Machines, Number, Place, Plumbing, Points
 from advisor.matching.tables import WheelTables
 
-TIP_RESERVE = 0.035
-"""How far below its material's limit a gate keeps the wheel."""
-TIP_SLACK = 0.03
-"""Tip speed left unused beyond that from which a lowered gate is raised again."""
-BOOST_PASSES = 6
+TIP_RESERVE = 0.04
+"""How far below its material's limit a gate keeps the wheel that the goal's boost would turn faster."""
+BOOST_PASSES = 10
+_CLOSE = 1e-3
+"""Tip speed off that reserve, as a share, with which a setting is found."""
+_STEEPNESS = 0.5
+"""Tip speed goes with the head to this power, until two settings tell better."""
 _HEAD = 0.4 / 1.4
 
 
@@ -31,40 +33,53 @@ def settings(
 ) -> tuple[Array, Match]:
     """Share of the goal's boost at which each gate is set (N,), and the match with these.
 
-    A gated machine that would overspeed at the goal's boost gets a lower setting: head goes with tip speed squared.
-    Where that leaves speed unused, as it does when the goal's boost lay far in choke, the setting is raised again
-    between what was too much and what was safe.
+    A gated machine that the goal's boost would take into the tip reserve gets the setting at which it just keeps it,
+    by secant steps on head against tip speed between what is too much and what is safe: so the setting moves evenly
+    with all that is asked. Where the tip speed leaps (a turbine that lights) the safe side of the leap is taken.
     """
     solved = match(*asked, grid, stock, tables)
     room = (1.0 + solved.tip_speed_margin.min(axis=-1)) / (1.0 + TIP_RESERVE)  # tip speed allowed over tip speed
-    ratio, tried = solved.pressure_ratio.max(axis=-1), np.ones(room.shape)  # of the last setting tried
-    kept, unused = tried.copy(), room.copy()  # the setting that stands, and the room it leaves
+    share = np.ones(room.shape)
     over = (stock.gate_bore > 0.0) & (room < 1.0)
     if not over.any():
-        return kept, solved
+        return share, solved
     first, place = solved.rows(np.flatnonzero(over)), np.cumsum(over) - 1
-    low, high = np.zeros(room.shape), np.where(room < 1.0, 1.0, np.inf)  # safe, and too much, over the goal's boost
+    head = solved.pressure_ratio.max(axis=-1) ** _HEAD - 1.0  # of the last setting tried
+    tried, steepness = share.copy(), np.full(room.shape, _STEEPNESS)
+    low, high = np.zeros(room.shape), share.copy()  # safe, and too much, over the goal's boost
+    open_ = over
     for _ in range(BOOST_PASSES):
-        open_ = over & ((low == 0.0) | ((unused > 1.0 + TIP_SLACK) & (low < 0.97 * high)))
         rows = np.flatnonzero(open_)
         if not rows.size:
             break
-        head = (ratio[rows] ** _HEAD - 1.0) * room[rows] ** 2
-        guess = tried[rows] * (1.0 + head) ** (1.0 / _HEAD) / ratio[rows]
+        wanted = head[rows] * room[rows] ** (1.0 / steepness[rows])
+        guess = tried[rows] * ((1.0 + wanted) / (1.0 + head[rows])) ** (1.0 / _HEAD)
         between = (guess > low[rows]) & (guess < high[rows])
         tried[rows] = np.where(between, guess, 0.5 * (low[rows] + high[rows]))
         some = of_rows(asked[0], rows), of_rows(asked[1], rows), of_rows(asked[2], rows)
         lower = _set(of_rows(grid, rows), tried[rows], some[1].pressure)
         again = match(*some, lower, stock.rows(rows), tables, higher=first.rows(place[rows]))
-        room[rows] = (1.0 + again.tip_speed_margin.min(axis=-1)) / (1.0 + TIP_RESERVE)
-        ratio[rows] = again.pressure_ratio.max(axis=-1)
-        safe = room[rows] >= 1.0
+        left = (1.0 + again.tip_speed_margin.min(axis=-1)) / (1.0 + TIP_RESERVE)
+        now = again.pressure_ratio.max(axis=-1) ** _HEAD - 1.0
+        steepness[rows] = _between(head[rows], now, room[rows], left, steepness[rows])
+        head[rows], room[rows] = now, left
+        close = np.abs(left - 1.0) <= _CLOSE
+        safe = close | (left > 1.0)
         better = safe | (low[rows] == 0.0)
         for field in fields(Match):
             getattr(solved, field.name)[rows[better]] = getattr(again, field.name)[better]
-        kept[rows[better]], unused[rows[better]] = tried[rows[better]], room[rows[better]]
+        share[rows[better]] = tried[rows[better]]
         low[rows[safe]], high[rows[~safe]] = tried[rows[safe]], tried[rows[~safe]]
-    return kept, solved
+        open_[rows[close]] = False
+    return share, solved
+
+
+def _between(before: Array, now: Array, room: Array, left: Array, usual: Array) -> Array:
+    """Power of the head that the tip speed went with between two settings, within what a wheel does; as it was where
+    hardly anything moved."""
+    moved = np.log(np.maximum(now, 1e-6) / np.maximum(before, 1e-6))
+    plain = np.abs(moved) > 1e-6
+    return np.where(plain, np.clip(np.log(room / left) / np.where(plain, moved, 1.0), 0.2, 2.0), usual)
 
 
 def set_at(grid: Points, share: Array, outside: Number) -> Points:
