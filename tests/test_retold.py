@@ -59,3 +59,24 @@ def test_passes_over_mountains_are_no_drag_strip(said: str) -> None:
     strip = understand(shop().vocabulary["duties"], "a few passes on Friday nights")
     assert strip.fact is not None
     assert strip.fact.value == frozenset(["strip"])
+
+
+@pytest.mark.parametrize(
+    "said", ["no electronic box, common rail, 190 horse now, I'd like 230", "no spacer plate, and 190 horse now"]
+)
+def test_what_the_truck_lacks_is_no_answer_to_another_question(said: str) -> None:
+    leaks = shop().vocabulary["boost leak checked"]
+    answers, seen = call_of("complaint", "smokes", "black", "change boost leak checked", said)
+    assert "boost leak checked" not in answers
+    assert "He also said power now: 190 hp. Take it?" in seen[-1]
+    for plain in ("no", "no, never", "no leaks, as far as I know", "no, the truck makes 190 now"):
+        heard = understand(leaks, plain)
+        assert heard.fact is None or heard.fact.value is False
+
+
+def test_a_bare_yes_is_none_of_three_ways() -> None:
+    groove = shop().vocabulary["groove rule"]
+    assert understand(groove, "yes").again
+    allowed = understand(groove, "yes, it's allowed").fact
+    assert allowed is not None
+    assert allowed.value == "allowed"

@@ -29,6 +29,8 @@ OPENS = re.compile(
 )
 PARTS = re.compile(r"[,;:.!?](?!\d)|\b(?:and|plus|but|then|also)\b|&", re.IGNORECASE)
 DENIES = re.compile(r"\b(?:no|nope|nah|never|nothing|none|not)\b", re.IGNORECASE)
+# "No electronic box, common rail": what the truck lacks, which answers nothing else.
+LACKS = re.compile(r"(?:(?:well|oh|uh|um)[, ]+)*no (?P<lacks>[\w' -]+?), *\w", re.IGNORECASE)
 ONLY = re.compile(r"\b(?:only|just|nothing but|solely|strictly|purely)\b", re.IGNORECASE)
 WHOLE = 3.0  # times what a part of a sentence must lean to a choice to be offered beside another
 OFFERED = 0.5  # how likely past calls make a meaning from which it is offered where nothing is read
@@ -117,6 +119,8 @@ def _yes_or_no(definition: FactDef, answer: Answer, said: str) -> Understood:
         if ever and told is not None and not PLAIN_ANSWER.search(said):
             return _told(definition, answer, told, said, standing)
         plainly = units.read_yes_no(said, ever)
+        if told is None and _lacks_another(definition, said):
+            raise Unclear("that says neither yes nor no to it", "yes or no")
         beside = besides(said, _own_words(definition)) if told is None else []
         if len(beside) > 1 and not REFERS.search(said):
             raise Unclear("that says neither yes nor no to it", "yes or no")
@@ -149,6 +153,13 @@ def besides(said: str, own: Collection[str] = ()) -> list[str]:
     if PLAIN_ANSWER.search(said) or ASSENTS.match(said):
         return []
     return [stem for stem in leaning.telling(OFTEN.sub(" ", said)) if stem not in own]
+
+
+def _lacks_another(definition: FactDef, said: str) -> bool:
+    """Whether a no that begins a sentence is of a thing that has nothing to do with the question."""
+    found = LACKS.match(said)
+    lacks = leaning.telling(OFTEN.sub(" ", found["lacks"])) if found and not REFERS.search(found["lacks"]) else []
+    return bool(lacks) and _own_words(definition).isdisjoint(lacks)
 
 
 def _own_words(definition: FactDef) -> frozenset[str]:
