@@ -225,6 +225,7 @@ def _write_sheet(path: Path, outcome: "Consultation", knowledge: "Knowledge", ti
 
 def _check(options: argparse.Namespace) -> int:
     from advisor.desk.review import review
+    from advisor.desk.revisions import taken_out
     from advisor.knowledge import shipped_folder
 
     folder = options.folder or shipped_folder()
@@ -232,6 +233,8 @@ def _check(options: argparse.Namespace) -> int:
     for line in listed(folder, faults):
         print(line)
     errors = sum(fault.severity == "error" for fault in faults)
+    for line in [] if errors else taken_out(folder):
+        print(line)
     print(f"{folder}: {errors} to mend, {len(faults) - errors} to note")
     return REFUSED if errors else FINE
 

@@ -4,7 +4,7 @@ The kinds are shown in `scripted`. Faults go to the document of the script.
 """
 
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
 from functools import partial
 from typing import Any
@@ -12,7 +12,7 @@ from typing import Any
 from advisor.knowledge import Fault, Knowledge, Place
 from advisor.knowledge.conditions import All, AnyOf
 from advisor.knowledge.meaning import Reader
-from advisor.knowledge.places import did_you_mean
+from advisor.knowledge.places import did_you_mean, nearest
 from advisor.knowledge.source import Document, Steps
 from advisor.units import Range, Unclear, read_number
 
@@ -95,7 +95,7 @@ class Expecting:
         place, names = self.document.place(path), [rule.name for rule in self.knowledge.rules]
         if kind in OF_A_RULE:
             if words not in names:
-                self.fault(path, f"there is no rule '{words}'", mend_of(words, names))
+                self.fault(path, f"there is no rule '{words}'", _or_gone(words, names))
                 return None
             return Expectation(kind, words, wanted, place)
         if kind == "asks":
@@ -103,7 +103,7 @@ class Expecting:
         if kind == "concludes" or kind in OF_CANDIDATES:
             behind = BEHIND.search(words)
             if behind is not None and behind[1] not in names:
-                self.fault(path, f"there is no rule '{behind[1]}'", mend_of(behind[1], names))
+                self.fault(path, f"there is no rule '{behind[1]}'", _or_gone(behind[1], names))
                 return None
             rule = "" if behind is None else behind[1]
             if kind == "concludes":
@@ -184,3 +184,10 @@ def mend_of(word: str, known: Sequence[str] | Any) -> str:
     names = tuple(known)
     few = f"write one of {', '.join(names)}" if len(names) <= 8 else "see the fact vocabulary and the rule files"
     return did_you_mean(word, names, few)
+
+
+def _or_gone(name: str, names: Collection[str]) -> str:
+    """How to mend the name of a rule that isn't there: it may be misspelt, or the rule was taken out or renamed."""
+    close = nearest(name, names)
+    meant = f"did you mean '{close}'? " if close else ""
+    return f"{meant}If the rule was taken out, take the line out too"

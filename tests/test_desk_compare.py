@@ -276,6 +276,21 @@ def test_a_git_revision_can_be_compared_with(shops, capsys):
     assert "rule changed: inducer-uses-the-limit" in out
 
 
+def test_the_check_tells_which_rules_are_gone_since_the_last_git_revision(shops, capsys):
+    _, new, _ = shops
+    rules = (new / "class.yaml").read_text(encoding="utf-8")
+    gone = re.search(r"^  - rule: (\S+)\n(?:(?!  - rule:).*\n)*", rules, re.MULTILINE)
+    edit(new / "class.yaml", gone[0], "")
+    assert "is gone" not in run(capsys, "check", new)[1]  # nothing is kept yet
+    edit(new / "class.yaml", rules.replace(gone[0], ""), rules)
+    nobody = ("-c", "user.name=a", "-c", "user.email=a@b")
+    for arguments in (("init", "-q"), ("add", "-A"), (*nobody, "commit", "-qm", "x")):
+        subprocess.run(["git", "-C", new, *arguments], check=True)
+    assert "is gone" not in run(capsys, "check", new)[1]
+    edit(new / "class.yaml", gone[0], "")
+    assert f"class.yaml: rule '{gone[1]}' is gone since the last git revision" in run(capsys, "check", new)[1]
+
+
 @pytest.mark.parametrize("other", ["no-such-revision", "--upload-pack=touch x"])
 def test_what_is_neither_folder_nor_revision_is_refused(shops, capsys, other):
     _, new, calls = shops

@@ -1,12 +1,15 @@
-"""The knowledge as it stood in a git revision, laid out in a temporary folder."""
+"""The knowledge as it stood in a git revision."""
 
 import io
+import re
 import subprocess
 import tarfile
 import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
+
+_RULE = re.compile(r"^ *- rule: *['\"]?(?P<name>[\w-]+)", re.MULTILINE)
 
 
 class NoRevision(Exception):
@@ -24,6 +27,31 @@ def state(named: str, folder: Path) -> Iterator[Path]:
         return
     with tempfile.TemporaryDirectory() as temporary:
         yield _laid_out(named, folder, Path(temporary))
+
+
+def taken_out(folder: Path) -> list[str]:
+    """A line on each rule that stood in the last git revision and stands nowhere in ``folder``; none where that isn't
+    kept in git."""
+    try:
+        with state("HEAD", folder) as before:
+            gone = _rules_of(before)
+    except NoRevision:
+        return []
+    for name in _rules_of(folder):
+        gone.pop(name, None)
+    return [
+        f"{file}: rule '{name}' is gone since the last git revision; compare HEAD tells which calls that changes"
+        for name, file in gone.items()
+    ]
+
+
+def _rules_of(folder: Path) -> dict[str, str]:
+    """The rules of a folder, with the file of each."""
+    found: dict[str, str] = {}
+    for path in sorted(folder.glob("*.yaml")):
+        for named in _RULE.finditer(path.read_text(encoding="utf-8", errors="replace")):
+            found[named["name"]] = path.name
+    return found
 
 
 def _laid_out(revision: str, folder: Path, into: Path) -> Path:
