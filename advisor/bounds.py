@@ -238,7 +238,7 @@ def followed(
         holds=holds(answers, knowledge, agenda),
         switches=switches(asked_for, answers, knowledge, agenda) if asked_for else (),
     )
-    return in_his_units(told, his_units(outcome.understood, knowledge.vocabulary))
+    return in_his_units(told, his_units(outcome.understood, knowledge.vocabulary), knowledge.vocabulary)
 
 
 def _moves(course: Course, figures: Sequence[FactDef], knowledge: Knowledge) -> dict[str, float]:

@@ -161,7 +161,7 @@ def consult(
         slighter=() if hangs is None else hangs.slighter,
         asked=his_questions(course.understood, told.say, knowledge),
     )
-    return in_his_units(outcome, his_units(course.understood, vocabulary))
+    return in_his_units(outcome, his_units(course.understood, vocabulary), vocabulary)
 
 
 def questions_of(course: Course, knowledge: Knowledge) -> tuple[OpenQuestion, ...]:

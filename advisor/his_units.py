@@ -1,9 +1,9 @@
 """What a call comes to, in the units that the caller speaks in.
 
 Everything before this tells its figures in the units of the shop. Where a caller gives a quantity in metric units,
-figures and texts that are told to him give it so as well; who speaks metric in two quantities and in no other way is
-told all of them so. Names of goods ("4 in V-band clamp") stay as the shop writes them, and so does power in hp unless
-he says kW or PS himself.
+figures and texts that are told to him give it so as well; who names more figures in metric units than in others, and
+two at least, is told all of them so. Names of goods ("4 in V-band clamp") stay as the shop writes them, and so does
+power in hp unless he says kW or PS himself.
 """
 
 import re
@@ -16,8 +16,20 @@ from typing import TypeAlias
 from advisor import units
 from advisor.hearing import understand
 from advisor.knowledge import FactDef
-from advisor.outcome import Caution, Consultation, DutyTrade, Figure, Hold, Line, Option, Switch, Understood
+from advisor.outcome import (
+    Caution,
+    Consultation,
+    DutyTrade,
+    Figure,
+    Hold,
+    Line,
+    OpenQuestion,
+    Option,
+    Switch,
+    Understood,
+)
 from advisor.quantities import unit_of
+from advisor.words.measures import customary_named, metric_named
 
 Instead: TypeAlias = Mapping[tuple[str, str], str]
 """The caller's unit for a quantity and a unit of the shop."""
@@ -38,12 +50,19 @@ SAID: Mapping[str, str] = {"°C": "°C", "K": "°C", "bar": "bar", "kPa": "bar",
                            "km/h": "km/h", "mm": "mm", "cm": "mm", "kW": "kW", "PS": "PS", "N m": "N m"}  # fmt: skip
 """Metric units that callers speak in, and the one that he is answered in."""
 ONLY_IF_SAID = frozenset({("power", "hp")})
+NO_SIGN = frozenset({("power", "hp"), ("length", "in")})
+"""What is said in the shop's units by those too who speak metric: horsepower, the inches of a pipe."""
 ENOUGH = 2
-"""Quantities given in metric units from which on a caller counts as one who speaks metric."""
+"""Figures named in metric units from which on a caller counts as one who speaks metric."""
+_OF = {
+    **{unit: key for key in METRIC for unit in (METRIC[key], key[1])},
+    "metric": ("", ""),
+}
 _WORDS = {"°F": ("temperature", "°F"), "psi": ("pressure", "psi"), "lb/min": ("mass flow", "lb/min"),
           "lb/h": ("mass flow", "lb/h"), "lb ft": ("torque", "lb ft"), "lb": ("mass", "lb"), "hp": ("power", "hp"),
           "mph": ("speed", "mph"), "miles an hour": ("speed", "mph"), "in": ("length", "in"),
           "ft": ("altitude", "ft")}  # fmt: skip
+_AT_HOME = re.compile(r" \([^()]*\)$")
 _NUMBER = r"(?<![\d.,/-])-?\d[\d,]*(?:\.\d+)?"
 _TOLD = re.compile(
     rf"(?P<low>{_NUMBER})(?: to (?P<high>{_NUMBER}))? (?P<unit>{'|'.join(map(re.escape, _WORDS))})(?![\w/])"
@@ -52,27 +71,59 @@ _TOLD = re.compile(
 
 
 def his_units(understood: Sequence[Understood], vocabulary: Mapping[str, FactDef]) -> Instead:
-    """The units that the caller's answers are given in, where they are others than the shop's."""
+    """The units that the caller's answers are given in, where they are others than the shop's; all of them once most
+    of what he names is metric, or where he asks for it."""
     spoken: dict[tuple[str, str], Counter[str]] = {}
+    kept = ""
     for heard in understood:
         definition = vocabulary.get(heard.answer.fact)
+        if definition is not None and definition.volunteered == "units":
+            kept = heard.answer.words
+            continue
         key = ("", "") if definition is None else (definition.quantity, definition.unit)
-        if key in METRIC and heard.unit:
-            spoken.setdefault(key, Counter())[SAID.get(heard.unit, "")] += 1
+        his = SAID.get(heard.unit, "")
+        if key in METRIC and (his or (heard.unit and customary_named(heard.answer.words))):
+            spoken.setdefault(key, Counter())[his] += 1
+        if heard.fact is not None and definition is not None and definition.kind != "number":
+            for unit in metric_named(heard.answer.words):
+                spoken.setdefault(_OF[unit], Counter())[SAID.get(unit, "")] += 1
+            for unit in customary_named(heard.answer.words):
+                spoken.setdefault(_OF[unit], Counter())[""] += 1
+    parts = [part for part in kept.split(", ") if part]  # of what was said to no question, or beside one
+    named = [unit for part in parts for unit in ((part,) if part in _OF else metric_named(part))]
+    for unit in named:
+        spoken.setdefault(_OF[unit], Counter({SAID.get(unit, ""): 1}))
+    asked = "metric" in named
+    refused = any(part not in _OF and not metric_named(part) for part in parts)
+    spoken.pop(("", ""), None)
     instead = {}
     for key, said in spoken.items():
         most, count = said.most_common(1)[0]
         if most and count >= said[""]:
             instead[key] = most
-    if len(instead) >= ENOUGH and instead.keys() == spoken.keys() - ONLY_IF_SAID | instead.keys():
-        instead |= {key: unit for key, unit in METRIC.items() if key not in ONLY_IF_SAID and key not in instead}
+    shops = spoken.keys() - instead.keys() - NO_SIGN
+    signs = sum(spoken[key].total() for key in instead)
+    if asked or (not refused and signs >= ENOUGH and len(instead) > len(shops)):
+        rest = METRIC.keys() - ONLY_IF_SAID - instead.keys()
+        instead |= {key: METRIC[key] for key in rest if asked or key not in spoken}
     return instead
+
+
+def switched(before: Instead, now: Instead) -> str:
+    """What to know when another way of telling figures begins; "" where none does."""
+    was, is_ = (len(one) > len(METRIC) // 2 for one in (before, now))
+    if was == is_:
+        return ""
+    if is_:
+        return "He speaks metric: all is told so from now on. change units = pounds tells it in the shop's units."
+    return "Most of what he names is in the shop's units: all is told so from now on. change units = metric undoes it."
 
 
 def asked_for_unit(heard: Understood, definition: FactDef, instead: Instead) -> Understood:
     """An answer, doubted where it is a figure without a unit that may be meant in the caller's unit as well as in the
     shop's: "eighty", of one who tows two tonnes."""
-    his = instead.get((definition.quantity, definition.unit))
+    key = (definition.quantity, definition.unit)
+    his = instead.get(key) or (METRIC.get(key) if definition.quantity == "temperature" else None)
     value = heard.fact.value if heard.fact is not None else None
     if his is None or heard.doubt or heard.unit != definition.unit or not isinstance(value, units.Range):
         return heard
@@ -91,11 +142,29 @@ def asked_for_unit(heard: Understood, definition: FactDef, instead: Instead) -> 
     both = [understand(definition, each) for each in told]
     if any(one.fact is None or one.doubt for one in both):
         return heard
-    return replace(heard, doubt=f"He speaks metric and names no unit; did you mean {' or '.join(told)}?")
+    likely = [_usual(one, definition) for one in (meant, value)]
+    if likely == [True, False] and key in instead and definition.quantity == "temperature":
+        return both[0]  # an exhaust at "750 degrees"
+    if key not in instead and likely != [True, False]:
+        return heard
+    speaks = "He speaks metric and names no unit" if key in instead else "He names no unit"
+    return replace(heard, doubt=f"{speaks}; did you mean {' or '.join(told)}?")
 
 
-def in_his_units(outcome: Consultation, instead: Instead) -> Consultation:
-    """The same with its figures and what is told in the caller's units."""
+def _usual(value: units.Range, definition: FactDef) -> bool:
+    """Whether nine of ten callers have such a figure."""
+    return definition.prior is not None and definition.prior.low <= value.mid <= definition.prior.high
+
+
+def echoed(heard: Understood, definition: FactDef | None, instead: Instead) -> Understood:
+    """An answer whose echo doesn't tell him again in the shop's units what he said in his."""
+    if definition is None or (definition.quantity, definition.unit) not in instead:
+        return heard
+    return replace(heard, echo=told(_AT_HOME.sub("", heard.echo), instead))
+
+
+def in_his_units(outcome: Consultation, instead: Instead, vocabulary: Mapping[str, FactDef]) -> Consultation:
+    """The same with its figures, its questions and what is told in the caller's units."""
     if not instead:
         return outcome
 
@@ -126,7 +195,8 @@ def in_his_units(outcome: Consultation, instead: Instead) -> Consultation:
         stands=told(outcome.stands, instead),
         holds=tuple(_hold(hold, instead) for hold in outcome.holds),
         switches=tuple(_switch(switch, instead) for switch in outcome.switches),
-        questions=tuple(replace(one, reason=told(one.reason, instead)) for one in outcome.questions),
+        understood=tuple(echoed(one, vocabulary.get(one.answer.fact), instead) for one in outcome.understood),
+        questions=tuple(_question(one, instead) for one in outcome.questions),
         depends={rule: replace(on, where=told(on.where, instead)) for rule, on in outcome.depends.items()},
         unsettled=tuple(replace(one, given=told(one.given, instead)) for one in outcome.unsettled),
         slighter=tuple(_caution(caution, instead) for caution in outcome.slighter),
@@ -155,6 +225,11 @@ def told(text: str, instead: Instead, difference: bool = False) -> str:
 
 def _caution(caution: Caution, instead: Instead) -> Caution:
     return replace(caution, text=told(caution.text, instead), only_if=told(caution.only_if, instead))
+
+
+def _question(one: OpenQuestion, instead: Instead) -> OpenQuestion:
+    ask, listen_for, reason = (told(text, instead) for text in (one.ask, one.listen_for, one.reason))
+    return replace(one, ask=ask, listen_for=listen_for, reason=reason)
 
 
 def _figure(figure: Figure, instead: Instead) -> Figure:

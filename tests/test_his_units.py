@@ -8,8 +8,11 @@ import pytest
 from calls import DAILY, call, shop
 
 from advisor.bounds import followed
+from advisor.consultation import consult
+from advisor.dialogue.call import Call
 from advisor.hearing import understand
 from advisor.his_units import his_units, in_his_units, told
+from advisor.inference.engines import agenda
 from advisor.outcome import Answer
 from advisor.sheet.data import as_data
 from advisor.sheet.html import call_sheet
@@ -113,4 +116,62 @@ def test_whose_units_they_are():
 
 def test_nothing_changes_for_a_caller_who_speaks_as_the_shop_does():
     outcome = call(DAILY)
-    assert in_his_units(outcome, his_units(outcome.understood, shop().vocabulary)) is outcome
+    assert in_his_units(outcome, his_units(outcome.understood, shop().vocabulary), shop().vocabulary) is outcome
+
+
+def live(*lines: str) -> tuple[Call, str]:
+    """A call in the demo shop, and what the last line brought up."""
+    quick = agenda("reference")
+    taken = Call(lambda told: consult(told, shop(), quick, bands=False), shop())
+    seen = taken.open()
+    for line in lines:
+        seen = taken.hear(line)
+    return taken, " ".join(text.strip() for _, text in seen.lines(1000))
+
+
+CAMPER = ("new turbo", "well what's on it is the original and I've got a camper, about 3500 kilos, it crawls")
+SLOW = "change today's trouble = in second gear at 40 kilometres an hour it gets hot"
+
+
+def test_units_are_heard_in_whatever_he_says_and_the_switch_is_told_at_once():
+    taken, seen = live(*CAMPER)
+    assert "He speaks metric" not in seen
+    seen = " ".join(text for _, text in taken.hear(SLOW).lines(1000))
+    assert "He speaks metric" in seen
+    assert {answer.fact: answer.words for answer in taken.answers}["units"] == "kg"
+    taken, seen = live("new turbo", "say it in degrees celsius please")
+    assert "He speaks metric" in seen
+
+
+def test_a_figure_of_his_is_not_told_again_in_the_shops_units():
+    _, seen = live(*CAMPER, SLOW, "change trailer weight = 3.5 t")
+    assert "= trailer weight: 3.5 t " in seen
+    assert "lb" not in seen
+    _, seen = live("new turbo", "change trailer weight = 3.5 t")
+    assert "= trailer weight: 3.5 t (7,716 lb)" in seen
+
+
+def test_the_exhaust_at_750_degrees():
+    taken, _ = live(*CAMPER, SLOW, "change present exhaust temperature = 750 degrees")
+    assert {answer.fact: answer.words for answer in taken.answers}["present exhaust temperature"] == "750 °C"
+    _, seen = live("new turbo", "change present exhaust temperature = 750 degrees")
+    assert "did you mean 750 °C or 750 °F?" in seen
+    taken, _ = live("new turbo", "change present exhaust temperature = 1,300 degrees")
+    assert {answer.fact: answer.words for answer in taken.answers}["present exhaust temperature"] == "1,300 degrees"
+
+
+def test_the_prompt_names_his_unit():
+    taken, _ = live(*CAMPER, SLOW)
+    assert taken.hear("change present boost").prompt.label == "present boost, bar> "
+    taken, _ = live("new turbo")
+    assert taken.hear("change present boost").prompt.label == "present boost, psi> "
+
+
+def test_most_of_what_he_names_decides_and_he_can_have_it_otherwise():
+    taken, _ = live(*CAMPER, SLOW)
+    back = " ".join(text for _, text in taken.hear("change units = pounds").lines(1000))
+    assert "in the shop's units" in back
+    assert heard(towing_speed="60 km/h", altitude="5,000 ft", trailer_weight="12,000 lb") == {("speed", "mph"): "km/h"}
+    assert heard(altitude="1,500 m", trailer_weight="2 t", power_goal="230 hp")["pressure", "psi"] == "bar"
+    assert "°C" in heard(altitude="1,500 m", trailer_weight="2 t", present_boost="20 psi").values()
+    assert ("pressure", "psi") not in heard(altitude="1,500 m", trailer_weight="2 t", present_boost="20 psi")

@@ -35,7 +35,7 @@ KEYS = {
     "adds up with": "Facts with which it makes a whole: together they can't come to more than 'comes to'.",
     "share": "How much of the other counts, as '80 %'; all of it where nothing is written.",
     "comes to": "The most that they add up to, as '110 %'.",
-    "volunteered": "Never asked, kept wherever he says it: 'questions' for his own, 'year' for that of the truck.",
+    "volunteered": "Never asked, kept wherever he says it: his own 'questions', the truck's 'year', metric 'units'.",
     "order": "Its place among questions of equal worth; a small number comes first.",
     "accepted": "Findings of 'advisor check' about this entry that are meant so, each with a reason.",
     "finding": "Which finding is answered: the word that stands behind it in the list.",

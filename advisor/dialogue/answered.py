@@ -9,7 +9,7 @@ from advisor.dialogue.replies import on_condition
 from advisor.dialogue.turn import Consult, asked_of, remembering
 from advisor.hearing import beside, elsewhere, retold, understand
 from advisor.hearing.elsewhere import answers_text
-from advisor.his_units import asked_for_unit, his_units
+from advisor.his_units import asked_for_unit, echoed, his_units
 from advisor.journal import Entry, Record
 from advisor.knowledge import FactDef, Knowledge
 from advisor.outcome import CLOSING, DECIDED, Answer, Consultation, Understood
@@ -96,7 +96,8 @@ class Answered:
     def _in_his_units(self, heard: Understood) -> Understood:
         """An answer, with the question for its unit where he speaks in others than the shop and named none."""
         instead = his_units(self.consultation.understood, self.knowledge.vocabulary) if self._answers else {}
-        return asked_for_unit(heard, self._definition(heard.answer.fact), instead)
+        definition = self._definition(heard.answer.fact)
+        return echoed(asked_for_unit(heard, definition, instead), definition, instead)
 
     def _puts_right(self, fact: str, said: str) -> bool:
         """Whether words at the question for ``fact`` say that an earlier answer isn't so: what is left of it is on

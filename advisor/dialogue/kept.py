@@ -5,6 +5,7 @@ from collections.abc import Collection, Iterator, Mapping, Sequence
 from advisor.dialogue import views
 from advisor.dialogue.reasons import weighing
 from advisor.hearing.volunteered import volunteered, without_questions
+from advisor.his_units import his_units, switched
 from advisor.journal import Entry, entries_of
 from advisor.knowledge import FactDef, Knowledge
 from advisor.knowledge.rules import Assume
@@ -117,6 +118,8 @@ def brought(
     if heard is not None and heard.answer.fact == "request" and not heard.not_sure:
         blocks += views.decoded(after)
     blocks += unasked.shown(after.asked)
+    if told := switched(*(his_units(one.understood, knowledge.vocabulary) for one in (before, after))):
+        blocks.append(Para(told, "option", 2))
     blocks += views.unknown(after)
     new = remarks(before, after, knowledge, said, late)
     said.update(line.rule for line in new)

@@ -9,6 +9,7 @@ from advisor.dialogue.turn import Prompt
 from advisor.hearing import asked_back
 from advisor.hearing.chosen import value_words
 from advisor.hearing.together import words_for
+from advisor.his_units import his_units
 from advisor.knowledge import FactDef, Knowledge
 from advisor.outcome import (
     CLOSING,
@@ -51,6 +52,9 @@ def label(definition: FactDef, *more: FactDef) -> str:
     return f"{definition.name}, {definition.unit}" if with_unit else definition.name
 
 
+_label = label  # a parameter of prompt has its name
+
+
 def asking(definitions: Sequence[FactDef]) -> str:
     """The words of a question, or of several in one breath."""
     return definitions[0].ask if len(definitions) == 1 else words_for(definitions)
@@ -77,6 +81,10 @@ def prompt(
     if latest is not None and latest.recommended is not None:
         status += f" Best so far: {best_line(latest)}"
     facts = tuple(definition.name for definition in asked)
+    if latest is not None and len(asked) == 1:
+        key = (asked[0].quantity, asked[0].unit)
+        his = his_units(latest.understood, knowledge.vocabulary).get(key)
+        label = f"{asked[0].name}, {his}" if his and label == _label(asked[0]) else label
     return Prompt(f"{label}> ", facts, choices(asked), names(latest, knowledge), status)
 
 

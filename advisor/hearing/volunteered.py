@@ -1,4 +1,4 @@
-"""What a caller says that nobody asks for: the year of his truck, and questions of his own.
+"""What a caller says that nobody asks for: the year of his truck, the units he thinks in, and questions of his own.
 
 A question of his own is one that the desk owes an answer, "does it need a new downpipe?"; what only asks back at the
 question that was put to him ("what's that?", "why do you ask?") is none.
@@ -10,6 +10,7 @@ from collections.abc import Iterator, Mapping
 from advisor.knowledge import FactDef
 from advisor.outcome import Answer, Understood
 from advisor.units import Unclear
+from advisor.words.measures import metric_named
 from advisor.words.speech import plain
 
 from . import asked_back, choosing, present
@@ -123,6 +124,11 @@ def volunteered(
         before = given.get(definition.name, "")
         if definition.volunteered == "year" and (year := year_in(words)) not in ("", before):
             yield settled(definition, Answer(definition.name, year), year), ()
+        elif definition.volunteered == "units":
+            named = [one for one in metric_named(words) if one not in before.split(", ")]
+            if named:
+                told = ", ".join([*filter(None, before.split(", ")), *named])
+                yield settled(definition, Answer(definition.name, told), told), ()
         elif definition.volunteered == "questions":
             fresh = [one for one in questions_in(words, definition, whole) if one not in before]
             if fresh and not (asked_back.asks(words) and all(map(asked_back.costs, fresh))):

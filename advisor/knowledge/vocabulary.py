@@ -21,7 +21,7 @@ from .source import Document, Steps
 
 Source = Literal["asked", "heard", "rule", "computed", "candidate"]
 FactKind = Literal["number", "choice", "several", "yes/no", "text"]
-Volunteered = Literal["", "questions", "year"]
+Volunteered = Literal["", "questions", "year", "units"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,7 +59,8 @@ class FactDef:
     `held_against` are other answers with which it may not go together.
     `heard` is what callers said to it before and what they meant, `heard_of_any` the same of all
     facts.
-    `volunteered`: nobody asks for it; it is kept wherever he says it: his own "questions", or the "year" of the truck.
+    `volunteered`: nobody asks for it; it is kept wherever he says it: his own "questions", the "year" of the truck, or
+    the metric "units" that he names.
     Facts of one `together` may be asked in one breath, each in the words of `in_short`; one that goes `along` is, even
     before anybody can say what it is worth.
     """
@@ -184,7 +185,7 @@ class FactEntry(Entry):
     in_short: Text = ""
     along: YesNo = False
     held_against: tuple[AgainstEntry, ...] = ()
-    volunteered: Annotated[Volunteered, one_of("questions", "year")] = ""
+    volunteered: Annotated[Volunteered, one_of("questions", "year", "units")] = ""
     accepted: tuple[AcceptedEntry, ...] = ()
 
 
@@ -301,10 +302,11 @@ class _Definition:
             self.fault("ask", what, mend)
 
     def check_volunteered(self) -> None:
-        """The truck's year is kept as text; his questions need choices, the last one for those of no other."""
+        """The truck's year and his units are text; his questions need choices, the last one for those of no other."""
         entry = self.entry
-        if entry.volunteered == "year" and entry.kind != "text":
-            self.fault("volunteered", f"a year is kept as text, '{entry.fact}' is {_a(entry.kind)}", "make it text")
+        if entry.volunteered in ("year", "units") and entry.kind != "text":
+            what = "a year is" if entry.volunteered == "year" else "units are"
+            self.fault("volunteered", f"{what} kept as text, '{entry.fact}' is {_a(entry.kind)}", "make it text")
         catches_all = entry.kind == "several" and bool(entry.choices) and not entry.choices[-1].words
         if entry.volunteered == "questions" and not catches_all:
             what = f"nothing in '{entry.fact}' takes a question that no choice names"
