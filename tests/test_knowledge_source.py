@@ -119,6 +119,17 @@ def test_refused(case: dict[str, str]) -> None:
     assert [str(fault) for fault in parse(case["from"]).faults] == [case["told"]]
 
 
+def test_each_group_that_stands_again_is_told_though_the_first_was_words() -> None:
+    told = [str(fault) for fault in parse("a: words\na:\n  b: 1\na:\n  b: 2\n").faults]
+    assert [line for line in told if "'a'" in line] == [
+        f"a.yaml:{line}:1: 'a' is here a second time (first in line 1, column 1); keep one of the two"
+        for line in (2, 4)
+    ]
+    assert [line.partition(": ")[2] for line in told if "'a'" not in line] == [
+        "'b' is here a second time (first in line 3, column 3); keep one of the two"
+    ]
+
+
 @pytest.mark.parametrize(
     ("content", "told"),
     [
