@@ -121,7 +121,7 @@ def normal(text: str, kind: Quantity) -> str:
         text = re.sub(r"\babove (?:mean )?sea level$", "", text)
         text = re.sub(r"\bsea level\b", "0 ft", text)
     elif kind.name == "mass":
-        text = re.sub(r"\btons?,? (?:and )?metric\b", "tonnes", text)
+        text = re.sub(r"\btons?\b([a-z ]*),? (?:and )?metric\b", r"tonnes\1", text)
     elif kind.name == "volume":
         text = re.sub(
             r"\b(?:ccs?|cubes|cubic cent\w+) ?(?:per|/|in|a) ?(?:a )?(?:thousand|1,?000)(?: strokes?| shots?)?",
