@@ -2,6 +2,7 @@
 of several isn't so ("no trailer at all")."""
 
 import re
+from collections import Counter
 from collections.abc import Collection, Iterator, Mapping, Sequence
 
 from advisor.knowledge import FactDef
@@ -21,6 +22,7 @@ _NO = re.compile(r"^(?:no|nope|nah|wait|hang on|hold on|sorry|actually|correctio
 _PARTS = re.compile(r"[,;:.!?](?!\d)|\b(?:but|and|because|so|just|only|instead)\b", re.IGNORECASE)
 # All that may stand beside what isn't so; "don't tow heavy" and "no trailer brakes" say something else.
 _DENYING = NEGATION.removeprefix(r"\b").removesuffix(r"\b").replace("'?", "")
+_DENIAL = re.compile(rf"{_DENYING}|nope|nah", re.IGNORECASE)
 _ONLY_DENIES = re.compile(
     rf"(?:(?:{_DENYING}|i|ive|we|weve|you|it|its|truck|van|this|that|theres?|is|was|have|has|had|got|own|do|does|go|goes"
     r"|going|been|will|take|use|need|want|to|for|with|on|at|behind|near|any|anything|anywhere|anymore|any more|a|an|the"
@@ -56,7 +58,8 @@ def given_up(vocabulary: Mapping[str, FactDef], words: str, given: Mapping[str, 
 def _denies(part: str, phrases: tuple[str, Sequence[str]]) -> bool:
     """Whether a part of a sentence denies what the phrases name, and nothing else."""
     rest = choosing.left_over(part, [phrases])
-    return len(rest.split()) < len(part.split()) and _ONLY_DENIES.fullmatch(rest.strip()) is not None
+    named = Counter(part.split()) - Counter(rest.split())
+    return any(not _DENIAL.fullmatch(word) for word in named) and _ONLY_DENIES.fullmatch(rest.strip()) is not None
 
 
 def falls_away(definition: FactDef, left: Mapping[str, Collection[str]]) -> bool:
