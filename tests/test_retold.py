@@ -90,3 +90,14 @@ def test_a_plain_no_takes_back_no_earlier_answer_that_is_none_itself(word: str) 
     assert given_up(own, word, given) == {}
     assert given_up(own, f"{word}, not that I know", given) == {}
     assert given_up(own, f"{word}, no boost gauge", {"gauges": "boost and pyro"}).keys() == {"gauges"}
+
+
+@pytest.mark.parametrize(
+    ("words", "meant"),
+    [("nobody ever put air on it", "no"), ("nobody's ever checked that", "no"), ("nobody tested it", "no"),
+     ("well, no one pressure tested it", "no"), ("nobody did till I had it tested last week", "yes")],
+)  # fmt: skip
+def test_that_nobody_did_it_is_a_no_where_is_asked_whether_anyone_did(words: str, meant: str) -> None:
+    heard = understand(shop().vocabulary["boost leak checked"], words)
+    assert (heard.echo, heard.doubt) == (f"boost leak checked: {meant}", "")
+    assert understand(shop().vocabulary["boost leak checked"], "nobody but the dealer tested it").doubt

@@ -102,6 +102,14 @@ def mended(definition: FactDef, taken: Understood, answer: Answer) -> Understood
     return replace(taken, answer=answer, fact=fact, doubt=taken.doubt or asked)
 
 
+ANYONE = re.compile(r"\b(?:anyone|anybody)\b", re.IGNORECASE)
+NOBODY = re.compile(
+    r"(?:(?:well|no|nah|nope|uh|um|as far as i know|far as i know)[, ]+)*(?:nobody|no one|none of us|not a soul)\b"
+    r"(?!.*\b(?:but|except|besides|apart|until|till|then|only)\b)",
+    re.IGNORECASE,
+)
+
+
 def yes_or_no(definition: FactDef, answer: Answer, said: str) -> Understood:
     """Yes or no, by the words for them or by those that the vocabulary has, held against past calls; what leans to one
     waits for a yes."""
@@ -112,6 +120,8 @@ def yes_or_no(definition: FactDef, answer: Answer, said: str) -> Understood:
 def _yes_or_no(definition: FactDef, answer: Answer, said: str) -> Understood:
     if units.admits(said) and not PLAIN_ANSWER.search(said):
         return not_sure(definition, answer)
+    if ANYONE.search(definition.ask) and NOBODY.match(said):  # "nobody ever put air on it"
+        return settled(definition, answer, False)
     standing = [("yes" if words.value else "no", words.words) for words in definition.said_as]
     ever = EVER.search(definition.ask) is not None
     try:
