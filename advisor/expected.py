@@ -12,7 +12,7 @@ from typing import Any
 from advisor.knowledge import Fault, Knowledge, Place
 from advisor.knowledge.conditions import All, AnyOf
 from advisor.knowledge.meaning import Reader
-from advisor.knowledge.places import did_you_mean, nearest
+from advisor.knowledge.places import did_you_mean
 from advisor.knowledge.source import Document, Steps
 from advisor.units import Range, Unclear, read_number
 
@@ -188,6 +188,4 @@ def mend_of(word: str, known: Sequence[str] | Any) -> str:
 
 def _or_gone(name: str, names: Collection[str]) -> str:
     """How to mend the name of a rule that isn't there: it may be misspelt, or the rule was taken out or renamed."""
-    close = nearest(name, names)
-    meant = f"did you mean '{close}'? " if close else ""
-    return f"{meant}If the rule was taken out, take the line out too"
+    return f"{did_you_mean(name, names)} If the rule was taken out, take the line out too".lstrip()

@@ -142,18 +142,13 @@ def asked_for_unit(heard: Understood, definition: FactDef, instead: Instead) -> 
     both = [understand(definition, each) for each in told]
     if any(one.fact is None or one.doubt for one in both):
         return heard
-    likely = [_usual(one, definition) for one in (meant, value)]
+    likely = [definition.usual(one) for one in (meant, value)]
     if likely == [True, False] and key in instead and definition.quantity == "temperature":
         return both[0]  # an exhaust at "750 degrees"
     if key not in instead and likely != [True, False]:
         return heard
     speaks = "He speaks metric and names no unit" if key in instead else "He names no unit"
     return replace(heard, doubt=f"{speaks}; did you mean {' or '.join(told)}?")
-
-
-def _usual(value: units.Range, definition: FactDef) -> bool:
-    """Whether nine of ten callers have such a figure."""
-    return definition.prior is not None and definition.prior.low <= value.mid <= definition.prior.high
 
 
 def echoed(heard: Understood, definition: FactDef | None, instead: Instead) -> Understood:

@@ -14,6 +14,8 @@ from advisor.inference.facts import Fact, FactBase
 CLOSING = frozenset({"request answer", "insists reason", "objection"})
 """Facts that are asked once the recommendation is told."""
 SEVERITIES = ("stop", "danger", "care", "note")
+GRAVE = SEVERITIES[:2]
+"""What can stop or hurt somebody."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -35,7 +35,7 @@ from advisor.knowledge.rules import (
     RuleOut,
     SetFact,
 )
-from advisor.outcome import CLOSING, DIAGNOSED, OpenQuestion
+from advisor.outcome import CLOSING, DIAGNOSED, GRAVE, OpenQuestion
 from advisor.outlook import Outlook, outlook
 from advisor.situation import ESSENTIAL
 from advisor.units import from_si, show, to_si
@@ -52,7 +52,6 @@ WORTH_OF_FACT = 0.8
 WORTH_OF_WORDS = 0.2
 # A fired rule asks for it: that is worth something in points of rank.
 WORTH_OF_ASKING = 0.5
-GRAVE = ("stop", "danger")
 GRAVE_HANGS_ON_IT = "A grave caution hangs on the answer."
 # How much more a question counts that stays at the topic of the last answer, and one that comes early in a good
 # call: the vocabulary's order, first to last.

@@ -8,10 +8,10 @@ from advisor.conclusion import PRICES, SETTLED, Change
 from advisor.desk.compare import CallChange, Comparison
 from advisor.desk.edits import Edits
 from advisor.desk.nearest import Flip
+from advisor.outcome import GRAVE
 
 WIDTH = 80
 MOST_MOVES = 5
-GRAVE = ("stop", "danger")
 ADVICE, GRAVE_CAUTIONS, CAUTIONS, SUMS, WORDS, POINTS = (
     "new advice",
     "other grave cautions",

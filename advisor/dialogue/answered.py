@@ -54,6 +54,11 @@ class Answered:
     def _definition(self, fact: str) -> FactDef:
         return self.knowledge.vocabulary[fact]
 
+    @property
+    def _opening(self) -> FactDef:
+        """The fact that every call opens with."""
+        return self._definition(views.opening(self.knowledge).fact)
+
     def _read(self, definition: FactDef, said: str, opening: bool) -> Understood:
         """What is said to a question; what plainly tells something else is no answer to it, but to the ``opening``."""
         vocabulary = self.knowledge.vocabulary
@@ -78,7 +83,7 @@ class Answered:
 
     def _also_said(self, heard: Understood, *more: str) -> list[Understood]:
         """What the words hold beside their answer, without what is known, is asked at the end, or was refused."""
-        opening = heard.answer.fact == views.opening(self.knowledge).fact
+        opening = heard.answer.fact == self._opening.name
         return beside.offers(self.knowledge.vocabulary, heard, self._settled(*more), opening, self._may_grow())
 
     def _may_grow(self) -> dict[str, str]:
@@ -102,7 +107,7 @@ class Answered:
     def _puts_right(self, fact: str, said: str) -> bool:
         """Whether words at the question for ``fact`` say that an earlier answer isn't so: what is left of it is on
         offer then with what else they hold, or it is asked again where nothing is left."""
-        vocabulary, opening = self.knowledge.vocabulary, self._definition(views.opening(self.knowledge).fact)
+        vocabulary, opening = self.knowledge.vocabulary, self._opening
         if fact != opening.name and (right := beside.corrects(opening, self._answers.get(opening.name, ""), said)):
             self._offers.now = [right]
             return True

@@ -147,7 +147,7 @@ class Call(Asking):
         if self._puts_right(fact, said):
             return self._next([])
         definition = self._definition(fact)
-        heard = self._read(definition, said, fact == views.opening(self.knowledge).fact)
+        heard = self._read(definition, said, fact == self._opening.name)
         if heard.again:
             self._offers.now = self._also_said(heard, fact)
             several = self._offers.wait_by_unit(self.knowledge.vocabulary, heard, self._settled(fact))

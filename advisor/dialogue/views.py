@@ -15,6 +15,7 @@ from advisor.outcome import (
     CLOSING,
     DECIDED,
     DIAGNOSED,
+    GRAVE,
     NOT_ENOUGH,
     Consultation,
     Figure,
@@ -32,7 +33,6 @@ YES_ALONE = re.compile(r"(?:yes|yeah|yep|yup|ok|okay|sure|right)[.!]*", re.IGNOR
 MOST_CHANGES, MOST_NAMES, MOST_UNKNOWN = 4, 8, 4
 AT_THE_WHEEL = ((0.0, "barking"), (0.08, "close to barking"), (0.25, "enough"))
 """What a surge margin below so much means (common practice, no source)."""
-GRAVE = ("stop", "danger")
 
 
 def opening(knowledge: Knowledge) -> OpenQuestion:
@@ -50,9 +50,6 @@ def label(definition: FactDef, *more: FactDef) -> str:
         return definition.together
     with_unit = definition.kind == "number" and definition.unit
     return f"{definition.name}, {definition.unit}" if with_unit else definition.name
-
-
-_label = label  # a parameter of prompt has its name
 
 
 def asking(definitions: Sequence[FactDef]) -> str:
@@ -74,9 +71,9 @@ def choices(definitions: Sequence[FactDef]) -> tuple[tuple[str, tuple[str, ...],
 
 
 def prompt(
-    label: str, asked: Sequence[FactDef], answered: int, latest: Consultation | None, knowledge: Knowledge
+    before: str, asked: Sequence[FactDef], answered: int, latest: Consultation | None, knowledge: Knowledge
 ) -> Prompt:
-    """The line that is wanted, with what completes it and the running summary."""
+    """The line that is wanted, with what stands before it, what completes it and the running summary."""
     status = f"{answered} answered."
     if latest is not None and latest.recommended is not None:
         status += f" Best so far: {best_line(latest)}"
@@ -84,8 +81,8 @@ def prompt(
     if latest is not None and len(asked) == 1:
         key = (asked[0].quantity, asked[0].unit)
         his = his_units(latest.understood, knowledge.vocabulary).get(key)
-        label = f"{asked[0].name}, {his}" if his and label == _label(asked[0]) else label
-    return Prompt(f"{label}> ", facts, choices(asked), names(latest, knowledge), status)
+        before = f"{asked[0].name}, {his}" if his and before == label(asked[0]) else before
+    return Prompt(f"{before}> ", facts, choices(asked), names(latest, knowledge), status)
 
 
 def question(asked: OpenQuestion, definitions: Sequence[FactDef]) -> Iterator[Block]:

@@ -15,6 +15,7 @@ from advisor import units
 from advisor.knowledge import FactDef
 from advisor.outcome import Understood
 from advisor.units import Range, Unclear
+from advisor.words.numerals import DIGIT_NAMES
 
 from . import asides, choosing, present, retold, storied, surroundings
 from .chosen import LEANT, PATTERN
@@ -29,7 +30,6 @@ GENERAL = frozenset(
     ["turbo", "kind", "end", "rule", "status", "answer", "reason", "since", "when", "by", "at", "stay", "loss", "room",
      "wheels", "cylinder", "foot", "entry", "colour", "size"]
 )  # fmt: skip
-DIGITS = ("zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine")
 SPAN = re.compile(
     r"(?<![\w.,/])\d(?:[\d,.]*\d)?(?:\s?k\b)?(?:\s?(?:to|-|\u2013|and)\s?\d(?:[\d,.]*\d)?(?:\s?k\b)?)?", re.IGNORECASE
 )
@@ -49,7 +49,7 @@ OTHERS = re.compile(
 NAME = re.compile(r"\b\d+(?!mm\b)[a-z]{2,}\d*\b", re.IGNORECASE)  # of a gearbox or a frame, no size
 CLAUSE = re.compile(r"(?:(?! (?:but|because|and) )[^,;.!?])+")
 INCHES = re.compile(r"[ -]?inch", re.IGNORECASE)  # two pipes in words are nobody's
-_DIGIT = "|".join(DIGITS)
+_DIGIT = "|".join(DIGIT_NAMES)
 SPOKEN_DECIMAL = re.compile(
     rf"\b(?P<whole>{_DIGIT})[- ](?P<tenths>{_DIGIT})\b(?![- ](?:hundred|thousand|point|{_DIGIT}))", re.IGNORECASE
 )
@@ -154,8 +154,7 @@ def without_others(vocabulary: Mapping[str, FactDef], found: Apart) -> Apart:
 
 
 def _is_usual(definition: FactDef, heard: Understood) -> bool:
-    value, usual = heard.fact and heard.fact.value, definition.prior
-    return isinstance(value, Range) and usual is not None and usual.low <= value.mid <= usual.high
+    return heard.fact is not None and isinstance(heard.fact.value, Range) and definition.usual(heard.fact.value)
 
 
 def asks_for_a_size(words: str) -> bool:
@@ -289,7 +288,7 @@ def _in_digits(words: str) -> str:
         return f"{value.low:.10g}" if value.exact else found.group()
 
     decimals = SPOKEN_DECIMAL.sub(
-        lambda found: f"{DIGITS.index(found['whole'].lower())}.{DIGITS.index(found['tenths'].lower())}", words
+        lambda found: f"{DIGIT_NAMES.index(found['whole'].lower())}.{DIGIT_NAMES.index(found['tenths'].lower())}", words
     )
     return asides.FIGURE.sub(written, decimals)
 

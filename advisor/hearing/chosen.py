@@ -50,6 +50,12 @@ KNOWS = re.compile(
     r"|say|said|told|or|just|only know|all i know|stock|factory)\b",
     re.IGNORECASE,
 )
+ANYONE = re.compile(r"\b(?:anyone|anybody)\b", re.IGNORECASE)
+NOBODY = re.compile(
+    r"(?:(?:well|no|nah|nope|uh|um|as far as i know|far as i know)[, ]+)*(?:nobody|no one|none of us|not a soul)\b"
+    r"(?!.*\b(?:but|except|besides|apart|until|till|then|only)\b)",
+    re.IGNORECASE,
+)
 LONG = 6  # words of an answer in which a "not" may deny something else
 # What opens a yes or a no in other words, with or without more behind it.
 ASSENTS = re.compile(
@@ -100,14 +106,6 @@ def mended(definition: FactDef, taken: Understood, answer: Answer) -> Understood
     asked = f"That looks like {value_words(taken.fact.value, definition)}. {LEANT}"
     fact = replace(taken.fact, origin=Origin("answer", answer.words))
     return replace(taken, answer=answer, fact=fact, doubt=taken.doubt or asked)
-
-
-ANYONE = re.compile(r"\b(?:anyone|anybody)\b", re.IGNORECASE)
-NOBODY = re.compile(
-    r"(?:(?:well|no|nah|nope|uh|um|as far as i know|far as i know)[, ]+)*(?:nobody|no one|none of us|not a soul)\b"
-    r"(?!.*\b(?:but|except|besides|apart|until|till|then|only)\b)",
-    re.IGNORECASE,
-)
 
 
 def yes_or_no(definition: FactDef, answer: Answer, said: str) -> Understood:

@@ -96,13 +96,7 @@ def of_others(words: object) -> bool:
 
 def without_mates(words: object) -> str:
     """What is said, without clauses about somebody that he knows: "a new turbo, buddy runs a 64"."""
-    text, kept, spoken_of = folded(words), list[str](), False
-    clauses = _clauses(text)
-    for clause in clauses:
-        spoken_of = _OF_A_MATE.match(clause) is not None or (spoken_of and _OF_HIM.match(clause) is not None)
-        if not spoken_of:
-            kept.append(clause)
-    return ", ".join(kept) if len(kept) < len(clauses) else text
+    return own_clauses(folded(words))
 
 
 def own_clauses(words: str) -> str:

@@ -5,7 +5,7 @@ import re
 from collections import Counter
 from collections.abc import Collection, Iterator, Mapping, Sequence
 
-from advisor.knowledge import FactDef
+from advisor.knowledge import Choice, FactDef
 from advisor.knowledge.conditions import All, Condition, Includes
 from advisor.outcome import Understood
 from advisor.words.speech import NEGATION
@@ -43,21 +43,15 @@ def given_up(vocabulary: Mapping[str, FactDef], words: str, given: Mapping[str, 
         fact = understand(definition, given[name]).fact if definition.kind == "several" else None
         if fact is None or not isinstance(fact.value, frozenset):
             continue
-        choices = [choice for choice in definition.choices if choice.name in fact.value]
-        gone = {
-            choice.name
-            for choice in choices
-            for phrases in [(choice.name, (*choice.words, *choice.hints))]
-            if any(_denies(part, phrases) for part in parts)
-        }
-        if gone:
+        told = [choice for choice in definition.choices if choice.name in fact.value]
+        if gone := {choice.name for choice in told if any(_denies(part, choice) for part in parts)}:
             left[name] = fact.value - gone
     return left
 
 
-def _denies(part: str, phrases: tuple[str, Sequence[str]]) -> bool:
-    """Whether a part of a sentence denies what the phrases name, and nothing else."""
-    rest = choosing.left_over(part, [phrases])
+def _denies(part: str, choice: Choice) -> bool:
+    """Whether a part of a sentence denies a choice, and says nothing else."""
+    rest = choosing.left_over(part, [(choice.name, (*choice.words, *choice.hints))])
     named = Counter(part.split()) - Counter(rest.split())
     return any(not _DENIAL.fullmatch(word) for word in named) and _ONLY_DENIES.fullmatch(rest.strip()) is not None
 

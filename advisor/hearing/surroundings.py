@@ -11,6 +11,7 @@ from dataclasses import replace
 from advisor import units
 from advisor.quantities import QUANTITIES, Range
 from advisor.units import Heard, Unclear
+from advisor.words.numerals import DIGIT_NAMES
 
 from . import asides
 
@@ -99,11 +100,10 @@ _AT_TIMES = re.compile(
 _TWICE = re.compile(r"\s*(?:[,;](?!\d)|\b(?:but|or|maybe|perhaps)\b)(?: (?:and|but|or|maybe|perhaps|up to))*\s*")
 _FAR = 3.0  # times the usual figure at which another one isn't the same at times
 _APART = 1.5  # ... from which it is asked whether both are meant
-_DIGIT = ("one", "two", "three", "four", "five", "six", "seven", "eight", "nine")
 # An engine speed by its first two figures: "three two" is 3,200.
 _SHORT_SPEED = re.compile(
-    rf"(?<![\w.-])(?<!point )(?<!hundred )(?<!thousand )(?<!ty )(?P<thousands>{'|'.join(_DIGIT[:6])})[ -]"
-    rf"(?P<hundreds>{'|'.join(_DIGIT)})\b(?![ -]+(?:{_COUNTING}|one|k|percent)\b)(?! ?[%/\d])",
+    rf"(?<![\w.-])(?<!point )(?<!hundred )(?<!thousand )(?<!ty )(?P<thousands>{'|'.join(DIGIT_NAMES[1:7])})[ -]"
+    rf"(?P<hundreds>{'|'.join(DIGIT_NAMES[1:])})\b(?![ -]+(?:{_COUNTING}|one|k|percent)\b)(?! ?[%/\d])",
     re.IGNORECASE,
 )
 _METRIC_TYRE = re.compile(
@@ -121,7 +121,7 @@ def with_speeds(words: str) -> str:
     other: "two three" may be 2,300, and "two or three" thousand."""
 
     def written(found: re.Match[str]) -> str:
-        high, low = (_DIGIT.index(found[part].lower()) + 1 for part in ("thousands", "hundreds"))
+        high, low = (DIGIT_NAMES.index(found[part].lower()) for part in ("thousands", "hundreds"))
         if low == high + 1:
             raise Unclear(f"is that {high},{low}00 rpm, or {high},000 to {low},000 rpm?", "say the whole figure")
         return f"{high}{low}00"

@@ -11,6 +11,7 @@ from advisor.knowledge import FactDef
 from advisor.outcome import Answer, Understood
 from advisor.units import Unclear
 from advisor.words.measures import metric_named
+from advisor.words.numerals import DIGIT_NAMES
 from advisor.words.speech import plain
 
 from . import asked_back, choosing, present
@@ -29,9 +30,8 @@ _BEFORE_ITS_NOUN = re.compile(
 )
 _SHORT = re.compile(rf"(?:(?<![\w'])'|\b{_LEAD} (?=0))(?P<short>[0-9]\d)\b(?!'){_NOT_A_FIGURE}", re.IGNORECASE)
 _ALONE = re.compile(rf"\W*(?:(?P<year>{YEAR.pattern})|'?(?P<short>\d\d))\W*")
-_DIGITS = ("zero", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine")
 _SPOKEN = re.compile(
-    rf"\b{_LEAD} (?:oh|o|zero)[ -](?P<digit>{'|'.join(_DIGITS[1:])})\b(?! (?:hundred|point))", re.IGNORECASE
+    rf"\b{_LEAD} (?:oh|o|zero)[ -](?P<digit>{'|'.join(DIGIT_NAMES[1:])})\b(?! (?:hundred|point))", re.IGNORECASE
 )
 CENTURY = 40  # two figures up to here are of this century
 _PARTS = re.compile(r"(?<=\?)\s*|(?<=[,.;!])\s+|\s+(?:and|but|so|also)\s+(?=(?:what|how|will|would|does|do|is|can)\b)")
@@ -71,7 +71,7 @@ def year_in(words: object, alone: bool = False) -> str:
     if found and found["year"]:
         return found["year"]
     if spoken := _SPOKEN.search(said):
-        return f"200{_DIGITS.index(spoken['digit'].lower())}"
+        return f"200{DIGIT_NAMES.index(spoken['digit'].lower())}"
     short = found or _SHORT.search(said)
     return f"{'20' if int(short['short']) <= CENTURY else '19'}{short['short']}" if short else ""
 

@@ -99,6 +99,10 @@ class FactDef:
     heard_of_any: tuple[tuple[str, str], ...] = ()
     volunteered: Volunteered = ""
 
+    def usual(self, value: Range) -> bool:
+        """Whether nine of ten callers have such a figure."""
+        return self.prior is not None and self.prior.low <= value.mid <= self.prior.high
+
     def __hash__(self) -> int:
         return hash(self.name)  # the rest is long, and what is heard is looked up by it again and again
 

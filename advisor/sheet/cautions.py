@@ -2,7 +2,7 @@
 
 from collections.abc import Iterable, Sequence
 
-from advisor.outcome import SEVERITIES, Caution, Consultation
+from advisor.outcome import GRAVE, SEVERITIES, Caution, Consultation
 from advisor.sheet.layout import Block, Para, heading
 from advisor.wording import first_sentence
 
@@ -49,7 +49,7 @@ def in_short(caution: Caution) -> str:
 
 def is_grave(cautions: Iterable[Caution]) -> bool:
     """Whether one of them says stop or warns of danger."""
-    return any(caution.severity in ("stop", "danger") for caution in cautions)
+    return any(caution.severity in GRAVE for caution in cautions)
 
 
 def told(consultation: Consultation) -> Iterable[Block]:
@@ -72,19 +72,19 @@ def aloud(consultation: Consultation) -> Iterable[Block]:
     full, rest = ranked(consultation.cautions)
     words = {line.rule: line.text for line in consultation.say}
     ordered = (*full, *rest)
-    free = max(MOST_TOLD - sum(map(_must_be_told, ordered)), 0)
-    told_ = [*(one for one in ordered if not _must_be_told(one))][:free]
+    slighter = [one for one in ordered if not _must_be_told(one)]
+    later = slighter[max(MOST_TOLD - len(ordered) + len(slighter), 0) :]
     if full:
         yield from heading("Cautions")
     for caution in ordered:
-        if not _must_be_told(caution) and caution not in told_:
+        if caution in later:
             continue
         yield _line(caution, caution.text if _must_be_told(caution) else in_short(caution))
         if caution.severity == "stop" and caution.rule in words:
             yield _to_say(words[caution.rule])
-    if left := sum(not _must_be_told(one) for one in ordered) - len(told_):
-        more = "1 slighter one" if left == 1 else f"{left} slighter ones"
-        yield Para(f"{more}; in full cautions tells {'it' if left == 1 else 'them'}.", "dim", 2)
+    if later:
+        more, them = ("1 slighter one", "it") if len(later) == 1 else (f"{len(later)} slighter ones", "them")
+        yield Para(f"{more}; in full cautions tells {them}.", "dim", 2)
     yield from _note(consultation)
 
 

@@ -3,13 +3,12 @@
 from collections.abc import Iterable, Sequence
 
 from advisor.knowledge.rules import STAGES
-from advisor.outcome import Consultation, Line
+from advisor.outcome import GRAVE, Consultation, Line
 from advisor.sheet.layout import Block, Para, heading
 
 MOST_TOLD = 7
 """Steps that are told in a call by themselves; more nobody keeps in mind (own judgement)."""
 BY_LAW = ("safety", "law")
-GRAVE = ("stop", "danger")
 DOING = ("fit", "wastegate", "compressor", "towing", "next-steps")
 """Topics of what is done once it is ordered, in the order of doing; every other step comes before the order."""
 TITLE = "Next step"
@@ -67,5 +66,5 @@ def _rank(step: Line, consultation: Consultation) -> tuple[int, int, int]:
     """What stops, endangers or is law; then what comes before the order, stage by stage; then what is done."""
     grave = any(caution.rule == step.rule and caution.severity in GRAVE for caution in consultation.cautions)
     done = 1 + DOING.index(step.topic) if step.topic in DOING and step.stage == "advise" else 0
-    stage = next((place for place, name in enumerate(STAGES) if name == step.stage), len(STAGES))
+    stage = [*STAGES, step.stage].index(step.stage)
     return int(not (grave or step.topic in BY_LAW)), done, stage

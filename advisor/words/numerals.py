@@ -359,9 +359,9 @@ def singular(word: str) -> str | None:
     return stem if known and stem != word else None
 
 
-_DIGIT_NAMES = ["zero", *_ONES]
+DIGIT_NAMES = ("zero", *_ONES)
 _TY = {value: word for word, value in _TENS.items() if word != "fourty"}
-_BELOW_TWENTY = [*_DIGIT_NAMES, *_TEENS]
+_BELOW_TWENTY = [*DIGIT_NAMES, *_TEENS]
 _GROUPS = ((10**9, "billion"), (10**6, "million"), (1000, "thousand"))
 
 
@@ -372,7 +372,7 @@ def spoken(value: float) -> str:
     whole, _, decimals = text.partition(".")
     said = _whole(int(whole))
     if decimals:
-        said += " point " + " ".join(_DIGIT_NAMES[int(digit)] for digit in decimals)
+        said += " point " + " ".join(DIGIT_NAMES[int(digit)] for digit in decimals)
     return f"minus {said}" if value < 0 else said
 
 
@@ -380,7 +380,7 @@ def _whole(number: int) -> str:
     if number < 20:
         return _BELOW_TWENTY[number]
     if number < 100:
-        return _TY[number // 10 * 10] + (f"-{_DIGIT_NAMES[number % 10]}" if number % 10 else "")
+        return _TY[number // 10 * 10] + (f"-{DIGIT_NAMES[number % 10]}" if number % 10 else "")
     if number < 1000 or (number < 2000 and number % 100 == 0 and number % 1000):
         return f"{_whole(number // 100)} hundred" + (f" and {_whole(number % 100)}" if number % 100 else "")
     size, name = next(group for group in _GROUPS if number >= group[0])
@@ -400,7 +400,7 @@ def sounds_alike(value: float) -> str | None:
     if not any(map(_alike, (*pairs, hundreds))):
         return None
     front = next(part for part in (hundreds, *(whole // 1000**step for step in range(5, -1, -1))) if part)
-    digits = " ".join(_DIGIT_NAMES[int(digit)] for digit in str(front))
+    digits = " ".join(DIGIT_NAMES[int(digit)] for digit in str(front))
     return f"{digits}, {spoken(value)}" if front < 100 and _alike(front) else spoken(value)
 
 
