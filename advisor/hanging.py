@@ -100,7 +100,8 @@ def hanging(firings: Sequence[Firing], course: Course, found: Spans, knowledge: 
     slighter = [caution for one in left for caution in one.cautions]
     for rule in told & open_.keys():
         plainly = telling.words_of([replace(found.firings[rule], mask=None)], knowledge, where(rule), None)
-        as_told[rule] = f"whether this holds: “{first_sentence(plainly.cautions[0].text).rstrip(".")}”"
+        quoted = first_sentence(plainly.cautions[0].text).rstrip(".")
+        as_told[rule] = f"whether this holds: “{quoted}”"
     settled = _unsettled({name: on for name, on in hangs.items() if name in told}, as_told, found, knowledge)
     throughout = {rule: Depends(True, "", (), 1.0) for rule in at_middle if rule not in open_}
     return Hanging(words, open_ | throughout, settled, tuple(slighter), of_rows)
