@@ -1,5 +1,7 @@
 """Where gates are set: evenly with what is asked, as high as the wheel may turn, no higher than the goal needs."""
 
+from dataclasses import replace
+
 import numpy as np
 from matching_cases import HP, PSI, SIX, duty, table_for
 
@@ -53,3 +55,29 @@ def test_a_gate_that_need_not_be_lowered_is_at_the_goals_boost() -> None:
     enough = plain.tip_speed_margin.min(axis=-1) >= TIP_RESERVE
     assert enough.sum() > 5
     assert np.array_equal(share == 1.0, enough)
+
+
+def test_small_gates_are_set_where_a_scan_of_settings_would() -> None:
+    """Gates through which boost creeps: each lets its wheel make the boost that the highest of 81 settings which keeps
+    the tip reserve would, to one step of these; where none keeps it, it runs as at the lowest."""
+    place = Place(95e3, 288.15)
+    grid = points(SIX, place, PIPES, (duty(power=560.0 * HP, goal=2900.0),))
+    stock = replace(STOCK, gate_bore=np.random.default_rng(2).uniform(0.016, 0.038, COUNT))
+    share, found = settings((SIX, place, PIPES), grid, stock, TABLES)
+    shares = np.linspace(0.2, 1.0, 81)
+    tips, boosts = [], []
+    for one in shares:
+        lower = replace(grid, boost_target=np.maximum(grid.boost_target * one, place.pressure))
+        scanned = match(SIX, place, PIPES, lower, stock, TABLES)
+        tips.append(scanned.tip_speed_margin.min(axis=-1))
+        boosts.append(scanned.boost.max(axis=-1))
+    kept = np.asarray(tips) >= TIP_RESERVE - 1e-3
+    able = kept.any(axis=0)
+    assert able.sum() > 10
+    assert (~able).sum() > 10
+    highest = len(shares) - 1 - kept[::-1].argmax(axis=0)
+    makes, most = found.boost.max(axis=-1), np.asarray(boosts)[highest, np.arange(COUNT)]
+    assert np.all(found.tip_speed_margin.min(axis=-1)[able] >= TIP_RESERVE - 1.1e-3)
+    assert np.all(makes[able] >= 0.997 * most[able])
+    assert np.all(share[able] <= shares[highest][able] + 0.012)
+    assert np.allclose(found.tip_speed_margin.min(axis=-1)[~able], tips[0][~able], atol=1e-6)

@@ -2,26 +2,31 @@
 
 from collections.abc import Sequence
 from dataclasses import fields, replace
+from typing import Any, TypeVar
 
 import numpy as np
 
 from advisor.matching.alike import of_rows
 from advisor.matching.balance import Match, match
 from advisor.matching.inputs import Array, Engine, IntArray, Machines, Number, Place, Plumbing, Points
+from advisor.matching.shaft import figures
 from advisor.matching.tables import WheelTables
+
+Asked = tuple[Engine, Place, Plumbing]
+Figures = TypeVar("Figures", Points, Match)
 
 TIP_RESERVE = 0.04
 """How far below its material's limit a gate keeps the wheel that the goal's boost would turn faster."""
 BOOST_PASSES = 10
 _CLOSE = 1e-3
-"""Tip speed off that reserve, as a share, with which a setting is found."""
+"""Tip speed off that reserve, as a share, with which a setting is found; and what is left between safe and too much."""
 _STEEPNESS = 0.5
 """Tip speed goes with the head to this power, until two settings tell better."""
 _HEAD = 0.4 / 1.4
 
 
 def within_limits(
-    asked: tuple[Engine, Place, Plumbing], grid: Points, stock: Machines, tables: WheelTables
+    asked: Asked, grid: Points, stock: Machines, tables: WheelTables
 ) -> tuple[Points, Match]:
     """The match with each gate set as high as the goal needs and the compressor wheel may turn, no higher."""
     share, solved = settings(asked, grid, stock, tables)
@@ -29,49 +34,106 @@ def within_limits(
 
 
 def settings(
-    asked: tuple[Engine, Place, Plumbing], grid: Points, stock: Machines, tables: WheelTables
+    asked: Asked, grid: Points, stock: Machines, tables: WheelTables
 ) -> tuple[Array, Match]:
     """Share of the goal's boost at which each gate is set (N,), and the match with these.
 
-    A gated machine that the goal's boost would take into the tip reserve gets the setting at which it just keeps it,
-    by secant steps on head against tip speed between what is too much and what is safe: so the setting moves evenly
-    with all that is asked. Where the tip speed leaps (a turbine that lights) the safe side of the leap is taken.
+    A gated machine that the goal's boost would take into the tip reserve gets the setting at which it just keeps it: so
+    the setting moves evenly with all that is asked. It is sought at the point where the wheel turns fastest, and at
+    all of them where another is the fastest then.
     """
     solved = match(*asked, grid, stock, tables)
-    room = (1.0 + solved.tip_speed_margin.min(axis=-1)) / (1.0 + TIP_RESERVE)  # tip speed allowed over tip speed
-    share = np.ones(room.shape)
-    over = (stock.gate_bore > 0.0) & (room < 1.0)
-    if not over.any():
+    share = np.ones(len(stock))
+    over = np.flatnonzero((stock.gate_bore > 0.0) & (_room(solved) < 1.0))
+    if not over.size:
         return share, solved
-    first, place = solved.rows(np.flatnonzero(over)), np.cumsum(over) - 1
-    head = solved.pressure_ratio.max(axis=-1) ** _HEAD - 1.0  # of the last setting tried
-    tried, steepness = share.copy(), np.full(room.shape, _STEEPNESS)
-    low, high = np.zeros(room.shape), share.copy()  # safe, and too much, over the goal's boost
-    open_ = over
+    few: Asked = of_rows(asked[0], over), of_rows(asked[1], over), of_rows(asked[2], over)
+    whole, gated, first = of_rows(grid, over), stock.rows(over), solved.rows(over)
+    fastest = first.tip_speed_margin.argmin(axis=-1)[:, None]
+    column, known = _taken(whole, fastest), _taken(first, fastest)
+    there, most, _ = _lower(few, column, gated, tables, known, share[over])
+    share[over], _, lower = _lower(few, whole, gated, tables, first, most, there)
+    for field in fields(Match):
+        getattr(solved, field.name)[over] = getattr(lower, field.name)
+    return share, solved
+
+
+def _lower(
+    asked: Asked,
+    grid: Points,
+    stock: Machines,
+    tables: WheelTables,
+    first: Match,
+    high: Array,
+    start: Array | None = None,
+) -> tuple[Array, Array, Match]:
+    """Share (N,) at which each machine just keeps the tip reserve, the least known to be too much, and the match there.
+
+    Secant steps on head against tip speed between what is too much and what is safe. Where the tip speed leaps (a
+    turbine that lights) the safe side of the leap is taken; where boost stays below its setting, or creeps past it with
+    the gate wide open, steps go on from that boost, and end where a creeping one is too much. first: the match at the
+    goal's boost; start: the shares to try first.
+    """
+    room, head = _room(first), _head(first)
+    share, tried, runs_at = np.ones((3, room.size))
+    steepness = np.full(room.shape, _STEEPNESS)
+    low, high = np.zeros(room.shape), high.copy()  # safe, and too much, over the goal's boost
+    found, open_ = first.rows(np.arange(room.size)), np.ones(room.shape, dtype=bool)
     for _ in range(BOOST_PASSES):
         rows = np.flatnonzero(open_)
         if not rows.size:
             break
-        wanted = head[rows] * room[rows] ** (1.0 / steepness[rows])
-        guess = tried[rows] * ((1.0 + wanted) / (1.0 + head[rows])) ** (1.0 / _HEAD)
+        if start is None:
+            wanted = head[rows] * room[rows] ** (1.0 / steepness[rows])
+            guess = runs_at[rows] * ((1.0 + wanted) / (1.0 + head[rows])) ** (1.0 / _HEAD)
+        else:
+            guess, start = start, None
         between = (guess > low[rows]) & (guess < high[rows])
         tried[rows] = np.where(between, guess, 0.5 * (low[rows] + high[rows]))
         some = of_rows(asked[0], rows), of_rows(asked[1], rows), of_rows(asked[2], rows)
         lower = _set(of_rows(grid, rows), tried[rows], some[1].pressure)
-        again = match(*some, lower, stock.rows(rows), tables, higher=first.rows(place[rows]))
-        left = (1.0 + again.tip_speed_margin.min(axis=-1)) / (1.0 + TIP_RESERVE)
-        now = again.pressure_ratio.max(axis=-1) ** _HEAD - 1.0
+        again = match(*some, lower, stock.rows(rows), tables, higher=first.rows(rows))
+        left, now = _room(again), _head(again)
         steepness[rows] = _between(head[rows], now, room[rows], left, steepness[rows])
         head[rows], room[rows] = now, left
+        over = _over_setting(again, lower)
         close = np.abs(left - 1.0) <= _CLOSE
         safe = close | (left > 1.0)
         better = safe | (low[rows] == 0.0)
         for field in fields(Match):
-            getattr(solved, field.name)[rows[better]] = getattr(again, field.name)[better]
+            getattr(found, field.name)[rows[better]] = getattr(again, field.name)[better]
         share[rows[better]] = tried[rows[better]]
         low[rows[safe]], high[rows[~safe]] = tried[rows[safe]], tried[rows[~safe]]
-        open_[rows[close]] = False
-    return share, solved
+        runs_at[rows] = tried[rows] * np.where(safe, np.maximum(over, 1.0), over)
+        stuck = ~safe & (over > 1.0 + _CLOSE)
+        open_[rows] = ~close & ~stuck & (high[rows] - low[rows] > _CLOSE * high[rows])
+    return share, high, found
+
+
+def _room(solved: Match) -> Array:
+    """Tip speed allowed over the highest of each machine (N,)."""
+    return np.asarray((1.0 + solved.tip_speed_margin.min(axis=-1)) / (1.0 + TIP_RESERVE))
+
+
+def _head(solved: Match) -> Array:
+    return np.asarray(solved.pressure_ratio.max(axis=-1) ** _HEAD - 1.0)
+
+
+def _over_setting(solved: Match, grid: Points) -> Array:
+    """Boost over what the gate is set to (N,), where the wheel turns fastest."""
+    fastest = solved.tip_speed_margin.argmin(axis=-1)[:, None]
+    return np.asarray(np.take_along_axis(solved.boost / grid.boost_target, fastest, axis=-1)[:, 0])
+
+
+def _taken(whole: Figures, columns: IntArray) -> Figures:
+    """The figures of one column (N, 1) of each row."""
+    count = len(columns)
+    values = {name: getattr(whole, name) for name in figures(whole)}
+    each: dict[str, Any] = {
+        name: np.take_along_axis(np.broadcast_to(value, (count, value.shape[-1])), columns, axis=-1)
+        for name, value in values.items()
+    }
+    return replace(whole, **each)
 
 
 def _between(before: Array, now: Array, room: Array, left: Array, usual: Array) -> Array:
