@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 from advisor.hearing import example, suggestions, understand
 from advisor.hearing.beside import also_said, offers, take_all
 from advisor.hearing.chosen import value_words
+from advisor.hearing.together import apart
 from advisor.knowledge import FactDef, load, shipped_folder
 from advisor.units import Range, from_si
 
@@ -773,3 +774,33 @@ def test_the_ends_of_a_range_stay_together_whatever_is_said_after_them() -> None
     definition = load(shipped_folder()).vocabulary["injector size"]
     heard = understand(definition, "between sixty and eighty over, there's no tag on them")
     assert heard.echo.endswith("60 to 80 %")
+
+
+@pytest.mark.parametrize(
+    ("fact", "words", "doubted"),
+    [
+        ("oil feed", "it's braided, is that the big one?", True),
+        ("oil feed", "it's steel. what would you call that?", True),
+        ("transmission", "six speed, is that the auto?", True),
+        ("displacement", "it's a 6.7, or is it a 6.6?", True),
+        ("oil feed", "stock, is that bad?", False),
+        ("tune", "stock, will you need to change that?", False),
+        ("present boost", "35, is that a lot?", False),
+    ],
+)
+def test_a_question_behind_an_answer_that_asks_which_one_it_is_leaves_it_in_doubt(fact, words, doubted):
+    heard = understand(shops()[fact], words)
+    assert heard.fact is not None
+    assert bool(heard.doubt) is doubted
+
+
+def test_a_large_figure_over_stock_may_be_percent_or_horsepower():
+    injectors = shops()["injector size"]
+    assert suggestions(understand(injectors, "hundred over injectors").doubt) == ("100 %", "100 hp")
+    assert not understand(injectors, "thirty over").doubt
+    assert not understand(injectors, "100 percent over").doubt
+    assert "horsepower" in understand(injectors, "horsepower").again
+    fuel = sorted((one for one in shops().values() if one.together == "the fuel"), key=lambda one: one.order)
+    parts = {one.answer.fact: one for one in apart(fuel, "hot tune, hundred over and a hotter pump").heard}
+    assert parts["tune"].doubt == ""
+    assert suggestions(parts["injector size"].doubt) == ("100 %", "100 hp")

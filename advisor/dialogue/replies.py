@@ -149,7 +149,7 @@ def _picked(definition: FactDef, offered: Sequence[str], said: str) -> str:
     if len(offered) == 2 and (placed := _PLACED.fullmatch(said.strip(" .!"))):
         return offered[0] if placed["first"] else offered[1]
     word, named = said.strip(" .!").removeprefix("in "), list[str]()
-    for spoken in (word, f"{word}/hour"):  # "kilometres" of a speed
+    for spoken in dict.fromkeys((word, f"{word}/hour", word.split(" ")[0])):  # "kilometres" of a speed, "percent over"
         with suppress(ValueError):
             unit = unit_of(spoken, definition.quantity)
             told = [re.sub(r"^(?:about |to |[\d.,]+ ?)+", "", one) for one in offered]

@@ -4,6 +4,7 @@ understand(definition, words) takes the answer to one question; `together` sever
 what a sentence plainly holds beside its answer, `request` the trade's shorthand for a part.
 """
 
-from .understanding import agrees, example, suggestions, understand
+from .taken import suggestions
+from .understanding import agrees, example, understand
 
 __all__ = ["agrees", "example", "suggestions", "understand"]

@@ -98,12 +98,6 @@ _CHANGED_TO = re.compile(
 _THE_MOST = re.compile(r"(?:'s| is| was) the (?:most|best|max|highest|hottest|heaviest)\b[^\d]*$", re.IGNORECASE)
 _PARTED_HUNDREDS = re.compile(r"(?<=thousand),\s+(?=\w+ hundred\b)", re.IGNORECASE)
 _BY_THEN = re.compile(r"^(?:well |just |any ?time )?before (?=\d|\w+ (?:hundred|thousand|grand)|\w+teen)", re.I)
-# A gauge that shows no more: "pegs the 30 gauge"; one that "pegs at 35" may mean either.
-_PEGGED = re.compile(
-    r"\b(?:pegs?|pegged|pegging|pins?|pinned|buries|buried|past|off)\b(?!.*(?<!stops )(?<!ends )\bat\b(?! least))"
-    r".*\b(?:gauge|needle|scale|clock|dial)\b",
-    re.IGNORECASE,
-)
 _HOW_OFTEN = re.compile(
     r"\b(?:once|twice|(?:a )?(?:couple|few)(?: of)? times) (?:a|every|each) (?:year|month|season|summer|week)\b,?",
     re.IGNORECASE,
@@ -175,8 +169,6 @@ def plainer(words: str, quantity: str) -> Iterator[str]:
         yield f"{words[: parted.start()]} {words[parted.end() :]}"
     if quantity == "rotation" and _BY_THEN.match(words):
         yield _BY_THEN.sub("under ", words)
-    if quantity in ("pressure", "temperature") and _PEGGED.search(words) and len(past := FIGURE.findall(words)) == 1:
-        yield f"at least {past[0]}"
     if quantity != "percent" and _HOW_OFTEN.search(words):
         yield _HOW_OFTEN.sub("", words)
     if quantity == "time" and len(due := list(_DUE.finditer(words))) == 1:

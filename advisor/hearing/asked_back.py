@@ -11,6 +11,7 @@ from advisor.outcome import CLOSING
 from advisor.words.speech import plain
 
 from . import choosing
+from .surroundings import names_a_figure
 
 PRICE = (
     "He asks for the price. Say: “You get it with the recommendation, for everything that's needed to bolt it on. What "
@@ -41,6 +42,9 @@ _RHETORICAL = re.compile(r"how (?:would|should|could|do|can|am) i (?:(?:supposed
 _OF_THAT = re.compile(r"^(?!.*\b(?:yes|yeah|yep|yup|no|nope|nah|then)\b).*\bone of (?:those|them|these)\b")
 _MEANS_THAT = re.compile(r"what(?:'s|s| is| are|'re) (?:that|those|these|it|they|this)\b")
 _WHY_OF_A_NO = re.compile(r"(?:no|nope|nah)\W+(?:why|how)\b.*")
+_WHICH = re.compile(
+    r"\b(?:which|what) (?:\w+ ){0,2}(?:would|is|does|do you|are|'s) (?:you )?(?:that|it|this|those|they|call|make)\b"
+)
 _HUH = re.compile(r"(?:right|eh|huh|pardon|come again|say what)\?")
 _PARTS = re.compile(r"(?<=\?)\s*|(?<=[,.;!])\s+")
 _WHAT = r"what(?:'s|'ll|s| does| do| will| would| is)?"
@@ -101,6 +105,18 @@ def doubtful(words: object) -> bool:
     if said != plain(words) and _OF_THAT.search(said):
         return True
     return said.endswith("?") and _RHETORICAL.search(said.rstrip("?")) is None
+
+
+def unsure_which(definition: FactDef, words: object) -> bool:
+    """Whether an answer has a question behind it that shows he doesn't know what his own words come to: "it's braided,
+    is that the big one?"."""
+    said, told = str(words), answered(words)
+    if not told or told == said:
+        return False
+    asked = " ".join(part for part in _PARTS.split(said) if _asking(part))
+    choices = [(choice.name, choice.words) for choice in definition.choices]
+    named = choosing.heard(asked, choices)[0]
+    return bool(named) or _WHICH.search(plain(asked)) is not None or (not choices and names_a_figure(asked))
 
 
 def reply(definition: FactDef, words: object) -> str:

@@ -20,8 +20,9 @@ from advisor.words.numerals import DIGIT_NAMES
 from . import asides, choosing, present, retold, storied, surroundings
 from .chosen import LEANT, PATTERN
 from .request import decode
+from .taken import suggestions
 from .together import Apart
-from .understanding import suggestions, understand
+from .understanding import understand
 
 MOST_OFFERS = 6
 LEAST_WORDS = 3  # of an answer that can hold another

@@ -18,6 +18,7 @@ from advisor.words.speech import NEGATION
 from .choosing import holds, stem_of
 from .chosen import TAKEN_AS
 from .surroundings import names_a_figure, other_unit
+from .taken import OR_HORSEPOWER
 from .understanding import understand
 
 # What parts the pieces of an answer: not "two and a half", "between 500 and 600", "6,200", "3/4".
@@ -147,7 +148,8 @@ def _read(definition: FactDef, words: str) -> Understood | None:
     heard = understand(definition, words)
     if heard.doubt.startswith(TAKEN_AS):  # it is said as far as it can be
         heard = replace(heard, doubt="")
-    sure = not heard.again and not heard.doubt and (heard.fact is not None or heard.not_sure)
+    clear = not heard.doubt or heard.doubt.startswith(OR_HORSEPOWER)  # it is asked about once the rest is taken
+    sure = not heard.again and clear and (heard.fact is not None or heard.not_sure)
     return heard if sure and definition.kind != "text" else None
 
 

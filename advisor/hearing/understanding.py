@@ -5,14 +5,12 @@ import re
 from dataclasses import replace
 
 from advisor import units
-from advisor.inference.facts import Fact, Origin
 from advisor.knowledge import FactDef
 from advisor.outcome import CLOSING, Answer, Understood
 from advisor.units import Range, Unclear
 
-from . import asides, asked_back, choosing, present, recalled, slips, spoken, storied, surroundings, volunteered
+from . import asides, asked_back, choosing, gauged, present, recalled, slips, spoken, storied, surroundings, volunteered
 from .chosen import (
-    ANOTHER_TIME,
     LEANT,
     OFFERED,
     TAKEN_AS,
@@ -27,6 +25,7 @@ from .chosen import (
     yes_or_no,
 )
 from .request import decode
+from .taken import as_fact, sentence, suggestions
 
 NO_FIGURE = re.compile(
     r"\b(same|like) (as |that of )?(my|his|her|their|the|a) |\b(?:stock|factory) power\b|\blike it came\b",
@@ -68,6 +67,7 @@ BOUNDED = re.compile(
     r"\b(?:less|more|better than|under|over|below|above|at (?:least|most)|up to)\b(?! or less)", re.IGNORECASE
 )
 KNOWN_AT_ALL = re.compile(r"\b(?:do you (?:know|have)|as near as you know)\b", re.IGNORECASE)
+HORSE = re.compile(r"\b(?:horse(?:s|power)?|hp)\b", re.IGNORECASE)
 HOLES = re.compile(r"\b(?:\d|five|six|seven|eight|nine|ten)(?: holes?)?(?: ?x ?| by )", re.IGNORECASE)
 HEDGED = re.compile(
     r"\b(?:about|around|roughly|maybe|probably|(?:i|we) (?:suppose|guess|reckon|think|'d say)|ish)\b", re.IGNORECASE
@@ -102,7 +102,8 @@ def understand(definition: FactDef, words: str) -> Understood:
     if back := asked_back.reply(definition, words):
         return Understood(answer, None, "", again=back)
     heard = _of_his_own(definition, answer, words if definition.name in CLOSING else asked_back.answered(words))
-    if heard.fact is None or heard.doubt or heard.not_sure or not asked_back.doubtful(words):
+    doubtful = asked_back.doubtful(words) or asked_back.unsure_which(definition, words)
+    if heard.fact is None or heard.doubt or heard.not_sure or not doubtful:
         return heard
     return replace(heard, doubt=sounds_like(definition, heard.fact.value))
 
@@ -134,7 +135,7 @@ def _heard(definition: FactDef, answer: Answer, words: str) -> Understood:
     try:
         match definition.kind:
             case "number":
-                return _figure(definition, answer, said)
+                return _gauged(definition, answer, said)
             case "yes/no":
                 return yes_or_no(definition, answer, said)
             case _:
@@ -165,12 +166,6 @@ def example(definition: FactDef) -> str:
             return ""
 
 
-def suggestions(doubt: str) -> tuple[str, ...]:
-    """The answers that a doubt offers instead, in words that are understood."""
-    offered = re.search(r"[Dd]id you mean (.+)\?$", doubt)
-    return tuple(offer.split(" (")[0] for offer in offered[1].split(" or ")) if offered else ()
-
-
 def agrees(said: str) -> bool | None:
     """Yes, no, or neither was said; a question back is neither, nor is what speaks of something else."""
     if asked_back.asks(said) or len(besides(said)) > 1:
@@ -179,6 +174,16 @@ def agrees(said: str) -> bool | None:
         return units.read_yes_no(asked_back.answered(said))
     except Unclear:
         return None
+
+
+def _gauged(definition: FactDef, answer: Answer, said: str) -> Understood:
+    """The figure said, as a gauge shows it; whether it is more than the gauge can show is asked where that is open."""
+    shown = gauged.plainly(said) if definition.quantity in gauged.MEASURED else gauged.Gauged(said)
+    heard = _figure(definition, answer, shown.words)
+    if not shown.or_more or heard.fact is None or not isinstance(heard.fact.value, Range) or suggestions(heard.doubt):
+        return heard
+    most = units.show(heard.fact.value, heard.unit, definition.quantity)
+    return replace(heard, doubt=f"That may be as far as the gauge goes. Did you mean {most} or at least {most}?")
 
 
 def _figure(definition: FactDef, answer: Answer, said: str) -> Understood:
@@ -211,7 +216,7 @@ def _number(definition: FactDef, answer: Answer, said: str) -> Understood:
     if not (figured and BOUNDED.search(said)) and (standing := _said_as(definition, said, figured)):
         if standing.exact and HEDGED.search(said):
             standing = Range((1 - units.SPREAD) * standing.low, (1 + units.SPREAD) * standing.high)
-        noted = _noted(definition, answer, units.Heard(standing, definition.unit, said, True))
+        noted = as_fact(definition, answer, units.Heard(standing, definition.unit, said, True))
         vague = standing.low < (1 - 2 * units.SPREAD) * standing.high and not noted.doubt
         taken_as = value_words(standing, definition)
         doubtful = vague or units.admits(said)
@@ -237,11 +242,10 @@ def _number(definition: FactDef, answer: Answer, said: str) -> Understood:
         told = _marked_clause(definition, said) or _without_others(definition, said)
         if told is not None:
             return replace(told, answer=answer)
-        if definition.quantity == "percent" and HOLES.search(said):
-            raise Unclear(
-                "that is how many holes and how wide, not a percentage",
-                "ask how much over stock they flow, or say 'not sure'",
-            ) from unclear
+        named = {HOLES: "how many holes and how wide", HORSE: "horsepower"} if definition.quantity == "percent" else {}
+        if what := next((what for form, what in named.items() if form.search(said)), ""):
+            over = "ask how much over stock they flow, or say 'not sure'"
+            raise Unclear(f"that is {what}, not a percentage", over) from unclear
         if UNSURE_START.match(said):
             about = understand(definition, "about " + UNSURE_START.sub("", said))
             if about.fact is not None:
@@ -257,14 +261,14 @@ def _number(definition: FactDef, answer: Answer, said: str) -> Understood:
         first = storied.figure_told(definition, said)
         if first is None:
             raise
-        noted = _noted(definition, answer, first)
+        noted = as_fact(definition, answer, first)
         return replace(noted, doubt=noted.doubt or f"That sounds like {value_words(first.value, definition)}. {LEANT}")
     if _measured_otherwise(definition, said, heard):
         raise Unclear("that figure was said with a unit of something else")
     if heard.bound is not None and (definition.limit or UP_TO.search(said)):
         heard = replace(heard, value=Range(heard.bound, heard.bound))
     scaled = storied.in_thousands(definition, heard)
-    noted = _noted(definition, answer, scaled)
+    noted = as_fact(definition, answer, scaled)
     if noted.doubt and unmeasured:
         return perhaps_not_sure(definition, answer)
     if not noted.doubt and surroundings.far_apart_at_times(scaled, said, definition.quantity):
@@ -351,76 +355,16 @@ def _no_to_known(definition: FactDef, words: str) -> bool:
         return False
 
 
-def _noted(definition: FactDef, answer: Answer, heard: units.Heard) -> Understood:
-    shown = units.show(heard.value, heard.unit, definition.quantity)
-    doubt = None
-    if definition.plausible is not None:
-        doubted = Range(heard.value.mid, heard.value.mid) if heard.approximate else heard.value
-        doubt = units.plausibility(doubted, definition.plausible, definition.quantity, heard.unit)
-        if doubt and not suggestions(doubt) and _impossible(doubted, definition):
-            usual = units.show(definition.plausible, definition.unit, definition.quantity)
-            raise Unclear(f"{shown} can't be right", f"{usual} is what we usually see")
-    if len(meant := suggestions(doubt or "")) == 1 and _other_scale(definition, heard):
-        return replace(_noted(definition, answer, units.read_number(meant[0], definition.quantity, definition.unit)))
-    at_home = units.show(heard.value, definition.unit, definition.quantity)
-    if heard.approximate and not heard.value.exact:
-        shown = f"about {units.show(heard.value.mid, heard.unit, definition.quantity)}, {shown}"
-    echo = f"{definition.name}: {shown}" + ("" if at_home in shown else f" ({at_home})")
-    fact = Fact(definition.name, heard.value, Origin("answer", answer.words))
-    if not doubt and not definition.plans and not definition.limit and present.of_another_time(heard.words):
-        doubt = f"{ANOTHER_TIME} Is it {at_home} today?"
-    alone = len(asides.FIGURE.findall(heard.words)) < 2
-    if not doubt and alone and choosing.holds(heard.words, definition.denied_by):
-        doubt = f"That may be another figure. Is the {definition.name} {at_home}?"
-    return Understood(
-        answer, fact, echo, doubt=_sentence(doubt or ""), read_back=_read_back(definition, heard), unit=heard.unit
-    )
-
-
-def _other_scale(definition: FactDef, heard: units.Heard) -> bool:
-    """Whether a bare length can't be in the shop's unit by an order of magnitude: the class of "2.6" is in inches."""
-    usual = definition.plausible
-    at_home = definition.quantity == "length" and heard.unit == definition.unit and usual is not None
-    bare = re.fullmatch(r"[\s\d.]+", heard.words.strip()) is not None
-    return at_home and bare and usual is not None and heard.value.high * 10 < usual.low
-
-
-FAR_ABOVE, FAR_TOO_HOT, FAR_BELOW = 5.0, 2.0, 20.0
-"""Times the top of the usual range (of a temperature in kelvin), and parts of its bottom, past which a figure can't be
-right."""
-
-
-def _impossible(value: Range, definition: FactDef) -> bool:
-    """Whether a figure (SI) lies so far off that nothing can be computed from it: a limit of 900,000 rpm, 0 litres."""
-    usual = definition.plausible
-    if usual is None:
-        return False
-    most = FAR_TOO_HOT if definition.quantity == "temperature" else FAR_ABOVE
-    return value.high > most * usual.high > 0.0 or (usual.low > 0.0 and value.low < usual.low / FAR_BELOW)
-
-
 def _again(answer: Answer, what: str, definition: FactDef, hint: str = "") -> Understood:
     if not hint or (definition.kind == "number" and hint.startswith("for example")):
         shown = example(definition)
         kind = "one of:" if definition.kind in ("choice", "several") else "for example"
         hint = f"{kind} {shown}" if shown else "say it again in a few words"
-    what, hint = _sentence(what.rstrip(" .")), hint.rstrip(" .")
-    again = f"{what} {_sentence(hint)}." if what.endswith("?") else f"{what}; {hint}."
+    what, hint = sentence(what.rstrip(" .")), hint.rstrip(" .")
+    again = f"{what} {sentence(hint)}." if what.endswith("?") else f"{what}; {hint}."
     return Understood(answer, None, "", again=again)
-
-
-def _sentence(words: str) -> str:
-    return words[:1].upper() + words[1:]
 
 
 def _middle(definition: FactDef) -> float | None:
     prior = definition.prior or definition.plausible
     return None if prior is None else prior.mid
-
-
-def _read_back(definition: FactDef, heard: units.Heard) -> str:
-    """How to say the number back where another one sounds like it."""
-    if not heard.value.exact:
-        return ""
-    said = units.sounds_alike(round(units.from_si(heard.value.low, heard.unit, definition.quantity), 6))
-    return f"{said} {heard.unit}".rstrip() if said else ""
