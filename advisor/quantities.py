@@ -189,7 +189,7 @@ _ROWS = (
                 "hp,bhp,whp,rwhp,horse,horses,horsepower,ponies,h p,brake horsepower,wheel horsepower",
             ),
             ("kW", 1e3, "kw,kilowatt,kilowatts"),
-            ("PS", METRIC_HORSEPOWER, "ps,metric horsepower,metric horses,metric hp"),
+            ("PS", METRIC_HORSEPOWER, "ps,metric horsepower,metric horses,metric hp,pk,ch,cv,hk"),
         ],
         "power",
     ),

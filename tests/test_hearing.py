@@ -114,6 +114,7 @@ def test_corrections_fillers_and_figures_of_other_things(name: str, words: str, 
     ("name", "words", "low", "high"),
     [
         ("strip share", "ten percent, fifteen at a push", 10, 15),
+        ("strip share", "zero, I'm seventy-two years old", 0, 0),
         ("towing share", "a third usually, half at harvest", 100 / 3, 50),
         ("trailer weight", "usually 8,000, nine in the summer", 8_000, 9_000),
         ("stall speed", "2,200, twenty-three at a push", 2_200, 2_300),

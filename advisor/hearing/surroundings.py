@@ -76,6 +76,10 @@ _YEAR = re.compile(
     r"(?=,| (?:so|model|truck|and)\b)",
     re.IGNORECASE,
 )
+_AGE = re.compile(
+    rf",? ?\b(?:i'?m|i am|he's|she's) (?:{_NUMERAL})(?: years?)?(?: old| young)?(?=$|[,.;!]| (?:and|but|so)\b)",
+    re.IGNORECASE,
+)
 # What stands beside a figure as a matter of course and measures something else.
 _ASIDE = {
     "power": (re.compile(
@@ -213,7 +217,7 @@ def _plainer(words: str, quantity: str) -> Iterator[str]:
         yield f"{words[: pair.start()]}{pair['low']}{scale} to {pair['high']}{scale}{words[pair.end() :]}"
     if quantity == "rotation" and (pair := _SHORT_AND_LONG.search(words)) and pair["low"] < pair["high"]:
         yield f"{words[: pair.start()]}{pair['low']}00 to {pair['high']}00{words[pair.end() :]}"
-    if aside := [pattern for pattern in (_YEAR, *_ASIDE.get(quantity, ())) if pattern.search(words)]:
+    if aside := [pattern for pattern in (_YEAR, _AGE, *_ASIDE.get(quantity, ())) if pattern.search(words)]:
         yield aside[0].sub(" ", words, count=1)
     if quantity == "mass" and (short := _TEEN_FIVE.search(words)):
         yield f"{words[: short.start()]}{short[1]} point {short[2]} thousand{words[short.end() :]}"
