@@ -356,6 +356,9 @@ def _alternatives(
     freer = [i for i in others if power[i] > power[best] + MORE_POWER or heat[i] < heat[best] - COOLER]
     cheaper = _cheaper(weighed, best, others, facts) if _money_matters(weighed, best, facts) else []
     curing = [i for i in others if _eased(stays, best, i)]
+    if "heat" in stays and stays["heat"][best]:
+        cooler = weighed.cooler_on_the_grade(best)
+        curing += [i for i in others if cooler[i]]
     saving = _saving(weighed, best, others) if isinstance(facts.value("budget"), Range) else []
     for pool in (saving, curing, cheaper, sooner, freer, others, order[1:]):
         fresh = [i for i in pool if i not in picks and weighed.turbo(i) not in {weighed.turbo(p) for p in picks}]

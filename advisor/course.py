@@ -53,10 +53,11 @@ COMPUTED = (
     "request verdict",
 )
 """What the engine demand, and at last the match, give in every call."""
-COMPUTED_AT_LAST = frozenset(("request verdict", "goal share", "power today", "requested spool rpm", "request stands"))
-"""What of it the match gives; the rest is there before."""
 OF_THE_REQUEST = ("requested air flow share", "requested spool rpm", "request stands")
-COMPUTED_AT_TIMES = ("towing road load", "towing rpm", "power today", *OF_THE_REQUEST)
+OF_THE_BEST = ("request verdict", "goal share", "power today", "cooler on the grade")
+COMPUTED_AT_LAST = frozenset((*OF_THE_BEST, *OF_THE_REQUEST[1:]))
+"""What of it the match gives; the rest is there before."""
+COMPUTED_AT_TIMES = ("towing road load", "towing rpm", "power today", "cooler on the grade", *OF_THE_REQUEST)
 """What it gives for callers who tow, who tell what bothers them, or who ask for a part of a size that the shop has."""
 # Shares of the catalogue's points below which two set-ups count as equally good (common practice, no source).
 CLOSE_POINTS = 5.0
@@ -212,11 +213,8 @@ def conclude(
     order = weighed.order
     best = order[0] if order else None
     compared = _request_verdict(now, weighed, best, weighed.requested)
-    about = (
-        weighed.facts.at(best)
-        if best is not None
-        else FactBase(dict(weighed.facts.facts), disputed=weighed.facts.disputed)
-    )
+    without = FactBase(dict(weighed.facts.facts), disputed=weighed.facts.disputed)
+    about = without if best is None else weighed.facts.at(best)
     about = about.with_facts([Fact("request verdict", compared, MATCH_VERDICT), *_against_the_goal(now, weighed, best)])
     about = about.with_facts(_today(second.facts))
     last = None if known is None else _last_again(known, weighed, best, compared, edited, knowledge)
@@ -408,6 +406,8 @@ def _against_the_goal(now: Situation, weighed: Weighed, best: int | None) -> lis
     lights = np.nan if weighed.requested is None else float(weighed.columns["spool rpm"][weighed.requested])
     if np.isfinite(lights):
         facts.append(Fact("requested spool rpm", Range(lights, lights), MATCH_VERDICT))
+    if best is not None and "towing power" in weighed.columns:
+        facts.append(Fact("cooler on the grade", bool(weighed.cooler_on_the_grade(best).any()), MATCH_VERDICT))
     return facts
 
 

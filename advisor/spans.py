@@ -309,6 +309,8 @@ def _of_the_best(judged_: FactBase, figures: Mapping[str, Array], rows: Sequence
             beside.setdefault("power today", columns[name])
     if "power today" not in beside and (today := course.last.facts.value("power today")) is not None:
         middle["power today"] = today
+    if (cooler := course.last.facts.value("cooler on the grade")) is not None:
+        middle["cooler on the grade"] = cooler
     closest = nearest(knowledge.catalogue.candidates(), asked_of(course.opening.request))
     air, ratio = columns["corrected air flow"], columns["pressure ratio needed"]
     if closest is not None and isinstance(air, Numbers) and isinstance(ratio, Numbers):

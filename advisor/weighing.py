@@ -53,6 +53,9 @@ FITTED = ("foot fit", "entry fit", "outlet fit", "exhaust fit", "oil fit", "fitt
 DRAWS = 33
 SURGE_MARGINS = ("surge margin", "goal surge margin")
 OUT_OF_THE_RUNNING = 1_000.0
+AS_STRONG, COOLER = 0.97, 14.0
+"""Share of another's power on the grade with which one holds it as well, and kelvin (25 °F) by which one runs
+noticeably cooler (common practice, no source)."""
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -105,6 +108,14 @@ class Weighed:
     def requested(self) -> int | None:
         """The row that comes closest to what the caller asked for."""
         return self.closest.indices[0] if self.closest is not None and self.closest.indices else None
+
+    def cooler_on_the_grade(self, row: int) -> Bools:
+        """Which of the candidates (N,) that were kept hold the grade as well as this one and run noticeably cooler on
+        it; none where nothing is towed."""
+        if "towing power" not in self.columns:
+            return np.zeros(len(self.candidates), dtype=bool)
+        heat, power = self.columns["towing exhaust temperature"], self.columns["towing power"]
+        return np.asarray(self.kept & (power >= AS_STRONG * power[row]) & (heat <= heat[row] - COOLER))
 
     def turbo(self, row: int) -> str:
         """The code of the row's turbo, without its housing and gate."""
