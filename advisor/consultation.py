@@ -70,7 +70,7 @@ def consult(
     order, requested = weighed.order, weighed.requested
     provisional = course.provisional
     speaking = _founded(firings, knowledge) if provisional else firings
-    stays = _stays(weighed, knowledge)
+    stays = _stays(weighed, best, knowledge)
     others = _alternatives(weighed, order, last.facts, stays)
     rows = [row for row in dict.fromkeys((*order[:1], *others, requested, *order[1:CONTENDERS])) if row is not None]
     shown_rows = [row for row in dict.fromkeys((*order[:1], *others, requested)) if row is not None]
@@ -318,8 +318,9 @@ def _saving(weighed: Weighed, best: int, others: Sequence[int]) -> list[int]:
 TROUBLE = "trouble to cure includes "
 
 
-def _stays(weighed: Weighed, knowledge: Knowledge) -> Mapping[str, Bools]:
-    """What bothers the caller today, and which candidates (N,) a rule marks down because it would stay with them."""
+def _stays(weighed: Weighed, best: int | None, knowledge: Knowledge) -> Mapping[str, Bools]:
+    """What bothers the caller today, and which candidates (N,) a rule marks down because it would stay with them; of
+    heat also what is noticeably less of it than with the best one counts as eased."""
     stays: dict[str, Bools] = {}
     for firing in weighed.firings:
         kinds = [leaf.text.removeprefix(TROUBLE) for leaf in firing.leaves if leaf.text.startswith(TROUBLE)]
@@ -327,6 +328,8 @@ def _stays(weighed: Weighed, knowledge: Knowledge) -> Mapping[str, Bools]:
             mask = firing.among(len(weighed.candidates))
             for kind in kinds:
                 stays[kind] = stays.get(kind, np.zeros_like(mask)) | mask
+    if "heat" in stays and best is not None and stays["heat"][best]:
+        stays["heat"] = stays["heat"] & ~weighed.cooler_on_the_grade(best)
     return stays
 
 
@@ -356,9 +359,6 @@ def _alternatives(
     freer = [i for i in others if power[i] > power[best] + MORE_POWER or heat[i] < heat[best] - COOLER]
     cheaper = _cheaper(weighed, best, others, facts) if _money_matters(weighed, best, facts) else []
     curing = [i for i in others if _eased(stays, best, i)]
-    if "heat" in stays and stays["heat"][best]:
-        cooler = weighed.cooler_on_the_grade(best)
-        curing += [i for i in others if cooler[i]]
     saving = _saving(weighed, best, others) if isinstance(facts.value("budget"), Range) else []
     for pool in (saving, curing, cheaper, sooner, freer, others, order[1:]):
         fresh = [i for i in pool if i not in picks and weighed.turbo(i) not in {weighed.turbo(p) for p in picks}]

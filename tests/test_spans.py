@@ -58,7 +58,7 @@ def told(answers: dict[str, str]) -> Consultation:
     return consult([Answer(*pair) for pair in answers.items()], shop(), REFERENCE)
 
 
-TOW = {**answers_of("tow-only")}
+TOW = {fact: words for fact, words in answers_of("tow-only").items() if fact != "today's trouble"}
 TOW |= exact(taken(TOW))
 MIXED = {**answers_of("mixed-duty")}
 MIXED |= exact(taken(MIXED))

@@ -210,7 +210,7 @@ def test_open_joints_are_asked_about_and_not_counted():
 def test_nothing_is_said_twice_of_the_same_figure():
     """On the grade too hot: the caution says it, and no second line beside it."""
     text = written(told("tow-only"), shop())
-    assert "[slow-down-before-it-gets-hot]" in text
+    assert "[heat-stays]" in text
     assert "[too-hot-on-the-grade]" not in text
 
 
