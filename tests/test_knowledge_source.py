@@ -16,7 +16,11 @@ from advisor.knowledge.source import MAX_BYTES, MAX_DEPTH, Document, parse_yaml,
 
 REFUSED = yaml.safe_load((Path(__file__).parent / "broken_rules" / "refused.yaml").read_text("utf-8"))["files"]
 LOADERS = {"C": yaml.CBaseLoader, "pure": yaml.BaseLoader}
-WORDS = st.text(st.characters(codec="utf-8", exclude_categories=("Cc", "Cf", "Cs", "Co", "Cn")), max_size=20)
+HARD_SPACES = "\u00a0\u2007\u2009\u202f"  # read as plain ones outside of quotes
+WORDS = st.text(
+    st.characters(codec="utf-8", exclude_categories=("Cc", "Cf", "Cs", "Co", "Cn"), exclude_characters=HARD_SPACES),
+    max_size=20,
+)
 TREES = st.recursive(
     WORDS,
     lambda inner: st.lists(inner, max_size=4) | st.dictionaries(WORDS, inner, max_size=4),

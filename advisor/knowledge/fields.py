@@ -384,6 +384,8 @@ def _unknown_key(last: str, steps: Steps, document: Document, path: Steps, refus
 
 def _as_list(given: object, in_braces: bool) -> str:
     """How to mend a text that stands where a list belongs."""
+    if isinstance(given, str) and given.startswith("- "):
+        return "type a plain space after each '-', not a hard one"
     if isinstance(given, str) and given.startswith("-"):
         return "leave a space after each '-'"
     if isinstance(given, str) and given[:1] in DASHES:

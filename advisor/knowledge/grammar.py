@@ -5,9 +5,10 @@ The grammar knows no facts: names, units and choices are runs of words here and 
 
 import difflib
 import re
-from collections.abc import Callable, Collection
+from collections.abc import Callable, Collection, Iterable, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import TypeVar
 
 from lark import Lark, Token, Transformer, UnexpectedToken
 
@@ -105,13 +106,32 @@ _PARSER = Lark(
 
 
 class Misread(ValueError):
-    """The text can't be read: `what` at character `offset`, and the `mend`."""
+    """The text can't be read: `what` at character `offset`, and the `mend`; `others` are slips beside it."""
 
-    def __init__(self, offset: int, what: str, mend: str) -> None:
+    def __init__(self, offset: int, what: str, mend: str, others: "Sequence[Misread]" = ()) -> None:
         super().__init__(what)
         self.offset = offset
         self.what = what
         self.mend = mend
+        self.others = others
+
+
+Read = TypeVar("Read")
+
+
+def every(readers: Iterable[Callable[[], Read]]) -> list[Read]:
+    """What each of the readers reads; raises the first `Misread` with those of the others, of the same slip once."""
+    read: list[Read] = []
+    slips: list[Misread] = []
+    for reader in readers:
+        try:
+            read.append(reader())
+        except Misread as misread:
+            if re.sub(r"[\d.,]+", "5", misread.what) not in (re.sub(r"[\d.,]+", "5", slip.what) for slip in slips):
+                slips.append(misread)
+    if slips:
+        raise Misread(slips[0].offset, slips[0].what, slips[0].mend, slips[1:])
+    return read
 
 
 _SIGNS = {
@@ -139,7 +159,7 @@ _SIGNS = {
 # What people type or say in the place of what conditions are written with; looked for where a line can't be read.
 _INSTEAD: tuple[tuple[str, str], ...] = (
     ("^(if|when|and|or) ", "leave it out, each line under 'when:' is a condition"),
-    ("^not ", "write 'is not', 'do not include' or 'is not known' after the fact"),
+    ("^(not|Not|NOT) ", "write 'is not', 'do not include' or 'is not known' after the fact"),
     (r"(?<=\d) ?['\u2019\u2032]", "write ft for feet"),
     (r"(?<=\d) ?[\u201d\u2033]", "write in for inches"),
     (r"[\u2018\u2019\u201c\u201d\u201e]", "leave the quotes out"),
@@ -159,6 +179,10 @@ _INSTEAD: tuple[tuple[str, str], ...] = (
     (r"\b(unknown|unanswered)\b|(?<!is )\bnot known\b", "write 'is not known'"),
     (r"(?<!is )(?<!not )\bknown$", "write 'is known'"),
     (r"\bis (?!between\b)be[a-z]*n\b", "write 'is between'"),
+    (r">>", "write '>'"),
+    (r"<<", "write '<'"),
+    (r"(?<!is )\bone of\b(?=.*,)", "write 'is one of'"),
+    (r"^(And|AND|Or|OR|If|IF|When|WHEN) ", "leave it out, each line under 'when:' is a condition"),
     (r"\b(And|AND)\b", "write each condition on its own line"),
     (r"\b(Or|OR)\b", "write each on its own line under 'any:'"),
     (r"\b(has|have|contains?|with)\b", "write 'include', as in 'duties include towing'"),
@@ -230,7 +254,7 @@ def _misread(text: str, offset: int, wanted: set[str], start: str) -> Misread:
     rest = text[offset:].lstrip()
     offset = len(text) - len(rest) if rest else offset
     word = re.match(r"\w+|\W", rest)
-    if rest.startswith("and") and " between " in text[:offset]:
+    if " between " in text and not re.search(r"\bis +between\b", text):
         mend = "write 'is between 5 and 8 psi'"
         return Misread(text.index(" between ") + 1, "'between' without 'is'", mend)
     if rest.startswith(",") and re.search(r"[<>]|\b(is|includes?)\b", rest):

@@ -6,8 +6,10 @@ from .conditions import All, AnyOf, Condition, NoneOf
 from .meaning import Reader
 from .places import Fault, did_you_mean
 from .source import Data, Document, Steps
+from .yaml_text import DASHES
 
 _VERB = re.compile(r"[<>]|\b(is|includes?)\b")
+_ALONE = re.compile(rf"[-{''.join(DASHES)}*]* ?([^,]*(?:{_VERB.pattern})[^,]*)")
 _GROUPS: dict[str, type[All] | type[AnyOf] | type[NoneOf]] = {"all": All, "any": AnyOf, "none": NoneOf}
 
 
@@ -18,6 +20,15 @@ def read_conditions(document: Document, path: Steps, reader: Reader) -> All | No
         data = data[step]  # type: ignore[index]
     parts = _parts(data, document, path, reader)
     return All(parts, place=document.place(path), text="") if parts is not None else None
+
+
+def read_alone(document: Document, path: Steps, reader: Reader) -> None:
+    """What is wrong with the one condition that stands at `path` where a list of them belongs."""
+    data = document.data
+    for step in path:
+        data = data[step]  # type: ignore[index]
+    if isinstance(data, str) and (found := _ALONE.fullmatch(data)) and document.on_one_line(path):
+        reader.condition(found[1], lambda offset: document.place_in(path, found.start(1) + offset))
 
 
 def _parts(data: Data | None, document: Document, path: Steps, reader: Reader) -> tuple[Condition, ...] | None:

@@ -1,17 +1,19 @@
 """From a syntax tree to a condition: names looked up in the vocabulary, units and kinds made to agree."""
 
 import re
-from collections.abc import Callable, Collection, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from difflib import SequenceMatcher
+from functools import partial
 
 from lark import Token
 
 from advisor.words.numerals import read_numeral
 from advisor.words.speech import Unclear
 
+from .besides import MOST_SLIPS, Back, as_meant, as_named, literals
 from .conditions import AnyOf, Between, Compare, Condition, Expr, Flag, Includes, Is, Known, NoneOf, Number, facts_in
-from .grammar import Misread, Syntax, parse_condition, parse_sum, spoken
+from .grammar import Misread, Syntax, every, parse_condition, parse_sum, spoken
 from .measure import agree, kind_of, quantities_of, wants
 from .places import Fault, Place, did_you_mean, listed, nearest
 from .source import CURLY
@@ -66,11 +68,38 @@ class Reader:
         """One written condition, or None with its faults noted; `locate` places a character of `text`."""
         if text.startswith(CURLY):  # told already where the text was read
             return None
-        try:
-            return _Line(text, self, locate).condition()
-        except Misread as misread:
-            self.faults.append(Fault(locate(misread.offset), misread.what, misread.mend))
-            return None
+        written = text
+        for _ in range(MOST_SLIPS):
+            try:
+                condition = _Line(text, self, locate).condition()
+                if condition is not None:
+                    return condition if text is written else None
+                meant = None if self.blind else self.as_named(text)
+                if meant is None:
+                    self.note(literals(parse_condition(text)), locate)
+            except Misread as misread:
+                if text is not written and misread.what.startswith("a second comparison"):
+                    break
+                self.note([misread, *misread.others], locate)
+                meant = as_meant(text, misread)
+            if meant is None:
+                break
+            text, locate = meant[0], _moved(locate, meant[1])
+        return None
+
+    def as_named(self, text: str) -> tuple[str, Back] | None:
+        """The line with the facts that its unknown names are meant to be; None where one is just not readable."""
+        tree = parse_condition(text)
+        named = {name_of(fact.children[0]) for fact in tree.facts()}
+        return None if named & self.broken else as_named(text, tree, self.vocabulary)
+
+    def note(self, slips: Iterable[Misread], locate: Callable[[int], Place]) -> None:
+        """Tell slips of a line, of each place the first."""
+        told = {fault.place for fault in self.faults[-MOST_TOLD:]}
+        for slip in slips:
+            if (place := locate(slip.offset)) not in told:
+                self.faults.append(Fault(place, slip.what, slip.mend))
+                told.add(place)
 
     def names_are_known(self, tree: Syntax, locate: Callable[[int], Place], base: int = 0) -> bool:
         """Whether all facts of a text exist; notes every one that doesn't."""
@@ -103,10 +132,14 @@ class Reader:
         return None
 
 
+def _moved(locate: Callable[[int], Place], back: Back) -> Callable[[int], Place]:
+    return lambda offset: locate(back(offset))
+
+
 _SMALL_WORDS = {"a", "an", "and", "for", "has", "he", "his", "in", "is", "it", "may", "of", "on", "the", "to", "what"}
-STEM, MOST_WORDS, MOST_NAMED, MOST_MENDED = 5, 6, 3, 30
-"""Letters that tell a word, words of a name that are looked at, facts named at most where none is near, and unknown
-names for which a known one is looked for."""
+STEM, MOST_WORDS, MOST_NAMED, MOST_MENDED, MOST_TOLD = 5, 6, 3, 30, 20
+"""Letters that tell a word, words of a name that are looked at, facts named at most where none is near, unknown names
+for which a known one is looked for, and faults of a line that are told."""
 
 
 def _speaks_of(fact: FactDef, stems: Sequence[str]) -> int:
@@ -209,8 +242,9 @@ class _Line(Sums):
     def between(self, middle: Syntax, low: Syntax, high: Syntax) -> Between:
         expr, kind = self.expr(middle, None, 0)
         borrowed = unit_of(high) if unit_of(low) is None else None
-        bottom, low_kind = self.expr(low, kind, 0, borrowed)
-        top, high_kind = self.expr(high, kind, 0)
+        (bottom, low_kind), (top, high_kind) = every(
+            (lambda: self.expr(low, kind, 0, borrowed), lambda: self.expr(high, kind, 0))
+        )
         for other, end in ((low_kind, low), (high_kind, high)):
             if not agree(kind, other):
                 what = f"{kind.words} can't be compared with {other.words}"
@@ -242,7 +276,10 @@ class _Line(Sums):
             case "several":
                 verb = "do not include" if negated else "include"
                 what = f"'{definition.name}' can hold several values at once"
-                raise Misread(start_of(sign), what, f"write '{definition.name} {verb} {name}'")
+                misread = Misread(start_of(sign), what, f"write '{definition.name} {verb} {name}'")
+                if name in definition.choice_names or "," in name:
+                    raise misread
+                raise Misread(start_of(phrase), *unknown_choice(name, definition), [misread])
             case _:
                 what = f"'{definition.name}' is free text and can't be compared"
                 raise Misread(start_of(sign), what, f"write '{definition.name} is known'")
@@ -251,14 +288,15 @@ class _Line(Sums):
         definition = self.fact_of(subject)
         pieces = self.pieces(phrase)
         if definition is None or definition.kind == "number":
-            equal = tuple(self.compare_phrase(subject, sign, name, at, False) for name, at in pieces)
+            equals = (partial(self.compare_phrase, subject, sign, name, at, False) for name, at in pieces)
+            equal = tuple(every(equals))
             return NoneOf(equal, **self.span()) if negated else AnyOf(equal, **self.span())
         if definition.kind != "choice":
             mend = f"write a line for each under 'any:', as in '{definition.name} include {pieces[0][0]}'"
             if definition.kind != "several":
                 mend = f"write '{definition.name} is ...'"
             raise Misread(start_of(sign), f"'is one of' is for choices, '{definition.name}' is none", mend)
-        choices = frozenset(self.choice(definition, name, at) for name, at in pieces)
+        choices = frozenset(every(partial(self.choice, definition, name, at) for name, at in pieces))
         return Is(definition.name, choices, negated, **self.span())
 
     def compare_phrase(self, subject: Syntax, sign: Token, phrase: str, at: int, negated: bool) -> Compare:

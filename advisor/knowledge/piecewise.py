@@ -1,5 +1,6 @@
 """A file of entries that can't be read as a whole, read entry by entry: each slip is told where it is, and the sound
-entries around it are still looked at, so that one missing comma is one fault.
+entries around it are still looked at, so that one missing comma is one fault. Where it is plain what a line was meant
+to be, it is taken for that once it is told, and the rest of its entry is looked at too.
 """
 
 import re
@@ -8,11 +9,14 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from .places import Fault
+from .put_right import put_right
 from .source import Document, parse_yaml, read_yaml
 from .yaml_text import BREAK
 
 MOST_BROKEN = 20
 """Entries that can't be read and are told at once."""
+MOST_MENDED = 8
+"""Lines of an entry that are taken for what they were meant to be."""
 
 _ENTRY = re.compile(r"( *)- +(?:\{|(?!(?:all|any|none):)[\w ]+:)")
 _NAMED = re.compile(r"""\s*- +\{?\s*(?:[^:,{}]*:)?\s*["']?(?P<name>[^,:{}"'#\n]+)""")
@@ -39,11 +43,13 @@ def read_entries(path: Path, name: str) -> Document:
     at = whole.faults[0].place.line - 1
     if not any(piece.start <= at < piece.end for piece in broken):
         return whole
-    rest = parse_yaml("".join(_blank(lines, broken)).encode(), name) if len(broken) < len(pieces) else whole
+    faults = _told(lines, broken, whole)
+    lost = [piece for piece in broken if _alone(lines, piece, name) is None]
+    rest = parse_yaml("".join(_blank(lines, lost)).encode(), name) if len(lost) < len(pieces) else whole
     if rest.data is None:
         rest = Document(name, whole.source)
-    rest.faults += _told(lines, broken, whole)
-    rest.lost = frozenset(found for piece in broken for found in _names(lines[piece.start]))
+    rest.faults += faults
+    rest.lost = frozenset(found for piece in lost for found in _names(lines[piece.start]))
     return rest
 
 
@@ -61,18 +67,29 @@ def _alone(lines: Sequence[str], piece: _Piece, name: str) -> object:
     return parse_yaml("".join(lines[piece.start : piece.end]).encode(), name).data
 
 
-def _told(lines: Sequence[str], broken: Sequence[_Piece], whole: Document) -> Iterator[Fault]:
-    """A fault for each entry that can't be read: for the first one that of the whole file."""
+def _told(lines: list[str], broken: Sequence[_Piece], whole: Document) -> list[Fault]:
+    """The faults of the entries that can't be read; lines of which it is plain what was meant are put right."""
     first = whole.faults[0]
+    told: list[Fault] = []
     for piece in broken[:MOST_BROKEN]:
-        if piece.start <= first.place.line - 1 < piece.end:
-            yield first
-            continue
-        text = "".join(_blank(lines[: piece.end], [_Piece(0, piece.start)]))
-        yield from parse_yaml(text.encode(), whole.file).faults[:1]
+        within = [first] if piece.start <= first.place.line - 1 < piece.end else _read(lines, piece, whole.file)
+        for _ in range(MOST_MENDED):
+            told += within[:1]
+            if not within or not put_right(lines, within[0], piece.start, piece.end):
+                break
+            if _alone(lines, piece, whole.file) is not None:
+                break
+            within = _read(lines, piece, whole.file)
     if len(broken) > MOST_BROKEN:
         what = f"{len(broken) - MOST_BROKEN:,} more entries of this file can't be read"
-        yield Fault(first.place, what, "mend the others first")
+        told.append(Fault(first.place, what, "mend the others first"))
+    return told
+
+
+def _read(lines: Sequence[str], piece: _Piece, name: str) -> list[Fault]:
+    """What keeps an entry from being read, placed in its file."""
+    text = "".join(_blank(lines[: piece.end], [_Piece(0, piece.start)]))
+    return parse_yaml(text.encode(), name).faults[:1]
 
 
 def _blank(lines: Sequence[str], broken: Sequence[_Piece]) -> list[str]:

@@ -2,7 +2,7 @@
 
 import re
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from typing import Annotated, Any
 
 from pydantic import Field, ValidationError, ValidatorFunctionWrapHandler, WrapValidator
@@ -11,7 +11,7 @@ from .accepted import AcceptedEntry, answers_at
 from .conditions import All
 from .evenly import is_evenly, read_evenly
 from .fields import Entry, Reason, Text, Wrong, entries, one_of, read_by
-from .groups import read_conditions
+from .groups import read_alone, read_conditions
 from .meaning import Reader
 from .places import Fault, Place, did_you_mean
 from .rules import (
@@ -44,6 +44,7 @@ IN_BRACKETS = re.compile(r"\[([^\[\]]+)\]")
 _RULE_NAME = r"^[^!-,.\/:-@\[-`{-~]*$"
 _KEEPER = r"""^[\s\S]*[^\s.,;:'"()-][\s\S]*, \d{4}-(?:0[1-9]|1[0-2])$"""
 _EQUATION = re.compile(r"(.+?)\s*(?:=|\bis\b)\s*(.+)")
+TWO_BRACES = re.compile(r"\{\{([^{}]*)\}\}")
 LONE_BRACE = re.compile(r"[{}]")
 
 
@@ -125,6 +126,8 @@ def _read_partly(document: Document, path: Steps, reader: Reader) -> None:
         return
     if isinstance(rule.get("when"), list):
         read_conditions(document, (*path, "when"), reader)
+    elif isinstance(rule.get("when"), str):
+        read_alone(document, (*path, "when"), reader)
     then = rule.get("then")
     if not isinstance(then, dict):
         return
@@ -253,7 +256,11 @@ class _Actions:
             if found[1] in self.reader.vocabulary:
                 place = self.document.place_in(path, found.start())
                 self.note(place, f"'{found[0]}' is said as it stands", f"write '{{{found[1]}}}' for the fact's value")
-        if lone := LONE_BRACE.search(PLACEHOLDER.sub(lambda match: " " * len(match[0]), text)):
+        for twice in TWO_BRACES.finditer(text):
+            what = f"'{twice[0]}' has a brace too many on either side"
+            self.note(self.document.place_in(path, twice.start()), what, f"write '{{{twice[1].strip()}}}'")
+        rest = TWO_BRACES.sub(lambda match: " " * len(match[0]), text)
+        for lone in LONE_BRACE.finditer(PLACEHOLDER.sub(lambda match: " " * len(match[0]), rest)):
             place = self.document.place_in(path, lone.start())
             self.note(place, f"a '{lone[0]}' without its partner", "write '{fact name}', or leave it out")
 
@@ -296,6 +303,8 @@ class _Actions:
                 place = self.document.key_place(path)
                 self.note(place, f"'{name}' has no ': '", f"write '{parts[1]}: {parts[2]}'")
                 continue
+            if definition is None and name[:1].isdigit() and self.is_torn(path, written):
+                continue
             if definition is None:
                 self.unknown_fact(self.document.key_place(path), name)
                 continue
@@ -313,6 +322,21 @@ class _Actions:
             else:
                 self.sound = False
         return found
+
+    def is_torn(self, path: Steps, written: Mapping[str, object]) -> bool:
+        """Whether what stands for a name is digits that a comma in braces has torn off the figure before; told once."""
+        name, names = str(path[-1]), list(written)
+        key = names[names.index(name) - 1] if name != names[0] else ""
+        if key[:1].isdigit():
+            return True
+        before = re.search(r"[\d.]+$", str(written.get(key, "")))
+        if before is None:
+            return False
+        thousands = re.match(r"\d{3}\b", name)
+        mend = "leave the comma out" if thousands else f"write decimals as in {before[0]}.{name}"
+        place = self.document.place((*path[:-1], key))
+        self.note(place, f"a comma tears '{before[0]}' and '{name}' apart", mend)
+        return True
 
     def value(self, path: Steps, definition: FactDef) -> Setting | None:
         """The written value as the fact's kind wants it; None with a fault noted."""

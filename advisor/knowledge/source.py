@@ -15,7 +15,7 @@ from typing import Any, TypeAlias
 import yaml
 
 from .places import Fault, Place
-from .yaml_text import BREAK, explain, raw_offset
+from .yaml_text import BREAK, NEVER_OPENED, explain, raw_offset
 
 MAX_BYTES = 1 << 20
 MAX_DEPTH = 32
@@ -28,8 +28,10 @@ _Loader: Any = getattr(yaml, "CBaseLoader", yaml.BaseLoader)
 _NOT_TEXT = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\x7f\x80-\x84\x86-\x9f\ufffe\uffff\ud800-\udfff]")
 _INVISIBLE = re.compile("[\u00ad\u200b-\u200f\u202a-\u202e\u2060-\u2069\ufeff]")
 _ODD_INDENT = re.compile("^(?: *)([\t\u00a0])", re.MULTILINE)
+_HARD_SPACE = re.compile("[\u00a0\u2007\u2009\u202f]")
+_DASH_BELOW = re.compile(r"(?:\r\n|[\r\n])[ ]*(- )")
 CURLY = tuple("\u201c\u201d\u201e\u2018\u201a")
-_NEVER_OPENED = re.compile(r'[^"]+[^"\s\d]"')
+_UNOPENED = re.compile(r'[^"]+[^"\s\d]"')
 _LOST_TEXT = re.compile(r"[ \t]+#(?=\w)")
 
 
@@ -53,6 +55,11 @@ class Document:
     def in_braces(self, path: Steps) -> bool:
         """Whether what stands at `path` is written in braces or brackets."""
         return bool(getattr(self.nodes.get(path), "flow_style", False))
+
+    def on_one_line(self, path: Steps) -> bool:
+        """Whether what stands at `path` is written on one line."""
+        event = self.nodes[path]
+        return bool(event.start_mark.line == event.end_mark.line)
 
     def rename(self, path: Steps, key: str) -> None:
         """Take what stands at `path` for what stands under another key there, and keep its places."""
@@ -213,6 +220,8 @@ class _Builder:
     def __init__(self, document: Document) -> None:
         self.document = document
         self.stack: list[_Frame] = []
+        self.below: list[Fault] = []
+        self.has_hard_space = _HARD_SPACE.search(document.source) is not None
         self.has_lost_text = _LOST_TEXT.search(document.source) is not None
 
     def build(self) -> None:
@@ -224,7 +233,7 @@ class _Builder:
                     case yaml.ScalarEvent():
                         self.check_node(event)
                         self.check_text(event)
-                        self.take(event.value, event)
+                        self.take(self.value_of(event), event)
                     case yaml.SequenceStartEvent() | yaml.MappingStartEvent():
                         self.check_node(event)
                         if len(self.stack) >= MAX_DEPTH:
@@ -244,6 +253,7 @@ class _Builder:
                             return
                     case _:
                         pass
+            document.faults += self.below
         except _Hostile:
             document.data = None
         except yaml.MarkedYAMLError as error:
@@ -272,8 +282,8 @@ class _Builder:
                 self.fault(event, f"a control character (U+{ord(hidden[0]):04X}) by escape", "leave it out")
         elif not event.style and event.value.startswith(CURLY):
             self.fault(event, "a curly quote begins this text", 'write straight quotes: "..."')
-        elif not event.style and _NEVER_OPENED.fullmatch(event.value):
-            self.fault(event, "a quote is closed and never opened", "open it where the text begins")
+        elif not event.style and _UNOPENED.fullmatch(event.value):
+            self.fault(event, NEVER_OPENED, "open it where the text begins")
         elif self.has_lost_text and not event.style:
             source, end = self.document.source, event.end_mark.index
             while end > event.start_mark.index and source[end - 1] in " \t":
@@ -285,6 +295,25 @@ class _Builder:
                 what = "from '#' on, this line is taken for a comment and lost"
                 mend = "put the text in quotes; if a comment is meant, leave a space after '#'"
                 self.document.faults.append(Fault(place, what, mend))
+
+    def value_of(self, event: Any) -> str:
+        """The text of an event, hard spaces outside of quotes read as plain ones; up to a line that begins an entry at
+        an indentation where none can begin."""
+        text: str = event.value
+        if event.style:
+            return text
+        if event.start_mark.line != event.end_mark.line:
+            raw = self.document.source[event.start_mark.index : event.end_mark.index]
+            if raw[0].isalnum() and (dash := _DASH_BELOW.search(raw)):
+                before = BREAK.split(raw[: dash.start(1)])
+                place = Place(self.document.file, event.start_mark.line + len(before), len(before[-1]) + 1)
+                mend = "line it up with its neighbours; if it begins a list, name its key on the line above"
+                start = event.start_mark.index
+                in_list = self.document.source[start - 2 : start] == "- "
+                if in_list or place.column != event.start_mark.column + 1:  # else it is the text that lacks its '- '
+                    self.below.append(Fault(place, "this line is read as part of the text above it", mend))
+                    text = " ".join(raw[: dash.start()].split())
+        return _HARD_SPACE.sub(" ", text).strip() if self.has_hard_space else text
 
     def take(self, value: Data, event: Any) -> None:
         """Put a value where it belongs: root, list entry, key or value of a mapping."""

@@ -8,7 +8,7 @@ from lark import Token
 from .conditions import Binary, Expr, FactRef, Negate, Number
 from .domains import constant
 from .fields import Wrong
-from .grammar import Misread, Syntax
+from .grammar import Misread, Syntax, every
 from .measure import (
     BARE,
     Kind,
@@ -117,8 +117,9 @@ class Sums:
         span: Span,
     ) -> tuple[Expr, Kind]:
         at = base + start_of(operator)
-        first, left_kind = self.expr(left, None, base)
-        second, right_kind = self.expr(right, None, base)
+        (first, left_kind), (second, right_kind) = every(
+            (lambda: self.expr(left, None, base), lambda: self.expr(right, None, base))
+        )
         if left_kind.is_point or right_kind.is_point:
             mend = "compare temperatures, or multiply a difference of two"
             raise Misread(at, "a temperature can't be multiplied or divided", mend)

@@ -15,7 +15,7 @@ from .accepted import Accepted, AcceptedEntry, answers_at
 from .against import Against, AgainstEntry, faults_of, read_against
 from .conditions import Condition
 from .fields import Entry, Text, Wrong, YesNo, entries, one_of, read_by
-from .measure import DIMENSIONS, in_si, read_figure
+from .measure import DIMENSIONS, in_si, quantities_of, read_figure
 from .places import Fault, Place
 from .source import Document, Steps
 
@@ -337,7 +337,7 @@ class _Definition:
             in_si(1.0, entry.unit, entry.quantity)
         except Wrong as wrong:
             self.fault("unit", wrong.what, wrong.mend)
-            return None
+            return None if quantities_of(entry.unit) else entry.quantity
         return entry.quantity
 
     def held_against(self) -> tuple[Against, ...]:

@@ -1,6 +1,7 @@
 """Two awkward sides of YAML: where a text's characters stand in the file, and its errors in plain words."""
 
 import re
+from collections import Counter
 from itertools import pairwise
 
 import yaml
@@ -58,18 +59,23 @@ def _aligned(raw: str, value: str, style: str | None) -> list[int]:
 
 
 _QUOTES = "put the whole text in quotes"
-_COLON = "a ': ' inside a text"
-_MISFIT = "this line doesn't fit the indentation above it"
-_OPEN_QUOTE = "a quote is opened and never closed"
+COLON = "a ': ' inside a text"
+MISFIT = "this line doesn't fit the indentation above it"
+OPEN_QUOTE = "a quote is opened and never closed"
 _CLOSE_QUOTE = "close it, and double any ' inside a text in single quotes"
 _BLOCK = "a text can't begin with '>' or '|'"
-_NOT_A_LINE = "a line that is neither 'key: value' nor part of a text"
+NOT_A_LINE = "a line that is neither 'key: value' nor part of a text"
+_ENTRY = re.compile(r" *- (?:rule|fact)\b")
 _EARLIER = re.compile("opened|this sign|neither")
 _CURLY_CLOSED = re.compile(r"[^\s\d]([\u201c\u201d\u2019])\s*$")
 _TEXT_OPENED = re.compile(r"""(?:^|[:-])[ ]+(["'{\[])""")
 _QUOTE_OPENED = re.compile(r"""(?:^|[:-])[ ]+(["'])""")
+NEVER_OPENED = "a quote is closed and never opened"
+_NEVER_OPENED = re.compile(r'( *(?:- )?[a-z][a-z ]*: +)[^"\']+[^"\'\s\d]"\s*$')
+_SETTING = re.compile(r"[ -]*(set|assume): +([\w ]+: +[^:]*\S)\s*")
+_HARD_SPACE = re.compile(r"^ *(?:- )?[a-z][a-z ]*:([\u00a0\u2007\u2009\u202f])")
 _BARE_KEY = re.compile(r"[ -]*[^:]+")
-_GLUED_COLON = re.compile(r"(?:- )?([a-z][a-z ]*):(\S.*)")
+GLUED_COLON = re.compile(r"(?:- )?([a-z][a-z ]*):(\S.*)")
 _AFTER_CLOSED = {
     "{": ("a text can't begin with '{'", _QUOTES),
     "[": ("a text can't begin with '['", _QUOTES),
@@ -80,17 +86,17 @@ DASHES = ("\u2013", "\u2014", "\u2212", "\u2022", "\u00b7")
 _CLOSING = {"{": "}", "[": "]"}
 # What the YAML reader says (C and pure Python wording), what it means at the desk, how to mend it.
 _WORDS: tuple[tuple[str, str, str], ...] = (
-    ("mapping values are not allowed", _COLON, _QUOTES),
-    ("unexpected end of stream|unexpected document indicator", _OPEN_QUOTE, _CLOSE_QUOTE),
+    ("mapping values are not allowed", COLON, _QUOTES),
+    ("unexpected end of stream|unexpected document indicator", OPEN_QUOTE, _CLOSE_QUOTE),
     ("expected (chomping|a comment or a line break)|expected comment or line break", _BLOCK, _QUOTES),
     ("unknown escape character|expected escape sequence|invalid Unicode character escape|expected hexdecimal",
      "a backslash that means nothing here", "write the text in single quotes"),
-    ("could not find expected ':'", _NOT_A_LINE, f"add ': ' after the key, or {_QUOTES}"),
+    ("could not find expected ':'", NOT_A_LINE, f"add ': ' after the key, or {_QUOTES}"),
     ("alphabetic or numeric|unexpected character|mapping keys are not allowed|sequence entries are not allowed",
      "a text can't begin with this sign", _QUOTES),
     ("expected key|expected '-' indicator|expected <block end>|"
      "block collections|block mapping keys|expected the node content|expected node content",
-     _MISFIT, "line it up with its neighbours"),
+     MISFIT, "line it up with its neighbours"),
     ("depth|exceeded", "nested too deep", "write it flatter"),
     ("cannot start any token", "a text can't begin with this sign", _QUOTES),
     ("directive|expected URI|tag|document start", "a line can't begin like this", _QUOTES),
@@ -117,27 +123,37 @@ def explain(error: yaml.MarkedYAMLError, file: str, source: str) -> Fault:
     if line >= len(lines):
         line, column = len(lines) - 1, len(lines[-1])
     before, after = lines[line][:column], lines[line][column:]
-    if what == _MISFIT and (quote := _open_quote(lines, line, before)) is not None:
-        what, mend, (line, column) = _OPEN_QUOTE, _CLOSE_QUOTE, quote
-    elif what == _MISFIT and (opened := _TEXT_OPENED.search(before)):
+    if what == MISFIT and (quote := _open_quote(lines, line, before)) is not None:
+        what, mend, (line, column) = OPEN_QUOTE, _CLOSE_QUOTE, quote
+    elif what == MISFIT and (opened := _TEXT_OPENED.search(before)):
         what, mend = _AFTER_CLOSED[opened[1]]
         column = opened.start(1)
-    elif what == _COLON and _BARE_KEY.fullmatch(before):
+    elif what == COLON and _BARE_KEY.fullmatch(before):
         what, mend, line, column = _bare_key(lines, line)
+    elif what == COLON and (never := _NEVER_OPENED.match(lines[line])):
+        what, mend, column = NEVER_OPENED, "open it where the text begins", never.end(1)
+    elif what == COLON and (setting := _SETTING.fullmatch(lines[line])):
+        mend = f"write '{setting[2]}' on a line of its own below '{setting[1]}:'"
     elif what == _BLOCK:
         mend = _begun_with_sign(before)
-    elif what == _NOT_A_LINE:
+    elif what == NOT_A_LINE and (hard := _HARD_SPACE.search(lines[line])):
+        what, mend, column = "a hard space after this sign", "type a plain space in its place", hard.start(1)
+    elif what == NOT_A_LINE:
         mend = _not_a_line(lines[line].strip(), mend)
+    elif what.endswith("this sign") and after[:1] == "\t":
+        what, mend = "a tab instead of the space that belongs here", "type a space"
     elif what.endswith("this sign"):
         what = f"a text can't begin with '{after[:1].strip()}'"
         if after[:1] == "*" and not before.strip():
             what, mend = "an entry can't begin with '*'", "begin it with '- '"
-    if what == _MISFIT and (bad := [at for at in (line, line - 1) if at >= 0 and _bad_dash(lines[at])]):
+    if what == MISFIT and (bad := [at for at in (line, line - 1) if at >= 0 and _bad_dash(lines[at])]):
         mend = _bad_dash(lines[bad[0]])
         line, column = bad[0], column if bad[0] == line else _indent(lines[bad[0]])
-    elif what == _MISFIT and _some_dashes(lines, line):
+    elif what == MISFIT and (better := _of_entry(lines, line)):
+        mend = better
+    elif what == MISFIT and _some_dashes(lines, line):
         mend = "of the lines at this indentation begin each with '- ', or none"
-    if what == _OPEN_QUOTE and (curly := _CURLY_CLOSED.search(lines[line], column)):
+    if what == OPEN_QUOTE and (curly := _CURLY_CLOSED.search(lines[line], column)):
         mend = f"write {lines[line][column]} for the curly {curly[1]} that closes it"
     return Fault(Place(file, line + 1, column + 1), what, mend)
 
@@ -176,11 +192,11 @@ def _bare_key(lines: list[str], line: int) -> tuple[str, str, int, int]:
     if above >= 0 and not re.search(r":(?:\s|$)", lines[above]):
         text = lines[above]
         if re.search(r"[<>]|\b(is|includes?)\b", text):
-            return _MISFIT, "indent it like its neighbours", above, len(text) - len(text.lstrip(" -"))
+            return MISFIT, "indent it like its neighbours", above, len(text) - len(text.lstrip(" -"))
         mend = _not_a_line(text.strip(), "add it after the key")
         return "a line without its ': '", mend, above, len(text) - len(text.lstrip(" -"))
     text = lines[line]
-    return _MISFIT, "indent it like its neighbours", line, len(text) - len(text.lstrip(" -"))
+    return MISFIT, "indent it like its neighbours", line, len(text) - len(text.lstrip(" -"))
 
 
 def _bad_dash(line: str) -> str:
@@ -190,6 +206,21 @@ def _bad_dash(line: str) -> str:
         return "leave a space after the '-'"
     if text[:1] in DASHES or text.startswith("--"):
         return f"begin it with '- ', not with '{text[: 2 if text[0] == '-' else 1]}'"
+    return ""
+
+
+def _of_entry(lines: list[str], line: int) -> str:
+    """How to mend a line that begins an entry elsewhere than those of the file begin, or stands where these begin and
+    is none; "" for any other."""
+    indents = Counter(_indent(text) for text in lines if _ENTRY.match(text)).most_common(1)
+    text = lines[line]
+    if not indents:
+        return ""
+    usual = indents[0][0]
+    if _ENTRY.match(text) and _indent(text) != usual:
+        return f"begin it in column {usual + 1}, like the other entries"
+    if _indent(text) == usual and not text.lstrip().startswith("- "):
+        return f"indent it to column {usual + 3}, like the keys of its entry"
     return ""
 
 
@@ -212,7 +243,7 @@ def _begun_with_sign(before: str) -> str:
 
 
 def _not_a_line(text: str, otherwise: str) -> str:
-    if glued := _GLUED_COLON.match(text):
+    if glued := GLUED_COLON.match(text):
         return f"leave a space after the ':', as in '{glued[1]}: {glued[2][:20].strip()}'"
     if re.match("(and|or) ", text):
         return "write each condition on its own line after '- ', those of which one is enough under 'any:'"
