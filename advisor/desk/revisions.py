@@ -33,8 +33,7 @@ def taken_out(folder: Path) -> list[str]:
     """A line on each rule that stood in the last git revision and stands nowhere in ``folder``; none where that isn't
     kept in git."""
     try:
-        with state("HEAD", folder) as before:
-            gone = _rules_of(before)
+        gone = _rules_before(folder)
     except NoRevision:
         return []
     for name in _rules_of(folder):
@@ -54,6 +53,18 @@ def _rules_of(folder: Path) -> dict[str, str]:
     return found
 
 
+def _rules_before(folder: Path) -> dict[str, str]:
+    """The rules of a folder as they stood in the last git revision, with the file of each: git is asked for the lines
+    that name them alone. Raises NoRevision."""
+    found = _git(folder, "HEAD", "grep", "-I", "-E", "^ *- rule:", "HEAD", "--", ":(glob)*.yaml", fine=(0, 1))
+    rules: dict[str, str] = {}
+    for line in found.decode(errors="replace").splitlines():
+        path, _, written = line.removeprefix("HEAD:").partition(":")
+        if named := _RULE.match(written):
+            rules[named["name"]] = path
+    return rules
+
+
 def _laid_out(revision: str, folder: Path, into: Path) -> Path:
     if revision.startswith("-"):
         raise NoRevision(f"{revision}: begins with '-'; name a folder or a git revision")
@@ -65,11 +76,11 @@ def _laid_out(revision: str, folder: Path, into: Path) -> Path:
     return into / inside
 
 
-def _git(folder: Path, revision: str, *arguments: str) -> bytes:
+def _git(folder: Path, revision: str, *arguments: str, fine: tuple[int, ...] = (0,)) -> bytes:
     try:
         done = subprocess.run(["git", "-C", str(folder), *arguments], capture_output=True, check=False)
     except OSError:
         raise NoRevision(f"{revision}: is no folder, and git is not installed; name a folder") from None
-    if done.returncode:
+    if done.returncode not in fine:
         raise NoRevision(f"{revision}: is no folder, and no git revision that holds {folder}; name one of these")
     return done.stdout
