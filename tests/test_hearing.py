@@ -9,8 +9,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from advisor.hearing import example, suggestions, understand
-from advisor.hearing.beside import also_said, offers, take_all
+from advisor.hearing.beside import also_said, offers
 from advisor.hearing.chosen import value_words
+from advisor.hearing.mentions import take_all
 from advisor.hearing.together import apart
 from advisor.knowledge import FactDef, load, shipped_folder
 from advisor.units import Range, from_si
@@ -574,7 +575,16 @@ def test_stock_injectors_are_nothing_over_stock_and_pulling_alone_is_asked_again
         ("my cousin has one on his dually, tows 14,000 lb", {}),
         ("I want a 72 on my truck, 15 like yours", {}),
         ("5.9 common rail", {"displacement": "5.9 L"}),
-        ("she gets hot like 1350, 1400 on the pyro", {}),
+        ("she gets hot like 1350, 1400 on the pyro", {"present exhaust temperature": "1,350 to 1,400 °F"}),
+        ("the exhaust temperature goes to 750 degrees", {"present exhaust temperature": "750 °F"}),
+        ("the pyro goes over 1300 degrees", {"present exhaust temperature": "at least 1,300 °F, 1,300 to 2,200 °F"}),
+        ("we're 800 metres up and it smokes", {"altitude": "800 m (2,625 ft)"}),
+        ("he turned it up to 45 pounds, and I had 14,000 behind me",
+         {"present boost": "45 psi", "trailer weight": "14,000 lb"}),
+        ("five nine inline six", {"displacement": "5.9 L", "cylinders": "6"}),
+        ("three litre, two point nine eight, four cylinder, common rail", {"displacement": "2.98 L", "cylinders": "4"}),
+        ("190 horse now, I'd like 230", {"power now": "190 hp", "power goal": "230 hp"}),
+        ("it's a camper, three and a half tonnes", {"vehicle weight": "3.5 t (7,716 lb)"}),
         ("215 pump, five by 18s", {}),
         ("yep, four-wheel electrics, brake controller in the dash", {}),
         ("with water in the tanks", {}),

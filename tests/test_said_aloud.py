@@ -11,7 +11,7 @@ from advisor.consultation import consult
 from advisor.dialogue.call import Call
 from advisor.dialogue.turn import Turn
 from advisor.hearing import understand
-from advisor.hearing.beside import take_all
+from advisor.hearing.mentions import take_all
 from advisor.hearing.request import decode
 from advisor.hearing.volunteered import topics_of
 from advisor.knowledge import load, shipped_folder

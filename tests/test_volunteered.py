@@ -13,7 +13,7 @@ from advisor.dialogue import loop
 from advisor.dialogue.call import Call
 from advisor.dialogue.turn import Turn
 from advisor.hearing import understand
-from advisor.hearing.beside import take_all
+from advisor.hearing.mentions import take_all
 from advisor.hearing.volunteered import questions_in, split, topics_of, without_questions, year_in
 from advisor.journal import Journal, Record, read
 from advisor.knowledge import load, shipped_folder

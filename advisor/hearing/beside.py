@@ -1,39 +1,22 @@
-"""Facts that a sentence holds beside the one that it answers: offered one by one, and only where it is plain.
-
-A figure is taken with its unit and the words that name its fact, or as the vocabulary marks it (``mentioned``); a
-choice by a phrase that the vocabulary marks, or before the noun of its fact ("loose converter"). What two facts could
-mean is nobody's.
-"""
+"""Facts that a sentence holds beside the one that it answers: offered one by one, and only where it is plain."""
 
 import re
-from collections import Counter
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import replace
-from functools import lru_cache
 
 from advisor import units
 from advisor.knowledge import FactDef
 from advisor.outcome import Understood
 from advisor.units import Range, Unclear
-from advisor.words.numerals import DIGIT_NAMES
 
-from . import asides, choosing, present, retold, storied, surroundings
-from .chosen import LEANT, PATTERN
+from . import choosing, retold, surroundings
+from .chosen import LEANT
+from .mentions import OTHERS, SPAN, as_mentioned, in_digits, take_all, widest, with_unit
 from .request import decode
-from .taken import suggestions
 from .together import Apart
 from .understanding import understand
 
-MOST_OFFERS = 6
 LEAST_WORDS = 3  # of an answer that can hold another
-# Last words of a fact's name that also stand for other things.
-GENERAL = frozenset(
-    ["turbo", "kind", "end", "rule", "status", "answer", "reason", "since", "when", "by", "at", "stay", "loss", "room",
-     "wheels", "cylinder", "foot", "entry", "colour", "size"]
-)  # fmt: skip
-SPAN = re.compile(
-    r"(?<![\w.,/])\d(?:[\d,.]*\d)?(?:\s?k\b)?(?:\s?(?:to|-|\u2013|and)\s?\d(?:[\d,.]*\d)?(?:\s?k\b)?)?", re.IGNORECASE
-)
 WANTED = re.compile(
     r"\b(?:look|lookin|looking|shopping|hunting|want|wants|wanting|need|needs|after|thinking|interested)\b",
     re.IGNORECASE,
@@ -43,22 +26,8 @@ HIS_FRIENDS = re.compile(
     r"|(?:has|have|had|got) an? [4-8]\d(?=$|[,.;!/]| (?:and|but|on|in|with|that|which)\b))",
     re.IGNORECASE,
 )
-# Whose truck it may be that is spoken of.
-OTHERS = re.compile(
-    r"\b(?:his|their|everybody|everyone|guys|budd(?:y|ies)|cousin|neighbou?r|brother|friend)(?:'?s)?\b", re.IGNORECASE
-)
 NAME = re.compile(r"\b\d+(?!mm\b)[a-z]{2,}\d*\b", re.IGNORECASE)  # of a gearbox or a frame, no size
 CLAUSE = re.compile(r"(?:(?! (?:but|because|and) )[^,;.!?])+")
-INCHES = re.compile(r"[ -]?inch", re.IGNORECASE)  # two pipes in words are nobody's
-_DIGIT = "|".join(DIGIT_NAMES)
-SPOKEN_DECIMAL = re.compile(
-    rf"\b(?P<whole>{_DIGIT})[- ](?P<tenths>{_DIGIT})\b(?![- ](?:hundred|thousand|point|{_DIGIT}))", re.IGNORECASE
-)
-MONEY = ("grand", *units.QUANTITIES["money"].aliases)
-THOUSANDS = re.compile(r"k$", re.IGNORECASE)
-GAP_AT_FIGURE = re.compile(r"#\s*\.\.\.|\.\.\.\s*#")
-# A comma before a figure that is said by itself: "pull the fifth wheel on weekends, about 14k".
-LONE_FIGURE = re.compile(r",\s*(?:(?:a?bout|around|maybe|roughly|say|call it) )?FIGURE(?= *(?:[,.;]|$))")
 
 
 def also_said(
@@ -80,7 +49,8 @@ def also_said(
             return alone if len(alone := by_unit_alone(vocabulary, heard, settled)) == 1 else []
     value = heard.fact.value if isinstance(heard, Understood) and heard.fact is not None else None
     own = heard.answer.fact if isinstance(heard, Understood) else ""
-    told = [more for more in take_all(asked, said) if more.fact is not None and more.answer.fact != own]
+    group = vocabulary[own].together if own in vocabulary else ""
+    told = [more for more in take_all(asked, said, group) if more.fact is not None and more.answer.fact != own]
     grown = (_added(vocabulary[more.answer.fact], more, (given or {}).get(more.answer.fact, "")) for more in told)
     return [
         *(more for more in grown if more is not None),
@@ -126,23 +96,23 @@ def _all_with_unit(definition: FactDef, said: str, hit: re.Match[str]) -> bool:
     """Whether words are a number with a unit of what a fact measures alone."""
     units_ = units.QUANTITIES[definition.quantity]
     unit = said[hit.end() :].strip(" -").lower()
-    return _with_unit(definition, said, hit) == said or (len(units_.units) == 1 and unit in units_.aliases)
+    return with_unit(definition, said, hit) == said or (len(units_.units) == 1 and unit in units_.aliases)
 
 
 def unless_of_another(vocabulary: Mapping[str, FactDef], heard: Understood) -> Understood:
     """An answer, but no figure that the words around it mark as another fact's of another kind: "about 14k, truck's
     rated 13" holds no displacement."""
     own = vocabulary[heard.answer.fact]
-    words = _in_digits(heard.answer.words)
+    words = in_digits(heard.answer.words)
     if own.kind != "number" or heard.fact is None or heard.doubt or len(words.split()) < 2:
         return heard
     numbers = [one for one in vocabulary.values() if one.source == "asked" and one.kind == "number"]
     found: list[Understood] = []
     for hit in SPAN.finditer(words):
-        taken = understand(own, _with_unit(own, words, hit) or hit.group(0)).fact
+        taken = understand(own, with_unit(own, words, hit) or hit.group(0)).fact
         if taken is None or taken.value != heard.fact.value:
             continue
-        marked = _widest(list(_as_mentioned(numbers, words, hit)))
+        marked = widest(list(as_mentioned(numbers, words, hit)))
         if len(marked) != 1 or vocabulary[marked[0].answer.fact].quantity == own.quantity:
             return heard
         found.append(marked[0])
@@ -253,195 +223,3 @@ def corrects(definition: FactDef, before: str, words: str) -> Understood | None:
     said, denied = choosing.heard(words, [(choice.name, choice.words) for choice in definition.choices])
     other = next(iter(said)) if len(said) == 1 else was.value
     return understand(definition, str(other)) if was.value in denied and other != was.value else None
-
-
-def take_all(definitions: Sequence[FactDef], words: str) -> list[Understood]:
-    """Facts that a sentence plainly holds, to be confirmed one by one; what is said of another's truck is left, but for
-    facts with a mark that speaks of another's truck itself ("friend ... runs a ##").
-
-    ``definitions`` are all that can be asked, those known already too: their figures must not pass for another's.
-    """
-    words = units.clean(words)
-    own = present.own_clauses(words)
-    told: list[Understood] = []
-    if OTHERS.search(words):
-        marks = {d.name: [phrase for phrase in d.mentioned if OTHERS.search(phrase)] for d in definitions}
-        told = list(_choices_in([d for d in definitions if choosing.holds(words, marks[d.name])], words))
-        if own == words or not own or OTHERS.search(own):
-            return told
-    found: dict[str, Understood] = {}
-    figures = (*_numbers_in(definitions, _in_digits(own)), *_figures_in_words(definitions, own))
-    for understood in (*told, *figures, *_choices_in(definitions, own)):
-        found.setdefault(understood.answer.fact, understood)
-    return list(found.values())[:MOST_OFFERS]
-
-
-def _in_digits(words: str) -> str:
-    """The words with spoken figures as digits: "a five-nine" is "a 5.9", "twelve thousand" is "12000"."""
-
-    def written(found: re.Match[str]) -> str:
-        if found.group()[0].isdecimal() or found.group()[0] == "$" or INCHES.match(found.string[found.end() :]):
-            return found.group()
-        try:
-            value = units.read_number(found.group(), "money", "$").value
-        except Unclear:
-            return found.group()
-        return f"{value.low:.10g}" if value.exact else found.group()
-
-    decimals = SPOKEN_DECIMAL.sub(
-        lambda found: f"{DIGIT_NAMES.index(found['whole'].lower())}.{DIGIT_NAMES.index(found['tenths'].lower())}", words
-    )
-    return asides.FIGURE.sub(written, decimals)
-
-
-def _numbers_in(definitions: Sequence[FactDef], words: str) -> Iterable[Understood]:
-    numbers = [definition for definition in definitions if definition.kind == "number"]
-    for hit in SPAN.finditer(words):
-        clause = _clause(words, hit.start(), hit.end())
-        nearby = {_stem(word) for word in re.findall(r"[a-z]+", clause.lower())}
-        readings = [understand(d, span) for d in numbers if (span := _with_unit(d, words, hit))]
-        able = [reading for reading in readings if reading.fact is not None and not reading.doubt]
-        marked = _widest(list(_as_mentioned(numbers, words, hit)))
-        if len(marked) == 1:
-            yield marked[0]
-            continue
-        named = [len(nearby & {_stem(word) for word in reading.answer.fact.split()}) for reading in able]
-        best = [reading for reading, count in zip(able, named, strict=True) if count == max(named)]
-        if len(best) == 1 and max(named):
-            yield best[0]
-
-
-def _figures_in_words(definitions: Sequence[FactDef], words: str) -> Iterable[Understood]:
-    """Figures said in words that the vocabulary marks as this fact's: "sea level"."""
-    return (understand(one, told) for one in definitions if (told := storied.marked_in_words(one, words)))
-
-
-def _widest(marked: Sequence[tuple[Understood, set[int]]]) -> list[Understood]:
-    """Of the facts that the words around a figure stand for, with the places of these words in its clause, those whose
-    words aren't within another's: "want to make 700" is wanted, not made."""
-    return [reading for reading, places in marked if not any(places < wider for _, wider in marked)]
-
-
-def _as_mentioned(
-    numbers: Sequence[FactDef], words: str, hit: re.Match[str]
-) -> Iterable[tuple[Understood, set[int]]]:
-    """The facts that the words around a figure stand for ("pull ... #"), with the places of these in its clause.
-
-    Words apart from the figure count only where its unit was said, or thousands of a weight.
-    """
-    marked = f"{words[: hit.start()]}FIGURE{words[hit.end() :]}"
-    said = LONE_FIGURE.sub(" FIGURE", marked)
-    clause = _clause(marked, hit.start(), hit.start() + len("FIGURE"))
-    for definition in numbers:
-        if not definition.mentioned:
-            continue
-        span = _with_unit(definition, words, hit)
-        after = re.split(r"[ -]+", words[hit.end() :].strip(" -"))
-        if not span and surroundings.other_unit(after, definition.quantity):  # "a 2.6 inch"
-            continue
-        weighed = (
-            definition.quantity == "mass"
-            and THOUSANDS.search(hit.group(0))
-            and not surroundings.other_unit(words[hit.end() :].split(), definition.quantity)
-        )
-        phrases = [
-            phrase.replace("#.#", "FIGURE").replace("#", "FIGURE")
-            for phrase in definition.mentioned
-            if phrase not in storied.in_words(definition)
-            and ("#.#" not in phrase or re.fullmatch(r"\d\.\d", hit.group(0)))
-            and (span or weighed or not GAP_AT_FIGURE.search(phrase))
-        ]
-        without_unit = f"{words[: hit.start()]}FIGURE{words[hit.start() + len(span) :]}"
-        alone = LONE_FIGURE.sub(" FIGURE", without_unit) if span else said  # "just the van, 3.5 tonnes"
-        if not choosing.holds(said, phrases) and not choosing.holds(alone, phrases):
-            continue
-        reading = understand(definition, span or hit.group(0))
-        meant = suggestions(reading.doubt)
-        thousands = definition.quantity == "mass" and not surroundings.other_unit(words[hit.end() :].split(), "mass")
-        if meant and (thousands or ("." in hit.group(0) and len(meant) == 1)):  # "rated 13", "2.6 inducer" in inches
-            reading = understand(definition, meant[0])
-        if reading.fact is not None and not reading.doubt:
-            yield reading, choosing.places(clause, phrases)
-
-
-def _with_unit(definition: FactDef, words: str, hit: re.Match[str]) -> str:
-    """The stretch of words from a number to its unit, where one was said; else ""."""
-    after = re.match(r"((?:[ -]?[^\s,;.\d]+){0,3})", words[hit.end() :])
-    tail = re.findall(r"[ -]?[^\s,;.\d-]+", after.group(0)) if after else []
-    for count in range(len(tail), 0, -1):
-        if tail[count - 1].strip(" -").lower() in ("of", "the", "a"):
-            continue
-        stretch = hit.group(0) + "".join(tail[:count])
-        try:
-            heard = units.read_number(stretch, definition.quantity, definition.unit)
-            told = definition.quantity == "money" and tail[count - 1].strip(" -").lower() in MONEY
-            if told or storied.names_its_unit(stretch, heard.value, definition):
-                return stretch
-        except Unclear:
-            continue
-    return ""
-
-
-def _clause(words: str, start: int, end: int) -> str:
-    """The clause around a number."""
-    breaks = list(re.finditer(r"[;.,](?=\s)|\b(?:and|but|with)\b", words))
-    left = max((hit.end() for hit in breaks if hit.end() <= start), default=0)
-    right = min((hit.start() for hit in breaks if hit.start() >= end), default=len(words))
-    return words[left:right]
-
-
-def _stem(word: str) -> str:
-    return re.sub(r"(ing|ed|s)$", "", word) if len(word) > 4 else word
-
-
-def _choices_in(definitions: Sequence[FactDef], words: str) -> Iterable[Understood]:
-    choosers = [definition for definition in definitions if definition.kind in ("choice", "several")]
-    said_of = tuple(
-        (fact.name, tuple((choice.name, tuple(map(str, choice.words))) for choice in fact.choices), fact.mentioned)
-        for fact in choosers
-    )
-    taken: set[int] = set()
-    for definition, own in zip(choosers, _telling(said_of), strict=True):
-        places = choosing.places(words, [phrase for _, phrases in own for phrase in phrases])
-        if not places or (places & taken and not choosing.places(words, definition.mentioned)):
-            continue
-        try:
-            said = choosing.read_several(words, own, by_name=False)
-        except Unclear:
-            continue
-        if len(said) == 1 or (said and definition.kind == "several"):
-            taken |= places
-            names = sorted(definition.choices[int(index)].name for index in said)
-            yield understand(definition, " and ".join(names))
-
-
-@lru_cache(maxsize=64)
-def _telling(
-    said_of: tuple[tuple[str, tuple[tuple[str, tuple[str, ...]], ...], tuple[str, ...]], ...],
-) -> tuple[choosing.Choices, ...]:
-    """Of each fact the phrases that tell by themselves which fact they are about, by the place of the choice: those
-    that the vocabulary marks, and a choice before the noun of its fact, where that isn't a figure and no phrase or
-    noun of another fact."""
-    nouns = Counter(fact.split()[-1] for fact, _, _ in said_of)
-    phrases: dict[str, set[str]] = {}
-    for fact, choices, _ in said_of:
-        for name, others in choices:
-            for phrase in (name, *others):
-                phrases.setdefault(phrase.lower(), set()).add(fact)
-    found = []
-    for fact, choices, mentioned in said_of:
-        noun = fact.split()[-1]
-        own = []
-        for index, (name, others) in enumerate(choices):
-            kept = [phrase for phrase in (name, *others) if phrase in mentioned]
-            if noun not in GENERAL and nouns[noun] == 1:
-                kept += [
-                    f"{phrase} {noun}"
-                    for phrase in (name, *others)
-                    if not PATTERN.search(phrase)
-                    and not surroundings.names_a_figure(phrase)
-                    and phrases.get(f"{phrase} {noun}".lower(), {fact}) == {fact}
-                ]
-            own.append((str(index), tuple(kept)))
-        found.append(tuple(own))
-    return tuple(found)

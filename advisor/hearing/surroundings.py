@@ -50,12 +50,23 @@ _CYLINDERS = re.compile(
     r"(?:[ -]cylinders?)?[.!]?$",
     re.IGNORECASE,
 )
+# What stands between litres told roughly and the same to the hundredth.
+_TOLD_FINER = re.compile(
+    r"(?P<unit>[ -]?lit(?:re|er)s?\b),? *(?:(?:or|well|so|exactly|to be exact|actually|that is|i mean|it's)[, ]+)*",
+    re.IGNORECASE,
+)
+_ROUNDED = 0.05  # by how much litres told roughly are off at most
 # How an engine is built, which is no size of it.
 _LAYOUT = re.compile(
     r"\b(?:(?:straight|inline|in-line|v)[ -]?(?:six|eight|6|8)|[vi]-?[68]"
     r"|(?:(?:a|an|the|diesel|turbo|old|big) )+(?:six|eight)(?=$|[,.!]| (?:diesel|cylinder|banger|pot|one)\b)"
     r"|(?:(?:2|3|4|6|8|twelve|sixteen|twenty[ -]four"
     r"|thirty[ -]two|four|two|six|eight|12|16|24|32)[ -]?(?:valves?|cylinders?|cyl|v)))\b",
+    re.IGNORECASE,
+)
+_BUILT = re.compile(
+    r"\b(?:straight|inline|in-line|v)[ -]?(?P<in_a_row>four|five|six|eight|ten|[4568]|10)\b"
+    r"|\b(?P<counted>four|five|six|eight|ten|[4568]|10)[ -](?:cylinders?|cyl|pots?|banger)\b",
     re.IGNORECASE,
 )
 _PERCENT = re.compile(r"\d ?%|\bpercent\b", re.IGNORECASE)
@@ -151,6 +162,8 @@ def read(words: str, quantity: str, unit: str, plausible: Range | None, past: bo
     """
     if past:
         words = re.sub(r"\b(?:it|they|he|truck) (?:was|were)\b", "it's", words, flags=re.IGNORECASE)
+    if quantity == "volume" and (exactly := finer(words)) != words:
+        return replace(read(exactly, quantity, unit, plausible, past), words=words)
     if quantity == "volume" and (rest := without_layout(words)) != words:
         if not names_a_figure(rest):
             raise Unclear("that tells how it is built, not how many litres", "for example 6.6 litres")
@@ -180,6 +193,23 @@ def read(words: str, quantity: str, unit: str, plausible: Range | None, past: bo
         return found
 
 
+def finer(words: str) -> str:
+    """The words with litres that are told roughly and then to the hundredth said once: "three litre, two point nine
+    eight" is "two point nine eight litre"."""
+    for rough in asides.FIGURE.finditer(words):
+        told = _TOLD_FINER.match(words, rough.end())
+        exact = asides.FIGURE.match(words, told.end()) if told else None
+        if told is None or exact is None:
+            continue
+        try:
+            first, second = (units.read_number(one.group(), "volume", "L").value for one in (rough, exact))
+        except Unclear:
+            continue
+        if first.exact and second.exact and first != second and abs(first.low / second.low - 1) < _ROUNDED:
+            return f"{words[: rough.start()]}{exact.group()}{told['unit']}{words[exact.end() :]}"
+    return words
+
+
 def without_layout(words: str) -> str:
     """The words without those for how the engine is built: "a six point seven straight six"."""
     return _LAYOUT.sub(" ", words)
@@ -204,6 +234,8 @@ def _plainer(words: str, quantity: str) -> Iterator[str]:
     """The same said in a form that the grammar of figures takes, where the trade has one of its own."""
     if quantity == "volume" and (engine := _CYLINDERS.search(words)) and engine.start():
         yield words[: engine.start()]
+    if quantity == "count" and (built := _BUILT.search(words)):
+        yield built["in_a_row"] or built["counted"]
     if quantity == "percent" and (of := _OF_A_HUNDRED.search(words)):
         yield f"{words[: of.start()]} percent {words[of.end() :]}"
     if quantity == "percent" and (shares := in_percent(words)) != words:
