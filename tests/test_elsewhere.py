@@ -219,3 +219,43 @@ def test_a_yes_with_the_answer_behind_it_picks_one_of_two_that_were_asked_about(
     _, seen = call_of(BUDDY, leant, "yes, I have a complaint")
     assert "Did you mean new turbo or complaint?" in seen[1]
     assert "= call kind: complaint" in seen[2]
+
+
+REPLACED = "My shaft broke on Tuesday and I want the same thing but bigger"
+
+
+@pytest.mark.parametrize(
+    ("opens", "offered"),
+    [
+        (REPLACED, ["You said broken shaft; is that it?", "You said more power; is that it?"]),
+        ("it smokes since the tune", ["You said smoke", "changed with it: fuel", "complaint since: after a change"]),
+        ("it barks since we put the bigger turbo on",
+         ["You said surge", "changed with it: turbo", "complaint since: always"]),
+        ("I want a new turbo, it's been slow from new", ["complaint since: always"]),
+    ],
+)
+def test_what_an_opening_says_already_is_offered_where_it_answers_what_is_asked_later(
+    opens: str, offered: list[str]
+) -> None:
+    _, seen = call_of(opens, *["yes"] * 6)
+    assert all(any(one in turn for turn in seen) for one in offered)
+
+
+def test_what_is_only_asked_of_other_callers_is_not_offered() -> None:
+    _, seen = call_of("I want a new turbo, the shaft snapped on the last one", *["yes"] * 4)
+    assert "failure" not in "".join(seen)
+
+
+def test_what_is_on_it_now_is_not_the_wish_and_a_neighbours_is_why_he_asks() -> None:
+    answers, seen = call_of("I've got a 64 on it and want something that lights quicker", *["yes"] * 5)
+    assert "You told me already" not in "".join(seen)
+    assert (answers["present turbo"], answers["present size"]) == ("larger single", "64")
+    assert "You told me already" in "".join(call_of("I want a 64, what I have on it is too slow", "yes")[1])
+    _, seen = call_of("my neighbour put a 66 on and it flies, I want one", "yes", "yes")
+    assert "You said friend runs it; is that it?" in seen[2]
+
+
+def test_a_figure_beside_an_offer_is_told_in_his_units_and_asked_about_where_it_may_be_either() -> None:
+    _, seen = call_of("new turbo", "a 64", "skip", "the exhaust goes to 750 degrees on the pass", "yes")
+    assert "present exhaust temperature" in seen[3]
+    assert "did you mean 750 °C or 750 °F?" in seen[4]

@@ -567,7 +567,9 @@ def test_stock_injectors_are_nothing_over_stock_and_pulling_alone_is_asked_again
         ("smokes on hills", {}),
         ("12 valve 5.9", {"displacement": "5.9 L", "valves per cylinder": "two"}),
         ("pull the fifth wheel on weekends, bout 14k", {"trailer weight": "14,000 lb", "duties": "towing"}),
-        ("2.6 inducer, smooth bore", {"inducer limit": "2.6 in (66 mm)", "class rule": "inducer limit"}),
+        ("2.6 inducer, smooth bore",
+         {"inducer limit": "2.6 in (66 mm)", "class rule": "inducer limit", "groove rule": "forbidden"}),
+        ("the two six, our class lets the inducer be 2.6 inches", {"inducer limit": "2.6 in (66 mm)"}),
         ("it has the three disc clutch", {"transmission": "manual"}),
         # what only sounds like another fact: the name of an engine's fuel system, a gauge, a trailer's brakes
         ("I'm lookin for a 64 like my buddy's got", {}),

@@ -91,7 +91,15 @@ class Answered:
         return {fact: words for fact, words in self._answers.items() if fact not in {*CLOSING, *self._offers.denied}}
 
     def _settled(self, *more: str) -> set[str]:
-        return {*self._answers, *CLOSING, *self._offers.settled, *more} - {*self._left_open()}.difference(more)
+        known = {*self._answers, *CLOSING, *self._offers.settled, *more} - {*self._left_open()}.difference(more)
+        return known | self._of_other_calls()
+
+    def _of_other_calls(self) -> set[str]:
+        """The facts that are never asked in a call of this kind."""
+        opening = self._opening
+        kind = understand(opening, self._answers[opening.name]).fact if opening.name in self._answers else None
+        vocabulary = self.knowledge.vocabulary
+        return beside.of_other_calls(vocabulary, opening.name, str(kind.value)) if kind is not None else set()
 
     def _left_open(self) -> list[str]:
         """The facts of which he wasn't sure."""

@@ -118,6 +118,7 @@ class Call(Asking):
         if self._doubted is not None and not self._offers.ahead:
             label = views.doubting(self._definition(self._doubted.answer.fact))
         elif self._offers.now:
+            self._offers.now[0] = self._in_his_units(self._offers.now[0])
             asked = self._definition(self._asked) if self._asked else None
             blocks, label = views.offer(self._offers.now[0], asked, self._answers)
             shown += blocks
@@ -240,7 +241,11 @@ class Call(Asking):
         if told.yes is None and (left := self._beside_offers(asked, definition, said)) is not None:
             return self._next(left)
         if told.yes:
-            return self._keep_on(self._offers.now.pop(0), said)
+            taken = self._offers.now.pop(0)
+            if taken.doubt:  # in which unit
+                self._doubted = taken
+                return self._next([Para(taken.doubt, "warn")])
+            return self._keep_on(taken, said)
         if told.yes is not None:
             self._offers.turn_down(told.beside)
             if not told.beside:

@@ -113,7 +113,9 @@ def unsure_which(definition: FactDef, words: object) -> bool:
     said, told = str(words), answered(words)
     if not told or told == said:
         return False
-    asked = " ".join(part for part in _PARTS.split(said) if _asking(part))
+    parts = [part for part in _PARTS.split(said) if part.strip(" ,.;!?")]
+    first = next((at for at, part in enumerate(parts) if not _asking(part)), 0)
+    asked = " ".join(part for part in parts[first:] if _asking(part))
     choices = [(choice.name, choice.words) for choice in definition.choices]
     named = choosing.heard(asked, choices)[0]
     return bool(named) or _WHICH.search(plain(asked)) is not None or (not choices and names_a_figure(asked))

@@ -6,10 +6,11 @@ from dataclasses import replace
 
 from advisor import units
 from advisor.knowledge import FactDef
+from advisor.knowledge.conditions import All, AnyOf, Condition, Is, Known
 from advisor.outcome import Understood
 from advisor.units import Range, Unclear
 
-from . import choosing, retold, surroundings
+from . import choosing, present, retold, surroundings
 from .chosen import LEANT
 from .mentions import OTHERS, SPAN, as_mentioned, in_digits, take_all, widest, with_unit
 from .request import decode
@@ -24,6 +25,13 @@ WANTED = re.compile(
 HIS_FRIENDS = re.compile(
     r"\b(?:friend|buddy|mate|pal|neighbou?r|cousin|brother|uncle|boss|guy|fella)\b.*\b(?:(?:runs|running) an? \d"
     r"|(?:has|have|had|got) an? [4-8]\d(?=$|[,.;!/]| (?:and|but|on|in|with|that|which)\b))",
+    re.IGNORECASE,
+)
+_MILS = r"(?: ?mm| mil(?:limet\w+)?)\b"
+ON_IT = re.compile(
+    r"\b(?:got|have|has|had|runs?|running) an? (?P<size>[3-9]\d(?:/\d\d)?"
+    rf"(?:{_MILS})?) (?:on (?:it|mine|her|there)|now)\b"
+    rf"|\b(?:it's|its|it was) an? (?P<measured>[3-9]\d(?:/\d\d)?{_MILS})",
     re.IGNORECASE,
 )
 NAME = re.compile(r"\b\d+(?!mm\b)[a-z]{2,}\d*\b", re.IGNORECASE)  # of a gearbox or a frame, no size
@@ -131,7 +139,13 @@ def _is_usual(definition: FactDef, heard: Understood) -> bool:
 def asks_for_a_size(words: str) -> bool:
     """Whether an opening names the size of the turbo that is wanted: "looking for a 64", or the size alone."""
     wanted = WANTED.search(words) is not None or len(words.split()) <= LEAST_WORDS
-    return wanted and decode(NAME.sub(" ", words)).inducer is not None
+    return wanted and decode(NAME.sub(" ", ON_IT.sub(" ", words))).inducer is not None
+
+
+def size_now(words: str) -> str:
+    """The size of the turbo that he says is on it: "I've got a 64 on it"; "" for none."""
+    found = ON_IT.search(present.own_clauses(words))
+    return "" if found is None else found["size"] or found["measured"]
 
 
 def offers(
@@ -141,12 +155,14 @@ def offers(
     opening: bool,
     given: Mapping[str, str] | None = None,
 ) -> list[Understood]:
-    """What a sentence holds beside its answer; an ``opening`` that names a size is the request too, of who wants a new
-    turbo also that of a friend's, and what troubles him goes to today's trouble; of who complains to what it does."""
-    found = also_said(vocabulary, heard, settled, given)
+    """What a sentence holds beside its answer, the size that is on it among that; an ``opening`` that names a size is
+    the request too, of who wants a new turbo also that of a friend's, and what troubles him goes to today's trouble;
+    of who complains to what it does."""
+    found, words = also_said(vocabulary, heard, settled, given), heard.answer.words
+    now = size_now(words) if "present size" in vocabulary and "present size" not in settled else ""
+    found += [understand(vocabulary["present size"], now)] if now and heard.answer.fact != "present size" else []
     if not opening:
         return found
-    words = heard.answer.words
     wants = heard.fact is not None and heard.fact.value == "new turbo"
     told = {
         "request": words if asks_for_a_size(words) or (wants and HIS_FRIENDS.search(words)) else "",
@@ -159,6 +175,25 @@ def offers(
     ]
     complains = heard.fact is not None and heard.fact.value == "complaint" and "complaint" not in settled
     return [*texts, *(_complained_of(words, vocabulary) if complains else ()), *found]
+
+
+def of_other_calls(vocabulary: Mapping[str, FactDef], opening: str, kind: str) -> set[str]:
+    """The facts that are only asked in calls of another ``kind`` than this one, as the fact ``opening`` tells it."""
+
+    def never(condition: Condition | None) -> bool:
+        match condition:
+            case All(parts=parts):
+                return any(map(never, parts))
+            case AnyOf(parts=parts):
+                return all(map(never, parts))
+            case Is(fact=fact, choices=choices, negated=negated):
+                return fact == opening and (kind in choices) is negated
+            case Known(fact=fact, negated=negated):
+                return negated and fact == opening
+            case _:
+                return False
+
+    return {name for name, definition in vocabulary.items() if never(definition.ask_when)}
 
 
 def _complained_of(words: str, vocabulary: Mapping[str, FactDef]) -> list[Understood]:

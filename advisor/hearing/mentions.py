@@ -92,25 +92,40 @@ def in_digits(words: str) -> str:
 
 
 def _numbers_in(definitions: Sequence[FactDef], words: str, together: str) -> Iterable[Understood]:
+    """What figures tell; one without a unit that is told of another fact with its unit tells that alone: "the two six,
+    our class says 2.6 inches"."""
     numbers = [definition for definition in definitions if definition.kind == "number"]
+    found = [(hit, one) for hit in SPAN.finditer(words) if (one := _number_at(numbers, words, hit, together))]
+    spans = {hit.start(): with_unit(_of(numbers, one), words, hit) for hit, one in found}
+    in_full = {(hit.group(), one.answer.fact) for hit, one in found if spans[hit.start()]}
+    for hit, one in found:
+        others = {fact for figure, fact in in_full if figure == hit.group()} - {one.answer.fact}
+        if spans[hit.start()] or not others:
+            yield one
+
+
+def _of(definitions: Sequence[FactDef], heard: Understood) -> FactDef:
+    return next(one for one in definitions if one.name == heard.answer.fact)
+
+
+def _number_at(
+    numbers: Sequence[FactDef], words: str, hit: re.Match[str], together: str
+) -> Understood | None:
+    """The one fact that a figure plainly tells."""
+    marked = widest(list(as_mentioned(numbers, words, hit)))
+    if len(marked) == 1:
+        return marked[0]
+    nearby = {_stem(word) for word in re.findall(r"[a-z]+", _clause(words, hit.start(), hit.end()).lower())}
+    readings = [understand(d, span) for d in numbers if (span := with_unit(d, words, hit))]
+    able = [reading for reading in readings if reading.fact is not None and not reading.doubt]
+    named = [len(nearby & {_stem(word) for word in reading.answer.fact.split()}) for reading in able]
+    most = max(named, default=0)
+    best = [reading for reading, count in zip(able, named, strict=True) if count == most]
+    if most:
+        return best[0] if len(best) == 1 else None
     groups = {definition.name: definition.together for definition in numbers}
-    for hit in SPAN.finditer(words):
-        clause = _clause(words, hit.start(), hit.end())
-        nearby = {_stem(word) for word in re.findall(r"[a-z]+", clause.lower())}
-        readings = [understand(d, span) for d in numbers if (span := with_unit(d, words, hit))]
-        able = [reading for reading in readings if reading.fact is not None and not reading.doubt]
-        marked = widest(list(as_mentioned(numbers, words, hit)))
-        if len(marked) == 1:
-            yield marked[0]
-            continue
-        named = [len(nearby & {_stem(word) for word in reading.answer.fact.split()}) for reading in able]
-        best = [reading for reading, count in zip(able, named, strict=True) if count == max(named)]
-        if len(best) == 1 and max(named):
-            yield best[0]
-            continue
-        partners = [one for one in able if together and groups[one.answer.fact] == together]
-        if len(partners) == 1 and (not named or not max(named)):
-            yield partners[0]
+    partners = [one for one in able if together and groups[one.answer.fact] == together]
+    return partners[0] if len(partners) == 1 else None
 
 
 def _figures_in_words(definitions: Sequence[FactDef], words: str) -> Iterable[Understood]:
