@@ -1,4 +1,5 @@
-"""Phrases that stand under two choices of one question: which of them a caller is taken to mean, who says just that."""
+"""Phrases that stand under two choices of one question, or for two figures: which of them a caller is taken to mean,
+who says just that."""
 
 from collections import defaultdict
 from collections.abc import Iterator, Mapping
@@ -12,12 +13,15 @@ from advisor.knowledge.places import in_a_row
 
 
 def shared_phrases(vocabulary: Mapping[str, FactDef]) -> Iterator[Fault]:
-    """Notes on phrases, endings aside, that two choices of a question have."""
+    """Notes on phrases, endings aside, that two choices of a question have, or two figures that are said in words."""
     for definition in vocabulary.values():
         under: dict[tuple[str, ...], dict[str, str]] = defaultdict(dict)
         for choice in definition.choices:
             for phrase in (choice.name, *choice.words):
                 under[_as_met(phrase)].setdefault(choice.name, phrase)
+        for said in definition.said_as:
+            for phrase in said.words:
+                under[_as_met(phrase)].setdefault(value_words(said.value, definition), phrase)
         places = {choice.name: choice.place for choice in definition.choices}
         for phrases in under.values():
             if len(phrases) > 1:
@@ -42,5 +46,5 @@ def _note(definition: FactDef, phrases: Mapping[str, str], places: Mapping[str, 
     others = [f"'{name}'" + f" as '{other}'" * (other != phrase) for name, other in phrases.items() if name != last]
     what = f"'{phrase}' stands under '{last}' of '{definition.name}' and under {in_a_row(others)}"
     what += f": who says it means '{taken}'" if taken else ": who says it is asked again"
-    place = places[last] or definition.place
+    place = places.get(last) or definition.place
     return Fault(place, what, "leave it under one of them", "note", "same phrase", (definition.place,))

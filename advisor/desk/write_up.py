@@ -26,6 +26,13 @@ from advisor.knowledge.rules import (
 from advisor.knowledge.strata import reads
 from advisor.units import Range
 
+HOW_TO_READ = (
+    "A rule speaks when all its conditions hold. It does so in one of four stages: understand, from what the caller "
+    "says; demand, with the figures of his engine; judge, about each turbo by itself, in points of 100; advise, about "
+    "the one chosen. Cautions are told the gravest first: stop, danger, care, note. A name in braces stands for the "
+    "caller's figure."
+)
+
 GROUPS = {All: "all of:", AnyOf: "one of:", NoneOf: "none of:"}
 
 
@@ -99,8 +106,11 @@ def by_topic(knowledge: Knowledge) -> dict[str, list[Entry]]:
 def markdown(topics: dict[str, list[Entry]], title: str) -> str:
     """The document as Markdown."""
     lines = [f"# {title}", ""]
+    if _is_whole(topics):
+        contents = [f"- {_heading(topic)}: {_count(entries)}" for topic, entries in topics.items()]
+        lines += [HOW_TO_READ, "", *contents, ""]
     for topic, entries in topics.items():
-        lines += [f"## {topic.capitalize().replace('-', ' ')}", ""]
+        lines += [f"## {_heading(topic)}", ""]
         for one in entries:
             lines += [f"### {one.rule.name}", "", f"Stage {one.rule.stage}. When:", ""]
             lines += [f"{'  ' * depth}- {_plain(text)}" for depth, text in one.when]
@@ -108,6 +118,19 @@ def markdown(topics: dict[str, list[Entry]], title: str) -> str:
             lines += [f"Because: {_plain(one.rule.because)}", ""]
             lines += [f"Basis: {_plain(one.rule.basis)}. Kept by: {one.rule.kept_by or 'nobody'}.", ""]
     return "\n".join(lines)
+
+
+def _heading(topic: str) -> str:
+    return topic.capitalize().replace("-", " ")
+
+
+def _count(entries: Sequence[Entry]) -> str:
+    return f"{len(entries)} rule{'s' * (len(entries) != 1)}"
+
+
+def _is_whole(topics: dict[str, list[Entry]]) -> bool:
+    """Whether there is more than one rule to find one's way among."""
+    return sum(map(len, topics.values())) > 1
 
 
 def _plain(text: str) -> str:
@@ -128,7 +151,11 @@ figure { overflow-x: auto; } /* a wide picture keeps its size on a screen */
 @media print { figure { margin: 1rem 0; transform: none; width: auto; } svg { max-width: 100%; height: auto; } }
 </style></head><body><h1>{{ title }}</h1>
 {% if drawing %}<figure>{{ drawing|safe }}</figure>{% endif %}
-{% for topic, entries in topics.items() %}<h2>{{ topic|replace("-", " ")|capitalize }}</h2>
+{% if whole %}<p>{{ how_to_read }}</p><ul>
+{% for topic, entries in topics.items() %}
+<li><a href="#topic-{{ topic }}">{{ heading(topic) }}</a>: {{ count(entries) }}</li>
+{% endfor %}</ul>{% endif %}
+{% for topic, entries in topics.items() %}<h2 id="topic-{{ topic }}">{{ heading(topic) }}</h2>
 {% for one in entries %}<h3 id="{{ one.rule.name }}">{{ one.rule.name }}</h3>
 <p class="stage">stage {{ one.rule.stage }}, {{ one.rule.place }}</p><p>When</p><ul>
 {% for depth, text in one.when %}<li class="in{{ depth }}">{{ text }}</li>
@@ -143,7 +170,10 @@ figure { overflow-x: auto; } /* a wide picture keeps its size on a screen */
 def html(topics: dict[str, list[Entry]], title: str, drawing: str = "") -> str:
     """The document as one HTML page; ``drawing`` is an SVG of our own."""
     page = Environment(autoescape=True).from_string(_PAGE)
-    return page.render(topics=topics, title=title, drawing=drawing)
+    return page.render(
+        topics=topics, title=title, drawing=drawing, whole=_is_whole(topics), how_to_read=HOW_TO_READ,
+        heading=_heading, count=_count,
+    )  # fmt: skip
 
 
 def write_up(knowledge: Knowledge, ending: str, rules: Sequence[Rule] = ()) -> str:

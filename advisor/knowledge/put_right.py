@@ -61,13 +61,9 @@ def _closed(line: str, column: int) -> str | None:
 
 
 def _in_balance(line: str) -> str | None:
-    """A line with the one bracket closed at its end that is opened in it and not closed."""
-    for opening, closing in ("{}", "[]"):
-        inside = line.rpartition(opening)[2]
-        entries = opening == "[" or ": " in inside
-        if entries and line.count(opening) == line.count(closing) + 1 and not re.search("[\"']", line):
-            return line.rstrip() + closing
-    return None
+    """A line with the one brace around 'key: value' closed at its end that is opened in it and not closed."""
+    settings = ": " in line.rpartition("{")[2] and not re.search("[\"']", line)
+    return f"{line.rstrip()}}}" if settings and line.count("{") == line.count("}") + 1 else None
 
 
 def _with_colon(line: str, keys: set[str]) -> str | None:
