@@ -811,7 +811,8 @@ def test_what_he_was_to_find_out_is_told_at_the_end_and_can_still_be_answered_th
         told = call.hear("skip")
     assert "Still to find out: altitude" in shown(told, 200)
     assert "= altitude: 6,200 ft" in shown(call.hear("altitude 6,200 ft"), 200)
-    assert "= trailer weight: 12,000 lb" in shown(call.hear("oh, the trailer weight is 12,000 lb"), 200)
+    assert "That makes trailer weight: 12,000 lb. Take it?" in shown(call.hear("oh, the trailer weight is 12,000 lb"))
+    assert "= trailer weight: 12,000 lb" in shown(call.hear("yes"), 200)
     assert "That makes power goal: 500 hp. Take it?" in shown(call.hear("and I want 500 hp"), 200)
     assert {answer.fact: answer.words for answer in call.answers}["trailer weight"].startswith("12,000")
 

@@ -1,14 +1,16 @@
 """The answers of a call as they stand, and what they come to."""
 
+from collections.abc import Sequence
 from dataclasses import replace
 from threading import Lock
 
-from advisor.dialogue import kept, views
+from advisor.dialogue import kept, mending, views
 from advisor.dialogue.offers import Offers
-from advisor.dialogue.replies import on_condition
+from advisor.dialogue.replies import on_condition, put_right
 from advisor.dialogue.turn import Consult, asked_of, remembering
-from advisor.hearing import beside, elsewhere, retold, understand
+from advisor.hearing import beside, elsewhere, retold, suggestions, understand
 from advisor.hearing.elsewhere import answers_text
+from advisor.hearing.righted import Righted, Where, righted
 from advisor.his_units import asked_for_unit, echoed, his_units
 from advisor.journal import Entry, Record
 from advisor.knowledge import FactDef, Knowledge
@@ -130,11 +132,58 @@ class Answered:
             self._again = name
         return bool(left)
 
-    def _corrects(self, said: str) -> bool:
-        """Whether words at the read-back put something right, which is on offer then."""
-        if not (right := self._puts_right("", said)):
-            self._offers.now = beside.also_said(self.knowledge.vocabulary, said, CLOSING, self._may_grow())
-        return right or bool(self._offers.now)
+    def _righted(self, said: str, where: Where, *asked: str) -> Righted:
+        """What the words put right of what was answered, but for what is ``asked`` now, or read back."""
+        vocabulary = self.knowledge.vocabulary
+        known = {*self._answers} - {*CLOSING, *asked}
+        given = {name: words for name, words in self._answers.items() if name in known.difference(self._left_open())}
+        shown = [*known, *mending.taken(self.consultation, self.knowledge)]
+        found = righted(vocabulary, said, given, shown, where)
+        read = [self._in_his_units(one) for one in found.facts]
+        meant = ((one, suggestions(one.doubt)) for one in read)
+        found.facts = [understand(vocabulary[one.answer.fact], his[0]) if his else one for one, his in meant]
+        return found
+
+    def _set_apart(self, asked: Sequence[str], said: str) -> str:
+        """The words without what they put right of an earlier answer or, at the close, wish for: that is on offer
+        next. "" where nothing is left to answer what is ``asked``."""
+        closing = asked[0] in CLOSING
+        found = self._righted(said, "close" if closing else "beside", *asked)
+        facts = [one for one in found.facts if one.answer.fact not in self._offers.settled]
+        own = understand(self._definition(asked[0]), said)
+        answers = own.fact is not None and not own.doubt and not found.rest
+        if not facts or (answers and not found.named.intersection(one.answer.fact for one in facts)):
+            return said
+        self._offers.held = facts
+        if not closing:
+            return found.rest
+        read = (understand(self._definition(asked[0]), part) for part in found.left if asked[0] != "request answer")
+        return " and ".join(one.answer.words for one in read if one.fact is not None and not one.doubt)
+
+    def _corrects(self, said: str) -> list[Block] | None:
+        """What to show where words at the read-back put something right, which is on offer then, or say that it isn't
+        so; None where they do neither."""
+        found, right = self._righted(said, "read back"), self._puts_right("", said)
+        if not right:
+            may_be = beside.also_said(self.knowledge.vocabulary, said, CLOSING, self._may_grow())
+            self._offers.now = found.facts or may_be
+            self._offers.then = next(iter(found.denies), "")
+        if not (right or self._offers.now or self._offers.then):
+            return None
+        return list(mending.not_understood(found.left)) if found.facts or found.denies else []
+
+    def _rights_another(self, own: FactDef, said: str, denied: bool, where: Where) -> bool:
+        """Whether words said to an offer of ``own``, or beside a no to it (``denied``), put other facts right, which
+        are offered first then."""
+        found = self._righted(said, where)
+        answers = put_right(own, said)
+        others = [one.answer.fact for one in found.facts if one.answer.fact != own.name]
+        if not others or (answers.fact is not None and not answers.doubt and not found.named.intersection(others)):
+            return False
+        if denied:
+            self._offers.turn_down(said)
+        self._offers.put_first(found.facts)
+        return True
 
     def _told_of_another(self, doubted: Understood, said: str) -> bool:
         """Whether what is said to a doubt answers another question: then that is offered first."""

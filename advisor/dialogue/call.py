@@ -8,7 +8,7 @@ from dataclasses import replace
 
 from advisor import units
 from advisor.at_odds import Odds
-from advisor.dialogue import commands, files, kept, owing, reasons, views
+from advisor.dialogue import commands, files, kept, mending, owing, reasons, views
 from advisor.dialogue.asking import Asking
 from advisor.dialogue.commands import Command
 from advisor.dialogue.odds import reply
@@ -16,6 +16,7 @@ from advisor.dialogue.offers import waiting
 from advisor.dialogue.replies import Reply, after_yes, answer_to, put_right, settle
 from advisor.dialogue.turn import Consult, Fresh, Reread, Turn, asked_of, kept_for_later, remembering
 from advisor.hearing import agrees, asked_back, beside, elsewhere, suggestions, understand
+from advisor.hearing.righted import Where
 from advisor.hearing.together import apart
 from advisor.journal import Entry, Record, entries_of
 from advisor.knowledge import Knowledge
@@ -111,6 +112,7 @@ class Call(Asking):
     ) -> Turn:
         """The turn that goes on from here: a doubt, an offer, a question, the read-back, or what comes after."""
         shown, question, self._reading_back = list(blocks), self._question, False
+        self._again = self._offers.let_go(self._doubted) or self._again
         shown += self._offers.doubt_again(self._doubted)
         if self._doubted is None and not self._offers.now and not self._again:
             names = (question.fact, *question.together) if question and question.fact not in CLOSING else None
@@ -147,6 +149,8 @@ class Call(Asking):
             return self._keep(named)
         if self._puts_right(fact, said):
             return self._next([])
+        if not (said := self._set_apart([fact], said)):
+            return self._next([])
         definition = self._definition(fact)
         heard = self._read(definition, said, fact == self._opening.name)
         if heard.again:
@@ -161,6 +165,8 @@ class Call(Asking):
     def _take_apart(self, names: Sequence[str], said: str) -> Turn:
         """Keep what an answer to several questions plainly says to each; what it leaves open is asked singly."""
         if self._puts_right(names[0], said):
+            return self._next([])
+        if not (said := self._set_apart(names, said)):
             return self._next([])
         definitions = [self._definition(name) for name in names]
         found = beside.without_others(self.knowledge.vocabulary, apart(definitions, said))
@@ -237,6 +243,9 @@ class Call(Asking):
         if back := asked_back.reply(definition, said):
             return self._next([Para(back, "warn")])
         told = Reply(False) if not said or units.is_unsure(said) else answer_to(said, definition)
+        where: Where = "beside" if self._asked else "read back"
+        if not told.yes and self._rights_another(definition, told.beside or said, told.yes is False, where):
+            return self._next([])
         asked = self._definition(self._asked or definition.name)
         if told.yes is None and (left := self._beside_offers(asked, definition, said)) is not None:
             return self._next(left)
@@ -277,11 +286,14 @@ class Call(Asking):
 
     def _after_read_back(self, said: str) -> Turn:
         yes = agrees(said or "yes")
-        if not yes and self._corrects(said):  # "no, the trailer is 12,000 lb"
+        words = after_yes(said) if yes else said
+        if words and (right := self._corrects(words)) is not None:  # "no, the trailer is 12,000 lb"
             self._reading_back = False
-            return self._next([])
+            return self._next(right)
         if yes is None:
-            return self._next([Para("Yes concludes; change FACT corrects an answer.", "warn")])
+            left = self._righted(said, "read back").left
+            known = mending.what_can_change(self._answers, self.consultation, self.knowledge)
+            return Turn((*mending.not_understood(left), *known), self._prompt("is that right?"))
         if not yes:
             return Turn((Para("Say what to correct: change FACT.", "warn"),), self._prompt("is that right?"))
         self._reading_back, self.told = False, True
@@ -291,8 +303,12 @@ class Call(Asking):
         if not said or agrees(said) is False:
             return Turn((Para("The call is closed."),), entries=({"closed": True},))
         vocabulary = self.knowledge.vocabulary
-        if (named := elsewhere.by_name(vocabulary, said, reasons.askable(self.knowledge))) is not None:
+        named = elsewhere.by_name(vocabulary, said, reasons.askable(self.knowledge))
+        if named is not None and named.answer.fact not in {*self._answers} - {*self._left_open()}:
             return self._keep(named)
+        if right := self._righted(said, "read back").facts:
+            self._offers.now = right
+            return self._next([])
         if meant := beside.also_said(vocabulary, said, CLOSING):
             self._offers.now = meant
             return self._next([])

@@ -14,12 +14,15 @@ HEDGE = re.compile(r"^(?:(?:it's|about|around|roughly|maybe|some) )+", re.IGNORE
 
 class Offers:
     """``now`` are the offers to be answered, the first one first, ``ahead`` of a doubt that waits where that was
-    answered with them; ``settled`` the facts that were offered twice or
-    turned down, which nobody offers again; ``denied`` those that were turned down."""
+    answered with them; ``held`` what was put right beside an answer, which comes first once that is settled, and
+    ``then`` a fact to be asked again once nothing is on offer; ``settled`` the facts that were offered twice or turned
+    down, which nobody offers again; ``denied`` those that were turned down."""
 
     def __init__(self) -> None:
         self.now: list[Understood] = []
         self.ahead = False
+        self.held: list[Understood] = []
+        self.then = ""
         self.settled: set[str] = set()
         self.denied: set[str] = set()
         self._passed: dict[str, Understood] = {}
@@ -51,6 +54,17 @@ class Offers:
         """What was said to an offer comes before it is put again."""
         facts = {one.answer.fact for one in told}
         self.now = [*told, *(one for one in self.now if one.answer.fact not in facts)]
+
+    def let_go(self, doubted: Understood | None) -> str:
+        """Put what was held on offer, unless a doubt is to be settled before; the fact to be asked again, if its time
+        has come."""
+        if doubted is None:
+            self.put_first(self.held)
+            self.held = []
+        if doubted is not None or self.now:
+            return ""
+        due, self.then = self.then, ""
+        return due
 
     def doubt_again(self, doubted: Understood | None) -> list[Block]:
         """The doubt that waited, once what was ahead of it is settled."""

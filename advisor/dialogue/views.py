@@ -10,6 +10,7 @@ from advisor.hearing import asked_back
 from advisor.hearing.chosen import value_words
 from advisor.hearing.together import words_for
 from advisor.his_units import his_units
+from advisor.inference.facts import Fact
 from advisor.knowledge import FactDef, Knowledge
 from advisor.outcome import (
     CLOSING,
@@ -192,20 +193,20 @@ def unknown(consultation: Consultation) -> Iterator[Block]:
         yield Para(f"{count} answers in a row were not known. Type enough to conclude with what there is.", "option", 2)
 
 
+def assumed(consultation: Consultation, knowledge: Knowledge) -> list[Fact]:
+    """What is assumed for want of an answer, but for what makes no sense to ask for."""
+    known, vocabulary = fact_base(consultation), knowledge.vocabulary
+    taken = [fact for fact in consultation.facts.values() if fact.origin.kind == "assumed"]
+    return [one for one in taken if one.name not in vocabulary or applies(vocabulary[one.name], known)]
+
+
 def left_open(consultation: Consultation, knowledge: Knowledge, skipped: Sequence[str]) -> Iterator[Block]:
     """What is assumed for want of an answer, where one makes sense to ask for, and what was left for later."""
-    known = fact_base(consultation)
-    assumed = [
-        fact
-        for fact in consultation.facts.values()
-        if fact.origin.kind == "assumed"
-        and ((definition := knowledge.vocabulary.get(fact.name)) is None or applies(definition, known))
-    ]
-    if assumed:
+    if taken := assumed(consultation, knowledge):
         yield from heading("Assumed, since nobody said")
         rows = (
             (fact.name, value_words(fact.value, knowledge.vocabulary.get(fact.name)), fact.origin.source)
-            for fact in assumed
+            for fact in taken
         )
         yield Table(("fact", "value", "by"), tuple(rows))
     if skipped:

@@ -1,0 +1,173 @@
+"""What a caller puts right in his own words: at the read-back, at the close and beside another answer."""
+
+from collections.abc import Mapping
+
+import pytest
+from test_elsewhere import shop
+
+from advisor.consultation import consult
+from advisor.dialogue.call import Call
+from advisor.hearing import understand
+from advisor.journal import Record
+
+TOWS = {
+    "call kind": "new turbo", "request": "a 69", "request reason": "a friend runs it",
+    "today's trouble": "out of breath", "duties": "towing, daily", "displacement": "6.7", "cylinders": "6",
+    "power goal": "750 hp", "power measured at": "wheels", "trailer weight": "16,000 lb", "towing share": "90 %",
+    "daily share": "10 %",
+}  # fmt: skip
+CARAVAN = {
+    "units": "kg", "call kind": "new turbo", "request": "something bigger", "today's trouble": "hot",
+    "duties": "towing, daily", "displacement": "3 litres", "cylinders": "4", "power goal": "180 kW",
+    "trailer weight": "2.5 t", "altitude": "2000 m", "vehicle kind": "pickup", "summer temperature": "25 C",
+    "towing speed": "97 to 113 km/h", "tune": "stock",
+}  # fmt: skip
+PULLS = {
+    "call kind": "new turbo", "request": "2.6 inducer", "today's trouble": "falls flat", "duties": "sled",
+    "displacement": "5.9", "cylinders": "6", "power goal": "850 hp", "injection pump": "stock", "tune": "hot",
+}  # fmt: skip
+
+
+def call_from(given: Mapping[str, str], *lines: str, enough: bool = True) -> tuple[Call, list[str]]:
+    """A call that goes on from answers, at its read-back unless more is asked, and what each line brought up."""
+    record = Record(answers=dict(given), enough=enough)
+    call = Call(lambda answers: consult(answers, shop(), bands=False), shop(), record)
+    call.open()
+    return call, ["\n".join(line for _, line in call.hear(line).lines(200)) for line in lines]
+
+
+def answered(call: Call, fact: str) -> str:
+    """What an answer comes to."""
+    words = {answer.fact: answer.words for answer in call.answers}
+    return understand(shop().vocabulary[fact], words[fact]).echo if fact in words else ""
+
+
+@pytest.mark.parametrize(
+    ("given", "said", "offers"),
+    [
+        (TOWS, "nearly. It tows 80 percent of the time, and I don't need 750, 650 at the tires will do, and it makes"
+         " 500 now",
+         ["That makes towing share: 80 %", "That makes power goal: 650 hp", "He also said power now: 500 hp"]),
+        (PULLS, "all but one, the pump is a thirteen millimetre P pump, it's got seven hundred now, and the goal, make"
+         " it 800", ["That makes injection pump: larger", "He also said power now: 700 hp",
+                     "That makes power goal: 800 hp"]),
+        (CARAVAN, "nearly: it's 2.98 litres, the dealer's chip, and thirty degrees in summer",
+         ["That makes displacement: 2.98 L", "That makes tune: mild", "That makes summer temperature: 30 °C"]),
+        (TOWS, "yes, but the trailer's 12,000 and I go up a 7 percent grade",
+         ["That makes trailer weight: 12,000 lb", "He also said grade: 7 %"]),
+    ],
+)  # fmt: skip
+def test_several_things_put_right_in_one_sentence_are_offered_one_by_one(
+    given: Mapping[str, str], said: str, offers: list[str]
+) -> None:
+    call, seen = call_from(given, said, *["yes"] * len(offers))
+    for shown, offer in zip(seen, offers, strict=False):
+        assert f"{offer}. Take it?" in shown
+    assert "Is all of it right?" in seen[-1]
+    for offer in offers:
+        echo = offer.removeprefix("That makes ").removeprefix("He also said ")
+        assert answered(call, echo.partition(":")[0]).startswith(echo)
+
+
+@pytest.mark.parametrize(
+    "said",
+    ["no, make that 650 horse at the wheels", "and make it 650 at the tires, not 750", "no, my power goal is 650 now",
+     "650 will do", "the goal, make it 650", "I don't need 750, 650 is plenty", "650 instead of 750"],
+)  # fmt: skip
+def test_a_power_that_will_do_is_the_goal_and_not_what_it_makes_now(said: str) -> None:
+    call, seen = call_from({**TOWS, "power now": "500 hp"}, said)
+    assert "That makes power goal: 650 hp. Take it?" in seen[0]
+    assert answered(call, "power goal").startswith("power goal: 750 hp")
+    call.hear("yes")
+    assert answered(call, "power goal").startswith("power goal: 650 hp")
+    assert answered(call, "power now").startswith("power now: 500 hp")
+
+
+def test_what_is_said_to_an_offer_and_names_another_fact_is_offered_for_that_one() -> None:
+    call, seen = call_from({**TOWS, "power now": "500 hp"}, "it makes 650 now", "no, my power goal is 650 now", "yes")
+    assert "That makes power now: 650 hp. Take it?" in seen[0]
+    assert "That makes power goal: 650 hp. Take it?" in seen[1]
+    assert answered(call, "power now").startswith("power now: 500 hp")
+    assert answered(call, "power goal").startswith("power goal: 650 hp")
+
+
+def test_who_puts_the_next_one_right_while_one_is_on_offer_loses_none() -> None:
+    said = "nearly, it tows 80 percent of the time and it makes 500 now"
+    call, seen = call_from(TOWS, said, "and the goal is 650", "yes", "yes", "yes")
+    offers = ("power goal: 650 hp", "towing share: 80 %", "power now: 500 hp")
+    assert all(f"{offer}. Take it?" in shown for shown, offer in zip(seen[1:], offers, strict=False))
+    assert all(answered(call, offer.partition(":")[0]).startswith(offer) for offer in offers)
+
+
+def test_a_choice_that_is_only_denied_is_asked_again_after_what_is_offered() -> None:
+    said = "nearly, it's 2.98 litres and it's no pickup"
+    call, seen = call_from(CARAVAN, said, "yes", "a medium truck")
+    assert "That makes displacement: 2.98 L. Take it?" in seen[0]
+    assert "What are we putting it in" in seen[1]
+    assert answered(call, "vehicle kind") == "vehicle kind: medium truck"
+
+
+def test_what_is_not_understood_at_the_read_back_is_named_with_what_can_be_changed() -> None:
+    call, seen = call_from(TOWS, "it's a fiddle", "nearly, common rail, and the goal is 650", "no", "yes")
+    assert "Not understood: “it's a fiddle”." in seen[0]
+    assert "What can be changed: call kind, request," in seen[0]
+    assert "What he told us" not in seen[0]
+    assert len(seen[0].splitlines()) < 12
+    assert "Not understood: “common rail”." in seen[1]
+    assert "That makes power goal: 650 hp. Take it?" in seen[1]
+    assert call.told
+
+
+@pytest.mark.parametrize("line", ["yes", "yes, that's right", "yes, all of it", "nearly, no, it's all right, yes"])
+def test_who_only_agrees_concludes(line: str) -> None:
+    call, seen = call_from(TOWS, line)
+    assert "Take it?" not in seen[0]
+    assert call.told or "What can be changed" in seen[0]
+
+
+@pytest.mark.parametrize("at", [["skip"], ["none"]])
+def test_a_new_goal_at_the_close_is_no_insisting(at: list[str]) -> None:
+    call, seen = call_from(TOWS, "yes", *at, "actually how about 600 at the wheels, would a smaller one do", "yes")
+    assert "That makes power goal: 600 hp. Take it?" in seen[2]
+    assert "insists" not in seen[2].replace("Choices: accepted, will check, insists", "")
+    assert answered(call, "power goal").startswith("power goal: 600 hp")
+    assert answered(call, "request answer") == ""
+
+
+def test_when_the_boost_should_come_is_heard_beside_an_objection() -> None:
+    said = "it costs too much, I only want it to come in at 2000 revs"
+    call, seen = call_from(TOWS, "yes", said, "yes")
+    assert "objection: price" in seen[1]
+    assert "boost wanted by: 2,000 rpm. Take it?" in seen[1]
+    assert answered(call, "objection") == "objection: price"
+    assert answered(call, "boost wanted by") == "boost wanted by: 2,000 rpm"
+
+
+@pytest.mark.parametrize(
+    ("given", "asked", "said", "kept", "offer"),
+    [
+        (CARAVAN, "present exhaust temperature", "780 at the top; and no, I said sixty kilometres an hour, not miles",
+         "present exhaust temperature: 780 °C", "That makes towing speed: 60 km/h"),
+        ({**TOWS, "injector size": "68 %"}, "gauges", "boost and egt; oh and the injectors are fifty over not 68",
+         "gauges: boost, exhaust temperature", "That makes injector size: 50 %"),
+        (TOWS, "altitude", "1,200 feet, and I said the displacement is 5.9, sorry", "altitude: 1,200 ft",
+         "That makes displacement: 5.9 L"),
+    ],
+)  # fmt: skip
+def test_what_is_put_right_beside_an_answer_is_offered_next(
+    given: Mapping[str, str], asked: str, said: str, kept: str, offer: str
+) -> None:
+    _, seen = call_from(given, f"change {asked}", said, enough=False)
+    assert f"= {kept}" in seen[1]
+    assert f"{offer}. Take it?" in seen[1]
+
+
+@pytest.mark.parametrize(
+    ("asked", "said", "kept"),
+    [("tow rating", "it's rated for 16,000 pounds, not 12", "tow rating"),
+     ("altitude", "not far up, about 1,200 feet", "altitude"), ("summer temperature", "a hundred, no more", "summer")],
+)  # fmt: skip
+def test_what_answers_the_question_puts_nothing_else_right(asked: str, said: str, kept: str) -> None:
+    _, seen = call_from(TOWS, f"change {asked}", said, enough=False)
+    assert f"= {kept}" in seen[1] or "did you mean" in seen[1].lower()
+    assert "That makes" not in seen[1]
