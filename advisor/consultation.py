@@ -25,6 +25,7 @@ from advisor.knowledge.rules import Assume, Penalise, SetFact
 from advisor.matched import power_with_fuel
 from advisor.matching.inputs import Array, Bools
 from advisor.matching.rank import SURE
+from advisor.on_it import ON_IT
 from advisor.outcome import (
     DIAGNOSED,
     NOT_ENOUGH,
@@ -173,7 +174,7 @@ def _founded(firings: Sequence[Firing], knowledge: Knowledge) -> tuple[Firing, .
     """The rules that may speak while nothing can be advised: those that rest on no figure of a goal or a turbo that
     nobody has named."""
     vocabulary = knowledge.vocabulary
-    hollow = {name for name, definition in vocabulary.items() if definition.source in ("computed", "candidate")}
+    hollow = {name for name, d in vocabulary.items() if d.source in ("computed", "candidate")} - {*ON_IT}
     reads = {
         firing.rule: {*firing.columns, *(fact.name for fact in firing.facts), *firing.unknown} for firing in firings
     }

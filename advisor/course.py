@@ -26,8 +26,9 @@ from advisor.matched import choke_share
 from advisor.matching.air import pipe_flow
 from advisor.matching.engine import demand
 from advisor.matching.inputs import Array, Duty, Number
+from advisor.on_it import HEARD_BESIDE, ON_IT, named, on_it
 from advisor.outcome import DIAGNOSED, NOT_ENOUGH, NOTHING_FITS, RECOMMENDED, Answer, Understood
-from advisor.requested import wanted, words_of
+from advisor.requested import asked_of, wanted, words_of
 from advisor.shares import completed
 from advisor.situation import Situation, bears_on_situation, situation
 from advisor.units import Range
@@ -53,17 +54,18 @@ COMPUTED = (
     "request verdict",
 )
 """What the engine demand, and at last the match, give in every call."""
-OF_THE_REQUEST = ("requested air flow share", "requested spool rpm", "request stands")
+OF_THE_REQUEST = ("requested spool rpm", "request stands")
 OF_THE_BEST = ("request verdict", "goal share", "power today", "cooler on the grade")
-COMPUTED_AT_LAST = frozenset((*OF_THE_BEST, *OF_THE_REQUEST[1:]))
+COMPUTED_AT_LAST = frozenset((*OF_THE_BEST, *OF_THE_REQUEST, *ON_IT))
 """What of it the match gives; the rest is there before."""
-COMPUTED_AT_TIMES = ("towing road load", "towing rpm", "power today", "cooler on the grade", *OF_THE_REQUEST)
-"""What it gives for callers who tow, who tell what bothers them, or who ask for a part of a size that the shop has."""
+OF_TOWING = ("towing road load", "towing rpm")
+COMPUTED_AT_TIMES = (*OF_TOWING, *OF_THE_BEST[2:], "requested air flow share", *OF_THE_REQUEST, *ON_IT)
+"""What it gives for callers who tow, tell what bothers them, or name a size that the shop has."""
 # Shares of the catalogue's points below which two set-ups count as equally good (common practice, no source).
 CLOSE_POINTS = 5.0
 REACHED = 0.9
 """Share of the power goal from which on it counts as reached (common practice, no source)."""
-HEARD = frozenset(("trouble to cure",))
+HEARD = frozenset(("trouble to cure", *HEARD_BESIDE))
 """What is taken from another answer than its own."""
 IN_QUESTION = "turbo in question"
 """Set by rules once a complaint has come so far that another turbo is chosen."""
@@ -157,7 +159,7 @@ def open_call(answers: Sequence[Answer], knowledge: Knowledge, agenda: Agenda) -
     """The stages before the match. Raises ValueError for an answer to a fact that the vocabulary does not know."""
     understood = _understood(answers, knowledge)
     said = FactBase().with_facts(u.fact for u in understood if u.fact is not None)
-    said = said.with_facts(_trouble(said, knowledge))
+    said = said.with_facts([*_trouble(said, knowledge), *named(said)])
     request = decode(wanted(said))
     first = run_stage("understand", knowledge, completed(said, knowledge.vocabulary), agenda)
     before = situation(first.facts, knowledge.vocabulary)
@@ -216,7 +218,7 @@ def conclude(
     without = FactBase(dict(weighed.facts.facts), disputed=weighed.facts.disputed)
     about = without if best is None else weighed.facts.at(best)
     about = about.with_facts([Fact("request verdict", compared, MATCH_VERDICT), *_against_the_goal(now, weighed, best)])
-    about = about.with_facts(_today(second.facts))
+    about = about.with_facts([*_today(second.facts), *on_it(second.facts, now, weighed, knowledge)])
     last = None if known is None else _last_again(known, weighed, best, compared, edited, knowledge)
     if last is None:
         last = run_stage("advise", knowledge, about, agenda)
@@ -276,18 +278,6 @@ def _trouble(said: FactBase, knowledge: Knowledge) -> list[Fact]:
 @lru_cache(maxsize=4096)
 def _heard(definition: FactDef, words: str) -> Understood:
     return understand(definition, words)
-
-
-def asked_of(request: Request) -> Asked:
-    """What the part that was asked for fixes, as the catalogue is searched for it."""
-    return Asked(
-        inducer=request.inducer,
-        turbine=request.turbine,
-        housing_ratio=request.housing_ratio,
-        entry=request.entry,
-        foot=request.foot,
-        gate=request.gate,
-    )
 
 
 def _verdict(now: Situation, facts: FactBase, best: int | None) -> str:

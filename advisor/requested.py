@@ -6,8 +6,10 @@ import numpy as np
 
 from advisor import units
 from advisor.comparing import RPM, Swings, differences, steady
+from advisor.hearing.request import Request
 from advisor.inference.facts import FactBase
 from advisor.knowledge import Knowledge
+from advisor.knowledge.closest import Asked
 from advisor.matching.inputs import Array
 from advisor.situation import Situation
 from advisor.weighing import Weighed
@@ -38,6 +40,18 @@ def words_of(facts: FactBase, name: str) -> str:
     """The words of a fact that is text; none where nobody said any."""
     value = facts.value(name)
     return value if isinstance(value, str) else ""
+
+
+def asked_of(request: Request) -> Asked:
+    """What the part that was asked for fixes, as the catalogue is searched for it."""
+    return Asked(
+        inducer=request.inducer,
+        turbine=request.turbine,
+        housing_ratio=request.housing_ratio,
+        entry=request.entry,
+        foot=request.foot,
+        gate=request.gate,
+    )
 
 
 OPENINGS = {

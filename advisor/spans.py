@@ -16,7 +16,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from advisor.course import MATCH_VERDICT, Course, asked_of, beside_the_best
+from advisor.course import MATCH_VERDICT, Course, beside_the_best
 from advisor.drawing import picked, round_figures
 from advisor.inference.agenda import Firing
 from advisor.inference.facts import Column, Fact, FactBase, Numbers, Value, coded, column, numbers, same
@@ -28,7 +28,9 @@ from advisor.matched import choke_shares
 from advisor.matching.inputs import Array, Bools, IntArray
 from advisor.matching.rank import HARD_LIMITS, NOT_SOLVED
 from advisor.matching.uncertainty import HIGH, LOW, hypercube
+from advisor.on_it import ON_IT
 from advisor.prospects import FIRES, Prospects, cannot_be_bolted_on, judged, opened
+from advisor.requested import asked_of
 from advisor.situation import FUEL_FACTS, NOT_SURE, Situation, spreads_of
 from advisor.units import Range, to_si
 from advisor.weighing import NO_FOOT, Uncertain, Weighed, uncertain
@@ -309,8 +311,8 @@ def _of_the_best(judged_: FactBase, figures: Mapping[str, Array], rows: Sequence
             beside.setdefault("power today", columns[name])
     if "power today" not in beside and (today := course.last.facts.value("power today")) is not None:
         middle["power today"] = today
-    if (cooler := course.last.facts.value("cooler on the grade")) is not None:
-        middle["cooler on the grade"] = cooler
+    steady = ("cooler on the grade", *ON_IT)
+    middle |= {name: fact.value for name in steady if (fact := course.last.facts.get(name)) is not None}
     closest = nearest(knowledge.catalogue.candidates(), asked_of(course.opening.request))
     air, ratio = columns["corrected air flow"], columns["pressure ratio needed"]
     if closest is not None and isinstance(air, Numbers) and isinstance(ratio, Numbers):

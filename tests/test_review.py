@@ -48,6 +48,8 @@ EVERYTHING = {
     "power now": "350 hp",
     "trailer weight": "12,000 lb",
     "manifold foot": "T4",
+    "present size": "a 68 over 74",
+    "present boost": "38 psi",
 }
 
 
