@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from advisor.conclusion import Change, change, conclusion
-from advisor.course import Opening, Reached, asked_of, conclude, open_call
+from advisor.course import Opening, Reached, conclude, open_call
 from advisor.desk.calls import RecordedCall
 from advisor.desk.edits import Edits, edits, sharing
 from advisor.desk.evidence import stage_facts
@@ -29,6 +29,7 @@ from advisor.knowledge import Knowledge, Rule, load
 from advisor.knowledge.closest import nearest
 from advisor.knowledge.rules import Stage
 from advisor.matched import match_ahead, stock_of
+from advisor.requested import asked_of
 
 WORTH_A_PROCESS = 16
 LOT, ABREAST = 64, 32
