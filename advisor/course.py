@@ -42,14 +42,14 @@ COMPUTED = (
     "fuel power",
     "boost needed",
     "pressure ratio needed",
-    "goal outlet temperature",
-    "goal charge temperature",
+    *("goal outlet temperature", "goal charge temperature"),
     "manifold pressure needed",
     "peak pressure index",
     "brake mean pressure",
     "corrected air flow",
     "charge pipe speed",
     "crank goal",
+    "parts fuel power",
     "goal share",
     "request verdict",
 )
@@ -217,8 +217,8 @@ def conclude(
     compared = _request_verdict(now, weighed, best, weighed.requested)
     without = FactBase(dict(weighed.facts.facts), disputed=weighed.facts.disputed)
     about = without if best is None else weighed.facts.at(best)
-    about = about.with_facts([Fact("request verdict", compared, MATCH_VERDICT), *_against_the_goal(now, weighed, best)])
-    about = about.with_facts([*_today(second.facts), *on_it(second.facts, now, weighed, knowledge)])
+    at_last = [Fact("request verdict", compared, MATCH_VERDICT), *_against_the_goal(now, weighed, best)]
+    about = about.with_facts([*at_last, *_today(second.facts, now), *on_it(second.facts, now, weighed, knowledge)])
     last = None if known is None else _last_again(known, weighed, best, compared, edited, knowledge)
     if last is None:
         last = run_stage("advise", knowledge, about, agenda)
@@ -357,6 +357,7 @@ def demand_values(now: Situation, duty: Duty) -> dict[str, Number]:
         "air flow needed": needs.air,
         "fuel flow needed": needs.fuel,
         "fuel power": now.fuel_power,
+        "parts fuel power": now.parts_power,
         "boost needed": needs.boost - ambient,
         "pressure ratio needed": needs.pressure_ratio,
         "goal outlet temperature": needs.compressor_outlet_temperature,
@@ -401,12 +402,11 @@ def _against_the_goal(now: Situation, weighed: Weighed, best: int | None) -> lis
     return facts
 
 
-def _today(facts: FactBase) -> list[Fact]:
-    """What the engine makes today, in one figure: as far as it is known, or its rating while the fuel is stock."""
-    today = facts.value("power now")
-    if today is None and facts.value("fuel stage") == "stock":
-        today = facts.value("stock power")
-    return [Fact("power today", Range(today.mid, today.mid), MATCH_VERDICT)] if isinstance(today, Range) else []
+def _today(facts: FactBase, now: Situation) -> list[Fact]:
+    """What the engine makes today at the crank: as far as it is known, or its rating while the fuel is stock."""
+    rated = facts.value("stock power") if facts.value("fuel stage") == "stock" else None
+    power = now.power_today if now.power_today is not None else rated.mid if isinstance(rated, Range) else None
+    return [] if power is None else [Fact("power today", Range(float(power), float(power)), MATCH_VERDICT)]
 
 
 def _goal_share(now: Situation, weighed: Weighed, row: int) -> float:

@@ -18,6 +18,7 @@ import numpy as np
 
 from advisor.course import Course
 from advisor.drawing import draw, drawable, joined, levels, picked, shares, without
+from advisor.fuelling import FUEL_FACTS
 from advisor.inference.facts import Column, column, numbers
 from advisor.inference.stage import Same
 from advisor.knowledge import FactDef, Knowledge
@@ -26,7 +27,6 @@ from advisor.knowledge.rules import Assume, SetFact, Stage
 from advisor.matched import SPEEDS, SWEEP
 from advisor.matching.inputs import Array, Bools, IntArray
 from advisor.prospects import Prospects, prospects, read_by
-from advisor.situation import FUEL_FACTS
 from advisor.weighing import JOINTS
 
 # Answers tried for a number, candidates held against each other, engine speeds looked at in each duty and in the sweep.

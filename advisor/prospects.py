@@ -18,6 +18,7 @@ from advisor.course import DEMANDED, Course, hardest_values
 from advisor.drawing import DRAWN, joined, otherwise, picked
 from advisor.fitting.joints import Vehicle
 from advisor.fitting.ports import fit
+from advisor.fuelling import FUEL_FACTS
 from advisor.inference.agenda import Firing
 from advisor.inference.engines import agenda
 from advisor.inference.facts import Coded, Column, Fact, FactBase, Numbers, numbers
@@ -31,7 +32,7 @@ from advisor.matching.inputs import Array, Bools, Duty, Engine, IntArray, Number
 from advisor.matching.rank import ENOUGH, HARD_LIMITS, score
 from advisor.quantities import Range
 from advisor.shares import completed
-from advisor.situation import FUEL_FACTS, Situation, situation, unstated
+from advisor.situation import Situation, situation, unstated
 from advisor.weighing import LISTED, MATCHED, sentences, usual_vehicle
 
 FIRES = agenda("reference")

@@ -14,22 +14,18 @@ from typing import Any, TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
+from advisor import fuelling
+from advisor.fuelling import FUEL_FACTS, LIFT_PUMP_FLOW, PUMP_FLOW, RATED, TUNE_FUEL, UNLIMITED
 from advisor.inference.facts import FactBase
 from advisor.inference.verdict import judge
 from advisor.knowledge import FactDef
 from advisor.matching.air import AIR_GAS_CONSTANT, standard_atmosphere
 from advisor.matching.duty import road_load, road_speed_to_engine_speed
-from advisor.matching.engine import brake_power, demand, fuel_limit
-from advisor.matching.inputs import Array, Duty, Engine, Number, Place, Plumbing
-from advisor.matching.model import MODEL
+from advisor.matching.inputs import Duty, Engine, Number, Place, Plumbing
 from advisor.units import Range
 
 INCH = 0.0254
 
-# Common practice, no source: what each modification does to the fuel the system can give, over stock.
-TUNE_FUEL = {"stock": 1.0, "mild": 1.2, "hot": 1.4, "competition": 1.55}
-PUMP_FLOW = {"stock": 1.9, "larger": 2.8, "dual": 4.5}
-LIFT_PUMP_FLOW = {"none": 1.6, "stock": 2.0, "upgraded": 10.0}
 # Common practice, no source: breathing against the open 6.7 L diesel that the volumetric efficiency is from.
 VALVE_BREATHING = {"two": 0.98, "four": 1.03}
 HEAD_BREATHING = {"stock": 1.0, "ported": 1.04, "ring-sealed": 1.04}
@@ -43,8 +39,6 @@ DRIVELINE = {"manual": 0.85, "automatic": 0.80}
 # Pickup with a tall trailer: drag area 5 m2 (travel trailers 4 to 7), rolling 0.010 (light truck tyres 0.010
 # to 0.015, truck tyres 0.006 to 0.010): Gillespie, Fundamentals of Vehicle Dynamics, from memory.
 DRAG_AREA, ROLLING = 5.0, 0.010
-STOCK_LAMBDA = 1.45  # at rated power as it left the factory (common practice, no source)
-FUEL_DENSITY = 840.0  # kg/m3, within EN 590's 820-845 (from memory)
 
 # Band of engine speed as shares of the limit, goal speed, target lambda, smoke lambda, temperature limit [K].
 # Common practice, no source: lambda 1.5 and more sustained, 1.2 and more on the street, 1.0-1.1 in
@@ -58,10 +52,7 @@ HABITS: Mapping[str, tuple[float, float, float, float, float, float]] = {
 COMPETITION = frozenset({"strip", "sled"})
 NOT_SURE = "not sure"
 BY_RULE = "by the rule "
-RATED = 0.88  # engine speed of rated power over the limit (common practice, no source)
 SHIFTS = 6
-FUEL_FACTS = ("tune", "injector size", "injection pump", "injected volume")
-UNLIMITED = 1.0  # kg a stroke, kg/s: far more than any engine here burns
 LUGGING = 1.7e6  # Pa of mean pressure; above it a driver shifts down (common practice, no source)
 # What nobody can be advised without.
 ESSENTIAL = ("displacement", "power goal", "duties")
@@ -81,7 +72,9 @@ class Taken:
 class Situation:
     """What the match is asked for this caller; SI. Plain floats, or arrays (draws, 1, 1) of drawn inputs.
 
-    power_goal       power at the crank that he wants [W]; fuel_power: what his fuel system can feed [W]
+    power_goal       power at the crank that he wants [W]
+    fuel_power       what his fuel system can feed [W]; parts_power: by what he told of its parts alone
+    power_today      power at the crank that it makes now [W], None where nobody said
     road_load        power at the crank to hold the grade [W], 0 without towing
     boost_wanted_by  engine speed [rad/s], None where he did not say
     spreads          relative standard deviation of each input of the match that rests on an assumption
@@ -95,6 +88,8 @@ class Situation:
     main: str
     power_goal: Number
     fuel_power: Number
+    parts_power: Number
+    power_today: Number | None
     fuel_limited: bool  # he told of his fuel system, so that it limits the match
     asked_powers: tuple[Number, ...]  # of each duty, before the fuel limits it [W]
     boost_wanted_by: Number | None
@@ -181,18 +176,25 @@ def situation(
     goal = read.number("power goal")
     at_the_wheels = read.factor("power measured at", {"crank": 0.0, "wheels": 1.0}, "crank")
     efficiency = read.factor("transmission", DRIVELINE, "automatic")
-    goal = goal / np.where(np.asarray(at_the_wheels) > 0.0, efficiency, 1.0)
+    to_crank = 1.0 / np.where(np.asarray(at_the_wheels) > 0.0, efficiency, 1.0)
+    goal = goal * to_crank
+    if (today := read.number_or_none("power now")) is not None and _told(facts, "power now"):
+        today = today * to_crank  # a rating that a rule takes for it is at the crank
     load: tuple[Number, Number] = (0.0, 0.0)
     if "towing" in _chosen(facts):
         load = _towing(read, place, engine, efficiency)
     duties, main = _duties(read, facts, goal, engine, load)
-    feeds = [fed_power(engine, place, plumbing, duty.goal_speed, duty.target_lambda) for duty in duties]
+    by_parts = fuelling.feeds(engine, place, plumbing, duties)
+    if today is not None:
+        leading = next(duty for duty in duties if duty.name == main)
+        engine = fuelling.at_least(engine, today, place, plumbing, leading)
+    fed_powers = fuelling.feeds(engine, place, plumbing, duties)
     fed = any(_answered(facts, vocabulary[name]) or name in read.drawn for name in FUEL_FACTS)
     asked_powers = tuple(duty.power for duty in duties)
     if fed:
         duties = tuple(
             replace(duty, power=np.minimum(duty.power, most))
-            for duty, most in zip(duties, feeds, strict=True)
+            for duty, most in zip(duties, fed_powers, strict=True)
         )
     else:
         engine = replace(engine, fuel_per_stroke=UNLIMITED, fuel_flow=UNLIMITED)
@@ -203,7 +205,9 @@ def situation(
         duties=duties,
         main=main,
         power_goal=goal,
-        fuel_power=np.max(np.stack(np.broadcast_arrays(*feeds)), axis=0),
+        fuel_power=np.max(fed_powers, axis=0),
+        parts_power=np.max(by_parts, axis=0),
+        power_today=today,
         fuel_limited=fed,
         asked_powers=asked_powers,
         boost_wanted_by=read.number_or_none("boost wanted by"),
@@ -306,41 +310,30 @@ def _answered(facts: FactBase, definition: FactDef) -> bool:
     return asked is not None and not np.any(judge(asked, facts) == 1)
 
 
-def fed_power(engine: Engine, place: Place, plumbing: Plumbing, speed: Number, lam: Number) -> Array:
-    """Power [W] that the fuel system can feed at an engine speed [rad/s] and lambda; pumping as in `demand`."""
-    fuel = fuel_limit(engine, speed)
-    ambient = place.pressure
-    freely = brake_power(engine, fuel, lam, speed, ambient, ambient)
-    boost = demand(engine, place, plumbing, freely, speed, lam).boost
-    drive = boost + (MODEL.assumed_drive_ratio - 1.0) * (boost - ambient)
-    return brake_power(engine, fuel, lam, speed, boost, drive)
-
-
 def _engine(read: _Reader) -> Engine:
-    """The engine with its fuel system: stock fuel is what makes the stock power, modifications multiply it."""
-    limit = read.number("rpm limit")
+    """The engine with the fuel system that he told."""
     bare = Engine(
         displacement=read.number("displacement"),
         cylinders=read.number("cylinders"),
         compression_ratio=read.number("compression ratio"),
-        speed_limit=limit,
+        speed_limit=read.number("rpm limit"),
         breathing=read.factor("valves per cylinder", VALVE_BREATHING, "four")
         * read.factor("cylinder head", HEAD_BREATHING, "stock")
         * read.factor("camshaft", CAM_BREATHING, "stock"),
     )
-    rated = RATED * limit
-    stock_flow = demand(bare, Place(), Plumbing(), read.number("stock power"), rated, STOCK_LAMBDA).fuel
-    tune = read.factor("tune", TUNE_FUEL, "stock")
-    pump = read.factor("injection pump", PUMP_FLOW, "stock")
-    lift = read.factor("lift pump", LIFT_PUMP_FLOW, "stock")
-    injected = read.number_or_none("injected volume")
-    strokes = bare.cylinders * rated / (4.0 * pi)
-    per_stroke: Number = np.nan
-    if injected is None or np.any(np.isnan(injected)):
-        per_stroke = stock_flow * tune * (1.0 + read.number("injector size")) / strokes
-    if injected is not None:
-        per_stroke = _unless_nan(injected, injected * FUEL_DENSITY, per_stroke)
-    return replace(bare, fuel_per_stroke=per_stroke, fuel_flow=stock_flow * np.minimum(pump, lift))
+    pumps = np.minimum(
+        read.factor("injection pump", PUMP_FLOW, "stock"), read.factor("lift pump", LIFT_PUMP_FLOW, "stock")
+    )
+    tune, stock_power = read.factor("tune", TUNE_FUEL, "stock"), read.number("stock power")
+    volume = read.number_or_none("injected volume")
+    injectors = read.number("injector size") if volume is None or np.any(np.isnan(volume)) else None
+    return fuelling.by_its_parts(bare, stock_power, tune, pumps, injectors, volume)
+
+
+def _told(facts: FactBase, name: str) -> bool:
+    """Whether the caller said it, or it is drawn as what he might say."""
+    fact = facts.get(name)
+    return fact is None or fact.origin.kind == "answer"
 
 
 def _plumbing(read: _Reader) -> Plumbing:
@@ -414,7 +407,7 @@ def unstated(now: Situation) -> dict[str, float]:
     the habits of a duty do)."""
     whole = sum(float(duty.weight) for duty in now.duties)
     shares = {f"{duty.name} share": float(duty.weight) / whole for duty in now.duties} if len(now.duties) > 1 else {}
-    return {"working rpm low": float("nan"), "working rpm high": float("nan"), **shares}
+    return {**dict.fromkeys(("working rpm low", "working rpm high", "power now"), float("nan")), **shares}
 
 
 def _weights(read: _Reader, names: list[str]) -> dict[str, Number]:

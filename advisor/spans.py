@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 
 from advisor.course import MATCH_VERDICT, Course, beside_the_best
 from advisor.drawing import picked, round_figures
+from advisor.fuelling import FUEL_FACTS
 from advisor.inference.agenda import Firing
 from advisor.inference.facts import Column, Fact, FactBase, Numbers, Value, coded, column, numbers, same
 from advisor.inference.stage import run_stage
@@ -31,7 +32,7 @@ from advisor.matching.uncertainty import HIGH, LOW, hypercube
 from advisor.on_it import ON_IT
 from advisor.prospects import FIRES, Prospects, cannot_be_bolted_on, judged, opened
 from advisor.requested import asked_of
-from advisor.situation import FUEL_FACTS, NOT_SURE, Situation, spreads_of
+from advisor.situation import NOT_SURE, Situation, spreads_of
 from advisor.units import Range, to_si
 from advisor.weighing import NO_FOOT, Uncertain, Weighed, uncertain
 

@@ -2,7 +2,7 @@
 
 from collections.abc import Collection, Mapping
 
-from advisor import situation
+from advisor import fuelling, situation
 from advisor.knowledge import FactDef, Fault, Place
 from advisor.knowledge.accepted import OF_FIGURES
 from advisor.knowledge.places import listed
@@ -17,13 +17,13 @@ CHOICES: Mapping[str, tuple[str, ...]] = {
     "air filter": tuple(situation.FILTER_RESISTANCE),
     "camshaft": tuple(situation.CAM_BREATHING),
     "cylinder head": tuple(situation.HEAD_BREATHING),
-    "injection pump": tuple(situation.PUMP_FLOW),
+    "injection pump": tuple(fuelling.PUMP_FLOW),
     "intercooler": tuple(situation.COOLER_RESISTANCE),
-    "lift pump": tuple(situation.LIFT_PUMP_FLOW),
+    "lift pump": tuple(fuelling.LIFT_PUMP_FLOW),
     "manifold entry": ("open", "divided"),
     "power measured at": ("crank", "wheels"),
     "transmission": tuple(situation.DRIVELINE),
-    "tune": tuple(situation.TUNE_FUEL),
+    "tune": tuple(fuelling.TUNE_FUEL),
     "valves per cylinder": tuple(situation.VALVE_BREATHING),
 }
 OPTIONAL = frozenset(name for name in NUMBERS if name.endswith(" share")) | {

@@ -1,0 +1,65 @@
+"""What the fuel system feeds: by what is told of tune, injectors and pumps, and by what the engine makes today."""
+
+from collections.abc import Sequence
+from dataclasses import replace
+from math import pi
+
+import numpy as np
+
+from advisor.matching.engine import brake_power, demand, fuel_limit
+from advisor.matching.inputs import Array, Duty, Engine, Number, Place, Plumbing
+from advisor.matching.model import MODEL
+
+# Common practice, no source: what each modification does to the fuel the system can give, over stock.
+TUNE_FUEL = {"stock": 1.0, "mild": 1.2, "hot": 1.4, "competition": 1.55}
+PUMP_FLOW = {"stock": 1.9, "larger": 2.8, "dual": 4.5}
+LIFT_PUMP_FLOW = {"none": 1.6, "stock": 2.0, "upgraded": 10.0}
+STOCK_LAMBDA = 1.45  # at rated power as it left the factory (common practice, no source)
+FUEL_DENSITY = 840.0  # kg/m3, within EN 590's 820-845 (from memory)
+RATED = 0.88  # engine speed of rated power over the limit (common practice, no source)
+UNLIMITED = 1.0  # kg a stroke, kg/s: far more than any engine here burns
+FUEL_FACTS = ("tune", "injector size", "injection pump", "injected volume")
+
+
+def by_its_parts(
+    bare: Engine, stock_power: Number, tune: Number, pumps: Number, injectors: Number | None, volume: Number | None
+) -> Engine:
+    """The engine with its fuel system: stock fuel is what makes the stock power [W], modifications multiply it.
+
+    tune, pumps: fuel over stock (see the tables); injectors: flow over stock, less 1; volume: of a stroke [m3], which
+    tells more than tune and injectors, NaN where nobody said it.
+    """
+    rated = RATED * bare.speed_limit
+    stock_flow = demand(bare, Place(), Plumbing(), stock_power, rated, STOCK_LAMBDA).fuel
+    strokes = bare.cylinders * rated / (4.0 * pi)
+    per_stroke: Number = np.nan
+    if injectors is not None:
+        per_stroke = stock_flow * tune * (1.0 + injectors) / strokes
+    if volume is not None:
+        per_stroke = np.where(np.isnan(volume), per_stroke, volume * FUEL_DENSITY)
+    return replace(bare, fuel_per_stroke=per_stroke, fuel_flow=stock_flow * pumps)
+
+
+def at_least(engine: Engine, power: Number, place: Place, plumbing: Plumbing, duty: Duty) -> Engine:
+    """The engine with no less fuel than takes the power [W] that it makes today (NaN where nobody said it): what an
+    engine makes it burns fuel for, whatever its parts are called."""
+    takes = demand(engine, place, plumbing, power, duty.goal_speed, duty.target_lambda).fuel
+    share = takes / fuel_limit(engine, duty.goal_speed)
+    more = np.where(share > 1.0, share, 1.0)
+    return replace(engine, fuel_per_stroke=engine.fuel_per_stroke * more, fuel_flow=engine.fuel_flow * more)
+
+
+def feeds(engine: Engine, place: Place, plumbing: Plumbing, duties: Sequence[Duty]) -> Array:
+    """Power [W] that the fuel system can feed in each duty, at its goal speed and target lambda: (D, ...)."""
+    each = [fed_power(engine, place, plumbing, duty.goal_speed, duty.target_lambda) for duty in duties]
+    return np.stack(np.broadcast_arrays(*each))
+
+
+def fed_power(engine: Engine, place: Place, plumbing: Plumbing, speed: Number, lam: Number) -> Array:
+    """Power [W] that the fuel system can feed at an engine speed [rad/s] and lambda; pumping as in `demand`."""
+    fuel = fuel_limit(engine, speed)
+    ambient = place.pressure
+    freely = brake_power(engine, fuel, lam, speed, ambient, ambient)
+    boost = demand(engine, place, plumbing, freely, speed, lam).boost
+    drive = boost + (MODEL.assumed_drive_ratio - 1.0) * (boost - ambient)
+    return brake_power(engine, fuel, lam, speed, boost, drive)
