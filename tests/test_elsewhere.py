@@ -259,3 +259,36 @@ def test_a_figure_beside_an_offer_is_told_in_his_units_and_asked_about_where_it_
     _, seen = call_of("new turbo", "a 64", "skip", "the exhaust goes to 750 degrees on the pass", "yes")
     assert "present exhaust temperature" in seen[3]
     assert "did you mean 750 °C or 750 °F?" in seen[4]
+
+
+def test_a_yes_of_another_question_and_a_figure_behind_it_are_both_offered_before_the_doubt() -> None:
+    answers, seen = call_of(BUDDY, "brakes yes, and the trailer's 14k", "yes", "yes")
+    assert (answers["trailer brakes"], answers["trailer weight"]) == ("yes", "14k")
+    assert "call kind" not in answers
+    assert DOUBT in seen[3]
+
+
+def test_who_denies_his_only_duty_at_a_doubt_is_asked_for_his_duties_and_then_what_was_doubted() -> None:
+    tune = "change tune = I guess it's got a slight little thing plugged in by the gent"
+    answers, seen = call_of("new turbo", "change duties = strip", tune, "no, I don't go to any drag strip", "towing")
+    assert "Is that it?" in seen[2]
+    assert "“What does the truck do for a living" in seen[3]
+    assert answers["duties"] == "towing"
+    assert "tune" not in answers
+
+
+@pytest.mark.parametrize("said", ["nobody smells anything", "no one smells it"])
+def test_what_nobody_does_is_a_no(said: str) -> None:
+    heard = understand(shop().vocabulary["exhaust smell"], said)
+    assert (heard.echo, heard.doubt) == ("exhaust smell: no", "")
+    assert understand(shop().vocabulary["exhaust smell"], "nobody smells it but the wife gets headaches").fact.value
+
+
+def test_a_guess_at_the_cause_is_offered_and_what_is_told_with_it_kept() -> None:
+    cause = "could have been boost, he turned it up to 45 pounds, and I was on a long grade with 14,000 behind me"
+    answers, seen = call_of("the old turbo let go", "yes", cause, "yes", "yes", "yes")
+    assert "That sounds like burst" in seen[2]
+    assert "doesn't know" not in seen[2]
+    assert answers["present boost"] == "45 pounds"
+    assert answers["trailer weight"] == "14,000"
+    assert understand(shop().vocabulary["failure"], "could have been the oil").doubt

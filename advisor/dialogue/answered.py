@@ -188,8 +188,11 @@ class Answered:
     def _told_of_another(self, doubted: Understood, said: str) -> bool:
         """Whether what is said to a doubt answers another question: then that is offered first."""
         own, vocabulary = self._definition(doubted.answer.fact), self.knowledge.vocabulary
-        if self._puts_right(own.name, said) and self._offers.now:
-            self._offers.put_ahead(self._offers.now)
+        if self._puts_right(own.name, said):
+            if self._offers.now:
+                self._offers.put_ahead(self._offers.now)
+            else:  # nothing is left of what he denies, so that is asked before
+                self._offers.wait(doubted)
             return True
         told = elsewhere.of_another(vocabulary, own, said, self._settled(own.name), self._may_grow())
         if told is not None:

@@ -221,6 +221,7 @@ class Call(Asking):
     def _after_doubt(self, doubted: Understood, said: str) -> Turn:
         fact = doubted.answer.fact
         if self._told_of_another(doubted, said):
+            self._doubted = doubted if self._offers.ahead or not self._again else None
             return self._next([])
         settled = settle(doubted, said, self._definition(fact), reasons.askable(self.knowledge))
         if settled.ask:

@@ -5,6 +5,7 @@ from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 
 from advisor.hearing import beside
+from advisor.hearing.chosen import LEANT
 from advisor.knowledge import FactDef
 from advisor.outcome import Understood
 from advisor.sheet.layout import Block, Para
@@ -71,6 +72,11 @@ class Offers:
         due = self.ahead and not self.now
         self.ahead = self.ahead and not due
         return [Para(doubted.doubt, "warn")] if due and doubted is not None else []
+
+    def wait(self, doubted: Understood) -> None:
+        """What was leant to is offered when its question comes."""
+        if LEANT in doubted.doubt:
+            self._passed[doubted.answer.fact] = replace(doubted, doubt="")
 
     def wait_for_one_of(self, readings: Collection[Understood]) -> None:
         """Words that mean one of several facts wait for the question of each."""

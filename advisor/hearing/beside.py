@@ -217,13 +217,25 @@ def may_be_beside(heard: Understood, definition: FactDef) -> bool:
 
 def beside_the_question(heard: Understood, more: Sequence[Understood], vocabulary: Mapping[str, FactDef]) -> Understood:
     """Free text that plainly says ``more`` and nothing that anybody complains of, doubted as the answer; words that
-    plainly say ``more`` and only lean to a choice are no answer."""
+    plainly say ``more`` and only lean to a choice with it are no answer."""
     if LEANT in heard.doubt or heard.not_sure:
-        return replace(_not_this(heard, more), not_sure=False)
+        return heard if _leans_apart(heard, more, vocabulary) else replace(_not_this(heard, more), not_sure=False)
     about = " and ".join(one.answer.fact for one in more)
     if choosing.holds(heard.answer.words, _troubles(vocabulary)):
         return heard
     return replace(heard, doubt=f"That tells the {about}. Is it the answer to this question too?")
+
+
+def _leans_apart(heard: Understood, more: Sequence[Understood], vocabulary: Mapping[str, FactDef]) -> bool:
+    """Whether a clause that tells nothing of what else is told leans to the same: "could have been boost, he turned it
+    up to 45"."""
+
+    def told_in(clause: str, one: Understood) -> bool:
+        told = understand(vocabulary[one.answer.fact], clause).fact
+        return told is not None and one.fact is not None and told.value == one.fact.value
+
+    clauses = [clause.strip() for clause in CLAUSE.findall(heard.answer.words) if clause.strip()]
+    return any(told_in(one, heard) and not any(told_in(one, other) for other in more) for one in clauses)
 
 
 def _not_this(heard: Understood, more: Sequence[Understood]) -> Understood:

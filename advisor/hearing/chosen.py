@@ -65,6 +65,7 @@ ASSENTS = re.compile(
     r"|(?:sure|right|true|correct|okay|ok)(?:\W*$|[,.;!]| (?:thing|is|does|do|has|have)\b))",
     re.IGNORECASE,
 )
+CONJECTURE = re.compile(r"\b(?:could|might|may)(?:'ve| have) been\b|\b(?:could|might) be\b", re.IGNORECASE)
 OFTEN = re.compile(
     r"\b(?:(?:a )?(?:little(?: bit)?|bit|touch|tad|few)|some (?:days|mornings)|now and (?:then|again)"
     r"|once in a while|before"
@@ -118,9 +119,9 @@ def yes_or_no(definition: FactDef, answer: Answer, said: str) -> Understood:
 def _yes_or_no(definition: FactDef, answer: Answer, said: str) -> Understood:
     if units.admits(said) and not PLAIN_ANSWER.search(said):
         return not_sure(definition, answer)
-    if ANYONE.search(definition.ask) and NOBODY.match(said):  # "nobody ever put air on it"
-        return settled(definition, answer, False)
     standing = [("yes" if words.value else "no", words.words) for words in definition.said_as]
+    if NOBODY.match(said) and (ANYONE.search(definition.ask) or _stood_for(said, standing)):
+        return settled(definition, answer, False)  # "nobody ever put air on it", "nobody smells anything"
     ever = EVER.search(definition.ask) is not None
     try:
         told = _stood_for(said, standing)
@@ -298,7 +299,7 @@ def _chosen(definition: FactDef, answer: Answer, said: str) -> Understood:
         his = present.without_mates(said)
         own = his if frozenset(choosing.heard(his, choices)[0]) == named else said
         doubtful = leaning.thin(own, telling, named) or units.admits(rest) or choosing.of_each(said)
-        doubtful = doubtful or asides.is_share(said)
+        doubtful = doubtful or asides.is_share(said) or CONJECTURE.search(said) is not None
         return replace(taken, doubt=_sounds_like(definition, named)) if doubtful else taken
     except Unclear as unclear:
         meant = slips.mended(said, slips.known_beside(telling))

@@ -17,6 +17,7 @@ _BEFORE_YES_OR_NO = re.compile(
     r"^(?:the |my |(?:it|he|she)'?s? (?:has |got )?)*(?P<named>[a-z' ]+?)[,:]? +(?:is |are )?"
     r"(?:(?P<yes>yes|yeah|yep|yup)|no|nope|nah)\W*$|^no (?P<lacks>[a-z' ]+?)\W*$"
 )
+_BREAKS = re.compile(r"\s*[,;](?!\d)\s*(?:and |but )?|\s+(?:and|but)\s+", re.IGNORECASE)
 _LEADS = re.compile(r"^(?:(?:oh|so|and|well|okay|ok|about|now|yes)[, ]+)*(?:(?:the|my|his)\s+)?", re.IGNORECASE)
 _IS = re.compile(r"^[\s:=,-]*(?:(?:is|are|was|it's|it is)\b\s*)?", re.IGNORECASE)
 
@@ -30,8 +31,14 @@ def of_another(
 ) -> list[Understood] | None:
     """What the words plainly say of other facts than the one that is asked about, without those that are ``settled``;
     None where they are an answer to it, or say nothing of any. ``given`` as in ``also_said``."""
-    if (named := _by_name(vocabulary, own, said)) is not None:
-        return [] if named.answer.fact in settled else [named]
+    whole = _by_name(vocabulary, own, said) is not None
+    parts = [said] if whole else [part for part in _BREAKS.split(said) if part.strip()]
+    named = [(part, one) for part in parts if (one := _by_name(vocabulary, own, part)) is not None]
+    if named:
+        found = [one for _, one in named if one.answer.fact not in settled]
+        rest = ", ".join(part for part in parts if part not in dict(named))
+        known = {own.name, *settled, *(one.answer.fact for one in found)}
+        return [*found, *(also_said(vocabulary, rest, known, given, least=1) if rest else ())]
     if agrees(said) is not None:
         return None
     if own.kind == "text":
