@@ -96,7 +96,8 @@ def requested_lines(beside: Beside, knowledge: Knowledge, insists: bool = False)
         )
     gains, loses = differences(weighed, beside.requested, best, beside.now, knowledge, SPOKEN, beside.swings)
     sooner = weighed.columns["spool rpm"][beside.requested] < weighed.columns["spool rpm"][best]
-    known = beside.verdict in OPENINGS and (sooner or beside.verdict != "too small")
+    early = sooner and not _late(beside, beside.requested)
+    known = beside.verdict in OPENINGS and (early or beside.verdict != "too small")
     opening = OPENINGS[beside.verdict] if known else "Let me show you what that one would do on your engine."
     return (
         f"{opening} {_does(beside)}",
@@ -110,9 +111,12 @@ def requested_lines(beside: Beside, knowledge: Knowledge, insists: bool = False)
 
 def _ill_at_ease(beside: Beside, best: int) -> bool:
     """Whether it works left of its surge line, or lights long after boost is wanted."""
-    columns, wanted_by = beside.weighed.columns, beside.now.boost_wanted_by
-    late = wanted_by is not None and float(columns["spool rpm"][best]) > float(wanted_by) + LATE
-    return late or float(columns["surge margin"][best]) < 0.0
+    return _late(beside, best) or float(beside.weighed.columns["surge margin"][best]) < 0.0
+
+
+def _late(beside: Beside, row: int) -> bool:
+    wanted_by = beside.now.boost_wanted_by
+    return wanted_by is not None and float(beside.weighed.columns["spool rpm"][row]) > float(wanted_by) + LATE
 
 
 def _may_have_it(beside: Beside) -> str:

@@ -66,6 +66,18 @@ def test_what_reaches_the_goal_as_little_as_the_best_one_is_neither_too_big_nor_
     assert "small side" not in told_of
 
 
+@pytest.mark.parametrize(("wanted_by", "early"), [("3,600 rpm", True), ("900 rpm", False)])
+def test_a_part_that_lights_late_is_not_said_to_light_early(wanted_by: str, early: bool) -> None:
+    for request in ("48", "51", "54"):
+        outcome = said(request=request, boost_wanted_by=wanted_by, power_goal="420 hp")
+        first = outcome.requested_words[0]
+        if outcome.requested_is == "too small" and not outcome.requested.ruled_out_by:
+            assert first.startswith("That one lights early") == early, (request, first)
+            break
+    else:
+        raise AssertionError("none of them is too small")
+
+
 def test_a_part_that_cannot_be_bolted_on_is_said_to_be_so() -> None:
     outcome = said(without_adapters(), request="80 mil with a 1.15 T6 open")
     assert outcome.requested_is == "does not bolt on"
