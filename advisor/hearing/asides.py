@@ -32,7 +32,7 @@ _NOUN = (
     r"|tyres?|holes?|years?|yrs?|months?|models?|manual|gears?|doors?|axles?|horses?|footers?|trailers?|trucks?|head|cattle|cows"
     r"|people|bales?|kids|passengers|fridays|nights|days|events?|out of|cylinders?|cyl|ratio|converter|studs?|bolts?"
     r"|owners?|boost|drive|of (?:them|those|these)|pieces?|per (?:bank|side)"
-    r"|a side|each|rows?|packs?|stages?|lifts?|down\b(?! pipe)|gear down"
+    r"|(?:valve )?springs?|marine|injectors?|a side|each|rows?|packs?|stages?|lifts?|down\b(?! pipe)|gear down"
 )
 _LINK = r"(?:at|on|to|in|for|with|by|from|and|or|the)\b"
 _NTH = r"(?:first|second|third|fourth|fifth|sixth|seventh|eighth|ninth|tenth)"

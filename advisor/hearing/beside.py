@@ -18,6 +18,7 @@ from .together import Apart
 from .understanding import understand
 
 LEAST_WORDS = 3  # of an answer that can hold another
+SIZES = ("request", "present size")  # facts told as the size of a turbo
 WANTED = re.compile(
     r"\b(?:look|lookin|looking|shopping|hunting|want|wants|wanting|need|needs|after|thinking|interested)\b",
     re.IGNORECASE,
@@ -59,6 +60,7 @@ def also_said(
     own = heard.answer.fact if isinstance(heard, Understood) else ""
     group = vocabulary[own].together if own in vocabulary else ""
     told = [more for more in take_all(asked, said, group) if more.fact is not None and more.answer.fact != own]
+    told = [more for more in told if own not in SIZES or not _is_its_inducer(more, said)]
     grown = (_added(vocabulary[more.answer.fact], more, (given or {}).get(more.answer.fact, "")) for more in told)
     return [
         *(more for more in grown if more is not None),
@@ -71,6 +73,14 @@ def also_said(
             and not (isinstance(value, Range) and more.fact.value == value)
         ),
     ]
+
+
+def _is_its_inducer(more: Understood, size: str) -> bool:
+    """Whether a figure in litres is the inducer, in inches, of a turbo that is named: "a 2.6"."""
+    inducer, value = decode(size).inducer, None if more.fact is None else more.fact.value
+    if more.answer.fact != "displacement" or inducer is None or not isinstance(value, Range):
+        return False
+    return abs(units.from_si(value.mid, "L", "volume") - units.from_si(inducer.mid, "in", "length")) < 0.01
 
 
 def _added(definition: FactDef, more: Understood, before: str) -> Understood | None:
@@ -210,7 +220,9 @@ def _complained_of(words: str, vocabulary: Mapping[str, FactDef]) -> list[Unders
 def may_be_beside(heard: Understood, definition: FactDef) -> bool:
     """Whether the words may mean something else than was asked: free text, or what only leans to a choice; not a wish
     that names what it is about."""
-    wish = definition.name == "request" and (WANTED.search(heard.answer.words) or decode(heard.answer.words).fixes)
+    words = heard.answer.words
+    wish = definition.name == "request" and (WANTED.search(words) is not None or bool(decode(words).fixes))
+    wish = wish or (definition.name in SIZES and decode(words).inducer is not None)
     free = definition.kind == "text" and not wish and heard.fact is not None
     return free or LEANT in heard.doubt or (heard.not_sure and heard.doubt != "")
 

@@ -45,6 +45,10 @@ DEGREES = re.compile(r" ?(?:°|degrees?\b)", re.IGNORECASE)
 FIRST_END = re.compile(r"(?<![\w.,])\d(?:[\d,.]*\d)?(?=, $)")  # "1350, 1400 on the pyro"
 PAST = re.compile(r"\b(?:over|above|past|more than) $", re.IGNORECASE)
 THOUSANDS = re.compile(r"k$", re.IGNORECASE)
+WHEELS = re.compile(
+    r"\b(?:[4-9]\d|1[01]\d)(?:\.\d)? over (?:[4-9]\d|1[01]\d)(?:\.\d)?\b(?! ?(?:psi|pounds|boost|percent|%))"
+)
+"""Compressor over turbine wheel: "68 over 74" tells neither injectors nor pressures."""
 GAP_AT_FIGURE = re.compile(r"#\s*\.\.\.|\.\.\.\s*#")
 # A comma before a figure that is said by itself: "pull the fifth wheel on weekends, about 14k".
 LONE_FIGURE = re.compile(r",\s*(?:(?:a?bout|around|maybe|roughly|say|call it) )?FIGURE(?= *(?:[,.;]|$))")
@@ -66,7 +70,7 @@ def take_all(definitions: Sequence[FactDef], words: str, together: str = "") -> 
         if own == words or not own or OTHERS.search(own):
             return told
     found: dict[str, Understood] = {}
-    digits = in_digits(surroundings.finer(own))
+    digits = WHEELS.sub(" ", in_digits(surroundings.finer(own)))
     figures = (*_numbers_in(definitions, digits, together), *_figures_in_words(definitions, own))
     for understood in (*told, *figures, *_choices_in(definitions, own)):
         found.setdefault(understood.answer.fact, understood)
@@ -148,8 +152,9 @@ def as_mentioned(
     """
     marked = f"{words[: hit.start()]}FIGURE{words[hit.end() :]}"
     said = LONE_FIGURE.sub(" FIGURE", marked)
+    clause = _clause(words, hit.start(), hit.end())
     for definition in numbers:
-        if not definition.mentioned:
+        if not definition.mentioned or choosing.holds(clause, definition.denied_by):
             continue
         span = with_unit(definition, words, hit)
         after = re.split(r"[ -]+", words[hit.end() :].strip(" -"))
@@ -243,10 +248,12 @@ def _choices_in(definitions: Sequence[FactDef], words: str) -> Iterable[Understo
             said = choosing.read_several(words, own, by_name=False)
         except Unclear:
             continue
+        named = [choice for index, choice in enumerate(definition.choices) if str(index) in said]
+        if any(choosing.holds(words, choice.denied_by) for choice in named):
+            continue
         if len(said) == 1 or (said and definition.kind == "several"):
             taken |= places
-            names = sorted(definition.choices[int(index)].name for index in said)
-            yield understand(definition, " and ".join(names))
+            yield understand(definition, " and ".join(sorted(choice.name for choice in named)))
 
 
 @lru_cache(maxsize=64)

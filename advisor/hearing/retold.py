@@ -15,7 +15,8 @@ from .chosen import LEANT
 from .understanding import understand
 
 _SAID = re.compile(
-    r"\b(?:i|we) (?:(?:already|did) )?(?:said|say|told you|meant)\b,? *(?:it(?:'s| was) )?", re.IGNORECASE
+    r"(?<!\blike )(?<!\bas )\b(?:i|we) (?:(?:already|did) )?(?:said|say|told you|meant)\b,? *(?:it(?:'s| was) )?",
+    re.IGNORECASE,
 )
 _NO = re.compile(r"^(?:no|nope|nah|wait|hang on|hold on|sorry|actually|correction)\b[,.: ]", re.IGNORECASE)
 

@@ -13,7 +13,7 @@ from . import asides, choosing, present
 from .chosen import ANOTHER_TIME
 
 OR_HORSEPOWER = "Per cent or horsepower?"
-_OVER = re.compile(r"\bovers?\b", re.IGNORECASE)
+_OVER = re.compile(r"\bovers?\b|^\W*\d+ (?:marine|horse|injectors?|nozzles?|sticks?|tips?)\b", re.IGNORECASE)
 _NAMED_AS_POWER = 0.75  # share over stock from which the same figure is as often the name of an injector in horsepower
 _PERCENT = re.compile(r"%|\bper ?cent\b", re.IGNORECASE)
 

@@ -49,7 +49,8 @@ NOT_MEASURED = re.compile(
     r" (?:measured?|weigh(?:ed)?|check(?:ed)?|looked|counted|clocked|dyno(?:ed)?|tested|known?)\b"
     r"|\bnever had (?:a|any|one)\b|\bdon'?t (?:know|have|recall|remember)\b|^(?:no|haven'?t"
     r"|without) (?:(?:a|an|any|the|got) )*"
-    r"(?:\w+ )?(?:gauges?|pyro|thermometer|tach(?:o|ometer)?|scales?|sheet|sticker|plate|sensor|probe)\b",
+    r"(?:\w+ )?(?:gauges?|pyro|thermometer|tach(?:o|ometer)?|scales?|sheet|sticker|(?:data|engine|id|rating) plate"
+    r"|plate on|sensor|probe)\b",
     re.IGNORECASE,
 )
 NO_IDEA = re.compile(
