@@ -15,7 +15,7 @@ from advisor.comparing import Swings, steady
 from advisor.course import Course, infer
 from advisor.hanging import hanging
 from advisor.his_questions import his_questions
-from advisor.his_units import his_units, in_his_units
+from advisor.his_units import his_units, in_his_units, speaking
 from advisor.inference.agenda import Agenda, Firing
 from advisor.inference.engines import agenda as find_agenda
 from advisor.inference.facts import Fact, FactBase
@@ -64,22 +64,25 @@ def consult(
     answer to a fact that the vocabulary does not know.
     """
     agenda = agenda or find_agenda()
-    vocabulary = knowledge.vocabulary
     course = infer(answers, knowledge, agenda)
     now, weighed, best, last, firings = course.now, course.weighed, course.best, course.last, course.firings
     request, verdict, compared = course.request, course.verdict, course.compared
     order, requested = weighed.order, weighed.requested
     provisional = course.provisional
-    speaking = _founded(firings, knowledge) if provisional else firings
+    outspoken = _founded(firings, knowledge) if provisional else firings
     stays = _stays(weighed, best, knowledge)
     others = _alternatives(weighed, order, last.facts, stays)
     rows = [row for row in dict.fromkeys((*order[:1], *others, requested, *order[1:CONTENDERS])) if row is not None]
     shown_rows = [row for row in dict.fromkeys((*order[:1], *others, requested)) if row is not None]
     found = spans(course, shown_rows, knowledge) if bands and not provisional else None
-    hangs = None if found is None else hanging(speaking, course, found, knowledge)
-    told = telling.words_of(speaking, knowledge, last.facts, best) if hangs is None else hangs.words
     spread = banded(found, now, weighed, rows, knowledge) if rows and bands else None
     fuelled = None if now.missing or not bands else power_with_fuel(now, knowledge)
+    left = still_open(course, knowledge)
+    instead = his_units(course.understood, knowledge.vocabulary)
+    shops, knowledge = knowledge, speaking(knowledge, instead)  # from here on all is told
+    vocabulary = knowledge.vocabulary
+    hangs = None if found is None else hanging(outspoken, course, found, knowledge)
+    told = telling.words_of(outspoken, knowledge, last.facts, best) if hangs is None else hangs.words
 
     def over(row: int | None) -> Swings:
         among = found is not None and best is not None and row in found.rows and best in found.rows
@@ -110,7 +113,6 @@ def consult(
     )
     beside = None if requested is None else Beside(weighed, now, requested, best, compared, fuelled, over(requested))
     short = "" if best is None else _short_of(now, weighed, best, fuelled)
-    left = still_open(course, knowledge)
     outcome = Consultation(
         verdict=verdict,
         verdict_words=_verdict_words(verdict, now, None if provisional else recommended, short),
@@ -162,7 +164,7 @@ def consult(
         slighter=() if hangs is None else hangs.slighter,
         asked=his_questions(course.understood, told.say, knowledge),
     )
-    return in_his_units(outcome, his_units(course.understood, vocabulary), vocabulary)
+    return in_his_units(outcome, instead, shops.vocabulary)
 
 
 def questions_of(course: Course, knowledge: Knowledge) -> tuple[OpenQuestion, ...]:

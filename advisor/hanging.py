@@ -187,7 +187,7 @@ def _region(fact: str, found: Spans, along: Sequence[tuple[float, bool]], wanted
     definition, span = knowledge.vocabulary[fact], found.given[fact]
 
     def words(low: float, high: float) -> str:
-        shown = [units.show(end, definition.unit, definition.quantity) for end in (low, high)]
+        shown = [units.show_computed(end, definition.unit, definition.quantity) for end in (low, high)]
         if shown[0] == shown[1]:
             return f"about {shown[0]}"
         if low <= span.low:

@@ -1,21 +1,23 @@
 """What a call comes to, in the units that the caller speaks in.
 
-Everything before this tells its figures in the units of the shop. Where a caller gives a quantity in metric units,
-figures and texts that are told to him give it so as well; who names more figures in metric units than in others, and
-two at least, is told all of them so. Names of goods ("4 in V-band clamp") stay as the shop writes them, and so does
-power in hp unless he says kW or PS himself.
+Where a caller gives a quantity in metric units, figures and texts that are told to him give it so as well; who names
+more figures in metric units than in others, and two at least, is told all of them so, and means them by a figure
+without a unit. What tells a fact takes the knowledge ``speaking`` his units; figures that stand in texts are turned
+into them here (``told``). Sizes that name goods in metric countries too ("4 in V-band clamp") are told both ways, and
+power stays in hp unless he says kW or PS himself.
 """
 
 import re
 from collections import Counter
-from collections.abc import Mapping, Sequence
-from contextlib import suppress
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import replace
+from functools import lru_cache
+from types import MappingProxyType
 from typing import TypeAlias
 
 from advisor import units
 from advisor.hearing import understand
-from advisor.knowledge import FactDef
+from advisor.knowledge import FactDef, Knowledge
 from advisor.outcome import (
     Caution,
     Consultation,
@@ -63,11 +65,17 @@ _WORDS = {"°F": ("temperature", "°F"), "psi": ("pressure", "psi"), "lb/min": (
           "mph": ("speed", "mph"), "miles an hour": ("speed", "mph"), "in": ("length", "in"),
           "ft": ("altitude", "ft")}  # fmt: skip
 _AT_HOME = re.compile(r" \([^()]*\)$")
-_NUMBER = r"(?<![\d.,/-])-?\d[\d,]*(?:\.\d+)?"
+_BESIDE_HIS = "".join(rf"(?<!{re.escape(unit)} \()" for unit in {*METRIC.values(), *SAID})
+_NUMBER = rf"(?<![\d.,/-]){_BESIDE_HIS}-?\d[\d,]*(?:\.\d+)?"
+_IN_A_PLACE = r"(?! in (?:the|a|an|all|stock|his|it|this|that|its|which|place)\b)"
 _TOLD = re.compile(
-    rf"(?P<low>{_NUMBER})(?: to (?P<high>{_NUMBER}))? (?P<unit>{'|'.join(map(re.escape, _WORDS))})(?![\w/])"
+    rf"(?P<low>{_NUMBER})(?: to (?P<high>{_NUMBER}))?{_IN_A_PLACE}[ -](?P<unit>{'|'.join(map(re.escape, _WORDS))})"
+    r"(?![\w/])"
     r"(?P<difference> (?:cooler|hotter|less|more|away)\b)?"
 )
+_BETWEEN_UNITS = re.compile(r"[Dd]id you mean |^Which: ")
+_COMPARED = re.compile(r"(?: - [a-z][a-z' ]* [<>]=?| [+-]) $")
+"""What stands before a difference in a condition: "this temperature - that one >= 50 °F"."""
 
 
 def his_units(understood: Sequence[Understood], vocabulary: Mapping[str, FactDef]) -> Instead:
@@ -119,43 +127,109 @@ def switched(before: Instead, now: Instead) -> str:
     return "Most of what he names is in the shop's units: all is told so from now on. change units = metric undoes it."
 
 
-def asked_for_unit(heard: Understood, definition: FactDef, instead: Instead) -> Understood:
-    """An answer, doubted where it is a figure without a unit that may be meant in the caller's unit as well as in the
-    shop's: "eighty", of one who tows two tonnes."""
-    key = (definition.quantity, definition.unit)
-    his = instead.get(key) or (METRIC.get(key) if definition.quantity == "temperature" else None)
+def speaking(knowledge: Knowledge, instead: Instead) -> Knowledge:
+    """The same knowledge with its figures in the caller's units: to tell them, and to hear what he says without a
+    unit. It is equal to the shop's own, so nothing that is kept by knowledge may hold words."""
+    return _speaking(knowledge, tuple(instead.items())) if instead else knowledge
+
+
+@lru_cache(maxsize=8)
+def _speaking(knowledge: Knowledge, instead: tuple[tuple[tuple[str, str], str], ...]) -> Knowledge:
+    his = dict(instead)
+    own = {name: in_unit(definition, his) for name, definition in knowledge.vocabulary.items()}
+    return replace(knowledge, vocabulary=MappingProxyType(own))
+
+
+def in_unit(definition: FactDef, instead: Instead) -> FactDef:
+    """A fact as he measures it."""
+    his = instead.get((definition.quantity, definition.unit))
+    return definition if his is None else replace(definition, unit=his)
+
+
+def asked_for_unit(heard: Understood, shops: FactDef, instead: Instead) -> Understood:
+    """An answer, heard in his unit of the ``shops`` fact, doubted where it is a figure without a unit that the shop's
+    unit fits as well: "eighty", of one who tows two tonnes. Of an exhaust at "750 degrees" everybody is asked."""
+    key = (shops.quantity, shops.unit)
+    speaks = key in instead
+    his = instead.get(key) or (METRIC.get(key) if shops.quantity == "temperature" else None)
+    if his is None or (heard.doubt and not speaks):
+        return heard
+    words = heard.answer.words
+    metric = heard if speaks else understand(replace(shops, unit=his), words)
+    shop = understand(shops, words) if speaks else heard
+    ones = [one for one in (metric, shop) if one.fact is not None and not one.not_sure]
+    values = [one.fact.value for one in ones if one.fact is not None and isinstance(one.fact.value, units.Range)]
+    if not values or len(set(values)) == 1 < len(ones):  # a figure that holds its unit is the same by either
+        return heard
+    named = [_said_figure(one, his if one is metric else shops.unit, shops) for one in ones]
+    if metric.fact is None:
+        return replace(shop, doubt=f"He speaks metric and names no unit; did you mean {named[0]}?") if speaks else heard
+    likely = [shops.usual(value) for value in values]
+    either = f"did you mean {' or '.join(named)}?"
+    if not speaks:
+        return replace(heard, doubt=f"He names no unit; {either}") if likely == [True, False] else heard
+    if len(ones) == 1 or not likely[1]:
+        return heard
+    return replace(heard, doubt=f"He speaks metric and names no unit; {either}")
+
+
+def kept(heard: Understood, shops: FactDef, instead: Instead) -> Understood:
+    """An answer heard in his units as it is kept: told in one figure, and in words that mean the same to the shop; a
+    figure without a unit gets his."""
+    heard, his = echoed(heard, shops, instead), instead.get((shops.quantity, shops.unit))
+    if his is None or heard.fact is None or heard.not_sure:
+        return heard
+    there = understand(shops, heard.answer.words).fact
+    if there is not None and there.value == heard.fact.value:
+        return heard
+    return replace(heard, answer=replace(heard.answer, words=_said_figure(heard, his, shops)))
+
+
+def _said_figure(heard: Understood, unit: str, definition: FactDef) -> str:
+    """A figure as an answer: "about 60 km/h"."""
     value = heard.fact.value if heard.fact is not None else None
-    if his is None or heard.doubt or heard.unit != definition.unit or not isinstance(value, units.Range):
-        return heard
-    here, words = unit_of(definition.unit, definition.quantity), heard.answer.words
-    with suppress(units.Unclear):  # a figure that holds its unit is the same whatever unit is assumed
-        if units.read_number(words, definition.quantity, his).value == value:
-            return heard
-    end = value.mid if heard.echo.startswith(f"{definition.name}: about ") else None
-    ends = [(each - here.offset) / here.factor for each in ([end] if end is not None else [value.low, value.high])]
-    meant = units.Range(*(units.to_si(each, his, definition.quantity) for each in (ends[0], ends[-1])))
-    about = "about " if end is not None else ""
-    told = [
-        f"{about}{units.show(span, unit, definition.quantity)}"
-        for span, unit in ((meant, his), (units.Range(value.mid, value.mid) if about else value, definition.unit))
-    ]
-    both = [understand(definition, each) for each in told]
-    if any(one.fact is None or one.doubt for one in both):
-        return heard
-    likely = [definition.usual(one) for one in (meant, value)]
-    if likely == [True, False] and key in instead and definition.quantity == "temperature":
-        return both[0]  # an exhaust at "750 degrees"
-    if key not in instead and likely != [True, False]:
-        return heard
-    speaks = "He speaks metric and names no unit" if key in instead else "He names no unit"
-    return replace(heard, doubt=f"{speaks}; did you mean {' or '.join(told)}?")
+    if not isinstance(value, units.Range):
+        return heard.answer.words
+    if heard.echo.startswith(f"{definition.name}: about "):
+        return f"about {units.show(value.mid, unit, definition.quantity)}"
+    return units.show(value, unit, definition.quantity)
 
 
-def echoed(heard: Understood, definition: FactDef | None, instead: Instead) -> Understood:
-    """An answer whose echo doesn't tell him again in the shop's units what he said in his."""
-    if definition is None or (definition.quantity, definition.unit) not in instead:
+def echoed(heard: Understood, shops: FactDef | None, instead: Instead) -> Understood:
+    """An answer whose echo tells one figure, in a unit of his."""
+    if shops is None or heard.fact is None or not isinstance(heard.fact.value, units.Range):
         return heard
-    return replace(heard, echo=told(_AT_HOME.sub("", heard.echo), instead))
+    his = instead.get((shops.quantity, shops.unit))
+    if his is None:
+        return heard
+    if heard.unit in SAID and not heard.not_sure:
+        return replace(heard, echo=_AT_HOME.sub("", heard.echo))
+    figure = units.show(heard.fact.value, his, shops.quantity)
+    not_sure = "not sure, taken as " if heard.not_sure else ""
+    return replace(heard, echo=f"{shops.name}: {not_sure}{figure}", read_back="")
+
+
+def teller(outcome: Consultation, vocabulary: Mapping[str, FactDef], own: Iterable[str] = ()) -> Callable[[str], str]:
+    """What turns the figures of a text into his units, but for what he said himself, and other words of his ``own``."""
+    instead = his_units(outcome.understood, vocabulary)
+    if not instead:
+        return str
+    said = {heard.answer.words for heard in outcome.understood} | {*own}
+    kept = sorted((words for words in said if told(words, instead) != words), key=len, reverse=True)
+    quoted = re.compile("|".join(rf"(?<=[“\"]){re.escape(words)}(?=[”\"])" for words in kept)) if kept else None
+
+    def tell(text: str) -> str:
+        if text in said or _BETWEEN_UNITS.search(text):
+            return text
+        if quoted is None:
+            return told(text, instead)
+        parts, at = list[str](), 0
+        for found in quoted.finditer(text):
+            parts += [told(text[at : found.start()], instead), found[0]]
+            at = found.end()
+        return "".join((*parts, told(text[at:], instead)))
+
+    return tell
 
 
 def in_his_units(outcome: Consultation, instead: Instead, vocabulary: Mapping[str, FactDef]) -> Consultation:
@@ -188,32 +262,46 @@ def in_his_units(outcome: Consultation, instead: Instead, vocabulary: Mapping[st
             replace(one, taken=told(one.taken, instead), why=told(one.why, instead)) for one in outcome.rests_on
         ),
         stands=told(outcome.stands, instead),
-        holds=tuple(_hold(hold, instead) for hold in outcome.holds),
-        switches=tuple(_switch(switch, instead) for switch in outcome.switches),
+        holds=tuple(hold_told(hold, instead) for hold in outcome.holds),
+        switches=tuple(switch_told(switch, instead) for switch in outcome.switches),
         understood=tuple(echoed(one, vocabulary.get(one.answer.fact), instead) for one in outcome.understood),
         questions=tuple(_question(one, instead) for one in outcome.questions),
         depends={rule: replace(on, where=told(on.where, instead)) for rule, on in outcome.depends.items()},
-        unsettled=tuple(replace(one, given=told(one.given, instead)) for one in outcome.unsettled),
+        unsettled=tuple(
+            replace(one, given=told(one.given, instead), words=texts(one.words)) for one in outcome.unsettled
+        ),
+        parts=tuple(
+            replace(part, words=told(part.words, instead, goods=True), why=told(part.why, instead, goods=True))
+            for part in outcome.parts
+        ),
+        separated=told(outcome.separated, instead),
+        ruled_out=tuple(replace(out, words=texts(out.words)) for out in outcome.ruled_out),
+        asked=tuple(replace(one, answers=lines(one.answers)) for one in outcome.asked),
         slighter=tuple(_caution(caution, instead) for caution in outcome.slighter),
     )
 
 
-def told(text: str, instead: Instead, difference: bool = False) -> str:
+def told(text: str, instead: Instead, difference: bool = False, goods: bool = False) -> str:
     """A text with its figures in the caller's units; a difference of temperatures is known by the word that follows
-    ("40 °F cooler"), or because all of the text is one."""
+    ("40 °F cooler") or the condition before it, or because all of the text is one. The sizes that name ``goods`` stand
+    beside his: "76 mm (3 in)"."""
 
     def other(found: re.Match[str]) -> str:
         quantity, unit = _WORDS[found["unit"]]
         if (quantity, unit) not in instead:
             return found[0]
         his, ends = instead[quantity, unit], [float(end.replace(",", "")) for end in found.group("low", "high") if end]
-        if difference or found["difference"]:
+        if difference or found["difference"] or _COMPARED.search(text, 0, found.start()):
             factor = unit_of(unit, quantity).factor
-            shown = [units.show_difference(end * factor, his, quantity) for end in ends]
-            shown[:-1] = [each.removesuffix(his).rstrip() for each in shown[:-1]]
-            return " to ".join(dict.fromkeys(shown)) + (found["difference"] or "")
+            apart = [units.show_difference(end * factor, his, quantity) for end in ends]
+            apart[:-1] = [each.removesuffix(his).rstrip() for each in apart[:-1]]
+            return " to ".join(dict.fromkeys(apart)) + (found["difference"] or "")
         si = [units.to_si(end, unit, quantity) for end in ends]
-        return units.show_computed(units.Range(min(si), max(si)), his, quantity)
+        span = units.Range(min(si), max(si))
+        shown = units.show_computed(span, his, quantity)
+        if any(shown.startswith("0 ") and end for end in ends):  # "60 lb / 1 hp"
+            shown = units.show(span, his, quantity)
+        return f"{shown} ({found[0]})" if goods and all(end * 4 % 1 == 0 for end in ends) else shown
 
     return _TOLD.sub(other, text)
 
@@ -253,11 +341,13 @@ def _trade(trade: DutyTrade, instead: Instead) -> DutyTrade:
     return replace(trade, option=option, gains=option.gains, loses=option.loses)
 
 
-def _hold(hold: Hold, instead: Instead) -> Hold:
+def hold_told(hold: Hold, instead: Instead) -> Hold:
+    """How far a figure holds, in his units."""
     return replace(hold, unit=instead.get((hold.quantity, hold.unit), hold.unit))
 
 
-def _switch(switch: Switch, instead: Instead) -> Switch:
+def switch_told(switch: Switch, instead: Instead) -> Switch:
+    """A change with which another turbo would be advised, in his units."""
     words, now = told(switch.words, instead), told(switch.now, instead)
-    also = tuple(_switch(other, instead) for other in switch.also)
+    also = tuple(switch_told(other, instead) for other in switch.also)
     return replace(switch, words=words, now=now, margin=told(switch.margin, instead, difference=True), also=also)

@@ -30,7 +30,7 @@ _ROOM, _LINE_HEIGHT = 42.0, 10.0  # of a label
 
 @dataclass(frozen=True, slots=True)
 class CompressorMap:
-    """A map in what is read off its axes: corrected air flow [lb/min at 298 K and 100 kPa] and pressure ratio.
+    """A map in what is read off its axes: corrected air flow [at 298 K and 100 kPa, in ``unit``] and pressure ratio.
 
     speeds   (tip speed [m/s], line) for each speed line; duties: (duty, points in order of engine speed)
     past     duties with points past the fastest line of the map, which go on in proportion
@@ -41,6 +41,7 @@ class CompressorMap:
     speeds: tuple[tuple[float, tuple[Point, ...]], ...]
     duties: tuple[tuple[str, tuple[Point, ...]], ...]
     past: tuple[str, ...] = ()
+    unit: str = "lb/min"
 
     @property
     def corner(self) -> Point:
@@ -59,7 +60,8 @@ def compressor_map(option: Option, knowledge: Knowledge) -> CompressorMap | None
     tables = tables_of(knowledge)
     wheel = int(candidates.geometry["wheel"][candidates.index(option.code)])
     sound = reference_sound()
-    scale = units.from_si(tables.reference_flow(wheel), "lb/min", "mass flow")
+    unit = knowledge.vocabulary["corrected air flow"].unit
+    scale = units.from_si(tables.reference_flow(wheel), unit, "mass flow")
     slowest, fastest = float(tables.slowest[wheel]), float(tables.fastest[wheel])
     known = _SPEEDS[(slowest <= _SPEEDS) & (fastest >= _SPEEDS)]
     if fastest - known[-1] > _NEXT and fastest < _SPEEDS[-1]:  # a measured map ends at a speed of its own
@@ -71,7 +73,7 @@ def compressor_map(option: Option, knowledge: Knowledge) -> CompressorMap | None
     duties: dict[str, list[Point]] = {}
     for duty, _, sound_point, figures in option.line.rows:
         if sound_point:
-            flow = units.from_si(figures[air], "lb/min", "mass flow")
+            flow = units.from_si(figures[air], unit, "mass flow")
             duties.setdefault(duty, []).append((flow, figures[ratio]))
             if figures[tip] > sketch.mach[-1] * sound:
                 past[duty] = None
@@ -84,6 +86,7 @@ def compressor_map(option: Option, knowledge: Knowledge) -> CompressorMap | None
         ),
         duties=tuple((duty, tuple(points)) for duty, points in duties.items()),
         past=tuple(past),
+        unit=unit,
     )
 
 
@@ -119,7 +122,7 @@ def legend(chart: CompressorMap) -> tuple[str, ...]:
     """What the marks of the text mean, and the axes."""
     duties = ", ".join(f"{MARKS.get(duty, 'o')} {duty}" for duty, _ in chart.duties)
     told = (
-        "Upwards the pressure ratio, to the right the corrected air flow in lb/min.",
+        f"Upwards the pressure ratio, to the right the corrected air flow in {chart.unit}.",
         f"{SURGE} surge line, {SPEED} lines of one speed, ending where the wheel chokes; operating line: {duties}.",
     )
     if not chart.past:
@@ -164,7 +167,7 @@ def as_svg(chart: CompressorMap) -> str:
     parts.append(f'<path d="M{_LEFT} 8V{floor}H{_WIDE - 30}" fill="none" stroke="#222" stroke-width="0.8"/>')
     parts += [word(at((flow, 1.0))[0], floor + 13, f"{flow:g}", "middle") for flow in _round_steps(0.0, most)]
     parts += [word(_LEFT - 5, at((0.0, ratio))[1] + 3, f"{ratio:g}", "end") for ratio in _round_steps(1.0, top)]
-    parts.append(word(_WIDE / 2, _HIGH - 6, "corrected air flow, lb/min at 298 K and 100 kPa", "middle"))
+    parts.append(word(_WIDE / 2, _HIGH - 6, f"corrected air flow, {chart.unit} at 298 K and 100 kPa", "middle"))
     parts.append(word(_LEFT + 4, 16, "pressure ratio"))
     label = escape(f"Compressor map of {chart.title} with its operating line", quote=True)
     return (

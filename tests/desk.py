@@ -13,7 +13,7 @@ import numpy as np
 from advisor.hearing import understand
 from advisor.inference.agenda import Firing, Taken
 from advisor.inference.facts import Fact, FactBase, Origin
-from advisor.knowledge import Choice, FactDef, Place
+from advisor.knowledge import Choice, FactDef, Knowledge, Place
 from advisor.knowledge.conditions import All
 from advisor.knowledge.rules import Caution as CautionAction
 from advisor.knowledge.rules import Penalise, Rule, Say
@@ -158,7 +158,7 @@ RULES = (
 )
 EMPTY = SimpleNamespace(codes=(), combinations=(), facts={"compressor inducer": np.array([])})
 CATALOGUE = SimpleNamespace(fittings={}, turbos={}, candidates=lambda: EMPTY)
-KNOWLEDGE: Any = SimpleNamespace(vocabulary=VOCABULARY, rules=RULES, digest="d1", catalogue=CATALOGUE)
+KNOWLEDGE: Any = Knowledge(VOCABULARY, RULES, CATALOGUE, {}, {}, "d1")  # type: ignore[arg-type]
 
 
 def figure(name: str, low: float, high: float, unit: str, quantity: str, assumption: str = "") -> Figure:

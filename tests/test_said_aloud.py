@@ -105,13 +105,15 @@ def test_who_leaves_the_size_to_the_shop_asked_for_none(words: str, open_: bool)
     assert understand(VOCABULARY["request"], words).not_sure is open_
 
 
-def test_a_bare_figure_of_who_speaks_metric_is_asked_for_its_unit() -> None:
-    call, seen = call_with(*METRIC, "change towing speed = I'd like to hold eighty")
-    assert "did you mean 80 km/h or 80 mph?" in seen
+def test_a_bare_figure_of_who_speaks_metric_is_his_or_asked_for_its_unit() -> None:
+    call, seen = call_with(*METRIC, "change towing speed = I'd like to hold sixty")
+    assert "did you mean 60 km/h or 60 mph?" in seen
     call.hear("kilometres")
-    assert told(call)["towing speed"] == "80 km/h"
-    call, seen = call_with(*METRIC, "change towing speed = eighty", "mph")
-    assert told(call)["towing speed"] == "80 mph"
+    assert told(call)["towing speed"] == "60 km/h"
+    call, seen = call_with(*METRIC, "change towing speed = sixty", "mph")
+    assert told(call)["towing speed"] == "60 mph"
+    call, seen = call_with(*METRIC, "change towing speed = I'd like to hold ninety-five")  # in miles hardly anybody does
+    assert told(call)["towing speed"] == "95 km/h"
     call, seen = call_with("new turbo", "change trailer weight = 14,000 lb", "change towing speed = eighty")
     assert "towing speed: 80 mph" in seen
     assert "did you mean" not in seen

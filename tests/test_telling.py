@@ -279,7 +279,7 @@ def test_steps_stand_in_the_order_of_doing():
     outcome = told("tow-only")
     rules = [step.rule for step in last_steps(outcome)]
     assert set(rules) == {step.rule for step in outcome.next_steps}
-    ordered, driven = rules.index("trouble-today-comes-first"), rules.index("check-after-the-first-hundred-miles")
+    ordered, driven = rules.index("trouble-today-comes-first"), rules.index("check-after-the-first-drives")
     grave = {caution.rule for caution in outcome.cautions if caution.severity in ("stop", "danger")}
     assert ordered < driven
     places = [place for place, rule in enumerate(rules) if rule in grave]

@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from threading import Lock
 
+from advisor import his_units
 from advisor.dialogue import kept, mending, views
 from advisor.dialogue.offers import Offers
 from advisor.dialogue.replies import on_condition, put_right
@@ -11,7 +12,6 @@ from advisor.dialogue.turn import Consult, asked_of, remembering
 from advisor.hearing import beside, elsewhere, retold, suggestions, understand
 from advisor.hearing.elsewhere import answers_text
 from advisor.hearing.righted import Righted, Where, righted
-from advisor.his_units import asked_for_unit, echoed, his_units
 from advisor.journal import Entry, Record
 from advisor.knowledge import FactDef, Knowledge
 from advisor.outcome import CLOSING, DECIDED, Answer, Consultation, Understood
@@ -22,7 +22,7 @@ class Answered:
     """What a call consults with its answers; ``told`` once the advice was."""
 
     def __init__(self, consult: Consult, knowledge: Knowledge, record: Record, conclude: Consult | None) -> None:
-        self.knowledge = knowledge
+        self._shops = knowledge  # in the units of the shop
         self.told = False
         self._consult = consult
         self._conclude = remembering(conclude or consult)
@@ -32,6 +32,8 @@ class Answered:
         self._again = ""  # the fact that is asked again by back or change, or because nothing is left of it
         self._said: set[str] = set()  # rules whose words the caller has heard
         self._latest: Consultation | None = None
+        self._spoken_by: Consultation | None = None  # the one by which it is known what he speaks in
+        self._instead: his_units.Instead = {}
         self._consulting = Lock()
 
     @property
@@ -49,6 +51,14 @@ class Answered:
             return self._latest
 
     @property
+    def knowledge(self) -> Knowledge:
+        """The shop's, in the units that the caller speaks in: his figures are heard and told by it."""
+        if self._latest is not self._spoken_by:
+            self._spoken_by, understood = self._latest, self._latest.understood if self._latest else ()
+            self._instead = his_units.his_units(understood, self._shops.vocabulary)
+        return his_units.speaking(self._shops, self._instead)
+
+    @property
     def fell_short(self) -> bool:
         """Whether the call was concluded and nothing could be advised."""
         return self.told and self.consultation.verdict not in DECIDED
@@ -64,7 +74,7 @@ class Answered:
     def _read(self, definition: FactDef, said: str, opening: bool) -> Understood:
         """What is said to a question; what plainly tells something else is no answer to it, but to the ``opening``."""
         vocabulary = self.knowledge.vocabulary
-        heard = self._in_his_units(beside.unless_of_another(vocabulary, understand(definition, said)))
+        heard = beside.unless_of_another(vocabulary, self._in_his_units(understand(definition, said)))
         if definition.name == "request answer":
             return on_condition(heard, self.consultation)
         beside_it = not opening and beside.may_be_beside(heard, definition)
@@ -81,7 +91,7 @@ class Answered:
         """Take what he said unasked, where no answer took it along: what it brought, and the entries to keep."""
         before, entries = self.consultation, self._unasked_for.entries()
         self._put()
-        return kept.brought(None, self._unasked_for, before, self.consultation, self.knowledge, self._said), entries
+        return kept.brought(None, self._unasked_for, before, self.consultation, self._shops, self._said), entries
 
     def _also_said(self, heard: Understood, *more: str) -> list[Understood]:
         """What the words hold beside their answer, without what is known, is asked at the end, or was refused."""
@@ -109,10 +119,15 @@ class Answered:
         return [heard.answer.fact for heard in understood if heard.not_sure and heard.answer.fact not in CLOSING]
 
     def _in_his_units(self, heard: Understood) -> Understood:
-        """An answer, with the question for its unit where he speaks in others than the shop and named none."""
-        instead = his_units(self.consultation.understood, self.knowledge.vocabulary) if self._answers else {}
-        definition = self._definition(heard.answer.fact)
-        return echoed(asked_for_unit(heard, definition, instead), definition, instead)
+        """An answer told in his unit, with the question for it where a figure fits that of the shop as well."""
+        shops = self._shops.vocabulary[heard.answer.fact]
+        return self._echoed(his_units.asked_for_unit(heard, shops, self._instead))
+
+    def _echoed(self, heard: Understood) -> Understood:
+        return his_units.echoed(heard, self._shops.vocabulary[heard.answer.fact], self._instead)
+
+    def _as_kept(self, heard: Understood) -> Understood:
+        return his_units.kept(heard, self._shops.vocabulary[heard.answer.fact], self._instead)
 
     def _puts_right(self, fact: str, said: str) -> bool:
         """Whether words at the question for ``fact`` say that an earlier answer isn't so: what is left of it is on

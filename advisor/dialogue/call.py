@@ -18,11 +18,12 @@ from advisor.dialogue.turn import Consult, Fresh, Reread, Turn, asked_of, kept_f
 from advisor.hearing import agrees, asked_back, beside, elsewhere, suggestions, understand
 from advisor.hearing.righted import Where
 from advisor.hearing.together import apart
+from advisor.his_units import teller
 from advisor.journal import Entry, Record, entries_of
 from advisor.knowledge import Knowledge
 from advisor.outcome import CLOSING, Understood
 from advisor.sheet.aloud import aloud
-from advisor.sheet.layout import GAP, Block, Para, heading
+from advisor.sheet.layout import GAP, Block, Para, heading, reworded
 from advisor.sheet.text import choices_of, recommendation, told
 
 HINT = "Type the caller's words; ? lists what else can be typed."
@@ -52,10 +53,20 @@ class Call(Asking):
     def open(self) -> Turn:
         """The first turn."""
         owed = owing.to_find_out(self.consultation, self.knowledge, self._skipped) if self._answers else ()
-        return self._next([Para(HINT, "dim"), *owing.resumed(self.name, len(self._answers)), *owed])
+        return self._told(self._next([Para(HINT, "dim"), *owing.resumed(self.name, len(self._answers)), *owed]))
 
     def hear(self, line: str) -> Turn:
         """What comes of one line."""
+        return self._told(self._hear(line), line)
+
+    def _told(self, turn: Turn, *own: str) -> Turn:
+        """A turn with every figure in his units but what he said himself."""
+        if self._latest is None:
+            return turn
+        tell = teller(self._latest, self._shops.vocabulary, (*own, *self.notes))
+        return replace(turn, show=tuple(reworded(turn.show, tell)))
+
+    def _hear(self, line: str) -> Turn:
         said = commands.parse(units.clean(line))
         if isinstance(said, Command):
             return self._command(said)
@@ -103,7 +114,7 @@ class Call(Asking):
             blocks += told(self.consultation, self.knowledge.vocabulary)
             blocks += recommendation(self._conclude(self.answers), self.knowledge, self._said)
             self.told = True
-        return Turn(tuple(blocks), entries=({"enough": True}, {"closed": True}))
+        return self._told(Turn(tuple(blocks), entries=({"enough": True}, {"closed": True})))
 
     # what is asked ------------------------------------------------------------------------------------------
 
@@ -122,7 +133,7 @@ class Call(Asking):
         elif self._offers.now:
             self._offers.now[0] = self._in_his_units(self._offers.now[0])
             asked = self._definition(self._asked) if self._asked else None
-            blocks, label = views.offer(self._offers.now[0], asked, self._answers)
+            blocks, label = views.offer(self._echoed(self._offers.now[0]), asked, self._answers)
             shown += blocks
         elif self._again:
             shown += views.asking_again(self._definition(self._again), self._answers.get(self._again, ""))
@@ -188,6 +199,7 @@ class Call(Asking):
         """Keep an answer, or several given in one breath, say what was understood, and go on."""
         changed = (fact := heard.answer.fact) in self._answers
         before = self._conclude(self.answers) if changed and self.told else self.consultation
+        heard, more = self._as_kept(heard), tuple(map(self._as_kept, more))
         blocks = views.heard((heard, *more), left)
         entries = self._unasked_for.entries()
         for each in (heard, *more):
@@ -195,7 +207,7 @@ class Call(Asking):
         self._put(heard, *more)
         self._skipped = [name for name in self._skipped if name not in self._answers]
         self._again = ""
-        blocks += kept.brought(heard, self._unasked_for, before, self.consultation, self.knowledge, self._said)
+        blocks += kept.brought(heard, self._unasked_for, before, self.consultation, self._shops, self._said)
         if (late := fact in CLOSING) and views.new_choices(before, self.consultation):
             blocks += choices_of(self._conclude(self.answers))
         if not changed and not late and (self.told or self._watched.counted_on):
@@ -273,7 +285,7 @@ class Call(Asking):
                 return self._next([Para(right.doubt, "warn")])
         self._offers.pass_over()
         self._reading_back = self._asked is None and not self.told
-        return self.hear(told.beside or said)
+        return self._hear(told.beside or said)
 
     def _after_odds(self, odds: Odds, said: str) -> Turn:
         settled = reply(odds, said, self.consultation.understood, self.knowledge.vocabulary)
@@ -330,7 +342,7 @@ class Call(Asking):
                 return self._stay(views.why(asked, known, self.knowledge))
             case "how" | "why not" | "what if" | "instead" | "holds" | "map":
                 full = self._conclude(self.answers) if command.word in reasons.IN_FULL else self.consultation
-                return self._stay(reasons.asked(command, self.answers, full, self.knowledge, self._consult))
+                return self._stay(reasons.asked(command, self.answers, full, self._shops, self._consult))
             case "summary":
                 full = self._conclude(self.answers)
                 return self._stay(views.summary(full, self.knowledge, self._skipped, self.notes))
@@ -421,11 +433,11 @@ class Call(Asking):
 
     def _rules_again(self) -> Turn:
         """Go on with edited knowledge, or with the old where it can't be used."""
-        fresh = self._reread(self.answers, self.knowledge) if self._reread else ("There are no rules to read again.",)
+        fresh = self._reread(self.answers, self._shops) if self._reread else ("There are no rules to read again.",)
         if not isinstance(fresh, Fresh):
             blocks = [Para(line, "warn", 2) for line in fresh]
             return self._stay([*blocks, Para("The call goes on with the rules it had.", "warn")])
-        self.knowledge, self._consult, self._conclude = fresh.knowledge, fresh.consult, remembering(fresh.conclude)
+        self._shops, self._consult, self._conclude = fresh.knowledge, fresh.consult, remembering(fresh.conclude)
         before = self._answers
         self._answers, self._unasked = asked_of(self._unasked | self._answers, self.knowledge)
         self._skipped = [fact for fact in self._skipped if fact in self.knowledge.vocabulary]
@@ -436,5 +448,5 @@ class Call(Asking):
         return self._next([*heading("The rules as they are now"), *(Para(one, "", 2) for one in fresh.changes), *later])
 
     def _file(self, name: str, kind: Callable[[str, files.Told], files.File | Para]) -> Turn:
-        made = kind(name or self.name, files.Told(self.name, self.answers, self.knowledge, self._conclude, self.notes))
+        made = kind(name or self.name, files.Told(self.name, self.answers, self._shops, self._conclude, self.notes))
         return self._stay([made]) if isinstance(made, Para) else self._stay([], files=[made])

@@ -3,6 +3,7 @@
 
 from collections import Counter
 from collections.abc import Iterator, Sequence
+from typing import TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,6 +15,7 @@ from advisor.dialogue.views import beside_trial, surge_words, unresolved
 from advisor.hearing import understand
 from advisor.hearing.chosen import value_words
 from advisor.hearing.request import decode
+from advisor.his_units import Instead, his_units, hold_told, kept, speaking, switch_told
 from advisor.inference import explain
 from advisor.inference.explain import Step
 from advisor.knowledge import Knowledge, Rule
@@ -29,25 +31,29 @@ IN_FULL = ("how", "why not")
 ADVICE = ("advice", "recommendation", "best", "verdict")
 DEEPEST = 6
 MOST_REASONS = 5
+Told: TypeAlias = tuple[Knowledge, Instead]
+"""The shop's knowledge, and the units in which he is told."""
 A_TENTH = 0.05  # points; less is not worth a line
 SAME_SIZE = 0.00075  # m; the trade rounds to whole millimetres
 
 
 def asked(
-    command: Command, answers: Sequence[Answer], now: Consultation, knowledge: Knowledge, consult: Consult
+    command: Command, answers: Sequence[Answer], now: Consultation, shops: Knowledge, consult: Consult
 ) -> Iterator[Block]:
     """What a command that only asks about the advice is told."""
+    told = shops, his_units(now.understood, shops.vocabulary)
+    knowledge = speaking(*told)
     match command.word:
         case "how":
             return how(command.argument or ADVICE[0], now, knowledge)
         case "why not":
             return why_not(command.argument, now, knowledge)
         case "what if":
-            return what_if(command.argument, answers, now, knowledge, consult)
+            return what_if(command.argument, answers, now, told, consult)
         case "instead":
-            return instead(command.argument, answers, now, knowledge)
+            return instead(command.argument, answers, now, told)
         case "holds":
-            return held(answers, knowledge)
+            return held(answers, told)
         case _:
             return mapped(command.argument, now, knowledge)
 
@@ -127,12 +133,11 @@ def why_not(wanted: str, consultation: Consultation, knowledge: Knowledge) -> It
         yield from _not_part(name, consultation, knowledge)
 
 
-def instead(
-    wanted: str, answers: Sequence[Answer], consultation: Consultation, knowledge: Knowledge
-) -> Iterator[Block]:
+def instead(wanted: str, answers: Sequence[Answer], consultation: Consultation, told: Told) -> Iterator[Block]:
     """What would have to change for another turbo to be advised."""
     from advisor.bounds import switches  # the first question need not wait for it
 
+    knowledge = speaking(*told)
     titles = _titles(consultation)
     found = _by_size(wanted, consultation, knowledge) or resolve(wanted, (*knowledge.catalogue.turbos, *titles))
     turbos = list(dict.fromkeys(_turbo_of(code, knowledge) for code in found))
@@ -146,22 +151,22 @@ def instead(
     if best is not None and _turbo_of(best.code, knowledge) == turbos[0]:
         yield Para("It is the one recommended.", "", 2)
         return
-    changes = switches(turbos[0], answers, knowledge)
+    changes = switches(turbos[0], answers, told[0])
     for change in changes:
-        yield Para(change.text + ".", "option", 2, "- ")
+        yield Para(switch_told(change, told[1]).text + ".", "option", 2, "- ")
     if not changes:
         yield Para("Nothing that he can look up or alter would do it, neither alone nor two at once.", "", 2)
         yield from why_not(wanted, consultation, knowledge)
 
 
-def held(answers: Sequence[Answer], knowledge: Knowledge) -> Iterator[Block]:
+def held(answers: Sequence[Answer], told: Told) -> Iterator[Block]:
     """Up to which values the turbo advised stays the same."""
     from advisor.bounds import holds
 
     yield from heading("How far the advice holds")
-    found = holds(answers, knowledge)
+    found = holds(answers, told[0])
     for hold in found:
-        yield Para(hold.text + ".", "", 2, "- ")
+        yield Para(hold_told(hold, told[1]).text + ".", "", 2, "- ")
     if not found:
         yield Para("No turbo is advised yet.", "", 2)
 
@@ -198,9 +203,10 @@ def mapped(wanted: str, consultation: Consultation, knowledge: Knowledge) -> Ite
 
 
 def what_if(
-    argument: str, answers: Sequence[Answer], now: Consultation, knowledge: Knowledge, consult: Consult
+    argument: str, answers: Sequence[Answer], now: Consultation, told: Told, consult: Consult
 ) -> Iterator[Block]:
     """The advice as it stands beside the advice with other values: "altitude = 7,000 ft and if ..."."""
+    (shops, his), knowledge = told, speaking(*told)
     tried: dict[str, Understood] = {}
     for piece in argument.split(" and if "):
         name, _, words = piece.partition("=")
@@ -212,7 +218,7 @@ def what_if(
         if heard.again:
             yield Para(heard.again, "warn")
             return
-        tried[fact] = heard
+        tried[fact] = kept(heard, shops.vocabulary[fact], his)
     given = {answer.fact: answer.words for answer in answers}
     given |= {fact: heard.answer.words for fact, heard in tried.items()}
     trial = consult([Answer(fact, words) for fact, words in given.items()])
@@ -294,11 +300,8 @@ def _not_part(kind: str, consultation: Consultation, knowledge: Knowledge) -> It
         yield Para(f"It is on the parts list: {part.words} ({part.code}), {part.why}.", "", 2)
     if on_list:
         return
-    rules = [
-        rule.name
-        for rule in knowledge.rules
-        if any(isinstance(action, AddPart) and action.kind == kind for action in rule.then)
-    ]
+    adding = {r.name: [act.kind for act in r.then if isinstance(act, AddPart)] for r in knowledge.rules}
+    rules = [name for name, kinds in adding.items() if kind in kinds]
     for name in rules:
         yield from _not_rule(name, consultation, knowledge)
     if not rules:

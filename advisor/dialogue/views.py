@@ -9,7 +9,6 @@ from advisor.dialogue.turn import Prompt
 from advisor.hearing import asked_back
 from advisor.hearing.chosen import value_words
 from advisor.hearing.together import words_for
-from advisor.his_units import his_units
 from advisor.inference.facts import Fact
 from advisor.knowledge import FactDef, Knowledge
 from advisor.outcome import (
@@ -79,10 +78,6 @@ def prompt(
     if latest is not None and latest.recommended is not None:
         status += f" Best so far: {best_line(latest)}"
     facts = tuple(definition.name for definition in asked)
-    if latest is not None and len(asked) == 1:
-        key = (asked[0].quantity, asked[0].unit)
-        his = his_units(latest.understood, knowledge.vocabulary).get(key)
-        before = f"{asked[0].name}, {his}" if his and before == label(asked[0]) else before
     return Prompt(f"{before}> ", facts, choices(asked), names(latest, knowledge), status)
 
 

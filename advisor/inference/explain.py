@@ -112,9 +112,16 @@ def _evenly(slope: Slope, facts: FactBase) -> str:
     sizes = list(dict.fromkeys(_tenths(abs(end)) for end in sorted((fewest, most), key=abs)))
     side = "off" if (fewest + most or slope.most) > 0 else "for it"
     low, high = (float(end) for end in evaluate(slope.figure, facts))
-    ends = list(dict.fromkeys(slope.shown(end) for end in (low, high)))
+    ends = list(dict.fromkeys(_reached(slope, end) for end in (low, high)))
     at = f", at {' to '.join(ends)}" if ends != [""] else ""
     return f"{' to '.join(sizes)} of {abs(slope.most):g} points {side}{at}"
+
+
+def _reached(slope: Slope, value: float) -> str:
+    """A value of the figure that points run with; of a difference how much less or more it is."""
+    if not slope.difference or not slope.unit:
+        return slope.shown(value)
+    return f"{slope.shown(abs(value))} {'less' if value < 0.0 else 'more'}"
 
 
 def _tenths(points: float) -> str:

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from advisor import units
 from advisor.hearing.chosen import value_words
+from advisor.his_units import his_units, speaking
 from advisor.inference.agenda import Conflict, Firing, Taken
 from advisor.inference.facts import Fact, Value
 from advisor.knowledge import FactDef, Knowledge
@@ -23,6 +24,7 @@ _VERDICTS = {1: "true", 0: "false", -1: "not yet known"}
 
 def as_data(consultation: Consultation, knowledge: Knowledge) -> dict[str, Any]:
     """The call as JSON-able data."""
+    knowledge = speaking(knowledge, his_units(consultation.understood, knowledge.vocabulary))
     vocabulary = knowledge.vocabulary
     c = consultation
     return {

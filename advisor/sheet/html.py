@@ -7,6 +7,7 @@ from pathlib import Path
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
+from advisor.his_units import his_units, speaking, teller
 from advisor.knowledge import Knowledge
 from advisor.maps import as_svg, compressor_map
 from advisor.outcome import Consultation
@@ -25,12 +26,15 @@ def call_sheet(
 ) -> str:
     """The page, with the compressor map of the recommended turbo. ``pictures`` are (caption, SVG text) beside it, drawn
     by the program itself."""
+    tell = teller(consultation, knowledge.vocabulary, (title, *notes))
+    knowledge = speaking(knowledge, his_units(consultation.understood, knowledge.vocabulary))
     environment = Environment(
         loader=FileSystemLoader(Path(__file__).parent),
         autoescape=True,
         undefined=StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
+        finalize=lambda shown: shown if isinstance(shown, Markup) else tell(str(shown)),
     )
     options = text.shown(consultation)
     best = consultation.recommended

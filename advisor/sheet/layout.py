@@ -7,7 +7,7 @@ it, and no meaning hangs on it alone.
 
 import textwrap
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 NARROWEST = 24
 
@@ -42,6 +42,17 @@ class Sketch:
 
 Block = Para | Table | Sketch
 GAP = Para("")
+
+
+def reworded(blocks: Iterable[Block], say: Callable[[str], str]) -> Iterator[Block]:
+    """The blocks with every text as ``say`` puts it; a drawing stays."""
+    for block in blocks:
+        if isinstance(block, Para):
+            yield replace(block, text=say(block.text), first=say(block.first))
+        elif isinstance(block, Table):
+            yield replace(block, rows=tuple(tuple(map(say, row)) for row in block.rows))
+        else:
+            yield block
 
 
 def heading(text: str) -> tuple[Para, Para]:

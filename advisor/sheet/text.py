@@ -5,11 +5,12 @@ from collections.abc import Collection, Iterable, Mapping, Sequence
 
 from advisor import units
 from advisor.hearing.chosen import value_words
+from advisor.his_units import his_units, speaking, teller
 from advisor.knowledge import FactDef, Knowledge
 from advisor.knowledge.rules import Assume
 from advisor.outcome import Consultation, DutyTrade, Figure, Line, Option, Understood
 from advisor.sheet import asked, cautions, steps
-from advisor.sheet.layout import GAP, Block, Para, Table, heading, plain
+from advisor.sheet.layout import GAP, Block, Para, Table, heading, plain, reworded
 from advisor.sheet.parts import money, parts
 from advisor.sheet.trace import fired
 
@@ -46,6 +47,8 @@ def written(
 ) -> str:
     """The written recommendation: the advice, then what was said; with ``workings`` also every figure, its band, what
     was considered and the trace."""
+    tell = teller(consultation, knowledge.vocabulary, (title,))
+    knowledge = speaking(knowledge, his_units(consultation.understood, knowledge.vocabulary))
     blocks: list[Block] = [Para(title or "Call sheet", "head"), *asked.opening(consultation, knowledge)]
     blocks += recommendation(consultation, knowledge)
     blocks += told(consultation, knowledge.vocabulary)
@@ -55,7 +58,7 @@ def written(
         blocks += option_figures(shown(consultation))
         blocks += candidates(consultation)
         blocks += traced(consultation, knowledge)
-    return plain(blocks, width)
+    return plain(reworded(blocks, tell), width)
 
 
 def told(consultation: Consultation, vocabulary: Mapping[str, FactDef]) -> Iterable[Block]:
