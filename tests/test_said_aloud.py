@@ -112,7 +112,7 @@ def test_a_bare_figure_of_who_speaks_metric_is_his_or_asked_for_its_unit() -> No
     assert told(call)["towing speed"] == "60 km/h"
     call, seen = call_with(*METRIC, "change towing speed = sixty", "mph")
     assert told(call)["towing speed"] == "60 mph"
-    call, seen = call_with(*METRIC, "change towing speed = I'd like to hold ninety-five")  # in miles hardly anybody does
+    call, seen = call_with(*METRIC, "change towing speed = I'd like to hold ninety-five")
     assert told(call)["towing speed"] == "95 km/h"
     call, seen = call_with("new turbo", "change trailer weight = 14,000 lb", "change towing speed = eighty")
     assert "towing speed: 80 mph" in seen

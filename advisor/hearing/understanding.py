@@ -158,7 +158,7 @@ def example(definition: FactDef) -> str:
         case "number":
             pick = definition.typical if definition.typical is not None else _middle(definition)
             pick = pick or _middle(definition)  # stock injectors, 0 % over, show nothing of how a figure is said
-            return "" if pick is None else units.show(pick, definition.unit, definition.quantity)
+            return "" if pick is None else units.show_computed(pick, definition.unit, definition.quantity)
         case "yes/no":
             return "yes"
         case "choice" | "several":
