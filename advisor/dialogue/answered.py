@@ -8,14 +8,14 @@ from advisor import his_units
 from advisor.dialogue import kept, mending, views
 from advisor.dialogue.offers import Offers
 from advisor.dialogue.replies import on_condition, put_right
-from advisor.dialogue.turn import Consult, asked_of, remembering
+from advisor.dialogue.turn import Consult, Turn, asked_of, remembering
 from advisor.hearing import beside, elsewhere, retold, suggestions, understand
 from advisor.hearing.elsewhere import answers_text
 from advisor.hearing.righted import Righted, Where, righted
 from advisor.journal import Entry, Record
 from advisor.knowledge import FactDef, Knowledge
 from advisor.outcome import CLOSING, DECIDED, Answer, Consultation, Understood
-from advisor.sheet.layout import Block, Para
+from advisor.sheet.layout import Block, Para, reworded
 
 
 class Answered:
@@ -62,6 +62,13 @@ class Answered:
     def fell_short(self) -> bool:
         """Whether the call was concluded and nothing could be advised."""
         return self.told and self.consultation.verdict not in DECIDED
+
+    def _told(self, turn: Turn, *own: str) -> Turn:
+        """A turn with every figure in his units but those in his ``own`` words."""
+        if self._latest is None:
+            return turn
+        tell = his_units.teller(self._latest, self._shops.vocabulary, own)
+        return replace(turn, show=tuple(reworded(turn.show, tell)))
 
     def _definition(self, fact: str) -> FactDef:
         return self.knowledge.vocabulary[fact]
@@ -122,6 +129,11 @@ class Answered:
         """An answer told in his unit, with the question for it where a figure fits that of the shop as well."""
         shops = self._shops.vocabulary[heard.answer.fact]
         return self._echoed(his_units.asked_for_unit(heard, shops, self._instead))
+
+    def _offered(self, heard: Understood) -> Understood:
+        """What is put to him: told in his unit, so that a yes settles it; where he has none yet, that is asked."""
+        named = self._definition(heard.answer.fact).unit != self._shops.vocabulary[heard.answer.fact].unit
+        return self._echoed(heard) if named else self._in_his_units(heard)
 
     def _echoed(self, heard: Understood) -> Understood:
         return his_units.echoed(heard, self._shops.vocabulary[heard.answer.fact], self._instead)

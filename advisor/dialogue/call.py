@@ -18,12 +18,11 @@ from advisor.dialogue.turn import Consult, Fresh, Reread, Turn, asked_of, kept_f
 from advisor.hearing import agrees, asked_back, beside, elsewhere, suggestions, understand
 from advisor.hearing.righted import Where
 from advisor.hearing.together import apart
-from advisor.his_units import teller
 from advisor.journal import Entry, Record, entries_of
 from advisor.knowledge import Knowledge
 from advisor.outcome import CLOSING, Understood
 from advisor.sheet.aloud import aloud
-from advisor.sheet.layout import GAP, Block, Para, heading, reworded
+from advisor.sheet.layout import GAP, Block, Para, heading
 from advisor.sheet.text import choices_of, recommendation, told
 
 HINT = "Type the caller's words; ? lists what else can be typed."
@@ -57,14 +56,7 @@ class Call(Asking):
 
     def hear(self, line: str) -> Turn:
         """What comes of one line."""
-        return self._told(self._hear(line), line)
-
-    def _told(self, turn: Turn, *own: str) -> Turn:
-        """A turn with every figure in his units but what he said himself."""
-        if self._latest is None:
-            return turn
-        tell = teller(self._latest, self._shops.vocabulary, (*own, *self.notes))
-        return replace(turn, show=tuple(reworded(turn.show, tell)))
+        return self._told(self._hear(line), line, *self.notes)
 
     def _hear(self, line: str) -> Turn:
         said = commands.parse(units.clean(line))
@@ -131,9 +123,9 @@ class Call(Asking):
         if self._doubted is not None and not self._offers.ahead:
             label = views.doubting(self._definition(self._doubted.answer.fact))
         elif self._offers.now:
-            self._offers.now[0] = self._in_his_units(self._offers.now[0])
+            self._offers.now[0] = self._offered(self._offers.now[0])
             asked = self._definition(self._asked) if self._asked else None
-            blocks, label = views.offer(self._echoed(self._offers.now[0]), asked, self._answers)
+            blocks, label = views.offer(self._offers.now[0], asked, self._answers)
             shown += blocks
         elif self._again:
             shown += views.asking_again(self._definition(self._again), self._answers.get(self._again, ""))
