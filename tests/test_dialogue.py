@@ -217,6 +217,9 @@ def test_words_that_equal_a_command_are_entered_behind_a_quotation_mark() -> Non
     ("line", "meant"),
     [
         ("why", Command("why")),
+        ("yes but why isn't it the 66 then, the class lets me have 2.6", Command("why not", "a 66")),
+        ("why isn't it a 64/71?", Command("why not", "a 64/71")),
+        ("why isn't it any better than mine", "why isn't it any better than mine"),
         ("WHY NOT q-72", Command("why not", "q-72")),
         ("what if  altitude = 7,000 ft", Command("what if", "altitude = 7,000 ft")),
         ("what if altitude 7,000 ft", Command("what if", "altitude 7,000 ft")),

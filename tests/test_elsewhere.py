@@ -292,3 +292,46 @@ def test_a_guess_at_the_cause_is_offered_and_what_is_told_with_it_kept() -> None
     assert answers["present boost"] == "45 pounds"
     assert answers["trailer weight"] == "14,000"
     assert understand(shop().vocabulary["failure"], "could have been the oil").doubt
+
+
+SHORT = ("change call kind = new turbo", "change request = a 66", "change duties = daily", "change displacement = 5.9",
+         "change power goal = 400 hp", "change power measured at = crank", "enough")  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("said", "objection", "told"),
+    [
+        ("I'll just take a used 62 from my neighbour", "used turbo", "A used turbo of unknown history"),
+        ("that's too dear for me", "price", "A cheaper turbo without known wheel limits"),
+    ],
+)
+def test_what_is_in_his_way_is_heard_at_the_read_back(said: str, objection: str, told: str) -> None:
+    answers, seen = call_of(*SHORT, said, "yes")
+    assert f"He also said objection: {objection}. Take it?" in seen[-2]
+    assert told in seen[-1]
+    assert answers["objection"] == said
+
+
+def test_what_is_assumed_is_told_with_its_reason_and_no_rules_name() -> None:
+    _, seen = call_of(*SHORT)
+    table = seen[-1].partition("Assumed, since nobody said")[2].partition("Say:")[0]
+    names = [rule.name for rule in shop().rules]
+    assert "Most callers drive one" in table
+    assert not any(name in table for name in names)
+
+
+@pytest.mark.parametrize(
+    ("said", "meant"),
+    [
+        ("a used one, the guy's selling it for half", {"used turbo"}),
+        ("second hand is good enough", {"used turbo"}),
+        ("a used 62 from my neighbour is cheaper", {"price", "used turbo"}),
+        ("my neighbour has the other one and loves it", {"friend runs it"}),
+        ("I'm used to it being quiet", {"sound"}),
+    ],
+)
+def test_a_used_turbo_is_told_from_one_that_somebody_runs(said: str, meant: set[str]) -> None:
+    heard = understand(shop().vocabulary["objection"], said)
+    assert heard.fact is not None
+    assert meant <= set(heard.fact.value)
+    assert ("used turbo" in heard.fact.value) is ("used turbo" in meant)

@@ -212,6 +212,14 @@ class Answered:
         self._offers.put_first(found.facts)
         return True
 
+    def _in_the_way(self, said: str) -> list[Understood]:
+        """What words at the read-back say of what is asked once the advice is told: "that's too dear"."""
+        asked = [self._definition(name) for name in sorted(CLOSING.intersection(self.knowledge.vocabulary))]
+        several = [one for one in asked if one.kind == "several" and one.name not in self._answers]
+        told = [understand(one, said) for one in several]
+        nothing = frozenset({"none"})
+        return [replace(one, doubt="") for one in told if one.fact is not None and one.fact.value != nothing]
+
     def _told_of_another(self, doubted: Understood, said: str) -> bool:
         """Whether what is said to a doubt answers another question: then that is offered first."""
         own, vocabulary = self._definition(doubted.answer.fact), self.knowledge.vocabulary

@@ -295,6 +295,9 @@ class Call(Asking):
         if words and (right := self._corrects(words)) is not None:  # "no, the trailer is 12,000 lb"
             self._reading_back = False
             return self._next(right)
+        if yes is None and (objections := self._in_the_way(said)):
+            self._offers.now, self._reading_back = objections, False
+            return self._next([])
         if yes is None:
             left = self._righted(said, "read back").left
             known = mending.what_can_change(self._answers, self.consultation, self.knowledge)

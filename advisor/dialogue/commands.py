@@ -44,6 +44,11 @@ FORMS = (
     Form("quit", "", "leave; the call is kept"),
 )
 ALIASES = {"?": "help"}
+# "Yes, but why isn't it the 66 then?"
+_NOT_THAT_ONE = re.compile(
+    r"(?:(?:yes|yeah|yep|ok|okay|sure|and|but|so|then)[, ]+)*why (?:isn'?t it|is it not|not|ain'?t it)"
+    r" (?:the|a|an|my|that) (?P<one>\d[\w/.]*)(?: (?:then|though|instead|now|mm|mil))*\W*(?:,.*)?"
+)
 SUGGESTS = re.compile(r"why not (?:just|use|go|put|do|run|fit|get|buy|try|make|you|i|we)\b")
 
 
@@ -65,6 +70,8 @@ def parse(line: str) -> Command | str:
     if text[:1] and text[0] in QUOTES:
         return text.strip(QUOTES).strip()
     lowered = re.sub(r"\s+", " ", text.lower()).rstrip()
+    if asked := _NOT_THAT_ONE.fullmatch(lowered):
+        return Command("why not", f"a {asked['one']}")
     bare = ALIASES.get(lowered, lowered.rstrip("?!. "))
     for form in sorted(FORMS, key=lambda form: -len(form.word)):
         if bare == form.word:

@@ -199,11 +199,14 @@ def left_open(consultation: Consultation, knowledge: Knowledge, skipped: Sequenc
     """What is assumed for want of an answer, where one makes sense to ask for, and what was left for later."""
     if taken := assumed(consultation, knowledge):
         yield from heading("Assumed, since nobody said")
-        rows = (
-            (fact.name, value_words(fact.value, knowledge.vocabulary.get(fact.name)), fact.origin.source)
-            for fact in taken
-        )
-        yield Table(("fact", "value", "by"), tuple(rows))
+        because = {rule.name: rule.because for rule in knowledge.rules}
+        told, rows = "", list[tuple[str, ...]]()
+        for fact in taken:
+            why = because.get(fact.origin.source, fact.origin.source)
+            value = value_words(fact.value, knowledge.vocabulary.get(fact.name))
+            rows.append((fact.name, value, "as above" if why == told else why))
+            told = why
+        yield Table(("fact", "value", "because"), tuple(rows))
     if skipped:
         yield Para(", ".join(skipped), "dim", 2, "Left out: ")
 
