@@ -115,7 +115,7 @@ def consult(
     short = "" if best is None else _short_of(now, weighed, best, fuelled)
     outcome = Consultation(
         verdict=verdict,
-        verdict_words=_verdict_words(verdict, now, None if provisional else recommended, short),
+        verdict_words=_verdict_words(verdict, now, None if provisional else recommended, short, course.diagnosing),
         understood=course.understood,
         request_fixes=request.fixes,
         request_leaves_open=() if course.opening.said.value("request") is None else request.leaves_open,
@@ -194,11 +194,14 @@ def _founded(firings: Sequence[Firing], knowledge: Knowledge) -> tuple[Firing, .
     return tuple(f for f in firings if knowledge.rule(f.rule).stage != "judge" and not reads[f.rule] & hollow)
 
 
-def _verdict_words(verdict: str, now: Situation, best: Option | None, short: str) -> str:
+def _verdict_words(verdict: str, now: Situation, best: Option | None, short: str, diagnosing: bool) -> str:
     if verdict == NOT_ENOUGH:
         return f"Not enough is known to advise: find out {in_a_row(now.missing)} first."
     if verdict == NOTHING_FITS:
         return "Nothing in the catalogue does this job within its limits; see what ruled each one out."
+    if verdict == DIAGNOSED and best is None and not diagnosing:
+        lacking = f"find out {in_a_row(now.missing)} first" if now.missing else "nothing here fits within its limits"
+        return f"A complaint: what follows is the diagnosis. For a turbo worked out beside it: {lacking}."
     if verdict == DIAGNOSED and best is None:
         return "A complaint: what follows is the diagnosis; no turbo is proposed before the checks are done."
     assert best is not None

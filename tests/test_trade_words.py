@@ -4,6 +4,7 @@ import pytest
 from calls import shop
 from test_asked_back import answers, live, shown
 
+from advisor.dialogue.call import Call
 from advisor.hearing import understand
 from advisor.hearing.mentions import take_all
 from advisor.inference.facts import Value
@@ -110,3 +111,46 @@ def test_springs_and_a_fuel_plate_are_no_working_range() -> None:
 
     asked = [shop().vocabulary[name] for name in ("working rpm low", "working rpm high")]
     assert apart(asked, "pump's turned up, no plate, big delivery valves, 4000 springs").heard == ()
+
+
+COMPLETE = {
+    **COMPLAINT,
+    "surge when": "when I lift",
+    "complaint since": "after a change",
+    "changed with it": "the tune",
+    "present turbo": "larger single",
+    "present size": "a 68 over 74",
+    "displacement": "5.9 litres",
+    "duties": "daily",
+}
+
+
+def concluded() -> Call:
+    """A complaint whose diagnosis is told; what the caller thinks of it is asked."""
+    call = live(COMPLETE)
+    call.hear("enough")
+    call.hear("yes")
+    assert call.told
+    return call
+
+
+def test_a_turbo_wanted_once_the_diagnosis_is_told_leads_on() -> None:
+    call = concluded()
+    call.hear("change turbo wanted = yes")
+    assert not call.told  # what a turbo can't be proposed without is asked
+    open_ = call.consultation.questions
+    assert "power goal" in [question.fact for question in open_ if question.settles == "essential"]
+    call.hear("enough")
+    assert "For a turbo worked out beside it: find out power goal first." in shown(call.hear("yes"))
+    call = concluded()
+    call.hear("change turbo wanted = yes")
+    call.hear("change power goal = 400 hp")
+    call.hear("enough")
+    assert "if the turbo turns out to be the fault" in shown(call.hear("yes"))
+
+
+def test_which_one_would_you_put_on_it_is_a_turbo_wanted() -> None:
+    told = shown(concluded().hear("no, nothing, but which one would you put on it?"))
+    assert "turbo wanted: yes. Take it?" in told
+    assert "turbo wanted" in beside("I want a new turbo, don't go looking for faults")
+    assert "turbo wanted" not in beside("I don't want to throw parts at it")

@@ -207,11 +207,12 @@ class Call(Asking):
         self._watched.take(self.consultation)
         if changed:
             blocks += views.changes(before, self._conclude(self.answers) if self.told else self.consultation)
-            if self.told:  # told again when the change opens a question
-                self.told = False
-                self.told = self._question is None
         elif self.consultation.stands and not before.stands:
             blocks += views.stands(self.consultation)
+        if self.told and not late:  # told again when it opens a question
+            self.enough = self.enough and not views.lacks_more(before, self.consultation)
+            self.told = False
+            self.told = self._question is None
         if not changed and not more:
             self._offers.add(self._also_said(heard))
         return self._next(blocks, [*entries, *entries_of([each.answer for each in (heard, *more)])])

@@ -309,6 +309,13 @@ def due(
     return None
 
 
+def lacks_more(before: Consultation, after: Consultation) -> bool:
+    """Whether something is now lacking without which nothing can be proposed, and nothing was before: a complaint has
+    come to another turbo."""
+    lacking = [any(one.settles == "essential" for one in each.questions) for each in (before, after)]
+    return lacking == [False, True]
+
+
 def why(asked: Sequence[FactDef], consultation: Consultation, knowledge: Knowledge) -> Iterator[Block]:
     """Why the questions of now are asked, and which rules wait for them."""
     if not asked:

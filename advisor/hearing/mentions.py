@@ -72,7 +72,7 @@ def take_all(definitions: Sequence[FactDef], words: str, together: str = "") -> 
     found: dict[str, Understood] = {}
     digits = WHEELS.sub(" ", in_digits(surroundings.finer(own)))
     figures = (*_numbers_in(definitions, digits, together), *_figures_in_words(definitions, own))
-    for understood in (*told, *figures, *_choices_in(definitions, own)):
+    for understood in (*told, *figures, *_choices_in(definitions, own), *_yes_or_no_in(definitions, own)):
         found.setdefault(understood.answer.fact, understood)
     return list(found.values())[:MOST_OFFERS]
 
@@ -231,6 +231,17 @@ def _clause(words: str, start: int, end: int) -> str:
 
 def _stem(word: str) -> str:
     return re.sub(r"(ing|ed|s)$", "", word) if len(word) > 4 else word
+
+
+def _yes_or_no_in(definitions: Sequence[FactDef], words: str) -> Iterable[Understood]:
+    """The yes or no that marked phrases stand for: "which one would you put on it?"."""
+    for definition in definitions:
+        if definition.kind != "yes/no" or not choosing.holds(words, definition.mentioned):
+            continue
+        marked = [said for said in definition.said_as if {*said.words} & {*definition.mentioned}]
+        told = {said.value for said in marked if choosing.holds(words, {*said.words} & {*definition.mentioned})}
+        if len(told) == 1:
+            yield understand(definition, "yes" if told.pop() else "no")
 
 
 def _choices_in(definitions: Sequence[FactDef], words: str) -> Iterable[Understood]:

@@ -346,8 +346,9 @@ class _Definition:
         return tuple(filter(None, read))
 
     def check_marked(self) -> None:
-        """The marked phrases of a choice are phrases that it has."""
+        """The marked phrases of a choice, or of yes and no, are phrases that it has."""
         phrases = {str(phrase) for choice in self.entry.choices for phrase in (choice.choice, *choice.words)}
+        phrases |= {str(phrase) for said in self.entry.said_as for phrase in said.words}
         for index, marked in enumerate(self.entry.mentioned):
             if marked not in phrases:
                 what = f"'{marked}' is no phrase of a choice of '{self.entry.fact}'"
