@@ -12,6 +12,7 @@ from advisor.matching.engine import volumetric_efficiency
 from advisor.on_it import ON_IT
 from advisor.outcome import Answer
 from advisor.requested import asked_of
+from advisor.sheet.text import as_understood
 from advisor.units import Range
 from tests.calls import call, shop
 
@@ -105,3 +106,9 @@ def test_the_tune_is_not_taken_as_stock_beside_fuel_that_was_added(answers: dict
     told = call({**LAZY, **answers})
     assert (told.facts["fuel added"].value if "fuel added" in told.facts else None) is added
     assert told.facts["tune"].value == ("hot" if added else "stock")
+
+
+def test_what_he_isnt_sure_of_is_told_as_what_is_counted_on() -> None:
+    told = call({**LAZY, "tune": "not sure"})
+    heard = next(one for one in told.understood if one.answer.fact == "tune")
+    assert as_understood(heard, shop().vocabulary["tune"], told) == "not sure; hot is counted on"

@@ -56,7 +56,7 @@ def call_sheet(
         answers=[
             (
                 heard.answer,
-                text.as_understood(heard, definition),
+                text.as_understood(heard, definition, consultation),
             )
             for heard in consultation.understood
             for definition in (knowledge.vocabulary.get(heard.answer.fact),)

@@ -68,7 +68,7 @@ def told(consultation: Consultation, vocabulary: Mapping[str, FactDef]) -> Itera
     for heard in consultation.understood:
         definition = vocabulary.get(heard.answer.fact)
         topic = definition.topic if definition else ""
-        said = as_understood(heard, definition)
+        said = as_understood(heard, definition, consultation)
         topics.setdefault(topic, []).append((heard.answer.fact, said))
     yield from () if topics else (Para("Nothing yet.", indent=2),)
     yield Table(
@@ -95,9 +95,11 @@ def sentence(words: str) -> str:
     return words[:1].upper() + words[1:] + ("" if words.endswith((".", "?")) else ".")
 
 
-def as_understood(heard: Understood, definition: FactDef | None) -> str:
-    """What was understood of an answer: "about 520 hp, 494 to 546 hp", "not sure; left open"."""
-    said = value_words(heard.fact.value, definition) if heard.fact else "left open"
+def as_understood(heard: Understood, definition: FactDef | None, consultation: Consultation) -> str:
+    """What was understood of an answer: "about 520 hp, 494 to 546 hp", "not sure; left open", or what is counted on
+    in its place."""
+    counted = [f"{one.taken} is counted on" for one in consultation.rests_on if one.fact == heard.answer.fact]
+    said = value_words(heard.fact.value, definition) if heard.fact else next(iter(counted), "left open")
     if heard.not_sure or (definition is not None and definition.volunteered == "questions"):
         return f"not sure; {said}" if heard.not_sure else f"“{heard.answer.words}”"
     number = definition is not None and definition.kind == "number" and heard.fact is not None
