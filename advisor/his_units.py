@@ -298,7 +298,7 @@ def told(text: str, instead: Instead, difference: bool = False, goods: bool = Fa
             return " to ".join(dict.fromkeys(apart)) + (found["difference"] or "")
         si = [units.to_si(end, unit, quantity) for end in ends]
         span = units.Range(min(si), max(si))
-        shown = units.show_computed(span, his, quantity)
+        shown = (units.show if goods and quantity == "length" else units.show_computed)(span, his, quantity)
         if any(shown.startswith("0 ") and end for end in ends):  # "60 lb / 1 hp"
             shown = units.show(span, his, quantity)
         return f"{shown} ({found[0]})" if goods and all(end * 4 % 1 == 0 for end in ends) else shown
