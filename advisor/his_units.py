@@ -74,6 +74,7 @@ _TOLD = re.compile(
     r"(?P<difference> (?:cooler|hotter|less|more|away)\b)?"
 )
 _BETWEEN_UNITS = re.compile(r"[Dd]id you mean |^Which: ")
+_INCHES_FIRST = re.compile(rf"{_NUMBER} in \(({_NUMBER} mm)\)")
 _COMPARED = re.compile(r"(?: - [a-z][a-z' ]* [<>]=?| [+-]) $")
 """What stands before a difference in a condition: "this temperature - that one >= 50 °F"."""
 
@@ -303,6 +304,8 @@ def told(text: str, instead: Instead, difference: bool = False, goods: bool = Fa
             shown = units.show(span, his, quantity)
         return f"{shown} ({found[0]})" if goods and all(end * 4 % 1 == 0 for end in ends) else shown
 
+    if ("length", "in") in instead and not goods:
+        text = _INCHES_FIRST.sub(r"\1", text)
     return _TOLD.sub(other, text)
 
 

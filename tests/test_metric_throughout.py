@@ -125,7 +125,7 @@ def test_a_fact_is_told_in_one_figure_wherever_it_stands(name: str) -> None:
 
 def texts_of(entry: object) -> Iterator[str]:
     """All that a rule, a fact or a piece of the catalogue may say to people, but for the words that it hears."""
-    for name in ("because", "ask", "listen_for", "why", "check_by", "in_short", "means", "text", "say", "reason", "words"):
+    for name in "because ask listen_for why check_by in_short means text say reason words".split():
         said = getattr(entry, name, "")
         yield said if isinstance(said, str) else ""
     for within in ("then", "choices", "held_against"):
@@ -209,6 +209,7 @@ SPEAKS = ("change trailer weight = 2,500 kg", "change altitude = 2,000 metres")
         ("change summer temperature = thirty, in August thirty-five in the valley", "35 °C", None),
         ("change summer temperature = green", "for example 30 °C", None),
         ("change present boost = 1.6", "= present boost: 1.6 bar", "1.6 bar"),
+        ("change request = a 2.5 inch wheel", "compressor inducer 63.5 mm.", None),
         ("change altitude = 1,200 ft", "= altitude: 366 m", "1,200 ft"),
     ],
 )  # fmt: skip
