@@ -123,9 +123,12 @@ def test_a_fact_is_told_in_one_figure_wherever_it_stands(name: str) -> None:
     assert several >= 5
 
 
+TEXTS = ("because", "ask", "listen_for", "why", "check_by", "in_short", "means", "text", "say", "reason", "words")
+
+
 def texts_of(entry: object) -> Iterator[str]:
     """All that a rule, a fact or a piece of the catalogue may say to people, but for the words that it hears."""
-    for name in "because ask listen_for why check_by in_short means text say reason words".split():
+    for name in TEXTS:
         said = getattr(entry, name, "")
         yield said if isinstance(said, str) else ""
     for within in ("then", "choices", "held_against"):
