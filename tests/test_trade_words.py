@@ -40,6 +40,8 @@ def beside(words: str) -> set[str]:
         ("limited class, two six at the wheel, with a bushing they check", "power measured at", False),
         ("450 at the wheels", "power measured at", True),
         ("with a big lift pump", "manifold foot", False),
+        ("it's lazy and it barks when I lift", "surge when", True),
+        ("it barks", "surge when", False),
     ],
 )
 def test_what_a_sentence_tells_beside_its_answer(words: str, fact: str, told: bool) -> None:
@@ -72,6 +74,12 @@ def test_what_a_sentence_tells_beside_its_answer(words: str, fact: str, told: bo
 )
 def test_what_an_answer_means(fact: str, words: str, value: Value | None) -> None:
     assert heard(fact, words) == value
+
+
+def test_smoke_beside_a_late_turbo_is_a_complaint_of_its_own() -> None:
+    told = understand(shop().vocabulary["complaint"], "it's lazy and smoky under 2000 and it barks").fact
+    assert told is not None
+    assert told.value == {"late spool", "smoke", "surge"}
 
 
 def test_an_injector_named_by_its_horsepower_is_asked_about() -> None:
