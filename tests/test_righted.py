@@ -171,3 +171,74 @@ def test_what_answers_the_question_puts_nothing_else_right(asked: str, said: str
     _, seen = call_from(TOWS, f"change {asked}", said, enough=False)
     assert f"= {kept}" in seen[1] or "did you mean" in seen[1].lower()
     assert "That makes" not in seen[1]
+
+
+RINGS = "yes hot, but really I want to buy a new turbo, the old one's fine, it's just small"
+
+
+def test_who_says_that_he_rings_to_buy_is_offered_that_kind_of_call() -> None:
+    complains = {"call kind": "complaint", "complaint": "heat"}
+    for said in ("I want a new turbo, don't go looking for faults", "a new one please, one that is bigger"):
+        call, seen = call_from(complains, said, "no, I want a new turbo", enough=False)
+        assert "That makes call kind: new turbo. Take it?" in seen[0]
+        assert "That sounds like" not in seen[0]
+        assert "= call kind: new turbo" in seen[1]
+        assert answered(call, "call kind") == "call kind: new turbo"
+    _, seen = call_from({"call kind": "complaint"}, "it runs hot", RINGS, enough=False)
+    assert "That makes call kind: new turbo. Take it?" in seen[1]
+    opens = "it gets hot, 780 degrees on the long climbs"
+    _, seen = call_from({}, opens, "well yes, but I'm thinking of a different turbo, that's why I ring", "new turbo",
+                        enough=False)  # fmt: skip
+    assert "Did you mean complaint or new turbo?" in seen[1]
+    assert "= call kind: new turbo" in seen[2]
+
+
+@pytest.mark.parametrize(
+    "said",
+    ["I want it to stop smoking", "I don't want a new turbo", "since the new turbo went on", "after I had it done"],
+)
+def test_who_speaks_of_his_turbo_rings_for_nothing_else(said: str) -> None:
+    _, seen = call_from({"call kind": "complaint", "complaint": "heat"}, said, enough=False)
+    assert "That makes call kind" not in seen[0]
+
+
+def test_who_declines_another_kind_of_call_is_not_offered_it_again() -> None:
+    complains = {"call kind": "complaint", "complaint": "heat"}
+    call, seen = call_from(complains, "I want a new turbo", "no", "I want a new turbo", enough=False)
+    assert "Has it always done that" in seen[1]
+    assert "That makes call kind" not in seen[2]
+    assert answered(call, "call kind") == "call kind: complaint"
+
+
+def test_the_same_doubt_is_put_twice_and_then_the_question_plainly() -> None:
+    said = "the first day of it"
+    call, seen = call_from({"call kind": "complaint", "complaint": "heat"}, said, said, said, "always", enough=False)
+    assert "That sounds like always" in seen[0]
+    assert "That sounds like always" not in seen[2]
+    assert "“Has it always done that, did it start after a change, or did it creep in?”" in seen[2]
+    assert "Choices: always, after a change, gradually" in seen[2]
+    assert answered(call, "complaint since") == "complaint since: always"
+
+
+def test_a_goal_with_its_unit_and_where_it_is_measured_is_heard_at_once() -> None:
+    asked = {fact: words for fact, words in CARAVAN.items() if fact != "power goal"}
+    said = "240 like I said, metric horses, what's that in kilowatts, at the crank"
+    _, seen = call_from(asked, "change power goal", said, enough=False)
+    assert "= power goal: 240 PS" in seen[1]
+    assert "He also said power measured at: crank. Take it?" in seen[1]
+    kilowatts = {**asked, "units": "kg, kW"}
+    call, seen = call_from(kilowatts, "change power goal", "240", "horses, at the crank", "yes", enough=False)
+    assert "did you mean 240 kW or 240 hp?" in seen[1]
+    assert "He also said power measured at: crank. Take it?" in seen[2]
+    assert answered(call, "power goal") == "power goal: 240 hp"
+    assert answered(call, "power measured at") == "power measured at: crank"
+
+
+def test_the_share_that_is_asked_for_is_heard_beside_another_one() -> None:
+    asked = {fact: words for fact, words in TOWS.items() if not fact.endswith(" share")}
+    asked["duties"] = "towing, daily, strip"
+    said = "about eighty percent, and ten percent strip on the saturdays"
+    call, seen = call_from(asked, "change towing share", said, "yes", enough=False)
+    assert "= towing share: about 80 %" in seen[1]
+    assert "He also said strip share: 10 %. Take it?" in seen[1]
+    assert answered(call, "strip share") == "strip share: 10 %"

@@ -12,6 +12,7 @@ from advisor.dialogue.turn import Consult, Turn, asked_of, remembering
 from advisor.hearing import beside, elsewhere, retold, suggestions, understand
 from advisor.hearing.elsewhere import answers_text
 from advisor.hearing.righted import Righted, Where, righted
+from advisor.hearing.together import apart
 from advisor.journal import Entry, Record
 from advisor.knowledge import FactDef, Knowledge
 from advisor.outcome import CLOSING, DECIDED, Answer, Consultation, Understood
@@ -86,7 +87,19 @@ class Answered:
             return on_condition(heard, self.consultation)
         beside_it = not opening and beside.may_be_beside(heard, definition)
         more = self._also_said(heard, definition.name) if beside_it else []
+        if more and definition.kind == "number" and (own := self._own_part(definition, more, said)) is not None:
+            return own
         return beside.beside_the_question(heard, more, vocabulary) if more else heard
+
+    def _own_part(self, definition: FactDef, more: Sequence[Understood], said: str) -> Understood | None:
+        """The figure that answers, of a sentence that holds ``more``, which is on offer next: "about eighty percent,
+        and ten percent strip"."""
+        others = [self._definition(one.answer.fact) for one in more]
+        told = apart([definition, *others], said).heard
+        own = next((one for one in told if one.answer.fact == definition.name and not one.doubt), None)
+        if own is not None:
+            self._offers.held = list(more)
+        return own
 
     def _put(self, *heard: Understood) -> None:
         """Take answers, and before them what was said unasked, and see what follows."""
@@ -199,6 +212,11 @@ class Answered:
             return None
         return list(mending.not_understood(found.left)) if found.facts or found.denies else []
 
+    def _not_understood(self, said: str) -> list[Block]:
+        """Which words at the read-back weren't understood, and what can be put right."""
+        known = mending.what_can_change(self._answers, self.consultation, self.knowledge)
+        return [*mending.not_understood(self._righted(said, "read back").left), *known]
+
     def _rights_another(self, own: FactDef, said: str, denied: bool, where: Where) -> bool:
         """Whether words said to an offer of ``own``, or beside a no to it (``denied``), put other facts right, which
         are offered first then."""
@@ -219,6 +237,22 @@ class Answered:
         told = [understand(one, said) for one in several]
         nothing = frozenset({"none"})
         return [replace(one, doubt="") for one in told if one.fact is not None and one.fact.value != nothing]
+
+    def _rings_for(self, said: str, asked: Sequence[str]) -> Understood | None:
+        """What he rings for, where he says so beside what is ``asked`` and something else was taken at the opening."""
+        opening, denied = self._opening, self._offers.denied
+        if opening.name not in self._answers or opening.name in {*asked, *denied}:
+            return None
+        read = [understand(self._definition(fact), said) for fact in asked if self._definition(fact).kind != "text"]
+        if any(one.fact is not None and not one.doubt for one in read):
+            return None
+        return retold.rings_for(opening, self._answers[opening.name], said)
+
+    def _either_kind(self, doubted: Understood, said: str) -> str:
+        """The question which of two he rings for, where he says something else to what was taken; "" elsewhere."""
+        opening, taken = self._opening, doubted.fact.value if doubted.fact is not None else ""
+        other = retold.rings_for(opening, str(taken), said) if doubted.answer.fact == opening.name else None
+        return f"Did you mean {taken} or {other.fact.value}?" if other is not None and other.fact is not None else ""
 
     def _told_of_another(self, doubted: Understood, said: str) -> bool:
         """Whether what is said to a doubt answers another question: then that is offered first."""

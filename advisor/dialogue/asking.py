@@ -1,13 +1,14 @@
 """What a call asks now: a doubt, an offer, answers at odds, a question, or several in one breath."""
 
 from advisor.at_odds import Odds
-from advisor.dialogue import views
+from advisor.dialogue import mending, views
 from advisor.dialogue.answered import Answered
 from advisor.dialogue.odds import AtOdds
-from advisor.dialogue.turn import Consult, Prompt
+from advisor.dialogue.turn import Consult, Fresh, Prompt, Turn, asked_of, kept_for_later, remembering
 from advisor.journal import Record
 from advisor.knowledge import FactDef, Knowledge
-from advisor.outcome import OpenQuestion, Understood
+from advisor.outcome import CLOSING, OpenQuestion, Understood
+from advisor.sheet.layout import Block, Para
 
 
 class Asking(Answered):
@@ -18,6 +19,8 @@ class Asking(Answered):
         self.enough = record.enough
         self._skipped = [fact for fact in record.skipped if fact in knowledge.vocabulary]
         self._doubted: Understood | None = None
+        self._doubts: set[str] = set()  # what was put since the last answer that was kept
+        self._put_again = 0
         self._at_odds = AtOdds(record.stood)
         self._in_breath: set[str] = set()  # facts asked together with others once; what is left of them is asked singly
         self._reading_back = False
@@ -59,5 +62,22 @@ class Asking(Answered):
         return views.prompt(label, asked, len(self._answers), self._latest, self.knowledge)
 
     def _asked_now(self, fact: str) -> list[FactDef]:
-        """What is asked now: the fact, or all that are asked in one breath."""
-        return [self._definition(name) for name in self._together or (fact,)]
+        """What is asked now: the fact, or all that are asked in one breath; nothing where nothing is."""
+        return [self._definition(name) for name in self._together or (fact,) if name]
+
+    def _take_up(self, fresh: Fresh) -> list[Block]:
+        """Go on with edited knowledge: what that changes, line by line, and which answers count no more, or again."""
+        self._shops, self._consult, self._conclude = fresh.knowledge, fresh.consult, remembering(fresh.conclude)
+        before = self._answers
+        self._answers, self._unasked = asked_of(self._unasked | self._answers, self.knowledge)
+        self._skipped = [fact for fact in self._skipped if fact in self.knowledge.vocabulary]
+        self._doubted, self._offers.now, self._again, self._reading_back = None, [], "", False
+        self._latest = self._consult(self.answers)
+        self.told = self.told and (self._question is None or self._question.fact in CLOSING)
+        return [*(Para(one, "", 2) for one in fresh.changes), *kept_for_later(before, self._answers)]
+
+    def _plainly(self, fact: str) -> Turn:
+        """Ask plainly, with the choices, what was doubted twice for the same reason."""
+        self._doubted, self._again, self._put_again = None, fact, 0
+        asked = self._definition(fact)
+        return Turn(tuple(mending.asked_plainly(asked)), self._prompt(views.label(asked)))

@@ -8,13 +8,13 @@ from dataclasses import replace
 
 from advisor import units
 from advisor.at_odds import Odds
-from advisor.dialogue import commands, files, kept, mending, owing, reasons, views
+from advisor.dialogue import commands, files, kept, owing, reasons, views
 from advisor.dialogue.asking import Asking
 from advisor.dialogue.commands import Command
 from advisor.dialogue.odds import reply
 from advisor.dialogue.offers import waiting
-from advisor.dialogue.replies import Reply, after_yes, answer_to, put_right, settle
-from advisor.dialogue.turn import Consult, Fresh, Reread, Turn, asked_of, kept_for_later, remembering
+from advisor.dialogue.replies import Reply, after_yes, answer_to, picked_first, put_right, settle
+from advisor.dialogue.turn import Consult, Fresh, Reread, Turn
 from advisor.hearing import agrees, asked_back, beside, elsewhere, suggestions, understand
 from advisor.hearing.righted import Where
 from advisor.hearing.together import apart
@@ -74,6 +74,13 @@ class Call(Asking):
         """What comes of the caller's words."""
         if self._unasked_for.now and asked_back.asks(said):  # he answers nothing
             return self._stay([Para(self._doubted.doubt, "warn")] if self._doubted else [])
+        if (kind := self._rings_for(said, [one.name for one in self._asked_now(self._asked or "")])) is not None:
+            if self._offers.now and self._offers.now[0].echo == kind.echo:  # said again: a yes to it
+                return self._keep_on(self._offers.now.pop(0), "yes")
+            self._offers.held = [kind]
+            if not (after_yes(said) and (self._doubted or self._offers.now)):
+                self._doubted = None
+                return self._next([])
         if self._doubted is not None and not self._offers.ahead:
             return self._after_doubt(self._doubted, said)
         if self._offers.now:
@@ -160,6 +167,8 @@ class Call(Asking):
             self._offers.now = self._also_said(heard, fact)
             several = self._offers.wait_by_unit(self.knowledge.vocabulary, heard, self._settled(fact))
             return self._stay([*views.asked_again(heard, definition), *waiting(several)])
+        if heard.doubt in self._doubts and definition.kind != "number":
+            return self._plainly(fact)
         if heard.doubt and not (definition.kind == "number" and said == self._denied):
             self._doubted = heard
             return self._next([Para(heard.doubt, "warn")])
@@ -198,7 +207,7 @@ class Call(Asking):
             self._offers.taken(each)
         self._put(heard, *more)
         self._skipped = [name for name in self._skipped if name not in self._answers]
-        self._again = ""
+        self._again, self._doubts = "", set()
         blocks += kept.brought(heard, self._unasked_for, before, self.consultation, self._shops, self._said)
         if (late := fact in CLOSING) and views.new_choices(before, self.consultation):
             blocks += choices_of(self._conclude(self.answers))
@@ -225,10 +234,21 @@ class Call(Asking):
 
     def _after_doubt(self, doubted: Understood, said: str) -> Turn:
         fact = doubted.answer.fact
+        if either := self._either_kind(doubted, said):
+            self._doubted = replace(doubted, doubt=either)
+            return self._next([Para(either, "warn")])
+        picked, behind = picked_first(doubted, said, self._definition(fact))
+        if picked:
+            self._doubted = None
+            self._offers.held = beside.also_said(self.knowledge.vocabulary, behind, self._settled(fact))
+            return self._take(fact, picked)
         if self._told_of_another(doubted, said):
             self._doubted = doubted if self._offers.ahead or not self._again else None
             return self._next([])
         settled = settle(doubted, said, self._definition(fact), reasons.askable(self.knowledge))
+        self._put_again = self._put_again + 1 if settled.ask.endswith(doubted.doubt) else 0
+        if settled.ask and self._put_again > 1:
+            return self._plainly(fact)
         if settled.ask:
             self._doubted = replace(doubted, doubt=settled.doubt or doubted.doubt)
             return self._next([Para(settled.ask, "warn")])
@@ -237,7 +257,7 @@ class Call(Asking):
             return self._keep_on(doubted, said)
         self._offers.now = self._also_said(doubted, fact) if settled.fact in ("", fact) else []
         if settled.words:
-            self._again = settled.fact
+            self._again, self._doubts = settled.fact, self._doubts | {doubted.doubt}
             return self._take(settled.fact, settled.words)
         self._denied = doubted.answer.words
         return self._next([Para(settled.again, "warn")])
@@ -300,9 +320,7 @@ class Call(Asking):
             self._offers.now, self._reading_back = objections, False
             return self._next([])
         if yes is None:
-            left = self._righted(said, "read back").left
-            known = mending.what_can_change(self._answers, self.consultation, self.knowledge)
-            return Turn((*mending.not_understood(left), *known), self._prompt("is that right?"))
+            return Turn(tuple(self._not_understood(said)), self._prompt("is that right?"))
         if not yes:
             return Turn((Para("Say what to correct: change FACT.", "warn"),), self._prompt("is that right?"))
         self._reading_back, self.told = False, True
@@ -433,15 +451,7 @@ class Call(Asking):
         if not isinstance(fresh, Fresh):
             blocks = [Para(line, "warn", 2) for line in fresh]
             return self._stay([*blocks, Para("The call goes on with the rules it had.", "warn")])
-        self._shops, self._consult, self._conclude = fresh.knowledge, fresh.consult, remembering(fresh.conclude)
-        before = self._answers
-        self._answers, self._unasked = asked_of(self._unasked | self._answers, self.knowledge)
-        self._skipped = [fact for fact in self._skipped if fact in self.knowledge.vocabulary]
-        self._doubted, self._offers.now, self._again, self._reading_back = None, [], "", False
-        self._latest = self._consult(self.answers)
-        self.told = self.told and (self._question is None or self._question.fact in CLOSING)
-        later = kept_for_later(before, self._answers)
-        return self._next([*heading("The rules as they are now"), *(Para(one, "", 2) for one in fresh.changes), *later])
+        return self._next([*heading("The rules as they are now"), *self._take_up(fresh)])
 
     def _file(self, name: str, kind: Callable[[str, files.Told], files.File | Para]) -> Turn:
         made = kind(name or self.name, files.Told(self.name, self.answers, self._shops, self._conclude, self.notes))

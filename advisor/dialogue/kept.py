@@ -4,6 +4,7 @@ from collections.abc import Collection, Iterator, Mapping, Sequence
 
 from advisor.dialogue import views
 from advisor.dialogue.reasons import weighing
+from advisor.hearing import asked_back
 from advisor.hearing.volunteered import volunteered, without_questions
 from advisor.his_units import his_units, switched
 from advisor.journal import Entry, entries_of
@@ -32,7 +33,8 @@ class Unasked:
         plainly = asked is None or not (asked.name in CLOSING or asked.volunteered)
         whole = asked is None or asked.kind != "text"
         self.now = list(volunteered(knowledge.vocabulary, said, answers, whole)) if plainly else []
-        return without_questions(said, [question for _, questions in self.now for question in questions])
+        asked_of_us = [question for _, questions in self.now for question in questions]
+        return asked_back.without_conversions(without_questions(said, asked_of_us))
 
     def entries(self) -> list[Entry]:
         """What goes to the journal."""

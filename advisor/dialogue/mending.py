@@ -31,6 +31,7 @@ def taken(consultation: Consultation, knowledge: Knowledge) -> list[str]:
 
 def asked_plainly(definition: FactDef) -> Iterator[Block]:
     """A question with its choices, where what was heard has been doubted twice."""
+    yield Para("That settles it neither way.", "warn")
     yield Para(f"“{definition.ask}”", "say", 0, "Say: ")
     if shown := example(definition):
         yield Para(f"{shown}.", "dim", 2, "Choices: " if definition.choices else "For example: ")

@@ -119,6 +119,14 @@ def settle(doubted: Understood, said: str, definition: FactDef, askable: Sequenc
     return Settled(again=f"Say it again, for example {shown}{stands}." if shown else "Say it again.")
 
 
+def picked_first(doubted: Understood, said: str, definition: FactDef) -> tuple[str, str]:
+    """The answer offered that the first words name by its unit or its place, and what is said behind them: "horses, at
+    the crank". "" where they name none."""
+    first, _, behind = said.partition(",")
+    offered = suggestions(doubted.doubt)
+    return (_picked(definition, offered, first) if len(offered) > 1 and behind.strip() else "", behind.strip())
+
+
 def put_right(definition: FactDef, said: str) -> Understood:
     """What is said beside a no to an offer: all of it, or the piece that answers, as "2.98, and it was always slow"."""
     right = understand(definition, said)

@@ -54,6 +54,12 @@ _COSTS = re.compile(
     rf"|{_WHAT} (?:\w+ ){{1,2}}(?:cost|run me|set me back|price|damage)\b"
     r"|(?:what|tell me) .*\b(?:bucks|grand|dollars|money|cash)\b (?:get|buy)s? me\b|\bball ?park\b|\ba? price\b"
 )
+# What a figure is in another unit, asked in the middle of an answer.
+_IN_WHAT = re.compile(
+    r"(?:^|[,;.!] *)(?:and )?(?:what(?:'s| is| would)|how (?:much|many) (?:is|would)) (?:that|this|it)(?: be)? in \w+"
+    r"(?: \w+)?(?=\W*[,;.?!]|$)\??",
+    re.IGNORECASE,
+)
 _ALL_PRICE = re.compile(
     rf"(?:how much(?: (?:is|are|does|do|would|will|for))?|{_WHAT})"
     r"(?: (?:it|that|this(?: one)?|that one|they|the turbo|the thing|all that|the price|the cost|the damage))*"
@@ -148,3 +154,9 @@ def _asking(part: str) -> bool:
     if _RHETORICAL.match(said.rstrip("?")):
         return False
     return _ASKS.match(said) is not None or (said.endswith("?") and _WITH_A_MARK.match(said) is not None)
+
+
+def without_conversions(words: str) -> str:
+    """The words without the question what a figure is in another unit; as they are where nothing else is said."""
+    left = _IN_WHAT.sub("", words).strip(" ,;")
+    return left if re.search(r"\w", left) else words

@@ -20,6 +20,18 @@ _SAID = re.compile(
 )
 _NO = re.compile(r"^(?:no|nope|nah|wait|hang on|hold on|sorry|actually|correction)\b[,.: ]", re.IGNORECASE)
 
+# That he rings to buy: "I want a new turbo", "a bigger one, please", "I'm thinking of a different one".
+_RINGS = re.compile(
+    r"\b(?:i|we)(?:'m|'d| am| would)?(?: (?:just|only|really|still|also))* (?:want|wanna|need|like|ring|rang|called"
+    r"|calling|ringing|after|looking for|thinking (?:of|about))\b|\bplease\b",
+    re.IGNORECASE,
+)
+_ANOTHER = re.compile(
+    r"\b(?:new|bigger|larger|different|other|another) (?:turbo|charger|one)\b"
+    r"|\b(?:buy|buying|want|need) (?:an?|another) (?:\w+ )?(?:turbo|charger)\b",
+    re.IGNORECASE,
+)
+
 _PARTS = re.compile(r"[,;:.!?](?!\d)|\b(?:but|and|because|so|just|only|instead)\b", re.IGNORECASE)
 # All that may stand beside what isn't so; "don't tow heavy" and "no trailer brakes" say something else.
 _DENYING = NEGATION.removeprefix(r"\b").removesuffix(r"\b").replace("'?", "")
@@ -87,6 +99,19 @@ def otherwise(
         if not more.doubt and _differs(vocabulary[fact], more, given):
             yield more
             return
+
+
+def rings_for(definition: FactDef, before: str, words: str) -> Understood | None:
+    """What he rings for, where he says of himself that he wants another turbo and something else was taken at the
+    opening (``definition``): "yes, it's hot, but I want to buy a new turbo"."""
+    was = understand(definition, before).fact
+    for part in _PARTS.split(present.own_clauses(words)) if was is not None else ():
+        if not (_RINGS.search(part) and _ANOTHER.search(part)) or re.search(NEGATION, part.lower()):
+            continue
+        told = understand(definition, part.strip()).fact
+        if told is not None and was is not None and told.value != was.value:
+            return understand(definition, str(told.value))
+    return None
 
 
 def _differs(definition: FactDef, now: Understood, given: Mapping[str, str]) -> bool:

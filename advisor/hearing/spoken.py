@@ -33,7 +33,7 @@ _SWEARING = re.compile(
 _FILLER = re.compile(
     _words(
         "uh+", "um+", "uhm+", "erm+", "ehm?", "hmm+", "ahh*", "y'?know", "ya know", "you know(?! what)",
-        "i mean to say",
+        "i mean to say", "(?:like|as) i (?:already )?(?:said|told (?:you|ya))(?: already| before)?",
         "(?:let(?:'s| me)|lemme) (?:see|think)(?! (?:about|it|on|over|if|what|how|whether))",
         "how (?:do|would) you say(?: it)?", "to (?:be honest|be truthful|tell (?:you )?the truth)", "tbh", "imo", "lol",
         "haha", "honestly", "frankly", "truthfully", "to be fair", "i(?:'ll)? tell you(?: what)?",
