@@ -72,7 +72,9 @@ def test_several_things_put_right_in_one_sentence_are_offered_one_by_one(
 @pytest.mark.parametrize(
     "said",
     ["no, make that 650 horse at the wheels", "and make it 650 at the tires, not 750", "no, my power goal is 650 now",
-     "650 will do", "the goal, make it 650", "I don't need 750, 650 is plenty", "650 instead of 750"],
+     "650 will do", "the goal, make it 650", "it's not 750, it's 650",
+     "change the goal to 650", "everything but the goal, that's 650", "yes, except the goal should be 650",
+     "I don't need 750, 650 is plenty", "650 instead of 750"],
 )  # fmt: skip
 def test_a_power_that_will_do_is_the_goal_and_not_what_it_makes_now(said: str) -> None:
     call, seen = call_from({**TOWS, "power now": "500 hp"}, said)
@@ -81,6 +83,25 @@ def test_a_power_that_will_do_is_the_goal_and_not_what_it_makes_now(said: str) -
     call.hear("yes")
     assert answered(call, "power goal").startswith("power goal: 650 hp")
     assert answered(call, "power now").startswith("power now: 500 hp")
+
+
+@pytest.mark.parametrize(
+    ("said", "offer"),
+    [("two things: it's a 5.9 not a 6.7", "displacement: 5.9 L"),
+     ("no, I said I tow 14,000, not 16", "trailer weight: 14,000 lb"),
+     ("you got the trailer wrong, it's 14,000", "trailer weight: 14,000 lb"),
+     ("you've got the power wrong, it's 650", "power goal: 650 hp"),
+     ("the goal's wrong, it's 650", "power goal: 650 hp"),
+     ("the duties are wrong, I only tow", "duties: towing"),
+     ("thirteen thousand five hundred on the trailer", "trailer weight: 13,500 lb"),
+     ("it's at the crank, not the wheels", "power measured at: crank")],
+)  # fmt: skip
+def test_one_thing_put_right_is_offered_for_its_fact(said: str, offer: str) -> None:
+    call, seen = call_from(TOWS, said)
+    assert f"That makes {offer}. Take it?" in seen[0]
+    assert {answer.fact: answer.words for answer in call.answers} == TOWS
+    call.hear("yes")
+    assert answered(call, offer.partition(":")[0]) == offer
 
 
 def test_what_is_said_to_an_offer_and_names_another_fact_is_offered_for_that_one() -> None:

@@ -179,7 +179,7 @@ class Answered:
         given = {name: words for name, words in self._answers.items() if name in known.difference(self._left_open())}
         shown = [*known, *mending.taken(self.consultation, self.knowledge)]
         found = righted(vocabulary, said, given, shown, where)
-        read = [self._in_his_units(one) for one in found.facts]
+        read = [self._in_his_units(one) for one in found.facts if one.answer.fact not in self._of_other_calls()]
         meant = ((one, suggestions(one.doubt)) for one in read)
         found.facts = [understand(vocabulary[one.answer.fact], his[0]) if his else one for one, his in meant]
         return found
@@ -211,6 +211,11 @@ class Answered:
         if not (right or self._offers.now or self._offers.then):
             return None
         return list(mending.not_understood(found.left)) if found.facts or found.denies else []
+
+    def _put_forward(self, said: str) -> bool:
+        """Whether the words put something right, which is on offer then."""
+        self._offers.put_first(right := self._righted(said, "read back").facts)
+        return bool(right)
 
     def _not_understood(self, said: str) -> list[Block]:
         """Which words at the read-back weren't understood, and what can be put right."""

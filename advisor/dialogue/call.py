@@ -333,8 +333,7 @@ class Call(Asking):
         named = elsewhere.by_name(vocabulary, said, reasons.askable(self.knowledge))
         if named is not None and named.answer.fact not in {*self._answers} - {*self._left_open()}:
             return self._keep(named)
-        if right := self._righted(said, "read back").facts:
-            self._offers.now = right
+        if self._put_forward(said):
             return self._next([])
         if meant := beside.also_said(vocabulary, said, CLOSING):
             self._offers.now = meant
@@ -412,8 +411,8 @@ class Call(Asking):
     def _change(self, argument: str) -> Turn:
         name, equals, words = argument.partition("=")
         fact = reasons.one_of(name, reasons.askable(self.knowledge), list(self._answers))
-        if isinstance(fact, Para):
-            return self._stay([fact])
+        if isinstance(fact, Para):  # "change the goal to 650"
+            return self._next([]) if self._put_forward(argument) else self._stay([fact])
         self._offers.pass_over()
         self._doubted, self._reading_back, self._again = None, False, fact
         return self._take(fact, words.strip()) if equals and words.strip() else self._next([])

@@ -11,6 +11,7 @@ from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Literal
 
+from advisor.inference.facts import Value
 from advisor.knowledge import FactDef
 from advisor.outcome import CLOSING, Understood
 from advisor.quantities import QUANTITIES, Range
@@ -56,6 +57,13 @@ _SAYS_NOTHING = re.compile(
     r"(?:(?:the|all|rest|others?|other|everything|else|is|are|was|it|its|it's|that|thats|that's|what|i|you|we|have|has|got"
     r"|right|wrong|fine|good|correct|ok|okay|otherwise|thanks?|thank|mate|please|quite|not|a|few|bit|some|of|one|thing"
     r"|things|two|so|far|there|here|yes|no|then|to|be|change|correct|put)\b\W*)*",
+    re.IGNORECASE,
+)
+_ONLY = re.compile(r"\b(?:only|just|nothing but)\b", re.IGNORECASE)
+_IT = re.compile(r"(?:it|that|this|there)(?:'?s| is| was)?", re.IGNORECASE)
+_WRONG = re.compile(
+    r"(?:(?:you|they|i)(?:'ve|'re| have)? (?:got |have |had )*)?(?P<named>(?:the|my|his|our) [a-z' ]+?)"
+    r"(?: (?:is|are|was|were))? (?:all )?(?:wrong|not right|isn't right|aren't right|off)",
     re.IGNORECASE,
 )
 _WISH = re.compile(
@@ -121,6 +129,9 @@ def righted(
     told_of = set[str]()
     pieces = list(_pieces(present.own_clauses(said)))
     for piece in pieces:
+        if _SAYS_NOTHING.fullmatch(piece.words):
+            rest.append(piece.text)
+            continue
         told = list(_told(vocabulary, own, known, piece, given, where))
         told_of |= {one.answer.fact for one in told}
         if told and (_by_name(own, piece.words, where == "beside") or _wished(own, piece)):
@@ -128,11 +139,12 @@ def righted(
         if where == "beside":
             told = [one for one in told if one.answer.fact in given]
         fresh = [one for one in told if _otherwise(own[one.answer.fact], one, given)]
-        taken = {one.answer.fact for one in found.facts}
-        found.facts += [one for one in fresh if one.answer.fact not in taken]
+        for one in fresh:
+            if one.answer.fact not in {other.answer.fact for other in found.facts}:
+                found.facts.append(one)
         if not fresh:
             rest.append(piece.text)
-        if not told and not _SAYS_NOTHING.fullmatch(piece.words):
+        if not told:
             found.left.append(piece.words)
     denied = [piece.was for piece in pieces if _IS_NOT.match(piece.was)] if where == "read back" else []
     found.denies = [name for name in known if name not in told_of and _denied(known[name], given.get(name, ""), denied)]
@@ -149,14 +161,21 @@ def _pieces(said: str) -> Iterator[_Piece]:
         if unwanted := _NOT_WANTED.match(words):
             was = unwanted["was"]
             continue
+        if wrong := _WRONG.fullmatch(words):  # "you've got the trailer wrong, it's 14,000"
+            named, back = wrong["named"], True
+            continue
         if instead := _INSTEAD.search(words):
             before, told = words[: instead.start()].strip(), instead["was"]
             if not before and found and (names_a_figure(told) or len(told.split()) == 1):  # "sixty, not miles"
                 found[-1] = replace(found[-1], was=told, back=True)
                 continue
             words, was, back = before, told if before else words, True
-        if not words or (_IS_NOT.match(words) and not names_a_figure(words)):
-            was, back = words or was, True
+            if _IT.fullmatch(words):  # "it's not 750, it's 650"
+                continue
+        if not words:
+            continue
+        if _IS_NOT.match(words) and not names_a_figure(words):
+            was, back = words, True
             continue
         words = f"{named} {words}".strip()
         named = words if _ONLY_A_NAME.fullmatch(words) else ""
@@ -179,15 +198,17 @@ def _told(
     """The facts that a piece tells, by the surest way in which it tells any."""
     if named := _by_name(own, piece.words, where == "beside"):
         return named
+    marked = list[Understood]()
     wished = _wished(own, piece) if where != "beside" or (_POWER.search(piece.words) and "power goal" in given) else []
     if wished or where != "beside":
         marked = beside.also_said(vocabulary, piece.words, CLOSING, given, least=1)
         taken = {vocabulary[one.answer.fact].quantity or one.answer.fact for one in wished}
+        marked = [one for one in marked if vocabulary[one.answer.fact].topic != "call"]
         marked = [one for one in marked if (vocabulary[one.answer.fact].quantity or one.answer.fact) not in taken]
-        if wished or marked:
+        if wished or any(_otherwise(vocabulary[one.answer.fact], one, given) for one in marked):
             return [*wished, *marked]
-    if where != "read back" and not piece.back:
-        return []
+    if marked or (where != "read back" and not piece.back):
+        return _in_place_of(known, piece, given) or marked
     ways = (_by_a_word(known, piece.words), _in_place_of(known, piece, given), _by_unit(known, piece.words))
     return next(filter(None, ways), _by_choice(known, piece.words) if where == "read back" else [])
 
@@ -244,9 +265,18 @@ def _in_place_of(own: Mapping[str, FactDef], piece: _Piece, given: Mapping[str, 
             continue
         was, now = (understand(definition, words).fact for words in (piece.was, piece.words))
         before = understand(definition, given[name]).fact
-        if now is not None and was is not None and before is not None and was.value == before.value:
+        if now is None or was is None or before is None:
+            continue
+        if was.value == before.value or _in_short(was.value, before.value):
             found.append(understand(definition, piece.words))
     return found if len(found) == 1 else []
+
+
+def _in_short(said: Value, meant: Value) -> bool:
+    """Whether a figure is another one in thousands: "not 16" of 16,000 lb."""
+    if not isinstance(said, Range) or not isinstance(meant, Range):
+        return False
+    return abs(1000.0 * said.mid - meant.mid) <= 1e-6 * abs(meant.mid)
 
 
 def _by_unit(own: Mapping[str, FactDef], words: str) -> list[Understood]:
@@ -255,17 +285,19 @@ def _by_unit(own: Mapping[str, FactDef], words: str) -> list[Understood]:
 
 
 def _by_choice(own: Mapping[str, FactDef], words: str) -> list[Understood]:
-    """The facts shown of which a choice is named by most of the words: "an estate, four by four"."""
+    """The facts shown of which a choice is named by most of the words, and half of them: "the dealer's chip"."""
+    telling = [word for word in re.findall(r"[\w']+", plain(words)) if not _SAYS_NOTHING.fullmatch(word)]
     found: dict[str, tuple[int, Understood]] = {}
     for name, definition in own.items():
-        if definition.kind != "choice":
+        if definition.kind != "choice" or definition.topic == "call":
             continue
         told = understand(definition, words)
         if told.fact is None or told.doubt or told.not_sure:
             continue
         chosen = next(choice for choice in definition.choices if choice.name == told.fact.value)
         count = len(choosing.places(words, (chosen.name, *chosen.words)))
-        found[name] = (count, told)
+        if 2 * count >= len(telling):
+            found[name] = (count, told)
     most = max((count for count, _ in found.values()), default=0)
     best = [told for count, told in found.values() if count == most and most]
     return best if len(best) <= _MOST_CHOICES else []
@@ -274,12 +306,13 @@ def _by_choice(own: Mapping[str, FactDef], words: str) -> list[Understood]:
 def _measured(definition: FactDef, words: str) -> list[Understood]:
     """What a piece tells of a figure with the unit that it is measured in: the same whatever unit is taken for it."""
     told = understand(definition, words) if definition.kind == "number" else None
-    if told is not None and definition.quantity == "temperature" and len(meant := suggestions(told.doubt)) == 1:
+    degrees = definition.quantity == "temperature" and re.search(r"\bdegrees?\b", words, re.IGNORECASE) is not None
+    if told is not None and degrees and len(meant := suggestions(told.doubt)) == 1:
         told = understand(definition, meant[0])
     if told is None or told.fact is None or told.doubt or told.not_sure:
         return []
     symbols = [symbol for symbol in QUANTITIES[definition.quantity].units if symbol not in ("", definition.unit)]
-    if definition.quantity == "temperature" and re.search(r"\bdegrees?\b", words, re.IGNORECASE):
+    if degrees:
         named = True
     elif symbols:
         other = understand(replace(definition, unit=symbols[0], plausible=None), words).fact
@@ -315,4 +348,6 @@ def _otherwise(definition: FactDef, told: Understood, given: Mapping[str, str]) 
         return True
     if isinstance(was.value, Range) and isinstance(told.fact.value, Range):
         return abs(was.value.mid - told.fact.value.mid) > 1e-6 * abs(was.value.mid)
+    if isinstance(was.value, frozenset) and isinstance(told.fact.value, frozenset):
+        return not told.fact.value <= was.value or _ONLY.search(told.answer.words) is not None
     return was.value != told.fact.value
