@@ -247,12 +247,16 @@ def test_a_goal_with_its_unit_and_where_it_is_measured_is_heard_at_once() -> Non
     _, seen = call_from(asked, "change power goal", said, enough=False)
     assert "= power goal: 240 PS" in seen[1]
     assert "He also said power measured at: crank. Take it?" in seen[1]
-    kilowatts = {**asked, "units": "kg, kW"}
-    call, seen = call_from(kilowatts, "change power goal", "240", "horses, at the crank", "yes", enough=False)
-    assert "did you mean 240 kW or 240 hp?" in seen[1]
-    assert "He also said power measured at: crank. Take it?" in seen[2]
-    assert answered(call, "power goal") == "power goal: 240 hp"
-    assert answered(call, "power measured at") == "power measured at: crank"
+
+
+def test_a_unit_that_settles_what_was_meant_is_heard_before_what_else_is_said() -> None:
+    asked = {fact: words for fact, words in CARAVAN.items() if fact != "towing speed"}
+    said = "kilometres, and that's up a ten percent grade"
+    call, seen = call_from(asked, "change towing speed", "60", said, "yes", enough=False)
+    assert "did you mean 60 km/h or 60 mph?" in seen[1]
+    assert "= towing speed: 60 km/h" in seen[2]
+    assert "He also said grade: 10 %. Take it?" in seen[2]
+    assert answered(call, "grade") == "grade: 10 %"
 
 
 def test_the_share_that_is_asked_for_is_heard_beside_another_one() -> None:

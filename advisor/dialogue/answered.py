@@ -7,7 +7,7 @@ from threading import Lock
 from advisor import his_units
 from advisor.dialogue import kept, mending, views
 from advisor.dialogue.offers import Offers
-from advisor.dialogue.replies import on_condition, put_right
+from advisor.dialogue.replies import on_condition, picked_first, put_right
 from advisor.dialogue.turn import Consult, Turn, asked_of, remembering
 from advisor.hearing import beside, elsewhere, retold, suggestions, understand
 from advisor.hearing.elsewhere import answers_text
@@ -258,6 +258,14 @@ class Answered:
         opening, taken = self._opening, doubted.fact.value if doubted.fact is not None else ""
         other = retold.rings_for(opening, str(taken), said) if doubted.answer.fact == opening.name else None
         return f"Did you mean {taken} or {other.fact.value}?" if other is not None and other.fact is not None else ""
+
+    def _picked(self, doubted: Understood, said: str) -> str:
+        """The answer offered by a doubt that the first words name; what is said behind them is on offer next."""
+        picked, behind = picked_first(doubted, said, self._definition(doubted.answer.fact))
+        if picked:
+            known = self._settled(doubted.answer.fact)
+            self._offers.held = beside.also_said(self.knowledge.vocabulary, behind, known)
+        return picked
 
     def _told_of_another(self, doubted: Understood, said: str) -> bool:
         """Whether what is said to a doubt answers another question: then that is offered first."""

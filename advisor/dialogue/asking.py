@@ -76,6 +76,11 @@ class Asking(Answered):
         self.told = self.told and (self._question is None or self._question.fact in CLOSING)
         return [*(Para(one, "", 2) for one in fresh.changes), *kept_for_later(before, self._answers)]
 
+    def _put_too_often(self, ask: str, doubted: Understood) -> bool:
+        """Whether what is to be asked puts a doubt for the third time."""
+        self._put_again = self._put_again + 1 if ask.endswith(doubted.doubt) else 0
+        return self._put_again > 1
+
     def _plainly(self, fact: str) -> Turn:
         """Ask plainly, with the choices, what was doubted twice for the same reason."""
         self._doubted, self._again, self._put_again = None, fact, 0

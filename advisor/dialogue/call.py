@@ -13,7 +13,7 @@ from advisor.dialogue.asking import Asking
 from advisor.dialogue.commands import Command
 from advisor.dialogue.odds import reply
 from advisor.dialogue.offers import waiting
-from advisor.dialogue.replies import Reply, after_yes, answer_to, picked_first, put_right, settle
+from advisor.dialogue.replies import Reply, after_yes, answer_to, put_right, settle
 from advisor.dialogue.turn import Consult, Fresh, Reread, Turn
 from advisor.hearing import agrees, asked_back, beside, elsewhere, suggestions, understand
 from advisor.hearing.righted import Where
@@ -237,17 +237,14 @@ class Call(Asking):
         if either := self._either_kind(doubted, said):
             self._doubted = replace(doubted, doubt=either)
             return self._next([Para(either, "warn")])
-        picked, behind = picked_first(doubted, said, self._definition(fact))
-        if picked:
+        if picked := self._picked(doubted, said):
             self._doubted = None
-            self._offers.held = beside.also_said(self.knowledge.vocabulary, behind, self._settled(fact))
             return self._take(fact, picked)
         if self._told_of_another(doubted, said):
             self._doubted = doubted if self._offers.ahead or not self._again else None
             return self._next([])
         settled = settle(doubted, said, self._definition(fact), reasons.askable(self.knowledge))
-        self._put_again = self._put_again + 1 if settled.ask.endswith(doubted.doubt) else 0
-        if settled.ask and self._put_again > 1:
+        if self._put_too_often(settled.ask, doubted):
             return self._plainly(fact)
         if settled.ask:
             self._doubted = replace(doubted, doubt=settled.doubt or doubted.doubt)
