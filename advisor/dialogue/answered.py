@@ -9,7 +9,7 @@ from advisor.dialogue import kept, mending, views
 from advisor.dialogue.offers import Offers
 from advisor.dialogue.replies import on_condition, picked_first, put_right
 from advisor.dialogue.turn import Consult, Turn, asked_of, remembering
-from advisor.hearing import beside, elsewhere, retold, suggestions, understand
+from advisor.hearing import agrees, beside, elsewhere, retold, suggestions, understand
 from advisor.hearing.elsewhere import answers_text
 from advisor.hearing.righted import Righted, Where, righted
 from advisor.hearing.together import apart
@@ -208,6 +208,8 @@ class Answered:
             may_be = beside.also_said(self.knowledge.vocabulary, said, CLOSING, self._may_grow())
             self._offers.now = found.facts or may_be
             self._offers.then = next(iter(found.denies), "")
+        if not (right or self._offers.now or self._offers.then) and agrees(said) is None:
+            self._offers.now = self._in_the_way(said)
         if not (right or self._offers.now or self._offers.then):
             return None
         return list(mending.not_understood(found.left)) if found.facts or found.denies else []

@@ -313,9 +313,6 @@ class Call(Asking):
         if words and (right := self._corrects(words)) is not None:  # "no, the trailer is 12,000 lb"
             self._reading_back = False
             return self._next(right)
-        if yes is None and (objections := self._in_the_way(said)):
-            self._offers.now, self._reading_back = objections, False
-            return self._next([])
         if yes is None:
             return Turn(tuple(self._not_understood(said)), self._prompt("is that right?"))
         if not yes:
