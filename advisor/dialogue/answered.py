@@ -216,7 +216,8 @@ class Answered:
 
     def _put_forward(self, said: str) -> bool:
         """Whether the words put something right, which is on offer then."""
-        self._offers.put_first(right := self._righted(said, "read back").facts)
+        right = self._righted(said, "read back").facts or beside.also_said(self.knowledge.vocabulary, said, CLOSING)
+        self._offers.put_first(right)
         return bool(right)
 
     def _not_understood(self, said: str) -> list[Block]:

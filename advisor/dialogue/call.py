@@ -329,9 +329,6 @@ class Call(Asking):
             return self._keep(named)
         if self._put_forward(said):
             return self._next([])
-        if meant := beside.also_said(vocabulary, said, CLOSING):
-            self._offers.now = meant
-            return self._next([])
         return self._next([Para("The call is at its end: Enter closes it, change FACT reopens an answer.", "warn")])
 
     # what is commanded --------------------------------------------------------------------------------------
