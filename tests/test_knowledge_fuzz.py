@@ -122,3 +122,10 @@ def test_any_text_is_parsed_or_misread(text: str) -> None:
         else:
             start, end = tree.start, tree.end
         assert 0 <= start <= end <= len(text)
+
+
+def test_what_is_taken_for_a_key_is_placed_within_its_own_line() -> None:
+    line = '    ask: "How much larger are the injectors?"\n'
+    assert line in FILES["facts.yaml"]
+    faults = examine({"facts.yaml": FILES["facts.yaml"].replace(line, "    ask\n" + line).encode()})
+    assert any("'ask'" in fault.what or "ask" in fault.mend for fault in faults)

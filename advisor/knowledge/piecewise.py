@@ -5,7 +5,7 @@ to be, it is taken for that once it is told, and the rest of its entry is looked
 
 import re
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from .places import Fault
@@ -48,7 +48,8 @@ def read_entries(path: Path, name: str) -> Document:
     rest = parse_yaml("".join(_blank(lines, lost)).encode(), name) if len(lost) < len(pieces) else whole
     if rest.data is None:
         rest = Document(name, whole.source)
-    rest.faults += faults
+    rest.written = tuple(BREAK.split(whole.source))
+    rest.faults = [replace(fault, place=rest.in_file(fault.place)) for fault in (*rest.faults, *faults)]
     rest.lost = frozenset(found for piece in lost for found in _names(lines[piece.start]))
     return rest
 

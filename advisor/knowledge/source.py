@@ -8,7 +8,7 @@ tags, depth, size, encoding) end in a placed fault before anything is built from
 import os
 import re
 from collections.abc import Iterator
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any, TypeAlias
 
@@ -47,6 +47,8 @@ class Document:
     faults: list[Fault] = field(default_factory=list)
     lost: frozenset[str] = frozenset()
     """What may be the names of entries that could not be read."""
+    written: tuple[str, ...] = ()
+    """The lines as the file has them, where some were put right to be read."""
 
     def has(self, path: Steps) -> bool:
         """Whether something is written at `path`."""
@@ -79,26 +81,32 @@ class Document:
             if not path:
                 return Place(self.file, 1, 1)
             path = path[:-1]
-        return _place_of(self.nodes[path], self.file)
+        return self.in_file(_place_of(self.nodes[path], self.file))
+
+    def in_file(self, place: Place) -> Place:
+        """The place, or the end of its line where the file's own line is shorter than what was read."""
+        if place.line > len(self.written):
+            return place
+        return replace(place, column=min(place.column, len(self.written[place.line - 1]) + 1))
 
     def key_place(self, path: Steps) -> Place:
         """Place of the key that names the value at `path`; of the value itself in a list."""
-        return _place_of(self.keys[path], self.file) if path in self.keys else self.place(path)
+        return self.in_file(_place_of(self.keys[path], self.file)) if path in self.keys else self.place(path)
 
     def place_in(self, path: Steps, offset: int) -> Place:
         """Place of character `offset` of the text at `path`, through quotes, escapes and folded lines."""
         event = self.nodes.get(path)
         if event is None or not hasattr(event, "style"):
             return self.place(path)
-        start = _place_of(event, self.file)
+        start = self.place(path)
         raw = self.source[event.start_mark.index : event.end_mark.index]
         if not event.style and raw.startswith(event.value):
-            return Place(self.file, start.line, start.column + offset)
+            return self.in_file(Place(self.file, start.line, start.column + offset))
         passed = raw[: raw_offset(raw, event.value, event.style, offset)]
         lines = BREAK.split(passed)
         if len(lines) == 1:
-            return Place(self.file, start.line, start.column + len(passed))
-        return Place(self.file, start.line + len(lines) - 1, len(lines[-1]) + 1)
+            return self.in_file(Place(self.file, start.line, start.column + len(passed)))
+        return self.in_file(Place(self.file, start.line + len(lines) - 1, len(lines[-1]) + 1))
 
 
 def _place_of(event: Any, file: str) -> Place:
