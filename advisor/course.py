@@ -24,7 +24,7 @@ from advisor.knowledge.closest import Asked, nearest
 from advisor.knowledge.rules import STAGES, Stage
 from advisor.matched import choke_share
 from advisor.matching.air import pipe_flow
-from advisor.matching.engine import demand
+from advisor.matching.engine import asked_by
 from advisor.matching.inputs import Array, Duty, Number
 from advisor.on_it import HEARD_BESIDE, ON_IT, named, on_it
 from advisor.outcome import DIAGNOSED, NOT_ENOUGH, NOTHING_FITS, RECOMMENDED, Answer, Understood
@@ -350,7 +350,7 @@ def _ends(now: Situation, facts: FactBase, knowledge: Knowledge) -> dict[str, ND
 
 
 def demand_values(now: Situation, duty: Duty) -> dict[str, Number]:
-    needs = demand(now.engine, now.place, now.plumbing, duty.power, duty.goal_speed, duty.target_lambda)
+    needs = asked_by(now.engine, now.place, now.plumbing, duty)
     ambient = now.place.pressure
     values: dict[str, Number] = {
         "ambient pressure": ambient,

@@ -6,7 +6,7 @@ from math import pi
 
 import numpy as np
 
-from advisor.matching.engine import brake_power, demand, fuel_limit
+from advisor.matching.engine import asked_by, brake_power, chosen_lambda, demand, fuel_limit
 from advisor.matching.inputs import Array, Duty, Engine, Number, Place, Plumbing
 from advisor.matching.model import MODEL
 
@@ -43,23 +43,29 @@ def by_its_parts(
 def at_least(engine: Engine, power: Number, place: Place, plumbing: Plumbing, duty: Duty) -> Engine:
     """The engine with no less fuel than takes the power [W] that it makes today (NaN where nobody said it): what an
     engine makes it burns fuel for, whatever its parts are called."""
-    takes = demand(engine, place, plumbing, power, duty.goal_speed, duty.target_lambda).fuel
+    takes = asked_by(engine, place, plumbing, replace(duty, power=power)).fuel
     share = takes / fuel_limit(engine, duty.goal_speed)
     more = np.where(share > 1.0, share, 1.0)
     return replace(engine, fuel_per_stroke=engine.fuel_per_stroke * more, fuel_flow=engine.fuel_flow * more)
 
 
 def feeds(engine: Engine, place: Place, plumbing: Plumbing, duties: Sequence[Duty]) -> Array:
-    """Power [W] that the fuel system can feed in each duty, at its goal speed and target lambda: (D, ...)."""
-    each = [fed_power(engine, place, plumbing, duty.goal_speed, duty.target_lambda) for duty in duties]
+    """Power [W] that the fuel system can feed in each duty, at its goal speed and the lambda chosen for it: (D, ...)."""
+    each = [fed_power(engine, place, plumbing, duty) for duty in duties]
     return np.stack(np.broadcast_arrays(*each))
 
 
-def fed_power(engine: Engine, place: Place, plumbing: Plumbing, speed: Number, lam: Number) -> Array:
-    """Power [W] that the fuel system can feed at an engine speed [rad/s] and lambda; pumping as in `demand`."""
-    fuel = fuel_limit(engine, speed)
-    ambient = place.pressure
-    freely = brake_power(engine, fuel, lam, speed, ambient, ambient)
-    boost = demand(engine, place, plumbing, freely, speed, lam).boost
-    drive = boost + (MODEL.assumed_drive_ratio - 1.0) * (boost - ambient)
-    return brake_power(engine, fuel, lam, speed, boost, drive)
+def fed_power(engine: Engine, place: Place, plumbing: Plumbing, duty: Duty) -> Array:
+    """Power [W] that the fuel system can feed at a duty's goal speed and the lambda chosen for it, at most as rich as
+    for the power asked; pumping as in `demand`."""
+    fuel = fuel_limit(engine, duty.goal_speed)
+    speed, ambient = duty.goal_speed, place.pressure
+    power: Array = np.asarray(duty.power)
+    for _ in range(2):  # with the lambda of what is asked, then with that of what of it is fed
+        lam = chosen_lambda(engine, replace(duty, power=power))
+        freely = brake_power(engine, fuel, lam, speed, ambient, ambient)
+        boost = demand(engine, place, plumbing, freely, speed, lam).boost
+        drive = boost + (MODEL.assumed_drive_ratio - 1.0) * (boost - ambient)
+        fed = brake_power(engine, fuel, lam, speed, boost, drive)
+        power = np.minimum(duty.power, fed)
+    return fed

@@ -40,14 +40,15 @@ DRIVELINE = {"manual": 0.85, "automatic": 0.80}
 # to 0.015, truck tyres 0.006 to 0.010): Gillespie, Fundamentals of Vehicle Dynamics, from memory.
 DRAG_AREA, ROLLING = 5.0, 0.010
 
-# Band of engine speed as shares of the limit, goal speed, target lambda, smoke lambda, temperature limit [K].
-# Common practice, no source: lambda 1.5 and more sustained, 1.2 and more on the street, 1.0-1.1 in
-# competition; 1,250 degF held for minutes, 1,400 degF in bursts, 1,600 degF and more for seconds.
-HABITS: Mapping[str, tuple[float, float, float, float, float, float]] = {
-    "daily": (0.38, 0.92, 0.88, 1.35, 1.12, 1_033.0),
-    "towing": (0.48, 0.80, 0.66, 1.60, 1.12, 950.0),
-    "strip": (0.62, 1.00, 0.90, 1.15, 1.02, 1_144.0),
-    "sled": (0.70, 1.00, 0.88, 1.10, 0.98, 1_200.0),
+# Band of engine speed as shares of the limit, goal speed, target lambda, the one on a strongly fuelled engine, smoke
+# lambda, temperature limit [K]. Common practice, no source: lambda 1.5 and more sustained and at stock output, down
+# to 1.2 on strongly fuelled street trucks, 1.0-1.1 in competition; 1,250 degF held for minutes, 1,400 degF in bursts,
+# 1,600 degF and more for seconds.
+HABITS: Mapping[str, tuple[float, float, float, float, float, float, float]] = {
+    "daily": (0.38, 0.92, 0.88, 1.50, 1.20, 1.12, 1_033.0),
+    "towing": (0.48, 0.80, 0.66, 1.60, 1.35, 1.12, 950.0),
+    "strip": (0.62, 1.00, 0.90, 1.15, 1.15, 1.02, 1_144.0),
+    "sled": (0.70, 1.00, 0.88, 1.10, 1.10, 0.98, 1_200.0),
 }
 COMPETITION = frozenset({"strip", "sled"})
 NOT_SURE = "not sure"
@@ -367,7 +368,7 @@ def _duties(
     limit = engine.speed_limit
     duties = []
     for name in names:
-        low, high, at, target, smoke, hottest = HABITS[name]
+        low, high, at, target, strained, smoke, hottest = HABITS[name]
         first, last, speed = low * limit, high * limit, at * limit
         power: Number = 0.7 * goal if name == "daily" and competes else goal
         if name == "towing":
@@ -389,6 +390,7 @@ def _duties(
                 power=power,
                 smoke_lambda=smoke,
                 target_lambda=target,
+                strained_lambda=strained,
                 temperature_limit=hottest,
                 weight=weights[name],  # type: ignore[arg-type]
             )

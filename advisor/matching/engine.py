@@ -225,6 +225,31 @@ def demand(
     )
 
 
+LIGHT, STRAINED = 1.6e6, 3.2e6
+"""Brake mean pressures [Pa] up to which an engine is fuelled about as it left the factory, and from which on it is
+fuelled as hard as is driven on the road (common practice, no source)."""
+
+
+def chosen_lambda(engine: Engine, duty: Duty) -> Array:
+    """Equivalence ratio that the boost of a duty is chosen for: from its `target_lambda` at light mean pressures down
+    to its `strained_lambda` at high ones, without an edge.
+
+    The more an engine is fuelled the less excess air is run: the air for 1.5 would ask for boost that nobody runs, and
+    for a head and a compressor to stand it (common practice, no source).
+    """
+    if duty.strained_lambda is None:
+        return np.asarray(duty.target_lambda)
+    pressure = np.asarray(duty.power) / cycles(engine, duty.goal_speed)
+    share = np.clip((pressure - LIGHT) / (STRAINED - LIGHT), 0.0, 1.0)
+    fall = np.asarray(duty.target_lambda) - duty.strained_lambda
+    return np.asarray(duty.target_lambda - fall * share * share * (3.0 - 2.0 * share))
+
+
+def asked_by(engine: Engine, place: Place, plumbing: Plumbing, duty: Duty, model: Model = MODEL) -> Demand:
+    """What a duty's power asks for at its goal speed, at the lambda that its boost is chosen for."""
+    return demand(engine, place, plumbing, duty.power, duty.goal_speed, chosen_lambda(engine, duty), model)
+
+
 def _settled(needed: Callable[[Array], Array], start: Array) -> Array:
     """The manifold pressure that asks for itself, or the ceiling: by secant steps, the first one halfway. What has
     settled stays as it is, whatever stands beside it."""
@@ -259,9 +284,9 @@ def points(
     asks for all the fuel of the hardest duty at that duty's smoke limit. One gate setting serves the vehicle:
     the highest manifold pressure that any duty needs.
     """
-    asked = [demand(engine, place, plumbing, d.power, d.goal_speed, d.target_lambda, model) for d in duties]
-    hardest = int(np.argmax([float(np.mean(a.boost)) for a in asked]))
-    target = np.max(np.stack(np.broadcast_arrays(*[a.boost for a in asked])), axis=0)
+    each = [asked_by(engine, place, plumbing, duty, model) for duty in duties]
+    hardest = int(np.argmax([float(np.mean(a.boost)) for a in each]))
+    target = np.max(np.stack(np.broadcast_arrays(*[a.boost for a in each])), axis=0)
     top = duties[hardest]
     sweep = Duty(
         name=FULL_LOAD,
@@ -271,11 +296,12 @@ def points(
         power=top.power,
         smoke_lambda=top.smoke_lambda,
         target_lambda=top.target_lambda,
+        strained_lambda=top.strained_lambda,
         temperature_limit=top.temperature_limit,
         weight=0.0,
     )
     every = (*duties, sweep)
-    needs = [*asked, asked[hardest]]
+    needs = [*each, each[hardest]]
     counts = [*[count] * len(duties), sweep_count or count]
     columns = [_columns(d, need, n) for d, need, n in zip(every, needs, counts, strict=True)]
     speed, fuel_asked, smoke, needed = (_side_by_side([c[i] for c in columns]) for i in range(4))
@@ -295,7 +321,7 @@ def layout(engine: Engine, place: Place, plumbing: Plumbing, duties: Sequence[Du
     """What all draws of a grid have in common, as it would be for each alone: (draws, duties + 2). Column of the goal
     in each duty, the duty that needs the highest boost, the one that asks for most power; of drawn inputs
     (draws, 1, 1)."""
-    needs = [demand(engine, place, plumbing, d.power, d.goal_speed, d.target_lambda).boost for d in duties]
+    needs = [asked_by(engine, place, plumbing, duty).boost for duty in duties]
     shares = [(d.goal_speed - d.low) / np.maximum(np.asarray(d.high) - d.low, 1e-9) for d in duties]
     boosts, powers = np.stack(np.broadcast_arrays(*needs)), np.stack(np.broadcast_arrays(*[d.power for d in duties]))
     columns = [*(_goal_column(share, count) for share in shares), boosts.argmax(axis=0), powers.argmax(axis=0)]

@@ -79,7 +79,8 @@ class Duty:
     goal_speed     speed at which the power is asked for [rad/s]
     power          brake power at the crank asked for at goal_speed [W]
     smoke_lambda   least air-fuel equivalence ratio the fuelling may use (what the driver or the tune allows)
-    target_lambda  the one the boost is chosen for
+    target_lambda  the one the boost is chosen for up to the mean pressures that engines leave the factory with
+    strained_lambda  the one it is chosen for on a strongly fuelled engine (`engine.chosen_lambda`); None: the same
     temperature_limit  turbine inlet temperature it may hold [K]
     weight         share of the vehicle's life, for the ranking
     """
@@ -91,6 +92,7 @@ class Duty:
     power: Number
     smoke_lambda: Number = 1.25
     target_lambda: Number = 1.5
+    strained_lambda: Number | None = None
     temperature_limit: Number = 950.0
     weight: float = 1.0
 

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from advisor.matching.air import AIR_GAS_CONSTANT
 from advisor.matching.balance import TOLERANCE, Match, match
-from advisor.matching.engine import FULL_LOAD, demand, points
+from advisor.matching.engine import FULL_LOAD, asked_by, points
 from advisor.matching.inputs import (
     Array,
     Bools,
@@ -101,7 +101,7 @@ def operating_line(
     power needs.
     """
     grid = grid_of(engine, place, plumbing, duty, model, count, boost_limit)
-    asked = demand(engine, place, plumbing, duty.power, duty.goal_speed, duty.target_lambda, model)
+    asked = asked_by(engine, place, plumbing, duty, model)
     return {
         "units": dict(UNITS),
         "tolerance": TOLERANCE,
