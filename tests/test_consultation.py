@@ -37,9 +37,10 @@ def test_a_whole_call_by_hand():
     ambient = 83_431.8  # Pa, standard atmosphere at 5,280 ft
     outside = (90.0 - 32.0) / 1.8 + 273.15  # 305.37 K
     power = 400.0 * 745.69987  # 298,280 W
-    lam = 1.35  # planned for full power in daily driving
     speed = 0.88 * 3300.0 * 2.0 * math.pi / 60.0  # 304.11 rad/s
     swept = 6.6e-3 * speed / (4.0 * math.pi)  # 0.15972 m3/s, one charge in two turns
+    way = (power / swept - 16e5) / (32e5 - 16e5)  # 18.7 bar of mean pressure: a sixth of the way from stock to strong
+    lam = 1.50 - 0.30 * way**2 * (3.0 - 2.0 * way)  # 1.478, planned for full power in daily driving
     friction = 3.7591 * speed**2 - 520.0 * speed + 71_960.0  # 261.5 kPa
     efficiency = 0.445 * (1.0 - 0.13 * ((1.75 - lam) / 0.75) ** 2)  # 0.4285
     k = 287.05 / 1010.0  # R / cp of air, cp between 300 and 450 K
