@@ -50,7 +50,7 @@ def at_least(engine: Engine, power: Number, place: Place, plumbing: Plumbing, du
 
 
 def feeds(engine: Engine, place: Place, plumbing: Plumbing, duties: Sequence[Duty]) -> Array:
-    """Power [W] that the fuel system can feed in each duty, at its goal speed and the lambda chosen for it: (D, ...)."""
+    """Power [W] that the fuel system can feed in each duty, at its goal speed and chosen lambda: (D, ...)."""
     each = [fed_power(engine, place, plumbing, duty) for duty in duties]
     return np.stack(np.broadcast_arrays(*each))
 

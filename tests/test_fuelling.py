@@ -26,9 +26,9 @@ def test_what_makes_a_power_has_fuel_for_it(power: float, tune: float, injectors
     """The fuel is the greater of what the parts feed and what today's power takes: to half a percent, as the drive
     pressure is counted with either power's own boost."""
     told, main = engine(tune, injectors), duty()
-    parts = float(fed_power(told, PLACE, PIPES, main.goal_speed, main.target_lambda))
+    parts = float(fed_power(told, PLACE, PIPES, main))
     more = at_least(told, power * HP, PLACE, PIPES, main)
-    feeds = float(fed_power(more, PLACE, PIPES, main.goal_speed, main.target_lambda))
+    feeds = float(fed_power(more, PLACE, PIPES, main))
     assert feeds == pytest.approx(max(parts, power * HP), rel=5e-3)
 
 
