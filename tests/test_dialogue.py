@@ -695,7 +695,7 @@ def test_an_opening_that_names_a_size_is_the_request_too() -> None:
     knowledge = load(shipped_folder())
     call = Call(lambda answers: consult(answers, knowledge), knowledge)
     call.open()
-    assert "You told me already: yeah, I'm lookin for" in shown(
+    assert "You told me already: yeah, you're lookin" in shown(
         call.hear("yeah, I'm lookin for a 64")
     )
     call.hear("yes")

@@ -7,6 +7,7 @@ import pytest
 from advisor.consultation import consult
 from advisor.dialogue.call import Call
 from advisor.hearing import understand
+from advisor.hearing.beside import also_said
 from advisor.hearing.elsewhere import of_another
 from advisor.knowledge import Knowledge, load, shipped_folder
 
@@ -97,7 +98,10 @@ def test_a_yes_to_what_is_named_is_no_yes_to_the_doubt() -> None:
 def test_an_opening_that_names_a_new_turbo_is_plain_though_a_buddy_is_named(opening: str) -> None:
     answers, seen = call_of(opening, "yes", "yes")
     assert "= call kind: new turbo" in seen[0]
-    assert f"You told me already: {opening}" in seen[0]
+    told = {" I ": " you ", "my ": "your ", "mine": "yours"}
+    for his, said in told.items():
+        opening = opening.replace(his, said)
+    assert f"You told me already: {opening}. Is that it?" in seen[0]
     assert "You said friend runs it; is that it?" in seen[1]
     assert set(answers) == {"call kind", "request", "request reason"}
 
@@ -335,3 +339,17 @@ def test_a_used_turbo_is_told_from_one_that_somebody_runs(said: str, meant: set[
     assert heard.fact is not None
     assert meant <= set(heard.fact.value)
     assert ("used turbo" in heard.fact.value) is ("used turbo" in meant)
+
+
+def test_what_he_said_of_himself_is_said_back_as_of_him_and_a_charger_has_no_litres() -> None:
+    _, seen = call_of("I want a 2.6 charger like the guy who beats me", "yes")
+    assert "You told me already: you want a 2.6 charger like the guy who beats you. Is that it?" in seen[0]
+    assert "displacement" not in seen[1]
+
+
+def test_what_a_camper_weighs_may_be_a_trailer_or_the_truck() -> None:
+    vocabulary = shop().vocabulary
+    told = {words: [one.echo for one in also_said(vocabulary, words, set())] for words in (
+        "I've got a camper, about 3500 kilos", "it's a camper, 3500 kilos", "I pull a camper, about 3500 kilos")}
+    assert [[echo.partition(":")[0] for echo in echoes if "kg" in echo] for echoes in told.values()] == [
+        [], ["vehicle weight"], ["trailer weight"]]

@@ -28,6 +28,7 @@ from advisor.sheet.layout import GAP, Block, Para, Table, heading
 from advisor.sheet.text import best_line, recommendation, sentence, shown, told
 from advisor.sheet.trace import fact_base
 from advisor.units import Range
+from advisor.words.speech import to_him
 
 YES_ALONE = re.compile(r"(?:yes|yeah|yep|yup|ok|okay|sure|right)[.!]*", re.IGNORECASE)
 MOST_CHANGES, MOST_NAMES, MOST_UNKNOWN = 4, 8, 4
@@ -129,7 +130,7 @@ def offer(heard: Understood, asked: FactDef | None, answers: Collection[str]) ->
         said = heard.echo.removeprefix(f"{fact}: ")
         if asked.kind == "text":  # how to say it was asked of words that nobody had heard
             opens = re.match(r"[^?.]*[?.]?", asked.ask)
-            aloud = f"“{opens[0] if opens else asked.ask} You told me already: {said}. Is that it?”"
+            aloud = f"“{opens[0] if opens else asked.ask} You told me already: {to_him(said)}. Is that it?”"
             return [GAP, Para(aloud, "say", 0, "Say: ")], "yes, no, or the answer"
         return [GAP, Para(f"“{asked.ask} You said {said}; is that it?”", "say", 0, "Say: ")], "yes, no, or the answer"
     if asked is None or asked.kind == "yes/no":

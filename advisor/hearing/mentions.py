@@ -41,6 +41,7 @@ SPOKEN_DECIMAL = re.compile(
     re.IGNORECASE,
 )
 MONEY = ("grand", *units.QUANTITIES["money"].aliases)
+NO_LITRES = re.compile(r"[ -](?:charger|turbo|wheel|inducer|bore|class|limit)\b", re.IGNORECASE)  # "a 2.6 charger"
 DEGREES = re.compile(r" ?(?:°|degrees?\b)", re.IGNORECASE)
 FIRST_END = re.compile(r"(?<![\w.,])\d(?:[\d,.]*\d)?(?=, $)")  # "1350, 1400 on the pyro"
 PAST = re.compile(r"\b(?:over|above|past|more than) $", re.IGNORECASE)
@@ -160,6 +161,8 @@ def as_mentioned(
         after = re.split(r"[ -]+", words[hit.end() :].strip(" -"))
         hot = definition.quantity == "temperature" and DEGREES.match(words[hit.end() :])
         if not span and not hot and surroundings.other_unit(after, definition.quantity):  # "a 2.6 inch"
+            continue
+        if definition.quantity == "volume" and NO_LITRES.match(words, hit.end()):
             continue
         weighed = (
             definition.quantity == "mass"

@@ -184,6 +184,21 @@ _TYPEWRITER = str.maketrans(
 )
 
 
+_OF_HIMSELF = {
+    "i'm": "you're", "im": "you're", "i am": "you are", "i was": "you were", "i've": "you've", "i'd": "you'd",
+    "i'll": "you'll", "i": "you", "me": "you", "my": "your", "mine": "yours", "myself": "yourself", "we're": "you're",
+    "we've": "you've", "we'd": "you'd", "we'll": "you'll", "we": "you", "us": "you", "our": "your", "ours": "yours",
+}  # fmt: skip
+_HIMSELF = re.compile(
+    rf"\b(?:{'|'.join(sorted(_OF_HIMSELF, key=len, reverse=True))})\b(?!['-]| ?\d)", re.IGNORECASE
+)
+
+
+def to_him(words: str) -> str:
+    """What a caller said of himself, as it is said to him: "my friend has one" is "your friend has one"."""
+    return _HIMSELF.sub(lambda found: _OF_HIMSELF[found.group().lower()], words.replace("\u2019", "'"))
+
+
 def is_unsure(words: object) -> bool:
     """Whether the words say "I don't know" and nothing besides; "not sure, about 35" carries a figure and is
     not unsure.
