@@ -246,7 +246,8 @@ def _leans_apart(heard: Understood, more: Sequence[Understood], vocabulary: Mapp
         told = understand(vocabulary[one.answer.fact], clause).fact
         return told is not None and one.fact is not None and told.value == one.fact.value
 
-    clauses = [clause.strip() for clause in CLAUSE.findall(heard.answer.words) if clause.strip()]
+    parts = re.split(r"[,;.!?](?!\d)|\b(?:but|because|and)\b", heard.answer.words)
+    clauses = [clause.strip() for clause in parts if clause.strip()]
     return any(told_in(one, heard) and not any(told_in(one, other) for other in more) for one in clauses)
 
 
