@@ -347,7 +347,7 @@ def _values(name: str, values: Column, now: Situation, knowledge: Knowledge) -> 
 
 
 READ_IF_KNOWN = ("boost wanted by", "injected volume", "manifold entry")
-OPTIONAL = ("injected volume", "working rpm low", "working rpm high")
+OPTIONAL = ("injected volume", "power now", "working rpm low", "working rpm high")
 
 
 def _distinct(drawn: Mapping[str, NDArray[Any]], size: int) -> tuple[IntArray, IntArray]:

@@ -9,9 +9,9 @@ from advisor.knowledge.places import listed
 
 NUMBERS = (
     "altitude", "axle ratio", "boost wanted by", "charge pipe size", "compression ratio", "cylinders", "displacement",
-    "exhaust size", "grade", "injected volume", "injector size", "power goal", "rpm limit", "stock power",
-    "summer temperature", "top gear ratio", "towing speed", "trailer weight", "tyre diameter", "vehicle weight",
-    "working rpm high", "working rpm low", "daily share", "towing share", "strip share", "sled share",
+    "exhaust size", "grade", "injected volume", "injector size", "power goal", "power now", "rpm limit",
+    "stock power", "summer temperature", "top gear ratio", "towing speed", "trailer weight", "tyre diameter",
+    "vehicle weight", "working rpm high", "working rpm low", "daily share", "towing share", "strip share", "sled share",
 )  # fmt: skip
 CHOICES: Mapping[str, tuple[str, ...]] = {
     "air filter": tuple(situation.FILTER_RESISTANCE),
@@ -27,7 +27,7 @@ CHOICES: Mapping[str, tuple[str, ...]] = {
     "valves per cylinder": tuple(situation.VALVE_BREATHING),
 }
 OPTIONAL = frozenset(name for name in NUMBERS if name.endswith(" share")) | {
-    "boost wanted by", "injected volume", "working rpm high", "working rpm low",
+    "boost wanted by", "injected volume", "power now", "working rpm high", "working rpm low",
 }  # fmt: skip
 SHOP_OF_FIGURES = 0.5
 """Share of these facts from which on a folder is taken for a shop that computes, not for a piece of one."""
@@ -80,8 +80,9 @@ def _renamed(name: str, kind: str, vocabulary: Mapping[str, FactDef]) -> FactDef
 
 
 def _speaks(definition: FactDef, name: str) -> float:
-    """How much of a name a fact's own name and words hold, its name before all."""
+    """How much of a name a fact's own name and words hold, its name before all, and the last word of that."""
     words = [word for word in name.split() if len(word) > 2]
     told = (definition.ask, definition.listen_for, definition.why, definition.check_by, definition.in_short)
     asked = " ".join((*told, *definition.mentioned, *(word for said in definition.said_as for word in said.words)))
-    return sum(3 * (word in definition.name) + min(asked.lower().count(word[:5]), 2) for word in words) / len(words)
+    named = sum(3 * (word in definition.name) for word in words) + (words[-1] in definition.name.split())
+    return (named + sum(min(asked.lower().count(word[:5]), 2) for word in words)) / len(words)
