@@ -76,7 +76,7 @@ def verdict(definition: FactDef, words: str, wanted: str) -> str:
             asked = heard.fact is None or heard.doubt
             found.append("right" if heard.not_sure else "asked" if asked else "wrong")
         elif heard.not_sure:
-            found.append("asked" if heard.doubt else "wrong")
+            found.append("wrong" if not heard.doubt else "right" if one == "unclear" else "asked")
         elif heard.fact is None:
             found.append("right" if one == "unclear" else "asked")
         elif one == "unclear":

@@ -59,7 +59,7 @@ def test_another_fact_in_the_place_of_one_is_no_renamed_one(shops, capsys):
         text = f"{text[: at + 7]}Something else entirely?{text[end[at] :]}"
     (new / "facts.yaml").write_text(text, "utf-8")
     _, out, _ = run(capsys, "compare", old, calls, "--shop", new, "--near", 0, "--brief")
-    assert "renamed" not in out
+    assert "fact renamed" not in out
 
 
 def test_what_is_new_or_gone_of_questions_and_catalogue_is_told_as_such(tmp_path, capsys):

@@ -64,7 +64,7 @@ class Calls(RuleBasedStateMachine):
             Calls.seen.update(self.walk.seen)
 
 
-CALLS = settings(max_examples=12, stateful_step_count=8)
+CALLS = settings(max_examples=12, stateful_step_count=10)
 
 
 def test_calls_in_any_order_of_doing_things() -> None:
