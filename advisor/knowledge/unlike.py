@@ -141,8 +141,9 @@ def _hardly_met(one: _Threshold, definition: FactDef, others: tuple[float, float
 def _in_another_unit(one: _Threshold, definition: FactDef, thresholds: Iterable[_Threshold]) -> Iterator[Fault]:
     """A note where a threshold stands in a unit in which no other rule writes the fact, nor does facts.yaml."""
     unit = _unit_of(one.text)
-    others = {_unit_of(other.text) for other in thresholds if other.rule is not one.rule}
-    if not unit or not definition.unit or unit in _same_units(definition) or unit in others or not quantities_of(unit):
+    if not unit or not definition.unit or unit in _same_units(definition) or not quantities_of(unit):
+        return
+    if any(other.rule is not one.rule and _unit_of(other.text) == unit for other in thresholds):
         return
     what = f"'{one.text}' is {_worded(definition, one.value)}, and '{definition.name}' stands in {definition.unit}"
     mend = f"write {definition.unit} if that is meant, so that all can compare it"
