@@ -149,7 +149,10 @@ def in_si(value: float, unit: str, quantity: str) -> float:
     """A value in SI; raises `Wrong` for a unit that doesn't measure the quantity."""
     measured = quantities_of(unit)
     if quantity in measured or (not unit and "" in QUANTITIES[quantity].units):
-        return to_si(value, unit, quantity)
+        try:
+            return to_si(value, unit, quantity)
+        except ValueError:  # a tab within it
+            raise no_unit(unit, quantity) from None
     if not unit:
         raise Wrong(f"{with_article(quantity)} without its unit", wants(quantity))
     if measured and unit != "k":
