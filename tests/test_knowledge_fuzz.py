@@ -129,3 +129,11 @@ def test_what_is_taken_for_a_key_is_placed_within_its_own_line() -> None:
     assert line in FILES["facts.yaml"]
     faults = examine({"facts.yaml": FILES["facts.yaml"].replace(line, "    ask\n" + line).encode()})
     assert any("'ask'" in fault.what or "ask" in fault.mend for fault in faults)
+
+
+def test_a_tab_within_a_unit_is_a_fault_and_no_crash() -> None:
+    line = '    unit: "%"\n'
+    assert line in FILES["facts.yaml"]
+    text = FILES["facts.yaml"].replace("quantity: percent", "quantity: temperature")
+    faults = examine({"facts.yaml": text.replace(line, '    unit: "\u00b0\\tF"\n').encode()})
+    assert any("unit" in f"{fault.what} {fault.mend}" for fault in faults)
