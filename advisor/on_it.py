@@ -31,10 +31,9 @@ LARGER_INJECTORS = 0.2
 """Part over stock from which on injectors are seldom run without a tune (common practice, no source)."""
 NEAR = 2.0e-3
 """Difference in inducer [m] up to which a turbo of the shop stands for the one on it (common practice, no source)."""
-SMALLER, SOONER = 2.5e-3, 200.0 * np.pi / 30.0
+SMALLER, SOONER, BY = 2.5e-3, 200.0 * np.pi / 30.0, 1800.0 * np.pi / 30.0
 """From which difference in inducer [m] and in engine speed [rad/s] another counts as smaller and as sooner; and the
 engine speed by which boost is wanted on the road where nobody said it (common practice, no source)."""
-BY = 1800.0 * np.pi / 30.0
 SPEEDS = np.linspace(600.0, 6000.0, 271) * np.pi / 30.0
 SPEED_LINES = np.linspace(0.3, 1.8, 76)
 

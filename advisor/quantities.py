@@ -183,11 +183,8 @@ _ROWS = (
         "500 hp",
         (0.0, 1e7),
         [
-            (
-                "hp",
-                HORSEPOWER,
-                "hp,bhp,whp,rwhp,horse,horses,horsepower,ponies,h p,brake horsepower,wheel horsepower",
-            ),
+            ("hp", HORSEPOWER,
+             "hp,bhp,whp,rwhp,horse,horses,horsepower,ponies,h p,brake horsepower,wheel horsepower"),
             ("kW", 1e3, "kw,kilowatt,kilowatts"),
             ("PS", METRIC_HORSEPOWER, "ps,metric horsepower,metric horses,metric hp,pk,ch,cv,hk"),
         ],
@@ -311,17 +308,20 @@ _ROWS = (
 QUANTITIES: Mapping[str, Quantity] = MappingProxyType({row.name: row for row in _ROWS})
 
 
+def as_alias(unit: str) -> str:
+    """A unit's name as the aliases have it: "ft/s" is "ft / s", however it is spaced."""
+    return " ".join(unit.lower().replace("/", " / ").split())
+
+
 def unit_of(unit: str, quantity: str) -> Unit:
     """The unit named by symbol or alias; ValueError says which units there are."""
     try:
         kind = QUANTITIES[quantity]
     except KeyError:
-        raise ValueError(
-            f"there is no quantity called {quantity!r}; there are {', '.join(QUANTITIES)}"
-        ) from None
+        raise ValueError(f"there is no quantity called {quantity!r}; there are {', '.join(QUANTITIES)}") from None
     if unit in kind.units:
         return kind.units[unit]
-    alias = kind.aliases.get(unit.lower().replace("/", " / ").strip())
+    alias = kind.aliases.get(as_alias(unit))
     if alias is None:
         known = ", ".join(symbol or "none" for symbol in kind.units)
         raise ValueError(f"{unit!r} is no unit of {quantity}; its units are {known}")

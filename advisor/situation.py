@@ -185,11 +185,11 @@ def situation(
     if "towing" in _chosen(facts):
         load = _towing(read, place, engine, efficiency)
     duties, main = _duties(read, facts, goal, engine, load)
-    by_parts = fuelling.feeds(engine, place, plumbing, duties)
+    by_parts = fed_powers = fuelling.feeds(engine, place, plumbing, duties)
     if today is not None:
         leading = next(duty for duty in duties if duty.name == main)
         engine = fuelling.at_least(engine, today, place, plumbing, leading)
-    fed_powers = fuelling.feeds(engine, place, plumbing, duties)
+        fed_powers = fuelling.feeds(engine, place, plumbing, duties)
     fed = any(_answered(facts, vocabulary[name]) or name in read.drawn for name in FUEL_FACTS)
     asked_powers = tuple(duty.power for duty in duties)
     if fed:

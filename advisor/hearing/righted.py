@@ -2,8 +2,8 @@
 another answer ("nearly; it tows 80 percent of the time, and 650 will do").
 
 A sentence is taken apart, and each piece is read as what it names: a fact by its whole name before all else, then a
-power that he wishes for, what the vocabulary marks, one word of a name ("the pump"), the figure
-that it takes the place of ("not 68"), the unit alone. Nothing is taken: all of it is offered.
+power that he wishes for, what the vocabulary marks, one word of a name ("the pump"), the figure that it takes the place
+of ("not 68"), the unit alone. Nothing is taken: all of it is offered.
 """
 
 import re

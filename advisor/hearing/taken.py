@@ -1,7 +1,6 @@
 """A figure that was heard, as a fact: its echo, what there is to doubt about it, and how to read it back."""
 
 import re
-from dataclasses import replace
 
 from advisor import units
 from advisor.inference.facts import Fact, Origin
@@ -36,7 +35,7 @@ def as_fact(definition: FactDef, answer: Answer, heard: units.Heard) -> Understo
             usual = units.show(definition.plausible, definition.unit, definition.quantity)
             raise Unclear(f"{shown} can't be right", f"{usual} is what we usually see")
     if len(meant := suggestions(doubt or "")) == 1 and _other_scale(definition, heard):
-        return replace(as_fact(definition, answer, units.read_number(meant[0], definition.quantity, definition.unit)))
+        return as_fact(definition, answer, units.read_number(meant[0], definition.quantity, definition.unit))
     at_home = units.show(heard.value, definition.unit, definition.quantity)
     if heard.bound is not None and not heard.value.exact and definition.plausible is not None:
         bound = units.show(Range(heard.bound, heard.bound), heard.unit, definition.quantity)

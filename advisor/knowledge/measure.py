@@ -4,7 +4,7 @@ import re
 from dataclasses import dataclass
 from functools import lru_cache
 
-from advisor.quantities import QUANTITIES, to_si
+from advisor.quantities import QUANTITIES, as_alias, to_si
 
 from .fields import Wrong
 from .places import did_you_mean
@@ -105,9 +105,8 @@ def quantities_of(unit: str) -> tuple[str, ...]:
     """
     found = [name for name, quantity in QUANTITIES.items() if unit and unit in quantity.units]
     if not found:
-        spaced = unit.lower().replace("/", " / ").strip()
-        spaced = " ".join(spaced.split())
-        found = [name for name, quantity in QUANTITIES.items() if spaced in quantity.aliases]
+        alias = as_alias(unit)
+        found = [name for name, quantity in QUANTITIES.items() if alias in quantity.aliases]
         if len({DIMENSIONS[name] for name in found}) > 1:
             return ()
     return tuple(found)
@@ -149,10 +148,7 @@ def in_si(value: float, unit: str, quantity: str) -> float:
     """A value in SI; raises `Wrong` for a unit that doesn't measure the quantity."""
     measured = quantities_of(unit)
     if quantity in measured or (not unit and "" in QUANTITIES[quantity].units):
-        try:
-            return to_si(value, unit, quantity)
-        except ValueError:  # a tab within it
-            raise no_unit(unit, quantity) from None
+        return to_si(value, unit, quantity)
     if not unit:
         raise Wrong(f"{with_article(quantity)} without its unit", wants(quantity))
     if measured and unit != "k":

@@ -82,6 +82,11 @@ class Match:
     residual: Array
     converged: Bools
 
+    def put(self, where: IntArray | slice, other: "Match") -> None:
+        """Take over the points of another match, along the first axis."""
+        for f in fields(Match):
+            getattr(self, f.name)[where] = getattr(other, f.name)
+
     def rows(self, chosen: IntArray) -> "Match":
         """The rows chosen (n,) of the candidates."""
         return Match(**{f.name: np.take(getattr(self, f.name), chosen, axis=-2) for f in fields(Match)})
@@ -265,9 +270,7 @@ def _solve(case: Case, count: int, known: Run | None = None) -> Match:
     if lost.size:
         part = case.pick(lost)
         run.put(lost, careful(part, low[lost], end[lost], run.opened[lost]))
-        better = _finish(part, run.part(lost), need[lost], stands[lost])
-        for f in fields(Match):
-            getattr(found, f.name)[lost] = getattr(better, f.name)
+        found.put(lost, _finish(part, run.part(lost), need[lost], stands[lost]))
     return found
 
 
@@ -275,9 +278,7 @@ def _finish(case: Case, run: Run, need: Array, stands: Bools) -> Match:
     """All figures of the points at the pressure ratios found, with what is left of the two equations."""
     whole = Match(**{f.name: np.empty(stands.size, bool if f.type == Bools else float) for f in fields(Match)})
     for at, some in in_blocks(case, stands.size):
-        part = _figures(some, run.part(at), need[at], stands[at])
-        for f in fields(Match):
-            getattr(whole, f.name)[at] = getattr(part, f.name)
+        whole.put(at, _figures(some, run.part(at), need[at], stands[at]))
     return whole
 
 

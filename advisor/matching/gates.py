@@ -6,7 +6,7 @@ from typing import Any, TypeVar
 
 import numpy as np
 
-from advisor.matching.alike import of_rows
+from advisor.matching.alike import each_of_rows
 from advisor.matching.balance import Match, match
 from advisor.matching.inputs import Array, Engine, IntArray, Machines, Number, Place, Plumbing, Points
 from advisor.matching.shaft import figures
@@ -47,14 +47,14 @@ def settings(
     over = np.flatnonzero((stock.gate_bore > 0.0) & (_room(solved) < 1.0))
     if not over.size:
         return share, solved
-    few: Asked = of_rows(asked[0], over), of_rows(asked[1], over), of_rows(asked[2], over)
-    whole, gated, first = of_rows(grid, over), stock.rows(over), solved.rows(over)
+    engine, place, plumbing, whole = each_of_rows((*asked, grid), over)
+    few = engine, place, plumbing
+    gated, first = stock.rows(over), solved.rows(over)
     fastest = first.tip_speed_margin.argmin(axis=-1)[:, None]
     column, known = _taken(whole, fastest), _taken(first, fastest)
     there, most, _ = _lower(few, column, gated, tables, known, share[over])
     share[over], _, lower = _lower(few, whole, gated, tables, first, most, there)
-    for field in fields(Match):
-        getattr(solved, field.name)[over] = getattr(lower, field.name)
+    solved.put(over, lower)
     return share, solved
 
 
@@ -90,9 +90,9 @@ def _lower(
             guess, start = start, None
         between = (guess > low[rows]) & (guess < high[rows])
         tried[rows] = np.where(between, guess, 0.5 * (low[rows] + high[rows]))
-        some = of_rows(asked[0], rows), of_rows(asked[1], rows), of_rows(asked[2], rows)
-        lower = _set(of_rows(grid, rows), tried[rows], some[1].pressure)
-        again = match(*some, lower, stock.rows(rows), tables, higher=first.rows(rows))
+        engine, place, plumbing, points = each_of_rows((*asked, grid), rows)
+        lower = _set(points, tried[rows], place.pressure)
+        again = match(engine, place, plumbing, lower, stock.rows(rows), tables, higher=first.rows(rows))
         left, now = _room(again), _head(again)
         steepness[rows] = _between(head[rows], now, room[rows], left, steepness[rows])
         head[rows], room[rows] = now, left
@@ -100,8 +100,7 @@ def _lower(
         close = np.abs(left - 1.0) <= _CLOSE
         safe = close | (left > 1.0)
         better = safe | (low[rows] == 0.0)
-        for field in fields(Match):
-            getattr(found, field.name)[rows[better]] = getattr(again, field.name)[better]
+        found.put(rows[better], again.rows(np.flatnonzero(better)))
         share[rows[better]] = tried[rows[better]]
         low[rows[safe]], high[rows[~safe]] = tried[rows[safe]], tried[rows[~safe]]
         runs_at[rows] = tried[rows] * np.where(safe, np.maximum(over, 1.0), over)
