@@ -309,7 +309,7 @@ def _of_the_best(judged_: FactBase, figures: Mapping[str, Array], rows: Sequence
     rated = judged_.value("fuel stage") == "stock"
     for name in ("power now", "stock power")[: 1 + rated]:
         if name in columns and judged_.value("power now") is None:
-            beside.setdefault("power today", columns[name])
+            beside.setdefault("power today", _at_the_crank(columns[name], name, course))
     if "power today" not in beside and (today := course.last.facts.value("power today")) is not None:
         middle["power today"] = today
     steady = ("cooler on the grade", *ON_IT)
@@ -321,6 +321,15 @@ def _of_the_best(judged_: FactBase, figures: Mapping[str, Array], rows: Sequence
     facts = FactBase(judged_.facts, columns, judged_.origins, judged_.disputed)
     facts = facts.with_facts(Fact(name, value, MATCH_VERDICT) for name, value in middle.items())
     return facts.with_columns(beside, MATCH_VERDICT)
+
+
+def _at_the_crank(power: Column, name: str, course: Course) -> Column:
+    """What the engine makes today at the crank, of a fact that tells it where it was measured."""
+    told, today = course.last.facts.value(name), course.now.power_today
+    if name != "power now" or today is None or not isinstance(told, Range) or not isinstance(power, Numbers):
+        return power
+    to_crank = float(today) / told.mid
+    return numbers(to_crank * power.low, to_crank * power.high)
 
 
 def _both(one: Spans, other: Spans) -> Spans:

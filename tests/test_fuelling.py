@@ -7,11 +7,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 from matching_cases import HP, SIX, duty
 
+from advisor.consultation import consult
 from advisor.course import infer
 from advisor.fuelling import at_least, by_its_parts, fed_power
 from advisor.inference.engines import agenda
 from advisor.matching.inputs import Engine, Place, Plumbing
-from advisor.outcome import Answer
+from advisor.outcome import Answer, Consultation
 from advisor.units import Range
 
 PLACE, PIPES = Place(), Plumbing()
@@ -62,3 +63,16 @@ def test_what_it_makes_at_the_wheels_is_more_at_the_crank(measured: str, crank: 
     assert low["power today"] == pytest.approx(crank * HP, rel=1e-9)
     assert low["fuel power"] >= 0.995 * crank * HP
     assert low["parts fuel power"] < crank * HP
+
+
+def test_over_a_range_power_today_is_at_the_crank_as_well() -> None:
+    """That another turbo gains him no power holds at one end of what he told and not at the other: so it is said what
+    it hangs on."""
+    told = TRUCK | {"power goal": "420 hp", "power measured at": "wheels", "altitude": "1,000 ft"}
+
+    def outcome(power: str) -> Consultation:
+        return consult([Answer(*pair) for pair in (told | {"power now": power}).items()], shop())
+
+    said = [any(line.rule == "no-power-gained" for line in outcome(power).advice) for power in ("280 hp", "290 hp")]
+    assert said == [False, True]
+    assert outcome("280 to 290 hp").depends["no-power-gained"].facts == ("power now",)
