@@ -309,8 +309,8 @@ QUANTITIES: Mapping[str, Quantity] = MappingProxyType({row.name: row for row in 
 
 
 def as_alias(unit: str) -> str:
-    """A unit's name as the aliases have it: "ft/s" is "ft / s", however it is spaced."""
-    return " ".join(unit.lower().replace("/", " / ").split())
+    """A unit's name as the aliases have it: "ft/s" is "ft / s", however it is spaced; a tab in it makes it none."""
+    return " ".join(filter(None, unit.lower().replace("/", " / ").split(" ")))
 
 
 def unit_of(unit: str, quantity: str) -> Unit:
