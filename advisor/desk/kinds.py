@@ -70,8 +70,9 @@ class _Table:
         self.picks: Picks = {}
         self.size = 1
         self.signs: dict[Leaf, Signs] = {}
-        every_leaf = dict.fromkeys(leaf for rule in rules for leaf in leaves(rule.when))
-        self.open = [leaf for leaf in every_leaf if facts_in(leaf) & options.keys()]
+        self.leaves = {rule.name: leaves(rule.when) for rule in rules}
+        self.read = {leaf: facts_in(leaf) for below in self.leaves.values() for leaf in below}
+        self.open = [leaf for leaf, read in self.read.items() if read & options.keys()]
         given = [a.value for rule in rules for a in rule.then if isinstance(a, SetFact | Assume)]
         self.kept = frozenset().union(
             *(facts_in(value) for value in given if not isinstance(value, str | bool | frozenset))
@@ -80,44 +81,58 @@ class _Table:
     def take_in(self, name: str) -> bool:
         """Combine with the values of a fact; False where not every kind could be kept."""
         count = len(self.options[name])
-        self.picks = {other: np.repeat(picks, count) for other, picks in self.picks.items()}
-        self.signs = {leaf: np.repeat(signs, count) for leaf, signs in self.signs.items()}
-        self.picks[name] = np.tile(np.arange(count), self.size)
-        self.size *= count
-        for leaf in self.open:
-            if name in (read := facts_in(leaf)) and read <= self.picks.keys():
-                facts = FactBase().with_columns({one: self.options[one].take(self.picks[one]) for one in read}, _TRIED)
-                sign = np.asarray(sign_of(leaf, facts), dtype=np.int8)
-                self.signs[leaf] = np.broadcast_to(sign, (self.size,))
-        self.open = [leaf for leaf in self.open if leaf not in self.signs]
-        rows = self.distinct()
+        there = {*self.picks, name}
+        done = {leaf for leaf in self.open if name in self.read[leaf] <= there}
+        self.open = [leaf for leaf in self.open if leaf not in done]
+        touched = [rule for rule in self.rules if not done.isdisjoint(self.leaves[rule.name])]
+        # What the fact doesn't bear on is the same in all of a row's combinations, and told once.
+        alike = [mark for rule in self.rules if rule not in touched for mark in self.marks(rule)]
+        _, codes = np.unique(_codes([*alike, *self.noted(self.picks)], self.size), return_inverse=True)
+
+        new = np.tile(np.arange(count), self.size)
+        wide = _Table(touched, self.options, self.seen)
+        wide.open, wide.size = self.open, self.size * count
+        for leaf in wide.read:
+            if leaf in done:
+                wide.signs[leaf] = self.over(leaf, {name: new}, count)
+            elif leaf in self.signs:
+                wide.signs[leaf] = np.repeat(self.signs[leaf], count)
+        marks = [mark for rule in touched for mark in wide.marks(rule)]
+        codes = _codes([np.repeat(codes, count), *marks, *self.noted({name: new})], wide.size)
+
+        rows = np.sort(np.unique(codes, return_index=True)[1])
         complete = len(rows) <= MOST
         if not complete:
             rows = rows[np.linspace(0, len(rows) - 1, MOST).astype(np.intp)]
-        self.picks = {other: picks[rows] for other, picks in self.picks.items()}
-        self.signs = {leaf: signs[rows] for leaf, signs in self.signs.items()}
+        before = rows // count
+        self.picks = {one: picks[before] for one, picks in self.picks.items()} | {name: new[rows]}
+        self.signs = {leaf: signs[before] for leaf, signs in self.signs.items()}
+        self.signs |= {leaf: wide.signs[leaf][rows] for leaf in done}
         self.size = len(rows)
         return complete
 
-    def distinct(self) -> NDArray[np.intp]:
-        """The first row of each kind."""
-        marks = [mark for rule in self.rules for mark in self.marks(rule)]
-        compared = self.kept.union(*(facts_in(leaf) for leaf in self.open))
-        for name, picks in self.picks.items():
-            if name in compared:
-                marks.append(picks.astype(np.int64))
-            elif name in self.seen:
-                marks.append(self.options[name].known[picks].astype(np.int64))
-        if not marks:
-            return np.zeros(1, dtype=np.intp)
-        codes, reach = np.zeros(self.size, dtype=np.int64), 1
-        for mark in marks:
-            radix = int(mark.max()) + 2  # marks begin at -1
-            if reach * radix > _LARGEST:
-                _, codes = np.unique(codes, return_inverse=True)
-                reach = self.size
-            codes, reach = codes * radix + mark + 1, reach * radix
-        return np.sort(np.unique(codes, return_index=True)[1])
+    def over(self, leaf: Leaf, new: Picks, count: int) -> Signs:
+        """Its sign in each row, once all are combined with the values of a new fact."""
+        rows = self.size * count
+        picked = {one: new[one] if one in new else np.repeat(self.picks[one], count) for one in sorted(self.read[leaf])}
+        sizes = [len(self.options[one]) for one in picked]
+        if (combinations := math.prod(sizes)) > rows:
+            return self.found(leaf, picked, rows)
+        grid = np.indices(sizes).reshape(len(sizes), -1)  # solved for each combination of its own facts, and looked up
+        at = np.ravel_multi_index(tuple(picked.values()), sizes)
+        return self.found(leaf, dict(zip(picked, grid, strict=True)), combinations)[at]
+
+    def found(self, leaf: Leaf, picked: Picks, rows: int) -> Signs:
+        """Its sign with these values of its facts."""
+        facts = FactBase().with_columns({one: self.options[one].take(picks) for one, picks in picked.items()}, _TRIED)
+        return np.broadcast_to(np.asarray(sign_of(leaf, facts), dtype=np.int8), (rows,))
+
+    def noted(self, picks: Picks) -> list[NDArray[np.int64]]:
+        """What of these facts' values still counts: each of those to be compared, of others whether it is known."""
+        compared = self.kept.union(*(self.read[leaf] for leaf in self.open))
+        marks = [picked.astype(np.int64) for name, picked in picks.items() if name in compared]
+        known = [self.options[name].known[of] for name, of in picks.items() if name in self.seen - compared]
+        return [*marks, *(there.astype(np.int64) for there in known)]
 
     def marks(self, rule: Rule) -> list[NDArray[np.int64]]:
         """What the rule may still do in each row; the same for all rows in which it is out."""
@@ -154,3 +169,15 @@ class _Table:
         whole = [sign for part in condition.parts if (sign := self.sign(part)) is not None]
         settled = np.any([sign == settles for sign in whole], axis=0) if whole else np.zeros(self.size, dtype=bool)
         return [np.asarray(settled, dtype=np.int64), *(np.where(settled, 0, mark) for part in below for mark in part)]
+
+
+def _codes(marks: Sequence[NDArray[np.int64]], size: int) -> NDArray[np.int64]:
+    """One number for each row (size,), the same in two rows where all their marks are."""
+    codes, reach = np.zeros(size, dtype=np.int64), 1
+    for mark in marks:
+        radix = int(mark.max()) + 2  # marks begin at -1
+        if reach * radix > _LARGEST:
+            _, codes = np.unique(codes, return_inverse=True)
+            reach = size
+        codes, reach = codes * radix + mark + 1, reach * radix
+    return codes
