@@ -220,12 +220,21 @@ def corrected(words: str, quantity: str, unit: str) -> Iterator[tuple[str, Heard
         if not (FIGURE.search(later) and FIGURE.search(earlier)):
             continue
         first = _first_figure(earlier, quantity, unit)
-        yield later, first
-        if first is not None:
-            for scale in ("hundred", "thousand", "grand", "k"):
-                if re.search(rf"(?:\b|\d){scale}\b", earlier, re.IGNORECASE):
-                    yield f"{later} {scale}", first
-            yield f"{later} {first.unit}", first
+        yield from ((form, first) for form in _carried(later, earlier, first))
+
+
+def carried(later: str, earlier: str, quantity: str, unit: str) -> Iterator[str]:
+    """The words for a figure in the place of an earlier one, also with the unit or the scale of that."""
+    return _carried(later, earlier, _first_figure(earlier, quantity, unit))
+
+
+def _carried(later: str, earlier: str, first: Heard | None) -> Iterator[str]:
+    yield later
+    if first is not None:
+        for scale in ("hundred", "thousand", "grand", "k"):
+            if re.search(rf"(?:\b|\d){scale}\b", earlier, re.IGNORECASE):
+                yield f"{later} {scale}"
+        yield f"{later} {first.unit}"
 
 
 def neighbours(words: str) -> Iterator[str]:
@@ -252,6 +261,8 @@ def same_size(heard: Heard, first: Heard | None) -> bool:
 
 def _first_figure(earlier: str, quantity: str, unit: str) -> Heard | None:
     found = list(FIGURE.finditer(earlier))
+    if not found:
+        return None
     for text in (earlier.strip(" ,;."), earlier[found[-1].start() :].strip(" ,;."), found[-1].group()):
         try:
             return units.read_number(text, quantity, unit)

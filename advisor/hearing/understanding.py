@@ -2,6 +2,7 @@
 back."""
 
 import re
+from contextlib import suppress
 from dataclasses import replace
 
 from advisor import units
@@ -9,7 +10,20 @@ from advisor.knowledge import FactDef
 from advisor.outcome import CLOSING, Answer, Understood
 from advisor.units import Range, Unclear
 
-from . import asides, asked_back, choosing, gauged, present, recalled, slips, spoken, storied, surroundings, volunteered
+from . import (
+    asides,
+    asked_back,
+    choosing,
+    gauged,
+    present,
+    recalled,
+    replaced,
+    slips,
+    spoken,
+    storied,
+    surroundings,
+    volunteered,
+)
 from .chosen import (
     LEANT,
     OFFERED,
@@ -222,6 +236,8 @@ def _number(definition: FactDef, answer: Answer, said: str) -> Understood:
         taken_as = value_words(standing, definition)
         doubtful = vague or units.admits(said)
         return replace(noted, doubt=f"{TAKEN_AS} {taken_as}. {LEANT}") if doubtful else noted
+    if (standing_now := _in_its_place(definition, answer, said)) is not None:
+        return standing_now
     # "it's a 16 foot stock trailer, never weighed it"
     unmeasured = (
         figured
@@ -277,6 +293,21 @@ def _number(definition: FactDef, answer: Answer, said: str) -> Understood:
     if definition.quantity != "money" or scaled is heard or noted.doubt:
         return noted
     return replace(noted, doubt=f"{TAKEN_AS} {value_words(scaled.value, definition)}. {LEANT}")
+
+
+def _in_its_place(definition: FactDef, answer: Answer, said: str) -> Understood | None:
+    """The figure that stands in the place of another one, for a yes."""
+    past = PAST.search(definition.ask) is not None
+    doubted = None
+    for words in replaced.standing(said, definition.quantity, definition.unit, past, definition.plans):
+        with suppress(Unclear):
+            heard = _number(definition, answer, words)
+            if heard.fact is None or heard.not_sure:
+                continue
+            if LEANT in (heard.doubt or LEANT):
+                return replace(heard, doubt=heard.doubt or sounds_like(definition, heard.fact.value))
+            doubted = doubted or heard
+    return doubted
 
 
 def _measured_otherwise(definition: FactDef, words: str, heard: units.Heard) -> bool:

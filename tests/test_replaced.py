@@ -1,0 +1,87 @@
+"""Figures that stand in the place of another one, and figures that have to be reckoned from what is told."""
+
+import math
+
+import pytest
+from calls import shop
+from test_callers import expected
+
+from advisor.hearing import understand
+from advisor.units import Range
+
+
+def offered(fact: str, words: str) -> tuple[Range | None, str]:
+    """What is heard, and the doubt with which it is offered."""
+    heard = understand(shop().vocabulary[fact], words)
+    assert heard.fact is None or isinstance(heard.fact.value, Range)
+    return (None if heard.fact is None else heard.fact.value), heard.doubt
+
+
+def is_about(value: Range | None, fact: str, wanted: str) -> bool:
+    meant = expected(shop().vocabulary[fact], wanted)
+    return value is not None and all(
+        math.isclose(one, other, rel_tol=2e-3) for one, other in ((value.low, meant.low), (value.high, meant.high))
+    )
+
+
+@pytest.mark.parametrize(
+    ("fact", "words", "wanted"),
+    [
+        ("tyre diameter", "I moved up from thirty-ones to thirty-fives when I lifted it", "35"),
+        ("tyre diameter", "swapped the thirty-ones for thirty-threes", "33"),
+        ("tyre diameter", "took the 35s off, back on 33s", "33"),
+        ("axle ratio", "had 3.55s, put 4.10s in", "4.10"),
+        ("axle ratio", "it left the factory with 3.42 and now has 4.10", "4.10"),
+        ("rpm limit", "it'll spin 4,200 but I shift at 3,600", "3600"),
+        ("rpm limit", "I raised it from 3,200 to 4,000", "4000"),
+        ("present boost", "three bar absolute, two on the gauge", "2 bar"),
+        ("present boost", "gauge reads three bar but that's absolute, so two", "2 bar"),
+        ("power now", "made 380 last year and 430 this year after injectors", "430"),
+        ("trailer weight", "moved up from a ten thousand pound trailer to fourteen", "14000"),
+        ("altitude", "moved here from sea level to six thousand feet", "6000"),
+        ("stall speed", "had a 2,200, threw a 2,600 in", "2600"),
+        ("stock power", "it was 325 stock, makes 450 now", "325"),
+        ("boost wanted by", "it lights at 2,400 now, I want 1,800", "1800"),
+    ],
+)
+def test_the_figure_that_stands_is_offered(fact: str, words: str, wanted: str) -> None:
+    value, doubt = offered(fact, words)
+    assert is_about(value, fact, wanted), value
+    assert doubt
+
+
+@pytest.mark.parametrize(
+    ("fact", "words", "wanted"),
+    [
+        ("power goal", "from 500 to 550 would be fine", "500..550"),
+        ("tyre diameter", "33 to 35 inches", "33..35"),
+        ("towing speed", "from 55 to 65", "55..65"),
+        ("present boost", "it was 35 when I got it", "35"),
+        ("axle ratio", "3.73 front and rear", "3.73"),
+    ],
+)
+def test_where_none_is_replaced_it_is_as_said(fact: str, words: str, wanted: str) -> None:
+    value, _ = offered(fact, words)
+    assert is_about(value, fact, wanted), value
+
+
+@pytest.mark.parametrize("words", ["45", "forty two, forty three in the outback", "50, out in the desert"])
+def test_a_summer_as_cold_as_that_is_asked_about(words: str) -> None:
+    _, doubt = offered("summer temperature", words)
+    assert "°C" in doubt
+
+
+@pytest.mark.parametrize("words", ["680 on the long hill", "720 with the caravan", "seven hundred"])
+def test_an_exhaust_as_cool_as_that_is_asked_about(words: str) -> None:
+    _, doubt = offered("present exhaust temperature", words)
+    assert "°C" in doubt
+
+
+def test_a_car_is_not_yet_one_for_the_strip() -> None:
+    kind = shop().vocabulary["vehicle kind"]
+    for words in ("just a car", "it's just an estate car, a diesel", "a saloon car with a diesel"):
+        heard = understand(kind, words)
+        assert heard.again or heard.doubt, words
+    fact = understand(kind, "a drag car").fact
+    assert fact is not None
+    assert fact.value == "strip car"
