@@ -578,7 +578,7 @@ def test_stock_injectors_are_nothing_over_stock_and_pulling_alone_is_asked_again
         ("I want a 72 on my truck, 15 like yours", {}),
         ("5.9 common rail", {"displacement": "5.9 L"}),
         ("she gets hot like 1350, 1400 on the pyro", {"present exhaust temperature": "1,350 to 1,400 °F"}),
-        ("the exhaust temperature goes to 750 degrees", {"present exhaust temperature": "750 °F"}),
+        ("the exhaust temperature goes to 1150 degrees", {"present exhaust temperature": "1,150 °F"}),
         ("the pyro goes over 1300 degrees", {"present exhaust temperature": "at least 1,300 °F, 1,300 to 2,200 °F"}),
         ("we're 800 metres up and it smokes", {"altitude": "800 m (2,625 ft)"}),
         ("he turned it up to 45 pounds, and I had 14,000 behind me",
