@@ -15,7 +15,7 @@ from advisor.matched import machines_of, tables_of
 from advisor.matching.air import AIR_GAS_CONSTANT, corrected_flow
 from advisor.matching.engine import cycles, volumetric_efficiency
 from advisor.matching.inputs import Array
-from advisor.matching.tables import drawing
+from advisor.matching.tables import surge_line
 from advisor.requested import asked_of, words_of
 from advisor.situation import Situation
 from advisor.units import Range
@@ -93,7 +93,7 @@ def _surge_speed(now: Situation, weighed: Weighed, row: int, boost: float, knowl
     tables, wheel = tables_of(knowledge), int(machines_of(knowledge).wheel[row])
     outside, charge = float(now.place.pressure), float(weighed.columns["charge temperature"][row])
     known = SPEED_LINES[(tables.slowest[wheel] <= SPEED_LINES) & (tables.fastest[wheel] >= SPEED_LINES)]
-    flow, ratio = drawing(tables, wheel, known).surge.T
+    flow, ratio = surge_line(tables, wheel, known).T
     absolute = outside + boost
     at_surge = np.interp(absolute / outside, ratio, flow, left=np.nan, right=np.nan) * tables.reference_flow(wheel)
     trapped = volumetric_efficiency(now.engine, absolute, SPEEDS) * cycles(now.engine, SPEEDS)

@@ -267,17 +267,28 @@ class Drawing:
     efficiency: Array
 
 
-def drawing(tables: WheelTables, wheel: int, mach: Array, points: int = 60, grid: int = 120) -> Drawing:
-    """Speed lines at the tip Mach numbers given (L,), border lines and an efficiency grid of one wheel."""
-    surge, choke = tables.limits(np.full(mach.shape, wheel), mach)
-    flow = surge[:, None] + (choke - surge)[:, None] * (1.0 - np.linspace(1.0, 0.0, points) ** 2)
+def surge_line(tables: WheelTables, wheel: int, mach: Array) -> Array:
+    """Flow number q and pressure ratio at which each speed line (L,) of a wheel surges: (L, 2)."""
+    surge, _ = tables.limits(np.full(mach.shape, wheel), mach)
+    return np.stack([surge, _ratio_at(tables, wheel, surge, mach)], axis=-1)
+
+
+def _ratio_at(tables: WheelTables, wheel: int, flow: Array, mach: Array) -> Array:
+    """Pressure ratio of a wheel at a flow number and a tip Mach number, all three of one shape."""
     low, high = np.ones_like(flow), np.full_like(flow, pressure_ratio_of(np.asarray(2.5), np.asarray(0.8)))
     rows = np.full(flow.shape, wheel)
     for _ in range(40):  # bisection: M grows with the pressure ratio at a given flow
         middle = 0.5 * (low + high)
-        above = tables.at(rows, flow, middle)[1] > mach[:, None]
+        above = tables.at(rows, flow, middle)[1] > mach
         low, high = np.where(above, low, middle), np.where(above, middle, high)
-    ratio = 0.5 * (low + high)
+    return np.asarray(0.5 * (low + high))
+
+
+def drawing(tables: WheelTables, wheel: int, mach: Array, points: int = 60, grid: int = 120) -> Drawing:
+    """Speed lines at the tip Mach numbers given (L,), border lines and an efficiency grid of one wheel."""
+    surge, choke = tables.limits(np.full(mach.shape, wheel), mach)
+    flow = surge[:, None] + (choke - surge)[:, None] * (1.0 - np.linspace(1.0, 0.0, points) ** 2)
+    ratio = _ratio_at(tables, wheel, flow, np.broadcast_to(mach[:, None], flow.shape))
     grid_flow = np.linspace(0.0, 1.03 * float(choke.max()), grid)
     grid_ratio = np.linspace(1.0, 1.03 * float(ratio.max()), grid)
     q, pi = np.meshgrid(grid_flow, grid_ratio)
