@@ -7,6 +7,7 @@ import argparse
 import json
 import os
 import sys
+import time
 from collections.abc import Callable, Sequence
 from contextlib import suppress
 from functools import cache, partial
@@ -27,6 +28,8 @@ from advisor.shell import (
     sound_for_figures,
     write,
 )
+
+_LOOKED = 0.2  # seconds between two looks at whether something was saved
 
 if TYPE_CHECKING:  # each command imports what it needs, so that the first question comes soon
     from advisor.dialogue.turn import Consult, Fresh
@@ -108,6 +111,7 @@ def _parser() -> argparse.ArgumentParser:
 
     check = commands.add_parser("check", help="check the shop's knowledge; every fault with its place and mend")
     check.add_argument("folder", type=Path, nargs="?", metavar="FOLDER", help="default: the demo shop")
+    check.add_argument("--each-save", action="store_true", help="stay, and check again at every save; Ctrl-C ends it")
     check.set_defaults(run=_check)
 
     figures = commands.add_parser("figures", help="the operating line of turbos on an engine, both from a YAML file")
@@ -224,18 +228,31 @@ def _write_sheet(path: Path, outcome: "Consultation", knowledge: "Knowledge", ti
 
 
 def _check(options: argparse.Namespace) -> int:
-    from advisor.desk.review import review
-    from advisor.desk.revisions import taken_out
-    from advisor.knowledge import shipped_folder
+    from advisor.knowledge import digest, shipped_folder
 
     folder = options.folder or shipped_folder()
+    seen = digest(folder)
+    ended = _checked(folder)
+    while options.each_save:
+        while (now := digest(folder)) == seen:
+            time.sleep(_LOOKED)
+        print()
+        seen = now
+        _checked(folder)
+    return ended
+
+
+def _checked(folder: Path) -> int:
+    from advisor.desk.review import review
+    from advisor.desk.revisions import taken_out
+
     faults = review(folder)
     for line in listed(folder, faults):
         print(line)
     errors = sum(fault.severity == "error" for fault in faults)
     for line in [] if errors else taken_out(folder):
         print(line)
-    print(f"{folder}: {errors} to mend, {len(faults) - errors} to note")
+    print(f"{folder}: {errors} to mend, {len(faults) - errors} to note", flush=True)
     return REFUSED if errors else FINE
 
 

@@ -3,6 +3,7 @@
 import json
 import os
 import shutil
+import signal
 import subprocess
 import sys
 from pathlib import Path
@@ -241,6 +242,44 @@ def test_a_fault_in_the_shop_is_refused_by_every_command(tmp_path):
 def test_the_shipped_shop_is_sound():
     code, out, _ = advisor("check")
     assert code == 0, out
+
+
+def test_a_check_that_stays_tells_what_every_save_did(tmp_path):
+    shop = tmp_path / "shop"
+    shutil.copytree(ROOT / "rules", shop)
+    towing = shop / "towing.yaml"
+    sound = towing.read_text(encoding="utf-8")
+    process = subprocess.Popen(
+        [sys.executable, "-m", "advisor", "check", str(shop), "--each-save"],
+        cwd=ROOT, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True,
+    )  # fmt: skip
+    assert process.stdout is not None
+
+    def told():
+        lines = []
+        while not lines or not lines[-1].startswith(str(shop) + ": "):
+            line = process.stdout.readline()
+            assert line, lines
+            lines.append(line.rstrip("\n"))
+        return [line.replace(str(shop), "shop") for line in lines if line]
+
+    try:
+        assert told() == ["shop: 0 to mend, 0 to note"]
+        towing.write_text(sound.replace("grade >= 5 %", "grad >= 5 %", 1), encoding="utf-8")
+        first, *_, last = told()
+        line = next(number for number, text in enumerate(sound.split("\n"), 1) if "grade >= 5 %" in text)
+        assert first.startswith(f"shop/towing.yaml:{line}:")
+        assert "'grad'" in first
+        assert last == "shop: 1 to mend, 0 to note"
+        towing.unlink()
+        assert told()[-1] != "shop: 0 to mend, 0 to note"
+        towing.write_text(sound, encoding="utf-8")
+        assert told() == ["shop: 0 to mend, 0 to note"]
+    finally:
+        process.send_signal(signal.SIGINT)
+        rest, _ = process.communicate(timeout=60)
+    assert "Traceback" not in rest
+    assert process.returncode == 130
 
 
 def test_replay_says_what_differs_in_a_line(tmp_path):

@@ -32,8 +32,8 @@ from advisor.matched import match_ahead, stock_of
 from advisor.requested import asked_of
 
 WORTH_A_PROCESS = 16
-LOT, ABREAST = 64, 32
-"""Calls that a process takes at once, and those of them that are matched side by side."""
+LOT = 64
+"""Calls that a process takes at once and matches side by side."""
 
 # What of a fact's entry bears on what is concluded; the rest is how and when it is asked.
 HEARD = ("source", "kind", "quantity", "unit", "plausible", "prior", "typical", "choices")
@@ -71,8 +71,8 @@ class Pair:
             key=lambda number: len(begun[number].opened.now.duties),  # type: ignore[union-attr]
         )
         found = [Change()] * len(begun)
-        for start in range(0, len(open_), ABREAST):
-            lot = {number: one for number in open_[start : start + ABREAST] if (one := begun[number]) is not None}
+        for start in range(0, len(open_), LOT):
+            lot = {number: one for number in open_[start : start + LOT] if (one := begun[number]) is not None}
             match_ahead([one.opened.now for one in lot.values()], self.old)
             anew = [one.reopened.now for one in lot.values() if not self.same_machines or one.reopened != one.opened]
             match_ahead(anew, self.new)

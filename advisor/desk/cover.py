@@ -14,7 +14,7 @@ import numpy as np
 
 from advisor.course import Course, Reached, conclude, open_call
 from advisor.desk.calls import RecordedCall
-from advisor.desk.compare import ABREAST, EARLY, LOT
+from advisor.desk.compare import EARLY, LOT
 from advisor.desk.evidence import Branch, branches, shown
 from advisor.desk.variants import decided
 from advisor.inference.agenda import Agenda
@@ -187,8 +187,8 @@ def _see(calls: Sequence[RecordedCall]) -> list[_Seen]:
     if early:
         return [_seen(own, one, wanted) for own, one in zip(answers, opened, strict=True)]
     found = []
-    for start in range(0, len(calls), ABREAST):
-        lot = range(start, min(start + ABREAST, len(calls)))
+    for start in range(0, len(calls), LOT):
+        lot = range(start, min(start + LOT, len(calls)))
         match_ahead([opened[at].now for at in lot], knowledge)
         found += [_seen(answers[at], conclude(opened[at], knowledge, fires), wanted) for at in lot]
     return found

@@ -138,7 +138,7 @@ def _read(folder: Path, also: Also = lambda vocabulary, written: {}) -> tuple[Kn
             catalogue=catalogue,
             maps=MappingProxyType(maps),
             strata=MappingProxyType(strata),
-            digest=_digest(folder),
+            digest=digest(folder),
         ),
         found,
     )
@@ -198,12 +198,15 @@ def _parted_otherwise(text: str, name: str) -> Fault | None:
     return None
 
 
-def _digest(folder: Path) -> str:
-    """SHA-256 over names and contents of all files that were read."""
-    digest = hashlib.sha256()
+def digest(folder: Path) -> str:
+    """SHA-256 over names and contents of all files that are read; a file that can't be counts by what keeps it."""
+    found = hashlib.sha256()
     for part, ending in (("", ".yaml"), ("", HEARD), ("catalogue", ".yaml"), ("maps", ".csv")):
         for path in files_in(folder / part, ending):
-            content = path.read_bytes()
-            digest.update(f"{path.relative_to(folder).as_posix()}\0{len(content)}\0".encode())
-            digest.update(content)
-    return digest.hexdigest()
+            try:
+                content = path.read_bytes()
+            except OSError as error:
+                content = str(error.errno).encode()
+            found.update(f"{path.relative_to(folder).as_posix()}\0{len(content)}\0".encode())
+            found.update(content)
+    return found.hexdigest()
