@@ -8,6 +8,7 @@ from advisor.dialogue.commands import FORMS, resolve
 from advisor.dialogue.turn import Prompt
 from advisor.hearing import asked_back
 from advisor.hearing.chosen import value_words
+from advisor.hearing.request import decode
 from advisor.hearing.together import words_for
 from advisor.inference.facts import Fact
 from advisor.knowledge import FactDef, Knowledge
@@ -32,6 +33,7 @@ from advisor.words.speech import to_him
 
 YES_ALONE = re.compile(r"(?:yes|yeah|yep|yup|ok|okay|sure|right)[.!]*", re.IGNORECASE)
 MOST_CHANGES, MOST_NAMES, MOST_UNKNOWN = 4, 8, 4
+LONG = 60  # letters past which a sentence isn't said back whole
 AT_THE_WHEEL = ((0.0, "barking"), (0.08, "close to barking"), (0.25, "enough"))
 """What a surge margin below so much means (common practice, no source)."""
 
@@ -130,7 +132,7 @@ def offer(heard: Understood, asked: FactDef | None, answers: Collection[str]) ->
         said = heard.echo.removeprefix(f"{fact}: ")
         if asked.kind == "text":  # how to say it was asked of words that nobody had heard
             opens = re.match(r"[^?.]*[?.]?", asked.ask)
-            aloud = f"“{opens[0] if opens else asked.ask} You told me already: {to_him(said)}. Is that it?”"
+            aloud = f"“{opens[0] if opens else asked.ask} You told me already: {_in_short(said)}. Is that it?”"
             return [GAP, Para(aloud, "say", 0, "Say: ")], "yes, no, or the answer"
         return [GAP, Para(f"“{asked.ask} You said {said}; is that it?”", "say", 0, "Say: ")], "yes, no, or the answer"
     if asked is None or asked.kind == "yes/no":
@@ -138,6 +140,13 @@ def offer(heard: Understood, asked: FactDef | None, answers: Collection[str]) ->
     if asked.name != fact:
         shown.append(Para(f"“{asked.ask}”", "dim", 2, "Else he answers: "))
     return shown, "yes, no, or the answer"
+
+
+def _in_short(said: str) -> str:
+    """What he said, as it is said to him; of a long sentence what names a turbo, where anything in it does."""
+    clauses = re.split(r"(?<=[.;!?]) +|, +", said) if len(said) > LONG else []
+    named = [clause for clause in clauses if decode(clause).fixes]
+    return to_him(", ".join(named).rstrip(".;!?") or said)
 
 
 def asking_again(definition: FactDef, given: str) -> Iterator[Block]:

@@ -190,7 +190,7 @@ _OF_HIMSELF = {
     "we've": "you've", "we'd": "you'd", "we'll": "you'll", "we": "you", "us": "you", "our": "your", "ours": "yours",
 }  # fmt: skip
 _HIMSELF = re.compile(
-    rf"\b(?:{'|'.join(sorted(_OF_HIMSELF, key=len, reverse=True))})\b(?!['-]| ?\d)", re.IGNORECASE
+    rf"\b(?!i ?\d)(?:{'|'.join(sorted(_OF_HIMSELF, key=len, reverse=True))})\b(?!['-])", re.IGNORECASE
 )
 
 
