@@ -353,3 +353,10 @@ def test_what_a_camper_weighs_may_be_a_trailer_or_the_truck() -> None:
         "I've got a camper, about 3500 kilos", "it's a camper, 3500 kilos", "I pull a camper, about 3500 kilos")}
     assert [[echo.partition(":")[0] for echo in echoes if "kg" in echo] for echoes in told.values()] == [
         [], ["vehicle weight"], ["trailer weight"]]
+
+
+def test_of_a_long_opening_what_names_a_turbo_is_said_back() -> None:
+    opening = "Morning. My buddy runs a 64 and I want one of those, it's for my 5.9, tows a 9000 pound camper"
+    answers, seen = call_of(opening, "yes", "yes", "yes")
+    assert "You told me already: your buddy runs a 64 and you want one of those. Is that it?" in seen[1]
+    assert answers["request"] == opening
