@@ -229,7 +229,7 @@ class Answered:
         """Whether words said to an offer of ``own``, or beside a no to it (``denied``), put other facts right, which
         are offered first then."""
         found = self._righted(said, where)
-        answers = put_right(own, said)
+        answers = self._put_right(own, said)
         others = [one.answer.fact for one in found.facts if one.answer.fact != own.name]
         if not others or (answers.fact is not None and not answers.doubt and not found.named.intersection(others)):
             return False
@@ -237,6 +237,10 @@ class Answered:
             self._offers.turn_down(said)
         self._offers.put_first(found.facts)
         return True
+
+    def _put_right(self, own: FactDef, said: str) -> Understood:
+        """What is said of ``own`` beside a no to an offer; no figure that its words mark as another fact's."""
+        return beside.unless_of_another(self.knowledge.vocabulary, put_right(own, said))
 
     def _in_the_way(self, said: str) -> list[Understood]:
         """What words at the read-back say of what is asked once the advice is told: "that's too dear"."""

@@ -13,7 +13,7 @@ from advisor.dialogue.asking import Asking
 from advisor.dialogue.commands import Command
 from advisor.dialogue.odds import reply
 from advisor.dialogue.offers import waiting
-from advisor.dialogue.replies import Reply, after_yes, answer_to, put_right, settle
+from advisor.dialogue.replies import Reply, after_yes, answer_to, settle
 from advisor.dialogue.turn import Consult, Fresh, Reread, Turn
 from advisor.hearing import agrees, asked_back, beside, elsewhere, suggestions, understand
 from advisor.hearing.righted import Where
@@ -285,7 +285,7 @@ class Call(Asking):
             text = definition.kind == "text"
             if text and (left := self._beside_offers(definition, definition, told.beside)) is not None:
                 return self._next(left)
-            right = put_right(definition, told.beside)
+            right = self._put_right(definition, told.beside)
             if right.fact is not None and not right.doubt:
                 more = beside.also_said(self.knowledge.vocabulary, told.beside, self._settled(definition.name))
                 self._offers.put_first(more)

@@ -12,7 +12,8 @@ from advisor.units import Range, Unclear
 
 from . import choosing, present, retold, surroundings
 from .chosen import LEANT
-from .mentions import OTHERS, SPAN, as_mentioned, in_digits, take_all, widest, with_unit
+from .measured import SPAN, is_usual, with_unit
+from .mentions import OTHERS, as_mentioned, in_digits, take_all, widest
 from .request import decode
 from .together import Apart
 from .understanding import understand
@@ -104,7 +105,7 @@ def by_unit_alone(
     numbers = [one for one in vocabulary.values() if one.source == "asked" and one.kind == "number"]
     readings = [understand(one, said) for one in numbers if hit and _all_with_unit(one, said, hit)]
     found = [one for one in readings if one.fact is not None and not one.doubt and one.answer.fact != heard.answer.fact]
-    usual = [one for one in found if _is_usual(vocabulary[one.answer.fact], one)] if len(found) > 1 else found
+    usual = [one for one in found if is_usual(vocabulary[one.answer.fact], one)] if len(found) > 1 else found
     topic = vocabulary[heard.answer.fact].topic
     near = [one for one in usual if vocabulary[one.answer.fact].topic == topic]
     return [one for one in (near if len(near) == 1 else usual) if one.answer.fact not in settled]
@@ -140,10 +141,6 @@ def unless_of_another(vocabulary: Mapping[str, FactDef], heard: Understood) -> U
 def without_others(vocabulary: Mapping[str, FactDef], found: Apart) -> Apart:
     """An answer to several questions taken apart, without what its words mark as another fact's."""
     return replace(found, heard=tuple(one for one in found.heard if not unless_of_another(vocabulary, one).again))
-
-
-def _is_usual(definition: FactDef, heard: Understood) -> bool:
-    return heard.fact is not None and isinstance(heard.fact.value, Range) and definition.usual(heard.fact.value)
 
 
 def asks_for_a_size(words: str) -> bool:

@@ -18,6 +18,7 @@ from advisor.words.numerals import DIGIT_NAMES
 
 from . import asides, choosing, present, storied, surroundings
 from .chosen import PATTERN
+from .measured import DEGREES, SPAN, by_unit, clause_at, is_usual, with_unit
 from .taken import suggestions
 from .understanding import understand
 
@@ -27,9 +28,6 @@ GENERAL = frozenset(
     ["turbo", "kind", "end", "rule", "status", "answer", "reason", "since", "when", "by", "at", "stay", "loss", "room",
      "wheels", "cylinder", "foot", "entry", "colour", "size"]
 )  # fmt: skip
-SPAN = re.compile(
-    r"(?<![\w.,/])\d(?:[\d,.]*\d)?(?:\s?k\b)?(?:\s?(?:to|-|\u2013|and)\s?\d(?:[\d,.]*\d)?(?:\s?k\b)?)?", re.IGNORECASE
-)
 # Whose truck it may be that is spoken of.
 OTHERS = re.compile(
     r"\b(?:his|their|everybody|everyone|guys|budd(?:y|ies)|cousin|neighbou?r|brother|friend)(?:'?s)?\b", re.IGNORECASE
@@ -40,9 +38,7 @@ SPOKEN_DECIMAL = re.compile(
     rf"(?<!point )\b(?P<whole>{_DIGIT})[- ](?P<tenths>{_DIGIT})\b(?![- ](?:hundred|thousand|point|{_DIGIT}))",
     re.IGNORECASE,
 )
-MONEY = ("grand", *units.QUANTITIES["money"].aliases)
 NO_LITRES = re.compile(r"[ -](?:charger|turbo|wheel|inducer|bore|class|limit)\b", re.IGNORECASE)  # "a 2.6 charger"
-DEGREES = re.compile(r" ?(?:°|degrees?\b)", re.IGNORECASE)
 FIRST_END = re.compile(r"(?<![\w.,])\d(?:[\d,.]*\d)?(?=, $)")  # "1350, 1400 on the pyro"
 PAST = re.compile(r"\b(?:over|above|past|more than) $", re.IGNORECASE)
 THOUSANDS = re.compile(r"k$", re.IGNORECASE)
@@ -72,9 +68,12 @@ def take_all(definitions: Sequence[FactDef], words: str, together: str = "") -> 
             return told
     found: dict[str, Understood] = {}
     digits = WHEELS.sub(" ", in_digits(surroundings.finer(own)))
-    figures = (*_numbers_in(definitions, digits, together), *_figures_in_words(definitions, own))
-    for understood in (*told, *figures, *_choices_in(definitions, own), *_yes_or_no_in(definitions, own)):
+    figures = dict(_numbers_in(definitions, digits, together))
+    worded = (*_figures_in_words(definitions, own), *_choices_in(definitions, own), *_yes_or_no_in(definitions, own))
+    for understood in (*told, *figures.values(), *worded):
         found.setdefault(understood.answer.fact, understood)
+    for understood in by_unit({one.name: one for one in definitions}, digits, figures, found):
+        found[understood.answer.fact] = understood
     return list(found.values())[:MOST_OFFERS]
 
 
@@ -96,9 +95,9 @@ def in_digits(words: str) -> str:
     return asides.FIGURE.sub(written, decimals)
 
 
-def _numbers_in(definitions: Sequence[FactDef], words: str, together: str) -> Iterable[Understood]:
-    """What figures tell; one without a unit that is told of another fact with its unit tells that alone: "the two six,
-    our class says 2.6 inches"."""
+def _numbers_in(definitions: Sequence[FactDef], words: str, together: str) -> Iterable[tuple[int, Understood]]:
+    """What figures tell, each with its place; one without a unit that is told of another fact with its unit tells that
+    alone: "the two six, our class says 2.6 inches"."""
     numbers = [definition for definition in definitions if definition.kind == "number"]
     found = [(hit, one) for hit in SPAN.finditer(words) if (one := _number_at(numbers, words, hit, together))]
     spans = {hit.start(): with_unit(_of(numbers, one), words, hit) for hit, one in found}
@@ -106,7 +105,7 @@ def _numbers_in(definitions: Sequence[FactDef], words: str, together: str) -> It
     for hit, one in found:
         others = {fact for figure, fact in in_full if figure == hit.group()} - {one.answer.fact}
         if spans[hit.start()] or not others:
-            yield one
+            yield hit.start(), one
 
 
 def _of(definitions: Sequence[FactDef], heard: Understood) -> FactDef:
@@ -118,9 +117,11 @@ def _number_at(
 ) -> Understood | None:
     """The one fact that a figure plainly tells."""
     marked = widest(list(as_mentioned(numbers, words, hit)))
+    if len(marked) > 1:  # "1,300 on the grade and 35 pounds" is no trailer of 1,300 lb
+        marked = [one for one in marked if is_usual(_of(numbers, one), one)]
     if len(marked) == 1:
         return marked[0]
-    nearby = {_stem(word) for word in re.findall(r"[a-z]+", _clause(words, hit.start(), hit.end()).lower())}
+    nearby = {_stem(word) for word in re.findall(r"[a-z]+", clause_at(words, hit.start(), hit.end()).lower())}
     readings = [understand(d, span) for d in numbers if (span := with_unit(d, words, hit))]
     able = [reading for reading in readings if reading.fact is not None and not reading.doubt]
     named = [len(nearby & {_stem(word) for word in reading.answer.fact.split()}) for reading in able]
@@ -149,11 +150,12 @@ def as_mentioned(
 ) -> Iterable[tuple[Understood, set[int]]]:
     """The facts that the words around a figure stand for ("pull ... #"), with the places of these in its clause.
 
-    Words apart from the figure count only where its unit was said, or thousands of a weight.
+    Words apart from the figure count only where its unit was said, or thousands of a weight, or where the fact is
+    usually so much.
     """
     marked = f"{words[: hit.start()]}FIGURE{words[hit.end() :]}"
     said = LONE_FIGURE.sub(" FIGURE", marked)
-    clause = _clause(words, hit.start(), hit.end())
+    clause = clause_at(words, hit.start(), hit.end())
     for definition in numbers:
         if not definition.mentioned or choosing.holds(clause, definition.denied_by):
             continue
@@ -169,12 +171,14 @@ def as_mentioned(
             and THOUSANDS.search(hit.group(0))
             and not surroundings.other_unit(words[hit.end() :].split(), definition.quantity)
         )
+        likely = span or weighed or hot or _unit_beside(definition, words, hit)
+        likely = likely or is_usual(definition, understand(definition, hit.group(0)))
         phrases = [
             phrase.replace("#.#", "FIGURE").replace("#", "FIGURE")
             for phrase in definition.mentioned
             if phrase not in storied.in_words(definition)
             and ("#.#" not in phrase or re.fullmatch(r"\d\.\d\d?", hit.group(0)))
-            and (span or weighed or hot or _unit_beside(definition, words, hit) or not GAP_AT_FIGURE.search(phrase))
+            and (likely or not GAP_AT_FIGURE.search(phrase))
         ]
         without_unit = f"{words[: hit.start()]}FIGURE{words[hit.start() + len(span) :]}"
         joined = LONE_FIGURE.sub(" FIGURE", without_unit) if span else said  # "just the van, 3.5 tonnes"
@@ -191,7 +195,7 @@ def as_mentioned(
             reading = understand(definition, meant[0])
         if reading.fact is not None and not reading.doubt:
             at = told.index("FIGURE")
-            yield reading, choosing.places(_clause(told, at, at + len("FIGURE")), phrases)
+            yield reading, choosing.places(clause_at(told, at, at + len("FIGURE")), phrases)
 
 
 def _leading(before: str) -> str:
@@ -204,32 +208,6 @@ def _unit_beside(definition: FactDef, words: str, hit: re.Match[str]) -> bool:
     """Whether another figure of the sentence is said with a unit of what the fact measures: "190 horse now, I'd like
     230"."""
     return any(with_unit(definition, words, other) for other in SPAN.finditer(words) if other.span() != hit.span())
-
-
-def with_unit(definition: FactDef, words: str, hit: re.Match[str]) -> str:
-    """The stretch of words from a number to its unit, where one was said; else ""."""
-    after = re.match(r"((?:[ -]?[^\s,;.\d]+){0,3})", words[hit.end() :])
-    tail = re.findall(r"[ -]?[^\s,;.\d-]+", after.group(0)) if after else []
-    for count in range(len(tail), 0, -1):
-        if tail[count - 1].strip(" -").lower() in ("of", "the", "a"):
-            continue
-        stretch = hit.group(0) + "".join(tail[:count])
-        try:
-            heard = units.read_number(stretch, definition.quantity, definition.unit)
-            told = definition.quantity == "money" and tail[count - 1].strip(" -").lower() in MONEY
-            if told or storied.names_its_unit(stretch, heard.value, definition):
-                return stretch
-        except Unclear:
-            continue
-    return ""
-
-
-def _clause(words: str, start: int, end: int) -> str:
-    """The clause around a number."""
-    breaks = list(re.finditer(r"[;.,](?=\s)|\b(?:and|but|with)\b", words))
-    left = max((hit.end() for hit in breaks if hit.end() <= start), default=0)
-    right = min((hit.start() for hit in breaks if hit.start() >= end), default=len(words))
-    return words[left:right]
 
 
 def _stem(word: str) -> str:

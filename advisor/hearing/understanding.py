@@ -333,6 +333,9 @@ def _marked_clause(definition: FactDef, words: str) -> Understood | None:
     joints = r"[,;](?!\d)|\b(?:with|but)\b" + ("" if re.search(r"\bbetween\b", words, re.IGNORECASE) else r"|\band\b")
     clauses = [part.strip() for part in re.split(joints, words) if part.strip()]
     marked = [clause for clause in clauses if surroundings.names_a_figure(clause) and choosing.holds(clause, marks)]
+    rest = [clause.split() for clause in clauses if clause not in marked and not surroundings.names_a_figure(clause)]
+    if any(surroundings.own_unit(clause, definition.quantity) for clause in rest):  # "44 in the shade, celsius"
+        return None
     return understand(definition, marked[0]) if len(clauses) > 1 and len(marked) == 1 else None
 
 

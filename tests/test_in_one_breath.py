@@ -1,0 +1,70 @@
+"""Several facts that a caller tells in one breath, beside an answer or to an offer: none is lost."""
+
+import pytest
+from test_elsewhere import call_of, shop
+from test_righted import answered, call_from
+
+from advisor.hearing.mentions import take_all
+
+RINGS = {"call kind": "new turbo", "request": "a 64", "request reason": "a friend runs it", "displacement": "6.7"}
+TOLD = [  # common practice, no source: what a salesperson writes down from such a sentence
+    ("12k on a 6 percent grade", ["trailer weight: 12,000 lb", "grade: 6 %"]),
+    ("16k on the highway and I want 500", ["trailer weight: 16,000 lb", "power goal: 500 hp"]),
+    ("I pull 15,000 and I want 650 at the wheels by 1,800",
+     ["trailer weight: 15,000 lb", "power goal: 650 hp", "boost wanted by: 1,800 rpm", "power measured at: wheels"]),
+    ("12,000 lb trailer, 6 percent, 65 mph", ["trailer weight: 12,000 lb", "grade: 6 %", "towing speed: 65 mph"]),
+    ("ten thousand pounds, five percent, 6,500 feet",
+     ["trailer weight: 10,000 lb", "grade: 5 %", "altitude: 6,500 ft"]),
+    ("22 foot toy hauler, nine thousand, and 1,350 on the climb",
+     ["present exhaust temperature: 1,350 °F", "duties: towing", "trailer weight: 9,000 lb"]),
+    ("35 psi, 1,400 degrees, 55 of drive",
+     ["present boost: 35 psi", "present drive pressure: 55 psi", "present exhaust temperature: 1,400 °F"]),
+    ("38 pounds and 60 of drive", ["present drive pressure: 60 psi", "present boost: 38 psi"]),
+    ("1,300 on the grade and 35 pounds", ["present exhaust temperature: 1,300 °F"]),
+    ("truck weighs 7,800 and trailer 13,500", ["vehicle weight: 7,800 lb", "trailer weight: 13,500 lb"]),
+    ("it's a manual and I run 35 inch tires", ["tyre diameter: 35 in", "transmission: manual"]),
+    ("6.7 with 3.42 gears and a six speed auto", ["axle ratio: 3.42", "transmission: automatic"]),
+    ("fifty over and a P pump", ["injector size: 50 %", "injection pump: larger"]),
+    ("compression's 17 and she's studded", ["compression ratio: 17", "head fasteners: studs"]),
+    ("converter's 1,800 and the tune's hot", ["stall speed: 1,800 rpm", "tune: hot"]),
+    ("T4 divided and a 4 inch exhaust", ["exhaust size: 4 in", "manifold entry: divided", "manifold foot: T4"]),
+    ("it's 105 in summer here and we're at 4,200 feet", ["summer temperature: 105 °F", "altitude: 4,200 ft"]),
+    ("makes 420 now and I'd like 600", ["power now: 420 hp", "power goal: 600 hp"]),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize(("said", "echoes"), TOLD)
+def test_what_is_told_to_an_offer_is_offered_fact_by_fact(said: str, echoes: list[str]) -> None:
+    call, seen = call_from(RINGS, "it's out of breath when I'm up at 8,000 feet", said, *["yes"] * len(echoes),
+                           enough=False)  # fmt: skip
+    assert "He also said altitude: 8,000 ft. Take it?" in seen[0]
+    for shown, echo in zip(seen[1:], echoes, strict=False):
+        name = echo.partition(":")[0]
+        assert f"{echo}. Take it?" in shown or name in ("displacement", "altitude")
+    assert all(answered(call, echo.partition(":")[0]).startswith(echo) for echo in echoes)
+
+
+@pytest.mark.parametrize(
+    ("said", "not_told"),
+    [("14000", "trailer weight"), ("a 22 foot trailer", "altitude"), ("62 pounds of valve spring", "present boost"),
+     ("it's a 5.9 daily", "daily share"), ("60 psi of oil pressure", "present boost"), ("I want a 64", "power goal"),
+     ("2,000 on the grade", "trailer weight"), ("about 80 percent", "daily share"), ("15 psi from the lift pump",
+     "present boost")],
+)  # fmt: skip
+def test_a_figure_of_something_else_is_nobodys(said: str, not_told: str) -> None:
+    asked = [one for one in shop().vocabulary.values() if one.source == "asked" and not one.volunteered]
+    assert not_told not in {one.answer.fact for one in take_all(asked, said)}
+
+
+def test_degrees_of_which_nobody_said_which_are_offered_and_then_asked_about() -> None:
+    _, seen = call_of("new turbo", "a 64", "skip", "780 degrees on the climbs and I want 450 at the wheels", "yes")
+    assert "present exhaust temperature" in seen[3]
+    assert "780 °C or 780 °F" in seen[4]
+
+
+def test_a_figure_said_beside_a_no_is_not_taken_for_the_offer_where_its_words_mark_another_fact() -> None:
+    told = "it's out of breath when I'm up at 8,000 feet"
+    call, seen = call_from(RINGS, told, "no, 16k on the highway and I want 500", "yes", "yes", enough=False)
+    assert "trailer weight: 16,000 lb. Take it?" in seen[1]
+    assert answered(call, "altitude") == ""
+    assert answered(call, "power goal") == "power goal: 500 hp"
