@@ -259,10 +259,10 @@ def test_what_is_on_it_now_is_not_the_wish_and_a_neighbours_is_why_he_asks() -> 
     assert "You said friend runs it; is that it?" in seen[2]
 
 
-def test_a_figure_beside_an_offer_is_told_in_his_units_and_asked_about_where_it_may_be_either() -> None:
+def test_a_figure_beside_an_offer_is_told_in_the_unit_in_which_it_can_be() -> None:
     _, seen = call_of("new turbo", "a 64", "skip", "the exhaust goes to 750 degrees on the pass", "yes")
-    assert "present exhaust temperature" in seen[3]
-    assert "did you mean 750 °C or 750 °F?" in seen[4]
+    assert "present exhaust temperature: 750 °C (1,382 °F). Take it?" in seen[3]
+    assert "= present exhaust temperature: 750 °C" in seen[4]
 
 
 def test_a_yes_of_another_question_and_a_figure_behind_it_are_both_offered_before_the_doubt() -> None:

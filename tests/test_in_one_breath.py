@@ -56,10 +56,10 @@ def test_a_figure_of_something_else_is_nobodys(said: str, not_told: str) -> None
     assert not_told not in {one.answer.fact for one in take_all(asked, said)}
 
 
-def test_degrees_of_which_nobody_said_which_are_offered_and_then_asked_about() -> None:
+def test_degrees_of_which_nobody_said_which_are_offered_as_those_that_they_can_be() -> None:
     _, seen = call_of("new turbo", "a 64", "skip", "780 degrees on the climbs and I want 450 at the wheels", "yes")
-    assert "present exhaust temperature" in seen[3]
-    assert "780 °C or 780 °F" in seen[4]
+    assert "present exhaust temperature: 780 °C (1,436 °F). Take it?" in seen[3]
+    assert "power goal: 450 hp. Take it?" in seen[4]
 
 
 def test_a_figure_said_beside_a_no_is_not_taken_for_the_offer_where_its_words_mark_another_fact() -> None:

@@ -11,6 +11,7 @@ from advisor.outcome import Understood
 from advisor.units import Range, Unclear
 
 from . import choosing, storied, surroundings
+from .taken import suggestions
 from .understanding import understand
 
 SPAN = re.compile(
@@ -58,7 +59,7 @@ def by_unit(
         about = topics | {vocabulary[name].topic for name in found}
         about |= {"place"} if "towing" in about else set()
         left = [one for one in able if one.answer.fact not in {*told, *found}]
-        usual = [one for one in left if _is_usual(vocabulary[one.answer.fact], one)]
+        usual = [one for one in left if is_usual(vocabulary[one.answer.fact], one)]
         near = [one for one in left if vocabulary[one.answer.fact].topic in about]
         near = near if len(near) < 2 else [one for one in near if one in usual]
         measured = {vocabulary[one.answer.fact].quantity for one in usual if one.answer.words != hit.group()}
@@ -82,6 +83,8 @@ def _able(vocabulary: Mapping[str, FactDef], words: str, hit: re.Match[str]) -> 
         elif definition.quantity == "mass" and not stretch and not _of_other_units(after):
             stretch = hit.group() if _in_thousands(definition, hit.group()) else ""
         reading = understand(definition, stretch) if stretch else None
+        if reading is not None and len(meant := suggestions(reading.doubt)) == 1 and stretch.endswith("degrees"):
+            reading = understand(definition, meant[0])
         denied = choosing.holds(clause_at(words, hit.start(), hit.end()), definition.denied_by)
         if reading is not None and not reading.doubt and not denied and not _is_far_below(definition, reading):
             found.append(reading)
@@ -113,13 +116,6 @@ def _adds_up(vocabulary: Mapping[str, FactDef], definition: FactDef) -> bool:
 def _tows(heard: Understood) -> bool:
     """Whether a choice of what it does is towing."""
     return heard.fact is not None and isinstance(heard.fact.value, frozenset) and "towing" in heard.fact.value
-
-
-def _is_usual(definition: FactDef, heard: Understood) -> bool:
-    """Whether a figure is one that most callers have, of degrees that nobody named in either of them."""
-    figure, _, unit = heard.answer.words.partition(" ")
-    ways = [f"{figure} {named}" for named in ("°F", "°C")] if unit.startswith("degree") else [heard.answer.words]
-    return any(is_usual(definition, understand(definition, way)) for way in ways)
 
 
 def _first(vocabulary: Mapping[str, FactDef], readings: Sequence[Understood]) -> Understood | None:

@@ -191,7 +191,8 @@ def as_mentioned(
             reading = understand(definition, alone)
         meant = suggestions(reading.doubt)
         thousands = definition.quantity == "mass" and not surroundings.other_unit(words[hit.end() :].split(), "mass")
-        if meant and (thousands or ("." in hit.group(0) and len(meant) == 1)):  # "rated 13", "2.6 inducer" in inches
+        alike = hot or "." in hit.group(0)  # "780 degrees" in °C, "2.6 inducer" in inches
+        if meant and (thousands or (alike and len(meant) == 1)):  # "rated 13"
             reading = understand(definition, meant[0])
         if reading.fact is not None and not reading.doubt:
             at = told.index("FIGURE")
