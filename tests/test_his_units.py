@@ -155,7 +155,7 @@ def test_the_exhaust_at_750_degrees():
     taken, _ = live(*CAMPER, SLOW, "change present exhaust temperature = 750 degrees")
     assert {answer.fact: answer.words for answer in taken.answers}["present exhaust temperature"] == "750 °C"
     _, seen = live("new turbo", "change present exhaust temperature = 750 degrees")
-    assert "did you mean 750 °C or 750 °F?" in seen
+    assert "did you mean 750 °C (1,382 °F)?" in seen
     taken, _ = live("new turbo", "change present exhaust temperature = 1,300 degrees")
     assert {answer.fact: answer.words for answer in taken.answers}["present exhaust temperature"] == "1,300 degrees"
 
