@@ -265,11 +265,13 @@ def _where(kind: _Difference, weighed: Weighed, index: int, against: int, now: S
 
 
 def _worse(kind: _Difference, weighed: Weighed, index: int, against: int, now: Situation) -> int:
-    """The point of the main duty at which the worse of two rows has its worst: there both are read."""
-    main = weighed.grid.of(now.main)
-    both = np.stack([_read(kind.fact, weighed, row)[main] for row in (index, against)])
+    """The point of the main duty, of surge in all duties, at which the worse of two rows has its worst: there both are
+    read."""
+    duties = [duty.name for duty in now.duties] if kind.fact == "surge margin" else [now.main]
+    own = np.concatenate([weighed.grid.of(duty) for duty in duties])
+    both = np.stack([_read(kind.fact, weighed, row)[own] for row in (index, against)])
     at = np.argmax(both) if kind.at == "most" else np.argmin(both)
-    return int(main[np.unravel_index(at, both.shape)[1]])
+    return int(own[np.unravel_index(at, both.shape)[1]])
 
 
 def _read(fact: str, weighed: Weighed, row: int) -> Array:

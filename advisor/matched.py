@@ -10,6 +10,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, fields, replace
 from functools import lru_cache
 from hashlib import blake2b
+from statistics import NormalDist
 from typing import Any
 
 import numpy as np
@@ -36,6 +37,7 @@ from advisor.matching.model import MODEL, Model
 from advisor.matching.speedlines import tables_for
 from advisor.matching.summary import summarise
 from advisor.matching.tables import WheelTables
+from advisor.matching.uncertainty import HIGH
 from advisor.situation import Situation, fuelled
 
 AT_THE_STRIP = ("quarter mile time", "quarter mile speed")
@@ -85,6 +87,12 @@ def _tables(stock: Stock) -> WheelTables:
 def tables_of(knowledge: Knowledge) -> WheelTables:
     """Compressor tables of every wheel the shop sells; measured maps where the catalogue names one."""
     return _tables(stock_of(knowledge))
+
+
+def surge_line_known_to(knowledge: Knowledge, row: int) -> float:
+    """Share of the flow by which a candidate's surge line lies off at most, nine times in ten."""
+    spread = tables_of(knowledge).surge_spread[machines_of(knowledge).wheel[row]]
+    return NormalDist().inv_cdf(HIGH) * float(spread)
 
 
 def choke_share(knowledge: Knowledge, row: int, corrected_air: float, pressure_ratio: float) -> float:

@@ -16,6 +16,7 @@ from advisor.inference.agenda import Firing
 from advisor.inference.facts import FactBase
 from advisor.knowledge import FactDef, Knowledge
 from advisor.knowledge.rules import AddPart, Caution, NextStep, Recommend, Say
+from advisor.matched import surge_line_known_to
 from advisor.matching.inputs import Array
 from advisor.outcome import SEVERITIES, Figure, Line, OperatingLine, Option, PartLine, Resting, RuledOut, Understood
 from advisor.outcome import Caution as CautionLine
@@ -158,8 +159,7 @@ BY_FUEL = ("power made", "towing power", "strip power", "quarter mile time", "qu
 GAUGES_READ_MORE = "a turbine in the state of published maps; a gauge on the manifold usually reads more"
 BY_A_TURBINE = dict.fromkeys(("drive pressure", "drive pressure ratio", "towing drive ratio"), GAUGES_READ_MORE)
 """Figures that a worn or dirty turbine, pulses and joints make worse (common practice, no source)."""
-SURGE_LINE = "a surge line predicted from the wheel, sure to about a quarter of the flow either way; pipes move it too"
-SURGE_LINE_MEASURED = "a surge line measured on a gas stand; the pipes of the truck move it"
+SURGE_LINE = "a surge line {} that nine times in ten is known to {} of the flow either way; pipes move it too"
 """What a surge margin rests on; the spreads stand with the maps (`matching.compressor`, `matching.speedlines`)."""
 WITH_FUEL = "power with fuel for the goal"
 
@@ -190,10 +190,11 @@ def figures_of(
     note, assumption = fuel_words(now)
     combination = weighed.candidates.combinations[index]
     ungated = combination.wastegate == "none"
+    line = "predicted from the wheel" if combination.compressor.map is None else "measured on a gas stand"
     rests_on = {
         **dict.fromkeys(BY_FUEL, assumption),
         **BY_A_TURBINE,
-        "surge margin": SURGE_LINE if combination.compressor.map is None else SURGE_LINE_MEASURED,
+        "surge margin": SURGE_LINE.format(line, units.show(surge_line_known_to(knowledge, index), "%", "percent", 0)),
     }
     row = spread.rows.index(index) if spread is not None and index in spread.rows else None
     for name in SHOWN:

@@ -304,7 +304,7 @@ def shown(call: Call, line: str) -> str:
         ("how towing exhaust temperature", r"over what he gave as a range: [\d,]+ to [\d,]+ °F\."),
         (f"how {HOT}", r"over what he gave as a range: \S+ holds if the trailer weight is over about [\d,]+ lb"),
         (f"why not {HOT}", r"over what he gave as a range: \S+ holds if the trailer weight is over about"),
-        ("how surge margin", r"a surge line predicted from the wheel, sure to about a quarter of the flow either way"),
+        ("how surge margin", r"a surge line predicted from the wheel that nine times in ten is known to \d\d %"),
         ("how surge margin", r"nine times in ten: -\d+ to \d+ %, from barking to ample, with all that is assumed"),
         ("how advice", r"a closer figure would settle: trailer weight, 10,000 to 12,000 lb \(check by a public scale"),
         ("summary", r"If the trailer weight is over about [\d,]+ lb: At the load"),

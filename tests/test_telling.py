@@ -7,6 +7,8 @@ from pathlib import Path
 import pytest
 from calls import DAILY, call, shop
 
+from advisor.matching.engine import FULL_LOAD
+from advisor.matching.gates import TIP_RESERVE
 from advisor.scripted import read_script
 from advisor.sheet.aloud import aloud
 from advisor.sheet.cautions import in_short
@@ -239,9 +241,15 @@ def test_the_cautions_that_a_call_needs_are_in_it(name):
         assert said & SHIELDS
     if outcome.recommended is not None:
         assert {"hot-gas-on-a-running-engine", "first-start-with-oil"} <= said
-        near = figures(outcome.recommended)["tip speed margin"].value.mid < 0.06
-        assert ("too-little-speed-left-to-be-careless" in said) == near
         gated = outcome.facts_of(outcome.recommended.code).value("wastegate") != "none"
+        left = figures(outcome.recommended)["tip speed margin"].value.mid
+        unheld = left < (TIP_RESERVE - 0.005 if gated else 0.06)
+        assert ("too-little-speed-left-to-be-careless" in said) == unheld
+        duties = {row[0] for row in outcome.recommended.line.rows} - {FULL_LOAD}
+        barks = any(min(read_off(outcome.recommended, "surge margin", duty)) < 0.0 for duty in duties)
+        assert ("may-bark-where-he-uses-it" in said) == barks
+        steps = {step.rule for step in outcome.next_steps}
+        assert ("gate-keeps-the-wheel-in-hand" in steps) == (gated and left < 0.06)
         assert ("gate-line-stays-connected" in said) == gated
 
 

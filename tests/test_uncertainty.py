@@ -6,14 +6,16 @@ from typing import Any
 
 import numpy as np
 import pytest
-from calls import DAILY, call
+from calls import DAILY, call, shop
 from matching_cases import SIX, bench, duty, single
 from numpy.testing import assert_allclose
 
 from advisor import weighing
+from advisor.matched import tables_of
 from advisor.matching.engine import points
 from advisor.matching.inputs import Place, Plumbing
 from advisor.matching.model import MODEL, constants
+from advisor.matching.speedlines import MEASURED_SPREAD
 from advisor.matching.uncertainty import Drawn, band, bands, deviates, draws, hypercube, with_every_surge_line
 
 
@@ -149,3 +151,21 @@ def test_a_ranking_that_the_bands_cannot_separate_says_so(monkeypatch: pytest.Mo
     assert sure.recommended is not None
     assert sure.recommended.code == unsure.recommended.code
     assert all(turbo not in sure.separated for turbo in level)
+
+
+def test_rules_and_figures_are_as_sure_of_a_surge_line_as_the_model() -> None:
+    """1.645 standard deviations on either side hold nine in ten of a normal distribution (table): of a predicted line
+    that is a quarter of the flow at best."""
+    spreads = tables_of(shop()).surge_spread
+    sure = 1.645 * spreads[spreads > MEASURED_SPREAD["surge"]]
+    assert 0.25 <= sure.min() < 0.27
+    assert sure.max() < 0.31
+    reasons = [why for rule in shop().rules for why in (rule.because, rule.basis)]
+    told = [why for why in reasons if re.search("surge line .*known to", why)]
+    assert len(told) == 6
+    assert all(re.search("predicted (one|surge line) is known to a quarter of the flow at best", why) for why in told)
+    for wish, made in (("a 60", "predicted .* known to (2[5-9]|30) %"), ("a 75", "measured .* known to 8 %")):
+        option = call({**DAILY, "request": wish}).requested
+        assert option is not None
+        words = next(figure.assumption for figure in option.figures if figure.name == "surge margin")
+        assert re.search(made, words), words

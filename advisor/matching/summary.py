@@ -65,11 +65,11 @@ def summarise(
     """Figures of each candidate (..., N) from a match of the same inputs, and "solved": whether all that they
     rest on converged (yes or no).
 
-    inducer: compressor inlet tip diameter [m] (N,); main_duty: name of the duty that the overall figures are
-    for (power, boost and what is read at the power goal: for the duty that asks for most); boost_wanted_by:
-    engine speed [rad/s] at which the spool time is asked, else the lowest speed of the main duty; seconds: spool times
-    (..., N), and stands: engine speeds (..., N, D) from which the boosts of `wanted_boosts` stand, where they are there
-    already.
+    inducer: compressor inlet tip diameter [m] (N,); main_duty: name of the duty that the overall figures are for (power,
+    boost and what is read at the power goal: for the duty that asks for most; surge and the reserves of speed and gate:
+    for all duties); boost_wanted_by: engine speed [rad/s] at which the spool time is asked, else the lowest speed of the
+    main duty; seconds: spool times (..., N), and stands: engine speeds (..., N, D) from which the boosts of
+    `wanted_boosts` stand, where they are there already.
     """
     if seconds is None:
         pushed = pedal(points, main_duty, boost_wanted_by)
@@ -99,7 +99,7 @@ def summarise(
         "drive pressure ratio": ratio[..., main].max(axis=-1),
         "exhaust temperature": match.exhaust_temperature[..., main].max(axis=-1),
         "tip speed margin": _least(match.tip_speed_margin, match.converged),
-        "surge margin": match.surge_margin[..., main].min(axis=-1),
+        "surge margin": match.surge_margin[..., asked].min(axis=-1),
         "goal surge margin": _least(match.surge_margin[..., at_goals], match.converged[..., at_goals]),
         "choke margin": match.choke_margin[..., main].min(axis=-1),
         "gate share": match.gate_share[..., main].max(axis=-1),

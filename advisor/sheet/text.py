@@ -341,14 +341,15 @@ def worth_saying(
 ) -> tuple[Line, ...]:
     """What rules have to say and nothing else says: not what he has heard (rules ``said``), not the words
     that stand with a caution or advice, not an assumption, which stands under what the advice rests on, and nothing of
-    the figures of a turbo that a caution or advice speaks of."""
+    the figures of a turbo that a caution, advice or next step speaks of."""
     elsewhere = {caution.rule for caution in consultation.cautions} | {line.rule for line in consultation.advice}
     assuming = {rule.name for rule in knowledge.rules if any(isinstance(act, Assume) for act in rule.then)}
     stages = {rule.name: rule.stage for rule in knowledge.rules}
+    spoken_of = elsewhere | {line.rule for line in consultation.next_steps}
     advised = [
         {fact.name for fact in firing.facts}
         for firing in consultation.firings
-        if firing.rule in elsewhere and stages.get(firing.rule) == "advise"
+        if firing.rule in spoken_of and stages.get(firing.rule) == "advise"
     ]
     covered = {
         firing.rule
