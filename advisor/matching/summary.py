@@ -65,11 +65,11 @@ def summarise(
     """Figures of each candidate (..., N) from a match of the same inputs, and "solved": whether all that they
     rest on converged (yes or no).
 
-    inducer: compressor inlet tip diameter [m] (N,); main_duty: name of the duty that the overall figures are for (power,
-    boost and what is read at the power goal: for the duty that asks for most; surge and the reserves of speed and gate:
-    for all duties); boost_wanted_by: engine speed [rad/s] at which the spool time is asked, else the lowest speed of the
-    main duty; seconds: spool times (..., N), and stands: engine speeds (..., N, D) from which the boosts of
-    `wanted_boosts` stand, where they are there already.
+    inducer: compressor inlet tip diameter [m] (N,); main_duty: name of the duty that the overall figures are for
+    (power, boost and what is read at the power goal: for the duty that asks for most; surge and the reserves of speed
+    and gate: for all duties); boost_wanted_by: engine speed [rad/s] at which the spool time is asked, else the lowest
+    speed of the main duty; seconds: spool times (..., N), and stands: engine speeds (..., N, D) from which the boosts
+    of `wanted_boosts` stand, where they are there already.
     """
     if seconds is None:
         pushed = pedal(points, main_duty, boost_wanted_by)
