@@ -12,6 +12,8 @@ from typing import TypeVar
 
 from lark import Lark, Token, Transformer, UnexpectedToken
 
+from .measure import in_digits
+
 _GRAMMAR = r"""
 condition: sum COMPARE sum                  -> compare
          | sum IS_BETWEEN sum AND sum       -> between
@@ -106,31 +108,38 @@ _PARSER = Lark(
 
 
 class Misread(ValueError):
-    """The text can't be read: `what` at character `offset`, and the `mend`; `others` are slips beside it."""
+    """The text can't be read: `what` at character `offset`, and the `mend`; `others` are slips beside it. `vague` where
+    the form alone doesn't tell what was meant."""
 
-    def __init__(self, offset: int, what: str, mend: str, others: "Sequence[Misread]" = ()) -> None:
+    def __init__(
+        self, offset: int, what: str, mend: str, others: "Sequence[Misread]" = (), vague: bool = False
+    ) -> None:
         super().__init__(what)
         self.offset = offset
         self.what = what
         self.mend = mend
         self.others = others
+        self.vague = vague
 
 
 Read = TypeVar("Read")
 
 
-def every(readers: Iterable[Callable[[], Read]]) -> list[Read]:
-    """What each of the readers reads; raises the first `Misread` with those of the others, of the same slip once."""
+def every(readers: Iterable[Callable[[], Read]], shared: bool = False) -> list[Read]:
+    """What each of the readers reads; raises the first `Misread` with those of the others. Where they have a unit in
+    common (`shared`), what is wrong with that is told once."""
     read: list[Read] = []
-    slips: list[Misread] = []
+    slips: dict[object, Misread] = {}
     for reader in readers:
         try:
             read.append(reader())
         except Misread as misread:
-            if re.sub(r"[\d.,]+", "5", misread.what) not in (re.sub(r"[\d.,]+", "5", slip.what) for slip in slips):
-                slips.append(misread)
+            for slip in (misread, *misread.others):
+                of_unit = shared and not slip.what.endswith("in two ways")
+                slips.setdefault(re.sub(r"[\d.,]+", "5", slip.what) if of_unit else slip.offset, slip)
     if slips:
-        raise Misread(slips[0].offset, slips[0].what, slips[0].mend, slips[1:])
+        first, *others = slips.values()
+        raise Misread(first.offset, first.what, first.mend, others)
     return read
 
 
@@ -158,7 +167,6 @@ _SIGNS = {
 }
 # What people type or say in the place of what conditions are written with; looked for where a line can't be read.
 _INSTEAD: tuple[tuple[str, str], ...] = (
-    ("^(if|when|and|or) ", "leave it out, each line under 'when:' is a condition"),
     ("^(not|Not|NOT) ", "write 'is not', 'do not include' or 'is not known' after the fact"),
     (r"(?<=\d) ?['\u2019\u2032]", "write ft for feet"),
     (r"(?<=\d) ?[\u201d\u2033]", "write in for inches"),
@@ -170,25 +178,44 @@ _INSTEAD: tuple[tuple[str, str], ...] = (
     (r"[\u00bc-\u00be\u2153\u2154\u215b-\u215e]", "write it as in 0.75"),
     (r"(?<=\d )x(?= *\d)", "write '*'"),
     (r"(?<=\d)[ ]\d{3}\b", "write thousands as in 14,000"),
+    (r"<>", "write 'is not'"),
+    (r">={2,}", "write '>='"),
+    (r"<={2,}", "write '<='"),
     (r"\b(is )?(no|not) (more|greater|higher) than\b|\b(is )?(at most|up to)\b", "write '<='"),
     (r"\b(is )?(no|not) (less|lower|fewer) than\b|\b(is )?at least\b", "write '>='"),
     (r"\b(is )?(more|greater|higher|larger|bigger) than\b|\b(is )?(over|above)\b|\bexceeds?\b", "write '>'"),
     (r"\b(is )?(less|lower|smaller|fewer) than\b|\b(is )?(under|below)\b", "write '<'"),
-    (r"\b(do|does)n['\u2019]t\b", "write 'do not include'"),
+    (r"\b(do|does)n['\u2019]?t\b( includ?e?s?\b)?", "write 'do not include'"),
     (r"\b(is|are)n['\u2019]t\b|\bis no\b", "write 'is not'"),
-    (r"\b(unknown|unanswered)\b|(?<!is )\bnot known\b", "write 'is not known'"),
+    (r"\b(is )?(unknown|unanswered|unasked)$|(?<!is )\bnot known$", "write 'is not known'"),
     (r"(?<!is )(?<!not )\bknown$", "write 'is known'"),
-    (r"\bis (?!between\b)be[a-z]*n\b", "write 'is between'"),
+    (r"\bis (?!between\b)be[a-z]*n\b|\bis (from|within|in)\b(?=.*\d.* (and|to) )", "write 'is between'"),
     (r">>", "write '>'"),
     (r"<<", "write '<'"),
-    (r"(?<!is )\bone of\b(?=.*,)", "write 'is one of'"),
-    (r"^(And|AND|Or|OR|If|IF|When|WHEN) ", "leave it out, each line under 'when:' is a condition"),
+    (r"(?<!is )\bnot one of\b(?=.*,)", "write 'is not one of'"),
+    (r"(?<!is )(?<!not )\bone of\b(?=.*,)", "write 'is one of'"),
     (r"\b(And|AND)\b", "write each condition on its own line"),
     (r"\b(Or|OR)\b", "write each on its own line under 'any:'"),
-    (r"\b(has|have|contains?|with)\b", "write 'include', as in 'duties include towing'"),
-    (r"\b(are|equals?)\b", "write 'is', or 'include' for a fact that holds several choices"),
-    (r"(?<=\d)( ?-|\D* to) ?(?=\d)", "write 'is between 5 and 8 psi'"),
+    (r"\b(has|have|contains?|with)\b", "write 'include'"),
+    (r"\b(are|was|were|equals?)\b", "write 'is', or 'include' for a fact that holds several choices"),
+    (r"\bis between [^&]*?\d[^&]*?(?P<at>&| (an|adn|nad|or|till|until|plus) )\s*(?=[\d.])", "write 'and'"),
+    (r"\bdivided by\b", "write '/'"),
+    (r"\b(times|multiplied by)\b", "write '*'"),
+    (r"\bplus\b", "write '+'"),
+    (r"\bminus\b", "write '-'"),
+    (r"(?<=\d)(?P<at> ?-) ?(?=\d)|\d[^\d<>]*(?P<to> to )\s*(?=\d)", "write 'is between 5 and 8 psi'"),
 )
+_IN_A_NAME = (
+    (r" (do|does)n['\u2019]?t$| not$", "do not"),
+    (" plus ", "+"),
+    (" minus ", "-"),
+    (" times ", "*"),
+    (" divided by ", "/"),
+)
+"""What stands in what is taken for a fact's name, and is to be written instead."""
+HOW = "write 'fact > 5 psi', 'fact is choice' or 'fact is known'"
+VAGUE = ("has", "have", "contain", "contains", "with", "are", "was", "were", "equal", "equals")
+"""Words for which the kind of the fact tells what to write."""
 _WANTED = (
     ("PHRASE", "a choice is missing", "name it, as in 'duties include towing'"),
     ("AND", "'and' and the upper end are missing", "write 'is between 5 and 8 psi'"),
@@ -232,19 +259,30 @@ def spoken(text: str, known: Collection[str] | None = None) -> Misread | None:
     for pattern, mend in _INSTEAD:
         found = re.search(pattern, text)
         if found and (known is None or (text[: found.start()] + text[found.end() :]).strip() in known):
-            at = found.start() + len(found[0]) - len(found[0].lstrip())
-            return Misread(at, f"'{found[0].strip()}' can't stand here", mend)
+            start, end = next((found.span(name) for name, part in found.groupdict().items() if part), found.span())
+            words = text[start:end]
+            at = start + len(words) - len(words.lstrip())
+            return Misread(at, f"'{words.strip()}' can't stand here", mend, vague=words.strip() in VAGUE)
+    return None
+
+
+def in_a_name(name: str) -> Misread | None:
+    """The first words in what is taken for a fact's name that are none of it; None where there are no such."""
+    for pattern, sign in _IN_A_NAME:
+        if found := re.search(pattern, name):
+            return Misread(found.start() + 1, f"'{found[0].strip()}' can't stand here", f"write '{sign}'")
     return None
 
 
 def _slipped_verb(text: str) -> Misread | None:
     """A word in the middle of a line that is nearly one of those that conditions are written with."""
     for word in re.finditer(r"(?<= )[a-z]+(?= )", text):
-        if close := difflib.get_close_matches(word[0], _VERBS, n=1, cutoff=0.75):
+        if word[0] not in _OTHERS and (close := difflib.get_close_matches(word[0], _VERBS, n=1, cutoff=0.75)):
             return Misread(word.start(), f"'{word[0]}' can't stand here", f"write '{close[0]}'")
     return None
 
 
+_OTHERS = ("his", "this", "its")
 _VERBS = ("include", "includes", "is", "is between", "do not include", "does not include")
 
 
@@ -254,6 +292,9 @@ def _misread(text: str, offset: int, wanted: set[str], start: str) -> Misread:
     rest = text[offset:].lstrip()
     offset = len(text) - len(rest) if rest else offset
     word = re.match(r"\w+|\W", rest)
+    figure = re.match(r"([a-z][a-z -]*?)\s*(%|°\s*\w+)", rest)
+    if figure and (digits := in_digits(f"{figure[1]} {figure[2]}")):
+        return Misread(offset, f"'{figure[0]}' is a figure in words", f"write it in digits: {digits}")
     if " between " in text and not re.search(r"\bis +between\b", text):
         mend = "write 'is between 5 and 8 psi'"
         return Misread(text.index(" between ") + 1, "'between' without 'is'", mend)
@@ -263,7 +304,7 @@ def _misread(text: str, offset: int, wanted: set[str], start: str) -> Misread:
         return Misread(torn.start(), f"'{torn.group()}=' is torn apart", f"write '{torn.group().strip()}='")
     for sign, mend in _SIGNS.items():
         if rest.startswith(sign) and not (sign.isalpha() and word and word[0] != sign):
-            return Misread(offset, f"'{sign}' can't stand here", mend)
+            return Misread(offset, f"'{sign}' can't stand here", mend, vague=sign == ",")
     if rest.startswith(("<", ">")) and re.search("[<>]|\\bis\\b", text[:offset]):
         mend = "write each condition on its own line after '- ', or 'is between' for two ends"
         return Misread(offset, "a second comparison in one condition", mend)
@@ -276,9 +317,7 @@ def _misread(text: str, offset: int, wanted: set[str], start: str) -> Misread:
     if not rest:
         for terminal, what, mend in _WANTED:
             if terminal in wanted:
-                return Misread(offset, what, mend)
+                return Misread(offset, what, mend, vague=terminal == "COMPARE")
     shown = word[0] if word else ""
-    mend = "write 'fact > 5 psi', 'fact is choice' or 'fact is known'"
-    if start == "sum":
-        mend = "write a value with its unit, a fact, or arithmetic between them"
-    return Misread(offset, f"'{shown}' can't stand here" if shown else "nothing is written here", mend)
+    mend = "write a value with its unit, a fact, or arithmetic between them" if start == "sum" else HOW
+    return Misread(offset, f"'{shown}' can't stand here" if shown else "nothing is written here", mend, vague=True)

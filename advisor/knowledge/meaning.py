@@ -3,25 +3,39 @@
 import re
 from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
-from difflib import SequenceMatcher
+from difflib import get_close_matches
 from functools import partial
 
 from lark import Token
 
-from advisor.words.numerals import read_numeral
-from advisor.words.speech import Unclear
-
-from .besides import MOST_SLIPS, Back, as_meant, as_named, literals
+from .besides import (
+    MOST_SLIPS,
+    VERB,
+    Back,
+    alike,
+    as_meant,
+    as_named,
+    as_spoken,
+    behind_name,
+    certain,
+    joined,
+    literals,
+    misspelt,
+    parted,
+    trimmed,
+    two_conditions,
+)
 from .conditions import AnyOf, Between, Compare, Condition, Expr, Flag, Includes, Is, Known, NoneOf, Number, facts_in
-from .grammar import Misread, Syntax, every, parse_condition, parse_sum, spoken
-from .measure import agree, kind_of, quantities_of, wants
+from .grammar import Misread, Syntax, every, in_a_name, parse_condition, parse_sum, spoken
+from .measure import agree, in_digits, kind_of, quantities_of, wants
 from .places import Fault, Place, did_you_mean, listed, nearest
 from .source import CURLY
 from .sums import Sums, name_of, start_of, unit_of
 from .vocabulary import FactDef
 
+_LISTED = re.compile(r"(?:(?P<no>none|neither)|any|either|on|oen|one|some)(?: off?)? |oneof |among ")
+"""What people write for the end of 'is one of'."""
 _COMMA = re.compile(r",(?!\d{3}\b)")
-_JOINED = re.compile(r"\s(and|or)\s")
 
 
 @dataclass(slots=True)
@@ -51,7 +65,7 @@ class Reader:
     def mend_of(self, name: str) -> str:
         """The nearest name; else the facts that speak of what it speaks of, where these are few."""
         close = nearest(name, (*self.vocabulary, *self.broken))
-        if close is not None and _alike(name, close):
+        if close is not None and alike(name, close):
             return f"did you mean '{close}'?"
         if quantities_of(name):
             return "write a unit without spaces, as in '52 lb/min'"
@@ -68,28 +82,52 @@ class Reader:
         """One written condition, or None with its faults noted; `locate` places a character of `text`."""
         if text.startswith(CURLY):  # told already where the text was read
             return None
-        written = text
+        written, plain = text, True
+        slips, text, back = trimmed(text)
+        if slips:
+            self.note(slips, locate)
+            locate = _moved(locate, back)
         for _ in range(MOST_SLIPS):
+            tree = None
             try:
-                condition = _Line(text, self, locate).condition()
+                tree = parse_condition(text)
+                condition = _Line(text, self, locate).condition(tree)
                 if condition is not None:
                     return condition if text is written else None
-                meant = None if self.blind else self.as_named(text)
-                if meant is None:
-                    self.note(literals(parse_condition(text)), locate)
+                named = None if self.blind else self.as_named(text, tree)
+                if named is None:
+                    self.note(literals(tree), locate)
+                    break
+                text, back, sure = named
+                plain &= sure
             except Misread as misread:
                 if text is not written and misread.what.startswith("a second comparison"):
                     break
-                self.note([misread, *misread.others], locate)
-                meant = as_meant(text, misread)
-            if meant is None:
-                break
-            text, locate = meant[0], _moved(locate, meant[1])
+                slip, meant = self.as_meant(text, misread)
+                self.note([one for one in (slip, *misread.others) if plain or certain(one)], locate)
+                if (halves := two_conditions(text, slip)) is not None:
+                    for half, back in halves:
+                        self.condition(half, _moved(locate, back))
+                    break
+                if meant is None:
+                    for name, at in () if self.blind or tree else misspelt(text, self.vocabulary):
+                        self.unknown_fact(name, locate(at))
+                    break
+                text, back = meant
+            locate = _moved(locate, back)
         return None
 
-    def as_named(self, text: str) -> tuple[str, Back] | None:
+    def as_meant(self, text: str, misread: Misread) -> tuple[Misread, tuple[str, Back] | None]:
+        """The slip as it is told, in the words of the fact where the form alone is vague, and the line as it was
+        meant."""
+        misread = behind_name(text, misread, self.vocabulary)
+        if misread.vague and (spoken_so := as_spoken(text, misread, self.vocabulary)) is not None:
+            slip, better, back = spoken_so
+            return slip, (better, back)
+        return misread, as_meant(text, misread)
+
+    def as_named(self, text: str, tree: Syntax) -> tuple[str, Back, bool] | None:
         """The line with the facts that its unknown names are meant to be; None where one is just not readable."""
-        tree = parse_condition(text)
         named = {name_of(fact.children[0]) for fact in tree.facts()}
         return None if named & self.broken else as_named(text, tree, self.vocabulary)
 
@@ -97,23 +135,28 @@ class Reader:
         """Tell slips of a line, of each place the first."""
         told = {fault.place for fault in self.faults[-MOST_TOLD:]}
         for slip in slips:
-            if (place := locate(slip.offset)) not in told:
+            if (place := locate(slip.offset)) not in told or _OF_KIND.search(slip.what):
                 self.faults.append(Fault(place, slip.what, slip.mend))
                 told.add(place)
 
     def names_are_known(self, tree: Syntax, locate: Callable[[int], Place], base: int = 0) -> bool:
         """Whether all facts of a text exist; notes every one that doesn't."""
         good = True
+        slips: list[Misread] = []
         for fact in tree.facts():
             name = name_of(fact.children[0])
-            if name not in self.vocabulary and (instead := spoken(name, self.vocabulary)) is not None:
-                raise Misread(base + fact.start + instead.offset, instead.what, instead.mend)
-            if name not in self.vocabulary and (figure := in_digits(name)) is not None:
-                mend = f"write it in digits: {figure}"
-                raise Misread(base + fact.start, f"'{name}' is a figure in words", mend)
-            if name not in self.vocabulary:
-                self.unknown_fact(name, locate(base + fact.start))
+            at = base + fact.start
+            if name in self.vocabulary:
+                continue
+            if (instead := in_a_name(name) or spoken(name, self.vocabulary)) is not None:
+                slips.append(Misread(at + instead.offset, instead.what, instead.mend))
+            elif (figure := in_digits(name)) is not None:
+                slips.append(Misread(at, f"'{name}' is a figure in words", f"write it in digits: {figure}"))
+            else:
+                self.unknown_fact(name, locate(at))
                 good = False
+        if slips:
+            raise Misread(slips[0].offset, slips[0].what, slips[0].mend, slips[1:])
         return good
 
     def amount(self, text: str, definition: FactDef, locate: Callable[[int], Place]) -> Expr | None:
@@ -136,6 +179,8 @@ def _moved(locate: Callable[[int], Place], back: Back) -> Callable[[int], Place]
     return lambda offset: locate(back(offset))
 
 
+_OF_KIND = re.compile("can't be compared with|has no unit|is no unit|is wanted here")
+"""What is told beside another fault at the same place."""
 _SMALL_WORDS = {"a", "an", "and", "for", "has", "he", "his", "in", "is", "it", "may", "of", "on", "the", "to", "what"}
 STEM, MOST_WORDS, MOST_NAMED, MOST_MENDED, MOST_TOLD = 5, 6, 3, 30, 20
 """Letters that tell a word, words of a name that are looked at, facts named at most where none is near, unknown names
@@ -151,29 +196,6 @@ def _speaks_of(fact: FactDef, stems: Sequence[str]) -> int:
 
 def _begins(stem: str, text: str) -> bool:
     return re.search(rf"\b{re.escape(stem)}", text) is not None
-
-
-def _alike(name: str, other: str) -> bool:
-    """Whether names are near in those words, too, that they don't share."""
-    one, two = name.lower().split(), other.lower().split()
-    mine, theirs = ([word for word in words if word not in beside] for words, beside in ((one, two), (two, one)))
-    if not mine or not theirs:
-        return True
-    likeness = SequenceMatcher(None, " ".join(mine), " ".join(theirs)).ratio()
-    return likeness >= (0.75 if mine == one and len(one) + len(two) > 2 else 0.6)
-
-
-def in_digits(words: str) -> str | None:
-    """A figure in words with its unit, or none, as it is to be written: `4,000 ft`; None for anything else."""
-    said = words.lower().replace("-", " ").split()
-    try:
-        found = read_numeral(said, 0)
-    except Unclear:
-        return None
-    unit = " ".join(said[found[1] :]) if found else ""
-    if found is None or (unit and not quantities_of(unit)):
-        return None
-    return f"{found[0].value:,.10g} {unit}".strip()
 
 
 def unknown_choice(text: str, definition: FactDef) -> tuple[str, str]:
@@ -196,8 +218,7 @@ class _Line(Sums):
 
     # --- conditions
 
-    def condition(self) -> Condition | None:
-        tree = parse_condition(self.text)
+    def condition(self, tree: Syntax) -> Condition | None:
         if not self.reader.names_are_known(tree, self.locate):
             return None
         match tree.form, tree.children:
@@ -243,7 +264,7 @@ class _Line(Sums):
         expr, kind = self.expr(middle, None, 0)
         borrowed = unit_of(high) if unit_of(low) is None else None
         (bottom, low_kind), (top, high_kind) = every(
-            (lambda: self.expr(low, kind, 0, borrowed), lambda: self.expr(high, kind, 0))
+            (lambda: self.expr(low, kind, 0, borrowed), lambda: self.expr(high, kind, 0)), shared=unit_of(low) is None
         )
         for other, end in ((low_kind, low), (high_kind, high)):
             if not agree(kind, other):
@@ -271,15 +292,20 @@ class _Line(Sums):
                     raise Misread(start_of(phrase), f"'{definition.name}' is yes or no", "write yes or no")
                 return Flag(definition.name, (name == "yes") != negated, **self.span())
             case "choice":
+                if (listed := _LISTED.match(name)) and "," in name:
+                    said = self.text[start_of(sign) : start_of(phrase) + listed.end()].strip()
+                    no = " not" if negated or listed["no"] else ""
+                    raise Misread(start_of(sign), f"'{said}' can't stand here", f"write 'is{no} one of'")
                 choice = self.choice(definition, name, start_of(phrase))
                 return Is(definition.name, frozenset((choice,)), negated, **self.span())
             case "several":
                 verb = "do not include" if negated else "include"
                 what = f"'{definition.name}' can hold several values at once"
-                misread = Misread(start_of(sign), what, f"write '{definition.name} {verb} {name}'")
-                if name in definition.choice_names or "," in name:
-                    raise misread
-                raise Misread(start_of(phrase), *unknown_choice(name, definition), [misread])
+                found = parted(name, start_of(phrase))
+                mend = f"write '{definition.name} {verb} {name}'"
+                if len(found) > 1:
+                    mend = f"write a line for each, as in '{definition.name} {verb} {found[0][0]}'"
+                raise Misread(start_of(sign), what, mend, self.unknown_choices(found, definition))
             case _:
                 what = f"'{definition.name}' is free text and can't be compared"
                 raise Misread(start_of(sign), what, f"write '{definition.name} is known'")
@@ -289,22 +315,22 @@ class _Line(Sums):
         pieces = self.pieces(phrase)
         if definition is None or definition.kind == "number":
             equals = (partial(self.compare_phrase, subject, sign, name, at, False) for name, at in pieces)
-            equal = tuple(every(equals))
+            equal = tuple(every(equals, shared=True))
             return NoneOf(equal, **self.span()) if negated else AnyOf(equal, **self.span())
         if definition.kind != "choice":
             mend = f"write a line for each under 'any:', as in '{definition.name} include {pieces[0][0]}'"
             if definition.kind != "several":
                 mend = f"write '{definition.name} is ...'"
             raise Misread(start_of(sign), f"'is one of' is for choices, '{definition.name}' is none", mend)
-        choices = frozenset(every(partial(self.choice, definition, name, at) for name, at in pieces))
+        choices = frozenset(every(partial(self.choice, definition, name, at, True) for name, at in pieces))
         return Is(definition.name, choices, negated, **self.span())
 
     def compare_phrase(self, subject: Syntax, sign: Token, phrase: str, at: int, negated: bool) -> Compare:
         """`cylinders is 6`: the words after `is` read as a sum."""
         if (instead := spoken(f"is {phrase}")) is not None:
             raise Misread(start_of(sign), instead.what, instead.mend)
-        if _JOINED.search(phrase):
-            raise Misread(at, "two conditions on one line", "write each condition on its own line")
+        if (joint := joined(phrase, at)) is not None:
+            raise joint
         try:
             tree = parse_sum(phrase)
         except Misread as misread:
@@ -329,15 +355,27 @@ class _Line(Sums):
             at += len(piece) + 1
         return found
 
-    def choice(self, definition: FactDef, name: str, at: int) -> str:
+    def choice(self, definition: FactDef, name: str, at: int, in_list: bool = False) -> str:
         if name in definition.choice_names:
             return name
-        what, mend = unknown_choice(name, definition)
-        if _JOINED.search(name) and nearest(name, definition.choice_names) is None:
-            mend = "write each condition on its own line, under 'any:' where one is enough"
-        elif "," in name:
-            mend = "write each on its own line, or 'is one of a, b' for a fact that holds one choice"
-        raise Misread(at, what, mend)
+        joint = joined(name, at)
+        if joint is None or get_close_matches(name, definition.choice_names, 1, 0.84):
+            raise Misread(at, *unknown_choice(name, definition))
+        if VERB.search(name):
+            raise joint
+        slips = self.unknown_choices(parted(name, at), definition)
+        if in_list:
+            raise Misread(joint.offset, joint.what, "write ','", slips)
+        if definition.kind != "choice":
+            raise Misread(joint.offset, joint.what, joint.mend, slips)
+        verb = max(self.text.rfind(" is ", 0, at) + 1, 0)
+        said = self.text[verb:at].strip()
+        listing = ", ".join(one for one, _ in parted(name, at))
+        raise Misread(verb, f"'{said} {name}' names several choices", f"write '{said} one of {listing}'", slips)
+
+    def unknown_choices(self, found: Iterable[tuple[str, int]], definition: FactDef) -> list[Misread]:
+        known = definition.choice_names
+        return [Misread(at, *unknown_choice(one, definition)) for one, at in found if one not in known]
 
     # --- sums and names
 

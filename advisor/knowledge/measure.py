@@ -5,6 +5,8 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from advisor.quantities import QUANTITIES, as_alias, to_si
+from advisor.words.numerals import read_numeral
+from advisor.words.speech import Unclear
 
 from .fields import Wrong
 from .places import did_you_mean
@@ -32,6 +34,7 @@ DIMENSIONS: dict[str, Dimension] = {
     "count": NONE,
     "angle": NONE,
 }
+ALL_UNITS = tuple(sorted({unit for quantity in QUANTITIES.values() for unit in quantity.units if unit}))
 _THOUSANDS = re.compile(r"(k|thousand|hundred|grand)\b")
 _TWO_WAYS = re.compile(r"[1-9]\d{0,2}\.\d00")
 _NUMBER = re.compile(r"\d{1,3}(?:,\d{3})+(?:\.\d+)?|\d+(?:\.\d+)?|\.\d+")
@@ -124,6 +127,20 @@ def read_figure(words: str) -> float:
         raise Wrong(f"'{words}' is larger than anything on a truck", "write the true value")
     dotted = words.replace(",", ".").strip(".")
     raise Wrong(f"'{words}' can be read in two ways", f"write decimals as in {dotted}, thousands as in 14,000")
+
+
+def in_digits(words: str) -> str | None:
+    """A figure in words with its unit, or none, as it is to be written: `4,000 ft`; None for anything else."""
+    written = words.replace("-", " ").split()
+    said = [word.lower() for word in written]
+    try:
+        found = read_numeral(said, 0)
+    except Unclear:
+        return None
+    unit = " ".join(written[found[1] :]) if found else ""
+    if found is None or (unit and not quantities_of(unit)):
+        return None
+    return f"{found[0].value:,.10g} {unit}".strip()
 
 
 def units_of(quantity: str) -> list[str]:

@@ -1,5 +1,6 @@
 """Numbers in conditions: literals with units, facts, and arithmetic whose kinds must agree."""
 
+import re
 from collections.abc import Callable, Mapping
 from typing import TypedDict
 
@@ -25,6 +26,8 @@ from .measure import (
 )
 from .places import Place
 from .vocabulary import FactDef
+
+_SIGNS = {"x": "*", "times": "*", "multiplied by": "*", "divided by": "/", "plus": "+", "minus": "-"}
 
 
 class Span(TypedDict):
@@ -147,6 +150,9 @@ class Sums:
                     raise Wrong(f"'{figure}' has no unit, {hint.words} is wanted here", mend)
                 return Number(value, **span), BARE
             measured = quantities_of(unit)
+            if not measured and (word := re.match(r"(x|times|multiplied by|divided by|plus|minus)\s", unit)):
+                told = f"'{word[1]}' can't stand here", f"write '{_SIGNS[word[1]]}'"
+                raise Misread(self.text.find(word[1], at), *told)
             if not measured:
                 raise Wrong(f"'{unit}' is no unit", self.no_unit(figure, unit, hint))
             kind = kind_of(self.chosen(measured, unit, hint))
