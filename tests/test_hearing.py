@@ -817,3 +817,11 @@ def test_a_large_figure_over_stock_may_be_percent_or_horsepower():
     parts = {one.answer.fact: one for one in apart(fuel, "hot tune, hundred over and a hotter pump").heard}
     assert parts["tune"].doubt == ""
     assert suggestions(parts["injector size"].doubt) == ("100 %", "100 hp")
+
+
+@pytest.mark.parametrize("word", ["yes", "no"])
+@pytest.mark.parametrize("fact", ["tune", "power measured at", "complaint since", "smoke when"])
+def test_a_bare_yes_or_no_is_no_misspelt_choice(fact: str, word: str) -> None:
+    heard = understand(shops()[fact], word)
+    assert heard.fact is None or heard.doubt
+    assert "did you mean" not in heard.again

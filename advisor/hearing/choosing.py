@@ -271,8 +271,8 @@ def _not_understood(text: str, choices: Choices) -> Unclear:
         for phrase in (name, *aliases)
         if not re.search(r"\.\.\.|[/~!]", phrase)
     }
-    near = difflib.get_close_matches(text[:80], phrases, n=1, cutoff=0.6)
-    said = text.split()
+    said = [] if text in ("yes", "no") else text.split()
+    near = difflib.get_close_matches(text[:80], phrases, n=1, cutoff=0.6) if said else []
     if not near and len(said) <= 3:  # a whole sentence holds a word near to any phrase
         for word in said:
             if len(word) > 2 and (near := difflib.get_close_matches(word, phrases, n=1, cutoff=0.72)):
