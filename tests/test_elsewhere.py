@@ -234,7 +234,7 @@ REPLACED = "My shaft broke on Tuesday and I want the same thing but bigger"
         (REPLACED, ["You said broken shaft; is that it?", "You said more power; is that it?"]),
         ("it smokes since the tune", ["You said smoke", "changed with it: fuel", "complaint since: after a change"]),
         ("it barks since we put the bigger turbo on",
-         ["You said surge", "changed with it: turbo", "complaint since: always"]),
+         ["You said surge", "changed with it: turbo", "complaint since: after a change"]),
         ("I want a new turbo, it's been slow from new", ["complaint since: always"]),
     ],
 )

@@ -68,3 +68,33 @@ def test_a_figure_said_beside_a_no_is_not_taken_for_the_offer_where_its_words_ma
     assert "trailer weight: 16,000 lb. Take it?" in seen[1]
     assert answered(call, "altitude") == ""
     assert answered(call, "power goal") == "power goal: 500 hp"
+
+
+@pytest.mark.parametrize(
+    "since",
+    ["since I put the 68 on", "ever since the 68 went on", "since we fitted the bigger turbo", "since this turbo went in"],
+)  # fmt: skip
+def test_what_began_with_a_turbo_that_is_named_began_with_a_change_of_the_turbo(since: str) -> None:
+    call, seen = call_from({}, f"it runs hot {since}", *["yes"] * 3, enough=False)
+    assert "after a change" in " ".join(shown.partition("Else he answers")[0] for shown in seen)
+    assert answered(call, "complaint since") == "complaint since: after a change"
+    assert answered(call, "changed with it") == "changed with it: turbo"
+
+
+def test_what_it_does_since_it_was_fitted_it_does_always() -> None:
+    call, _ = call_from({"call kind": "complaint", "complaint": "heat"}, "since it was fitted", enough=False)
+    assert answered(call, "complaint since") == "complaint since: always"
+
+
+def test_the_colour_of_the_smoke_told_in_the_opening_is_offered() -> None:
+    call, seen = call_from({}, "it smokes black on the hills", *["yes"] * 2, enough=False)
+    assert any("smoke colour: black. Take it?" in shown or "You said black" in shown for shown in seen)
+    assert answered(call, "smoke colour") == "smoke colour: black"
+
+
+def test_a_gauge_at_its_end_tells_boost_and_no_colour_of_smoke() -> None:
+    given = {"call kind": "complaint", "complaint": "smoke", "complaint since": "always"}
+    call, seen = call_from(given, "pegged, gauge only goes to 35", "yes", enough=False)
+    assert "blue" not in seen[0].partition("Else he answers")[0]
+    assert "present boost: at least 35 psi, 35 to 150 psi. Take it?" in seen[0]
+    assert "smoke colour" not in {answer.fact for answer in call.answers}

@@ -13,10 +13,10 @@ from functools import lru_cache
 from advisor import units
 from advisor.knowledge import FactDef
 from advisor.outcome import Understood
-from advisor.units import Unclear
+from advisor.units import Range, Unclear
 from advisor.words.numerals import DIGIT_NAMES
 
-from . import asides, choosing, present, storied, surroundings
+from . import asides, choosing, gauged, present, storied, surroundings
 from .chosen import PATTERN
 from .measured import DEGREES, SPAN, by_unit, clause_at, is_usual, with_unit
 from .taken import suggestions
@@ -69,8 +69,9 @@ def take_all(definitions: Sequence[FactDef], words: str, together: str = "") -> 
     found: dict[str, Understood] = {}
     digits = WHEELS.sub(" ", in_digits(surroundings.finer(own)))
     figures = dict(_numbers_in(definitions, digits, together))
-    worded = (*_figures_in_words(definitions, own), *_choices_in(definitions, own), *_yes_or_no_in(definitions, own))
-    for understood in (*told, *figures.values(), *worded):
+    worded = (*_on_a_gauge(definitions, own), *_figures_in_words(definitions, own))
+    chosen = (*_choices_in(definitions, own), *_yes_or_no_in(definitions, own))
+    for understood in (*told, *figures.values(), *worded, *chosen):
         found.setdefault(understood.answer.fact, understood)
     for understood in by_unit({one.name: one for one in definitions}, digits, figures, found):
         found[understood.answer.fact] = understood
@@ -137,6 +138,17 @@ def _number_at(
 def _figures_in_words(definitions: Sequence[FactDef], words: str) -> Iterable[Understood]:
     """Figures said in words that the vocabulary marks as this fact's: "sea level"."""
     return (understand(one, told) for one in definitions if (told := storied.marked_in_words(one, words)))
+
+
+def _on_a_gauge(definitions: Sequence[FactDef], words: str) -> Iterable[Understood]:
+    """What a gauge shows of which its end is told: "pegged, it only goes to 35", by what is usually so much."""
+    measured = [one for one in definitions if one.quantity in gauged.MEASURED and one.topic == "present"]
+    for definition in sorted(measured, key=lambda one: one.order) if gauged.plainly(words).words != words else ():
+        told = understand(definition, words)
+        value, usual = told.fact.value if told.fact is not None else None, definition.prior
+        if isinstance(value, Range) and usual is not None and usual.low <= value.low <= usual.high and not told.doubt:
+            yield told
+            return
 
 
 def widest(marked: Sequence[tuple[Understood, set[int]]]) -> list[Understood]:
@@ -233,7 +245,9 @@ def _choices_in(definitions: Sequence[FactDef], words: str) -> Iterable[Understo
         for fact in choosers
     )
     taken: set[int] = set()
-    for definition, own in zip(choosers, _telling(said_of), strict=True):
+    for definition, telling in zip(choosers, _telling(said_of), strict=True):
+        denied = {str(at) for at, one in enumerate(definition.choices) if choosing.holds(words, one.denied_by)}
+        own = [(at, phrases) for at, phrases in telling if at not in denied]
         places = choosing.places(words, [phrase for _, phrases in own for phrase in phrases])
         if not places or (places & taken and not choosing.places(words, definition.mentioned)):
             continue
@@ -242,8 +256,6 @@ def _choices_in(definitions: Sequence[FactDef], words: str) -> Iterable[Understo
         except Unclear:
             continue
         named = [choice for index, choice in enumerate(definition.choices) if str(index) in said]
-        if any(choosing.holds(words, choice.denied_by) for choice in named):
-            continue
         if len(said) == 1 or (said and definition.kind == "several"):
             taken |= places
             yield understand(definition, " and ".join(sorted(choice.name for choice in named)))
