@@ -72,7 +72,7 @@ def test_a_figure_said_beside_a_no_is_not_taken_for_the_offer_where_its_words_ma
 
 @pytest.mark.parametrize(
     "since",
-    ["since I put the 68 on", "ever since the 68 went on", "since we fitted the bigger turbo", "since this turbo went in"],
+    ["since I put the 68 on", "ever since the 68 went on", "since we fitted the bigger turbo"],
 )  # fmt: skip
 def test_what_began_with_a_turbo_that_is_named_began_with_a_change_of_the_turbo(since: str) -> None:
     call, seen = call_from({}, f"it runs hot {since}", *["yes"] * 3, enough=False)
