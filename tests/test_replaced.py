@@ -65,6 +65,47 @@ def test_where_none_is_replaced_it_is_as_said(fact: str, words: str, wanted: str
     assert is_about(value, fact, wanted), value
 
 
+@pytest.mark.parametrize(
+    ("fact", "words", "wanted"),
+    [
+        # ISO 4000-1: twice the width by the height of the sidewall in percent of it, and the rim in inches:
+        # 2 x 235 x 0.85 + 16 x 25.4 mm
+        ("tyre diameter", "two thirty-five eighty-five sixteens", "805.9 mm"),
+        ("tyre diameter", "265/70 on seventeen", "802.8 mm"),
+        ("tyre diameter", "two-eighty-five, seventy, seventeen", "830.8 mm"),
+        ("tyre diameter", "three oh five seventy sixteen", "833.4 mm"),
+        ("tyre diameter", "245/70R19.5", "838.3 mm"),
+        ("tyre diameter", "35 twelve fifty", "35"),
+        ("tyre diameter", "thirty-two by eleven-fifty on fifteens", "32"),
+        ("axle ratio", "41 teeth on the crown wheel and 11 on the pinion", "3.727"),
+        ("axle ratio", "37 over 10", "3.7"),
+        ("axle ratio", "four ten", "4.1"),
+        ("compression ratio", "16 to 18", "16..18"),
+        ("present exhaust temperature", "700, my gauge reads in C", "700 °C"),
+        ("present boost", "1.6 on the metric dial", "1.6 bar"),
+        ("trailer weight", "three and a half ton, kilos I mean", "3500 kg"),
+        ("trailer weight", "two tonne six", "2600 kg"),
+    ],
+)
+def test_a_figure_is_reckoned_from_what_stands_on_the_part(fact: str, words: str, wanted: str) -> None:
+    value, doubt = offered(fact, words)
+    assert is_about(value, fact, wanted), value
+    assert not doubt
+
+
+def test_tons_that_may_be_metric_are_asked_about() -> None:
+    value, doubt = offered("vehicle weight", "three ton four with all the camping gear in")
+    assert is_about(value, "vehicle weight", "3400 kg")
+    assert doubt
+
+
+def test_a_figure_in_a_story_is_metric_where_that_is_said() -> None:
+    words = "it touches 680 and then I lift, that's on the metric gauge"
+    value, doubt = offered("present exhaust temperature", words)
+    assert is_about(value, "present exhaust temperature", "680 °C")
+    assert doubt
+
+
 @pytest.mark.parametrize("words", ["45", "forty two, forty three in the outback", "50, out in the desert"])
 def test_a_summer_as_cold_as_that_is_asked_about(words: str) -> None:
     _, doubt = offered("summer temperature", words)

@@ -13,7 +13,7 @@ from advisor.quantities import QUANTITIES, Range
 from advisor.units import Heard, Unclear
 from advisor.words.numerals import DIGIT_NAMES
 
-from . import asides
+from . import asides, reckoned
 
 MOST_WORDS = 12  # around a figure
 _LEFT = _RIGHT = 5  # words beside a figure that can belong to it: "somewhere around", "pounds per square inch"
@@ -49,6 +49,22 @@ _CYLINDERS = re.compile(
     r"[ ,]+(?:lit(?:re|er)s? )?(?:(?:straight|inline|in-line|v)[ -]?)?(?:six|eight|v-?8|v-?6|i-?6|4|6|8)"
     r"(?:[ -]cylinders?)?[.!]?$",
     re.IGNORECASE,
+)
+_METRIC = {"temperature": "°C", "pressure": "bar", "mass": "kg", "speed": "km/h", "altitude": "m"}
+_IN_METRIC = re.compile(
+    r"\bmetric\b(?! tons?\b)|\bkilos (?:i mean|that is|of course)\b|\b(?:'s|is|are|reads|in|on) (?:degrees )?c\b"
+    r"|\bc gauge\b",
+    re.IGNORECASE,
+)
+_HINT = re.compile(
+    rf"(?:\b(?:on|by|with|in|it's|that's|is|reads) )*(?:\b(?:an?|the|my) )?(?:{_IN_METRIC.pattern})"
+    r"(?: (?:gauge|dial|scale|units?|one|pyro))?",
+    re.IGNORECASE,
+)
+_TONS = re.compile(r"\btons?\b", re.IGNORECASE)
+# "Two tonne six", "three ton four".
+_SHORT_TONS = re.compile(
+    rf"\b(?P<whole>\d|one|{_SMALL}) ton(?:ne)?s? (?P<part>\d|{_SMALL})\b(?! ?(?:{_COUNTING}|k)\b)", re.IGNORECASE
 )
 # What stands between litres told roughly and the same to the hundredth.
 _TOLD_FINER = re.compile(
@@ -121,14 +137,6 @@ _SHORT_SPEED = re.compile(
     rf"(?P<hundreds>{'|'.join(DIGIT_NAMES[1:])})\b(?![ -]+(?:{_COUNTING}|one|k|percent)\b)(?! ?[%/\d])",
     re.IGNORECASE,
 )
-_METRIC_TYRE = re.compile(
-    r"(?<!\d)(\d{3})\s?[/ -]\s?(\d{2})\s?(?:[/ -]|z?r)\s?(\d{2}(?:\.5)?|(?:fif|six|seven|eigh|nine)teen|twenty)s?\b",
-    re.IGNORECASE,
-)
-_FLOTATION_TYRE = re.compile(
-    r"(?<![\d.])(\d{2}(?:\.\d)?)\s?(?:x|by|/)\s?1?\d(?:\.\d+)?(?:\s?(?:x|by|/|r|-)\s?\d\d)?(?!\d)",
-    re.IGNORECASE,
-)
 
 
 def with_speeds(words: str) -> str:
@@ -150,6 +158,12 @@ def far_apart_at_times(heard: Heard, words: str, quantity: str) -> bool:
     return _AT_TIMES.search(words) is not None and len(asides.FIGURE.findall(words)) > 1 and high > _APART * low
 
 
+def may_be_short_tons(words: str) -> bool:
+    """Whether tons that were taken for metric ones ("three ton four") may be others."""
+    found = _SHORT_TONS.search(words)
+    return found is not None and "tonne" not in found[0].lower()
+
+
 def names_a_figure(words: str) -> bool:
     """Whether there is a figure among the words, in digits or spoken."""
     return _FIGURE.search(words) is not None
@@ -168,6 +182,10 @@ def read(words: str, quantity: str, unit: str, plausible: Range | None, past: bo
         if not names_a_figure(rest):
             raise Unclear("that tells how it is built, not how many litres", "for example 6.6 litres")
         return replace(read(rest.strip(" ,"), quantity, unit, plausible, past), words=words)
+    if worked_out := reckoned.plainly(words, quantity):
+        reckoning = units.read_number(worked_out, quantity, unit, plausible)
+        if plausible is None or plausible.low <= reckoning.value.mid <= plausible.high:
+            return replace(reckoning, words=words)
     try:
         return units.read_number(words, quantity, unit, plausible)
     except Unclear:
@@ -191,6 +209,18 @@ def read(words: str, quantity: str, unit: str, plausible: Range | None, past: bo
         if found is None:
             raise
         return found
+
+
+def in_metric(words: str, quantity: str) -> tuple[str, str] | None:
+    """The words without a remark that the figure is metric ("that's on the metric gauge"), and the unit that it has
+    then; None without one."""
+    hint = _IN_METRIC.search(words) if quantity in _METRIC else None
+    if hint is None or (quantity == "mass" and hint[0].lower().startswith("kilo") and not _TONS.search(words)):
+        return None
+    clauses = re.split(r"[,;](?!\d)", words)
+    kept = ",".join(clause for clause in clauses if names_a_figure(clause) or not _IN_METRIC.search(clause))
+    rest = _TONS.sub("tonnes", _HINT.sub(" ", kept)).strip(" ,")
+    return (rest, _METRIC[quantity]) if names_a_figure(rest) and not _IN_METRIC.search(rest) else None
 
 
 def finer(words: str) -> str:
@@ -251,14 +281,11 @@ def _plainer(words: str, quantity: str) -> Iterator[str]:
         yield f"{words[: pair.start()]}{pair['low']}00 to {pair['high']}00{words[pair.end() :]}"
     if aside := [pattern for pattern in (_YEAR, _AGE, *_ASIDE.get(quantity, ())) if pattern.search(words)]:
         yield aside[0].sub(" ", words, count=1)
+    if quantity == "mass" and (short := _SHORT_TONS.search(words)):
+        tonnes = f"{short['whole']} point {short['part']} tonnes"
+        yield f"{words[: short.start()]}{tonnes}{words[short.end() :]}"
     if quantity == "mass" and (short := _TEEN_FIVE.search(words)):
         yield f"{words[: short.start()]}{short[1]} point {short[2]} thousand{words[short.end() :]}"
-    if quantity == "length":
-        if metric := _METRIC_TYRE.search(words):  # ISO 4000-1: width in mm, height in % of it, rim in inches
-            width, aspect, rim = (units.read_number(figure, "count", "").value.mid for figure in metric.groups())
-            yield f"{2 * width * aspect / 100 / 25.4 + rim:.1f} inches"
-        elif flotation := _FLOTATION_TYRE.search(words):
-            yield f"{flotation[1]} inches"
     # what is said before a pause leaves the figure after it as it is: "not much, 5 percent"
     clauses = re.split(r"[,;](?!\d)\s*| - | but ", words)
     if len(clauses) > 1 and names_a_figure(clauses[-1]) and not any(map(names_a_figure, clauses[:-1])):

@@ -222,6 +222,8 @@ def _number(definition: FactDef, answer: Answer, said: str) -> Understood:
         raise Unclear("that is said as money")
     if definition.quantity == "rotation":
         said = surroundings.with_speeds(said)
+    if metric := surroundings.in_metric(said, definition.quantity):
+        return replace(_number(replace(definition, unit=metric[1]), answer, metric[0]), answer=answer)
     figured = surroundings.names_a_figure(said)
     if not figured and NO_IDEA.search(said):
         return not_sure(definition, answer)
@@ -288,7 +290,8 @@ def _number(definition: FactDef, answer: Answer, said: str) -> Understood:
     noted = as_fact(definition, answer, scaled)
     if noted.doubt and unmeasured:
         return perhaps_not_sure(definition, answer)
-    if not noted.doubt and surroundings.far_apart_at_times(scaled, said, definition.quantity):
+    american = definition.quantity == "mass" and surroundings.may_be_short_tons(said)
+    if not noted.doubt and (american or surroundings.far_apart_at_times(scaled, said, definition.quantity)):
         return replace(noted, doubt=sounds_like(definition, scaled.value))
     if definition.quantity != "money" or scaled is heard or noted.doubt:
         return noted
