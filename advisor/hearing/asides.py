@@ -28,7 +28,7 @@ FIGURE = re.compile(
 )
 # What is counted or numbered beside the figure asked for.
 _NOUN = (
-    r"valves?|dis[ck]s?|plates?|speeds?|pass(?:es)?|hooks?|runs?|pulls?|trips?|times?|weekends?|wheels?|rims?|ty?ires?"
+    r"pl(?:y|ys|ies)|valves?|dis[ck]s?|plates?|speeds?|pass(?:es)?|hooks?|runs?|pulls?|trips?|times?|weekends?|wheels?|rims?|ty?ires?"
     r"|tyres?|holes?|years?|yrs?|months?|models?|manual|gears?|doors?|axles?|horses?|footers?|trailers?|trucks?|head|cattle|cows"
     r"|people|bales?|kids|passengers|fridays|nights|days|events?|out of|cylinders?|cyl|ratio|converter|studs?|bolts?"
     r"|owners?|boost|drive|of (?:them|those|these)|pieces?|per (?:bank|side)"
@@ -246,9 +246,11 @@ def neighbours(words: str) -> Iterator[str]:
             yield f"{before} to {after}"
 
 
-def apart(heard: Heard) -> bool:
-    """Whether the ends of a span are further apart than those of neighbours."""
-    return heard.value.low <= 0 or heard.value.high > NEIGHBOURS * heard.value.low
+def apart(heard: Heard, quantity: str) -> bool:
+    """Whether the ends of a span are further apart than those of neighbours: "two, three weeks" are some."""
+    low, high = (units.from_si(end, heard.unit, quantity) for end in (heard.value.low, heard.value.high))
+    counted = low >= 2 and round(high - low, 6) == 1 and round(low, 6) == int(low + 0.5)
+    return heard.value.low <= 0 or (heard.value.high > NEIGHBOURS * heard.value.low and not counted)
 
 
 def same_size(heard: Heard, first: Heard | None) -> bool:

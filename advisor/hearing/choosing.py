@@ -34,7 +34,7 @@ _SIZES = frozenset(
 # What is said of all that wasn't named: "rods, everything else is stock".
 _OF_THE_REST = re.compile(
     r"[,;.]?\s*\b(?:and |but )?(?:(?:every|any)thing else|all else|the rest|otherwise"
-    r"|(?:other|apart|aside) (?:than|from) that)\b[^,;.]*"
+    r"|(?<=[,;.] )rest(?= (?:can|is|may|goes)\b)|(?:other|apart|aside) (?:than|from) that)\b[^,;.]*"
     r"|, (?:just |kind of |sort of |almost )?like (?:a|an|the|my|those|them|some)\b[^,;.]*"  # "black, like a train"
 )
 # The truck itself brought to an event: neither towing nor, beside another duty, what is done there.
@@ -87,14 +87,14 @@ _SAME = _DIGITS | {
     for word in words.split()
 }
 # Words that without their endings would meet others: "pale" is no pal, "a note" no "not", "I don't care" no car.
-_WHOLE = frozenset(["pale", "care", "cares", "note", "notes", "noted", "tone", "tones", "here", "bite", "site"])
+_WHOLE = {"pale", "care", "cares", "note", "notes", "noted", "tone", "tones", "here", "bite", "site", "timing"}
 # What "as it was built" sounds like, where one of the choices is stock.
 _AS_BUILT = (
     "stock", "what/whatever/one/same ... came with/on/in", "what/whatever ... was/is there", "untouched", "unmolested",
     "never/not/hasnt/havent/nobodys/nobody/aint been ... touched/opened/apart/changed/off/out/messed/fooled/cracked",
     "nobody/never/hasnt/havent/didnt/not touched/changed/opened/messed/pulled/replaced/done/cracked/swapped",
-    "as/like/how/way it/they/she came/left/was/were", "left ... dealer/dealership/factory/plant",
-    "from new", "since new", "no change/changes/mods/work",
+    "as/like/how/way it/they/she came/left/was/were", "left ... dealer/dealership/factory/plant/works/line",
+    "from new", "built with", "on it/there/her new", "since new", "no change/changes/mods/work",
     "nothing ... done", "nothing fancy/special", "havent done anything", "the/from/at plant", "born with", "showroom",
     "off the lot/line/showroom", "day ... drove/bought/picked/took", "since ... drove/bought/had/owned",
     "came/comes with", "normal/regular/ordinary/plain/basic one/type/kind",
@@ -285,8 +285,8 @@ def _not_understood(text: str, choices: Choices) -> Unclear:
 def heard(words: object, choices: Choices, by_name: bool = True) -> tuple[dict[str, int], set[str]]:
     """The choices said, with the length of the phrase, and the choices said with a negation."""
     # "bigger than stock" isn't stock
-    text = re.sub(r"\b(than|over) (?:the )?(?:stock|factory|original|standard)\b", r"\1", _folded(plain(words)))
-    text = re.sub(r"\b(?<!other )(?<!rather )than (?:what|whatever|the one)\b[^,;.!?]*", "than", text)
+    text = re.sub(r"\b(than|over|up from) (?:the )?(?:stock|factory|original|standard)\b", r"\1", _folded(plain(words)))
+    text = re.sub(r"\b(?<!other )(?<!rather )than (?:what|whatever|the one|it|she)\b[^,;.!?]*", "than", text)
     text = re.sub(r"\bnot (?:just|only|merely) ", "not ", text)
     text = re.sub(r"\b(?:wont|cant|doesnt|never) (?:stop|quit)s? (?=\w+ing?\b)", "", text)  # "it won't quit smoking"
     text = re.sub(r"[,?] *(?:no|nope|nah)[.! ]*$", " no", text)  # "studs? no"
@@ -410,7 +410,7 @@ def read_several(words: object, choices: Choices, by_name: bool = True) -> froze
     text = plain(words)
     if not text:
         raise Unclear(f"which of them: {_offer(choices)}?", f"one or more of: {_offer(choices)}")
-    words = re.sub(r"\bnot (?:just|only|merely)\b", "", text)
+    words = re.sub(r"\bnot (?:just|only|merely)\b|[,;.]? (?:and |but )?(?:otherwise|rest of the time)(?= )", ",", text)
     every = frozenset(name for name, _ in choices) - {"none", "nothing"}
     if (but := _ALL_BUT.search(text)) and (left_out := heard(text[but.end() :], choices, by_name)[0]):
         return every - frozenset(left_out)

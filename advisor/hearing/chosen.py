@@ -1,7 +1,7 @@
 """Yes or no, or one of the choices, as the answer to its question: what is taken, and what waits for a yes."""
 
 import re
-from collections.abc import Callable, Collection
+from collections.abc import Callable
 from contextlib import suppress
 from dataclasses import replace
 
@@ -11,6 +11,7 @@ from advisor.inference.facts import Fact, Origin, Value
 from advisor.knowledge import NOT_SURE, FactDef
 from advisor.outcome import Answer, Understood
 from advisor.units import Unclear
+from advisor.words import speech
 
 from . import asides, choosing, leaning, present, recalled, slips, spoken
 
@@ -18,7 +19,6 @@ LEANT = "Is that it?"
 ALL_OF_IT = "Is that all of it?"
 YES_OR_NO = "Ask it again: yes or no?"
 ANOTHER_TIME = "Some of that is a plan, or past, or another truck's."
-EVER = re.compile(r"\bever\b", re.IGNORECASE)
 PLAIN_ANSWER = re.compile(
     r"\b(?:yes|yeah|yep|yup|nope|nah|sometimes|no(?! (?:idea|clue|notion|way of|paper))|^never)\b", re.IGNORECASE
 )
@@ -28,10 +28,13 @@ OPENS = re.compile(
     re.IGNORECASE,
 )
 PARTS = re.compile(r"[,;:.!?](?!\d)|\b(?:and|plus|but|then|also)\b|&", re.IGNORECASE)
-DENIES = re.compile(r"\b(?:no|nope|nah|never|nothing|none|not)\b", re.IGNORECASE)
-# "No electronic box, common rail": what the truck lacks, which answers nothing else.
-LACKS = re.compile(r"(?:(?:well|oh|uh|um)[, ]+)*no (?P<lacks>[\w' -]+?), *\w", re.IGNORECASE)
-ONLY = re.compile(r"\b(?:only|just|nothing but|solely|strictly|purely)\b", re.IGNORECASE)
+# ... but not "it only makes 15 pounds" nor "just paid for the exhaust".
+ONLY = re.compile(
+    r"\b(?:only|just|nothing but|solely|strictly|purely)\b(?! (?:ma[kd]es?|builds?|built|gets?|got|goes|hits?|does"
+    r"|did|paid|bought|put|had|fitted|installed|spent|sees?|pulls|started|happened|seems|replaced|now|today|last)\b)",
+    re.IGNORECASE,
+)
+THE_REST = re.compile(r"\s*(?:(?:the )?(?:rest|others)|(?:every|any)thing else|all else)\b", re.IGNORECASE)
 WHOLE = 3.0  # times what a part of a sentence must lean to a choice to be offered beside another
 OFFERED = 0.5  # how likely past calls make a meaning from which it is offered where nothing is read
 # ... another than what is read, and that at most, from which it is offered instead of what is doubtful anyhow
@@ -50,29 +53,7 @@ KNOWS = re.compile(
     r"|say|said|told|or|just|only know|all i know|stock|factory)\b",
     re.IGNORECASE,
 )
-ANYONE = re.compile(r"\b(?:anyone|anybody)\b", re.IGNORECASE)
-NOBODY = re.compile(
-    r"(?:(?:well|no|nah|nope|uh|um|as far as i know|far as i know)[, ]+)*(?:nobody|no one|none of us|not a soul)\b"
-    r"(?!.*\b(?:but|except|besides|apart|until|till|then|only)\b)",
-    re.IGNORECASE,
-)
-LONG = 6  # words of an answer in which a "not" may deny something else
-# What opens a yes or a no in other words, with or without more behind it.
-ASSENTS = re.compile(
-    r"(?:(?:well|uh|um|oh|er|ah|aw|so|i (?:think|guess|reckon|believe)|pretty much|probably)[, ]+)*"
-    r"(?:(?:certainly|definitely|absolutely|of course|affirmative|negative|aye|you bet|not|none|nobody|no one|nothing"
-    r"|always|can't say|couldn't say|wouldn't)\b"
-    r"|(?:sure|right|true|correct|okay|ok)(?:\W*$|[,.;!]| (?:thing|is|does|do|has|have)\b))",
-    re.IGNORECASE,
-)
 CONJECTURE = re.compile(r"\b(?:could|might|may)(?:'ve| have) been\b|\b(?:could|might) be\b", re.IGNORECASE)
-OFTEN = re.compile(
-    r"\b(?:(?:a )?(?:little(?: bit)?|bit|touch|tad|few)|some (?:days|mornings)|now and (?:then|again)"
-    r"|once in a while|before"
-    r"|(?:don't )?think|say|know|right|sure|true|correct|okay|ok|without it|with(?:out)? (?:that|them))\b",
-    re.IGNORECASE,
-)
-REFERS = re.compile(r"\b(?:it|them|that|those|one|ones|any|both|all|none|neither)\b", re.IGNORECASE)
 TAKEN_AS = "That is taken as"
 PATTERN = re.compile(r"\.\.\.|[/~]")  # what makes a phrase of the vocabulary more than words
 
@@ -109,102 +90,10 @@ def mended(definition: FactDef, taken: Understood, answer: Answer) -> Understood
     return replace(taken, answer=answer, fact=fact, doubt=taken.doubt or asked)
 
 
-def yes_or_no(definition: FactDef, answer: Answer, said: str) -> Understood:
-    """Yes or no, by the words for them or by those that the vocabulary has, held against past calls; what leans to one
-    waits for a yes."""
-    standing = tuple(("yes" if words.value else "no", words.words) for words in definition.said_as)
-    return _recalled(definition, answer, said, _yes_or_no, standing or (("yes", ()), ("no", ())))
-
-
-def _yes_or_no(definition: FactDef, answer: Answer, said: str) -> Understood:
-    if units.admits(said) and not PLAIN_ANSWER.search(said):
-        return not_sure(definition, answer)
-    standing = [("yes" if words.value else "no", words.words) for words in definition.said_as]
-    if NOBODY.match(said) and (ANYONE.search(definition.ask) or _stood_for(said, standing)):
-        return settled(definition, answer, False)  # "nobody ever put air on it", "nobody smells anything"
-    ever = EVER.search(definition.ask) is not None
-    try:
-        told = _stood_for(said, standing)
-        if ever and told is not None and not PLAIN_ANSWER.search(said):
-            return _told(definition, answer, told, said, standing)
-        plainly = units.read_yes_no(said, ever)
-        if told is None and _lacks_another(definition, said):
-            raise Unclear("that says neither yes nor no to it", "yes or no")
-        beside = besides(said, _own_words(definition)) if told is None else []
-        if len(beside) > 1 and not REFERS.search(said):
-            raise Unclear("that says neither yes nor no to it", "yes or no")
-        if OPENS.match(said) or len(said.split()) < LONG or told == plainly or (plainly and told is None):
-            heard = _answered(definition, answer, plainly, said)
-            against = plainly and told is False and not definition.plans  # "yeah, I looked at the boots"
-            return replace(heard, doubt=heard.doubt or sounds_like(definition, plainly)) if beside or against else heard
-        if told is None and units.leaves_open(said):
-            return perhaps_not_sure(definition, answer)
-        return _leant(definition, answer, plainly if told is None else told)
-    except Unclear:
-        if (told := _stood_for(said, standing)) is not None:
-            return _told(definition, answer, told, said, standing)
-        if units.leaves_open(said):
-            return perhaps_not_sure(definition, answer)
-        leant = leaning.lean(said, standing, by_name=False) if standing else leaning.Lean("", ())
-        if not leant.choice:
-            raise
-        return _leant(definition, answer, leant.choice == "yes")
-
-
-def _leant(definition: FactDef, answer: Answer, yes: bool) -> Understood:
-    """What leans to yes or to no, to be asked again."""
-    return replace(settled(definition, answer, yes), doubt=sounds_like(definition, yes))
-
-
-def besides(said: str, own: Collection[str] = ()) -> list[str]:
-    """The words of a sentence read as a yes or a no by a word in its midst ("the probe's right at the manifold") which
-    are of neither and none of the question's ``own``; none where it is plainly said."""
-    if PLAIN_ANSWER.search(said) or ASSENTS.match(said):
-        return []
-    return [stem for stem in leaning.telling(OFTEN.sub(" ", said)) if stem not in own]
-
-
-def _lacks_another(definition: FactDef, said: str) -> bool:
-    """Whether a no that begins a sentence is of a thing that has nothing to do with the question."""
-    found = LACKS.match(said)
-    lacks = leaning.telling(OFTEN.sub(" ", found["lacks"])) if found and not REFERS.search(found["lacks"]) else []
-    return bool(lacks) and _own_words(definition).isdisjoint(lacks)
-
-
-def _own_words(definition: FactDef) -> frozenset[str]:
-    """The words of a question and of what answers it."""
-    phrases = [phrase for told in definition.said_as for phrase in told.words]
-    own = choosing.words_of((("", (definition.name, definition.ask, *phrases)),))
-    return frozenset(map(choosing.stem_of, own))
-
-
-def _answered(definition: FactDef, answer: Answer, yes: bool, said: str) -> Understood:
-    """Yes or no; a yes beside what speaks of plans, the past or another truck waits for a yes."""
-    apart = yes and not definition.plans and present.of_another_time(said)
-    return replace(settled(definition, answer, yes), doubt=f"{ANOTHER_TIME} Today, yes or no?" if apart else "")
-
-
-def _told(definition: FactDef, answer: Answer, yes: bool, said: str, standing: choosing.Choices) -> Understood:
-    """Yes or no by the words of the vocabulary; a yes beside a no of another kind ("windows are up, nothing") waits."""
-    heard = _answered(definition, answer, yes, said)
-    against = yes and DENIES.search(choosing.left_over(choosing.folded(said), standing))
-    return replace(heard, doubt=heard.doubt or sounds_like(definition, yes)) if against else heard
-
-
-def _stood_for(said: str, standing: choosing.Choices) -> bool | None:
-    """Yes or no by the words of the vocabulary alone."""
-    if not standing:
-        return None
-    try:
-        return choosing.read_choice(said, standing, by_name=False) == "yes"
-    except Unclear:
-        return None
-
-
 def chosen(definition: FactDef, answer: Answer, said: str) -> Understood:
     """What was chosen, by the phrases of the vocabulary held against past calls; what the words only lean to is taken
     once somebody says yes to it."""
-    return _recalled(definition, answer, said, _chosen, _telling(definition))
+    return held_against_past(definition, answer, said, _chosen, _telling(definition))
 
 
 def _telling(definition: FactDef) -> choosing.Choices:
@@ -213,7 +102,7 @@ def _telling(definition: FactDef) -> choosing.Choices:
     return tuple((name, (*phrases, *hints[name])) for name, phrases in _choices(definition))
 
 
-def _recalled(
+def held_against_past(
     definition: FactDef,
     answer: Answer,
     said: str,
@@ -227,6 +116,9 @@ def _recalled(
         heard = read(definition, answer, said)
     except Unclear as unclear:
         unread = unclear
+    open_ = heard is None or heard.doubt or speech.concludes_that_he_does_not_know(said)
+    if open_ and speech.does_not_know(said) and not _tells(definition, said):
+        return perhaps_not_sure(definition, answer)
     if heard is not None and heard.doubt and (meant_words := slips.mended(said, slips.known_beside(choices))) != said:
         with suppress(Unclear):
             if (taken := read(definition, answer, meant_words)).fact is not None and not taken.doubt:
@@ -242,18 +134,31 @@ def _recalled(
         instead = bool(meant.meaning) and about and meant.rather(held, INSTEAD)
         if heard is not None and heard.fact is not None and meant.meaning == {NOT_SURE}:
             instead = False  # who names one of them knows something of it
+        plainly = definition.kind == "yes/no" and OPENS.match(said) is not None
+        more = definition.kind == "several" and meant.meaning < held
+        if heard is not None and heard.fact is not None and (plainly or more):
+            instead = False  # "yup, made a plug out of pipe, not a hiss"; "wet with oil, and only twelve pounds"
         if definition.kind == "choice" and _opening(said, _choices(definition)) in held:
             instead = False  # "upgraded, after the factory one failed"
         if heard is not None and (heard.doubt or heard.fact is None) and instead:
             return _offered(definition, answer, meant.meaning)
         odds = ANY_DOUBTED if definition.kind == "several" else DOUBTED
-        plainly = definition.kind == "yes/no" and OPENS.match(said)
         if heard is not None and heard.fact is not None and not (heard.doubt or plainly) and meant.rather(held, odds):
             return replace(heard, doubt=sounds_like(definition, heard.fact.value))
     if heard is None:
         assert unread is not None
         raise unread
     return heard
+
+
+def _tells(definition: FactDef, said: str) -> bool:
+    """Whether a yes or a no, or a choice by the vocabulary's own words, is among what is said."""
+    if definition.kind == "yes/no":
+        return PLAIN_ANSWER.search(said) is not None
+    if speech.concludes_that_he_does_not_know(said):
+        return False
+    said = speech.without_not_knowing(said)
+    return bool(choosing.places(said, [phrase for one in definition.choices for phrase in (one.name, *one.words)]))
 
 
 def _named(value: Value) -> frozenset[str]:
@@ -308,9 +213,9 @@ def _chosen(definition: FactDef, answer: Answer, said: str) -> Understood:
                 return mended(definition, chosen(definition, answer, meant), answer)
             except Unclear:
                 pass
-        if units.admits(said):
-            return not_sure(definition, answer)
         leant = leaning.lean(said, telling)
+        if units.admits(said):
+            return perhaps_not_sure(definition, answer) if leant.choice else not_sure(definition, answer)
         open_ = units.leaves_open(said) and not choosing.heard(said, choices)[0]
         if open_ and not leaning.lean(said, telling, firmly=WHOLE).choice:
             return perhaps_not_sure(definition, answer)
@@ -353,7 +258,7 @@ def _with_the_rest(
     only = [frozenset(choosing.heard(part, choices)[0]) for part in parts if ONLY.search(part)]
     if len(named) > 1 and len(only) == 1 and len(only[0]) == 1:
         return only[0]
-    unplaced = [part for part in parts if leaning.untold(part, choices)]
+    unplaced = [part for part in parts if leaning.untold(part, choices) and not THE_REST.match(part)]
     leant = {leaning.lean(part, telling, firmly=WHOLE).choice for part in unplaced} - {"", "none", "nothing"}
     return named | leant if unplaced else None
 

@@ -35,10 +35,11 @@ _CLAUSE = re.compile(
 )
 _WAS = re.compile(
     r"\b(?:had|was|were|used to|(?:came|come) (?:with|on|in)|originally|started|stock|before|previous(?:ly)?|until|till"
-    r"|old|at first|when (?:new|i bought|i got)|last (?:year|season|week|month|winter|fall|spring|summer)"
+    r"|old|at first|when (?:new|i bought|i got)"
     r"|took\b.*\boff|left|sold|got rid of)\b",
     re.IGNORECASE,
 )
+_LAST = re.compile(r"\blast (?:year|season|week|month|winter|fall|spring|summer)\b", re.IGNORECASE)
 _IS = re.compile(
     r"\b(?:now(?:adays)?|these days|today|currently|since|threw|put|stuck|installed|fitted|swapped|bolted|slapped"
     r"|dropped|went|going|gone|moved|bought|(?:re-?)?geared|changed|this (?:one|year|season)|new|back on|running|run"
@@ -99,7 +100,8 @@ def _pairs(words: str, quantity: str, plans: bool) -> Iterator[tuple[str, str]]:
         return
     lifts = quantity == "rotation" and _WOULD.search(first) and _LIFTS.search(last)
     wanted = plans and _WANTS.search(last) and not _WANTS.search(first)
-    was = all(_WAS.search(said[at]) for at in told[:-1]) and not _WAS.search(last) and _IS.search(rest)
+    was = all(_WAS.search(said[at]) or _LAST.search(said[at]) for at in told[:-1])
+    was = was and not _WAS.search(last) and _IS.search(rest) is not None
     if lifts or wanted or was:
         yield first, last
 

@@ -20,7 +20,7 @@ PLAIN_WORDS = """
     yes yeah nope never sure stock with that from have want what when where then there their these those which would
     could seen been second fourth sixth seventh ninth eleventh twelfth twentieth thirtieth truck trailer fires house
     horse mount forth weight height right light might night sight cold hold told sold good food road load hand land kind
-    mind find mine line fine hill mile hours threw only
+    mind find mine line fine hill mile hours threw only wish
 """
 SHORTEST = 4  # letters of a word that is mended, and of what it is mended to
 _FIGURES = str.maketrans("013", "oie")

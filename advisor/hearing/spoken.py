@@ -64,6 +64,8 @@ _AFTER_A_NUMBER = "one|two|three|four|five|six|seven|eight|nine|ten|\\w+teen|\\w
 _FIGURE_NEXT = r"(?=(?:\$|\d|(?:one|two|three|four|five|six|seven|eight|nine|ten|eleven|twelve|\w+teen|\w+ty)\b))"
 _SMALL_FIGURE = r"[2-9]|1\d|two|three|four|five|six|seven|eight|nine|eleven|twelve|\w{3,5}teen"
 _SLANG = (
+    (re.compile(r"^(?:naw+|naaw|nossir|nosiree|no siree|nuh[- ]?uh|nein|nee|nay)\b(?=\W|$)", re.IGNORECASE), "no"),
+    (re.compile(r"^(?:ya|yah|yea|ja|si|da|yess+ir\w*|yes'm|10-4|roger(?: that)?)(?=[,.;!]|$)", re.IGNORECASE), "yes"),
     (re.compile(rf"(?<=\w), well,? {_FIGURE_NEXT}", re.IGNORECASE), ", no, "),
     (re.compile(r"\b(?:ain't|don't|haven't|hasn't|didn't) never\b", re.IGNORECASE), "never"),
     (re.compile(r"(?<=[a-z])'d (?=(?:suit|do|be|work)\b)", re.IGNORECASE), " would "),

@@ -178,7 +178,7 @@ def _longest(
                     heard = units.read_number(form, definition.quantity, definition.unit, definition.plausible)
                 except Unclear:
                     continue
-                if not spans or not asides.apart(heard):
+                if not spans or not asides.apart(heard, definition.quantity):
                     scaled = in_thousands(definition, heard)
                     plain = form.replace("per cent", "percent")
                     named = names_its_unit(plain, heard.value, definition, definition.plausible)

@@ -36,6 +36,7 @@ _CHANGES = _any(
     "less|more|plus|minus|times|twice|double|triple|per|each|apiece|either|every|absolute|empty|dry",
     "if|when|while|unless|until|till|something|odd|some|couple|few|extra|another|instead|except|should be|supposed",
     "hoping|wait|scratch|spikes?|sometimes|occasionally|good day|cold|lighter|heavier|higher|lower|bigger|smaller",
+    "pl(?:y|ys|ies)",
 )
 _HEDGED = _any("maybe|perhaps|probably|possibly|guess(?:ing)?|think|reckon|figure|believe|roughly|thereabouts")
 # ... and what does so only right beside it.
@@ -52,7 +53,7 @@ _CYLINDERS = re.compile(
 )
 _METRIC = {"temperature": "°C", "pressure": "bar", "mass": "kg", "speed": "km/h", "altitude": "m"}
 _IN_METRIC = re.compile(
-    r"\bmetric\b(?! tons?\b)|\bkilos (?:i mean|that is|of course)\b|\b(?:'s|is|are|reads|in|on) (?:degrees )?c\b"
+    r"\bmetric\b(?! ton)|\bkilos (?:i mean|that is|of course)\b|\b(?:'s|is|are|reads|in|on) (?:degrees )?c\b"
     r"|\bc gauge\b",
     re.IGNORECASE,
 )
@@ -195,7 +196,7 @@ def read(words: str, quantity: str, unit: str, plausible: Range | None, past: bo
                 return replace(heard, words=words)
         for span in asides.neighbours(words):
             heard = _tried(span, quantity, unit, plausible)
-            if heard is not None and not asides.apart(heard):
+            if heard is not None and not asides.apart(heard, quantity):
                 return replace(heard, words=words)
         for span in _at_times(words):
             heard = _tried(span, quantity, unit, plausible)

@@ -9,6 +9,7 @@ from advisor import units
 from advisor.knowledge import FactDef
 from advisor.outcome import CLOSING, Answer, Understood
 from advisor.units import Range, Unclear
+from advisor.words import speech
 
 from . import (
     asides,
@@ -28,7 +29,6 @@ from .chosen import (
     LEANT,
     OFFERED,
     TAKEN_AS,
-    besides,
     chosen,
     mended,
     not_sure,
@@ -36,10 +36,10 @@ from .chosen import (
     settled,
     sounds_like,
     value_words,
-    yes_or_no,
 )
 from .request import decode
 from .taken import as_fact, sentence, suggestions
+from .yes_no import besides, yes_or_no
 
 NO_FIGURE = re.compile(
     r"\b(same|like) (as |that of )?(my|his|her|their|the|a) |\b(?:stock|factory) power\b|\blike it came\b",
@@ -65,6 +65,16 @@ NOT_MEASURED = re.compile(
     r"|without) (?:(?:a|an|any|the|got) )*"
     r"(?:\w+ )?(?:gauges?|pyro|thermometer|tach(?:o|ometer)?|scales?|sheet|sticker|(?:data|engine|id|rating) plate"
     r"|plate on|sensor|probe)\b",
+    re.IGNORECASE,
+)
+# What he'd read it from: "ain't got one of them", "that gauge quit working last year", "I only got boost".
+_INSTRUMENT = r"(?:gauges?|pyro\w*|thermometer|tach\w*|sender|probe|needle|dial|scale)"
+LACKS = re.compile(
+    r"\b(?:ain'?t|haven'?t|hasn'?t|don'?t|doesn'?t|didn'?t|never)(?: (?:even|ever|got|have|had|own|run))* (?:one|any)\b"
+    rf"|\b{_INSTRUMENT}(?:'s)? (?:\w+ ){{0,2}}?(?:broke\w*|busted|dead|quit\w*|shot|gone|out|unhooked|died|stopped)\b"
+    rf"|\b(?:ain'?t|haven'?t|hasn'?t|don'?t|doesn'?t|no|not)(?: \w+){{0,3}} {_INSTRUMENT}\b"
+    r"|\bnothing to (?:measure|read|check|see|tell) \w+|\bwish i (?:had|did)\b|\bnever tapped\b"
+    r"|\b(?:only|just) (?:got|have|run|runs) (?:a |the )?(?:boost|pyro)\b|\bby (?:ear|feel|the seat)\b",
     re.IGNORECASE,
 )
 NO_IDEA = re.compile(
@@ -227,6 +237,8 @@ def _number(definition: FactDef, answer: Answer, said: str) -> Understood:
     figured = surroundings.names_a_figure(said)
     if not figured and NO_IDEA.search(said):
         return not_sure(definition, answer)
+    if not figured and (speech.does_not_know(said) or LACKS.search(said)):
+        return perhaps_not_sure(definition, answer)
     for later in spoken.corrected(said):
         if definition.said_as and _said_as(definition, later, surroundings.names_a_figure(later)) is None:
             said = later  # "half, no, more like two thirds"
@@ -241,9 +253,10 @@ def _number(definition: FactDef, answer: Answer, said: str) -> Understood:
     if (standing_now := _in_its_place(definition, answer, said)) is not None:
         return standing_now
     # "it's a 16 foot stock trailer, never weighed it"
+    unknown = speech.does_not_know(said) or units.admits(said) or units.leaves_open(said)
     unmeasured = (
         figured
-        and (NOT_MEASURED.search(said) is not None or units.admits(said))
+        and (unknown or NOT_MEASURED.search(said) is not None)
         and asides.all_aside(said, definition.quantity)
     )
     several = len(asides.FIGURE.findall(said)) > 1

@@ -106,6 +106,7 @@ def normal(text: str, kind: Quantity) -> str:
         text = re.sub(r"(?<=[\da-z])\s?k'?s? / (?=h)", " km / ", text)
     if kind.name == "percent":
         text = re.sub(r"(?<=[\da-z%]) over(?: (?:the )?stock)?(?: injectors?)?$", "", text)
+        text = re.sub(r"(?<=[\da-z%]) overs?(?=,? (?:maybe|perhaps|or|to) )", "", text)
         text = re.sub(r"\b(?:of )?(?:the|his|our|my) time$|\bof (?:it|the driving|the miles)$", "", text)
         text = re.sub(r"^(?:1|one) in (?:a |an )?(?=[a-z\d])", "onein ", text)
     elif kind.name == "rotation":

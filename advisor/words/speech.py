@@ -23,7 +23,7 @@ _UNSURE = (
     r"got a clue|have no idea"
     r"|(?:i |we |he |really |honestly )*(?:don't|dont|do not|doesn't|didn't|wouldn't|would not) "
     r"(?:really |rightly |actually )?(?:know|remember|recall)"
-    r"|dunno|couldn't (?:tell (?:you|ya)|say)|can't (?:say|tell|remember)(?! i (?:have|do|did|ever))"
+    r"|dunno|couldn't (?:tell (?:you|ya)|say)|can't (?:say|tell|remember)(?! (?:i|we) (?:have|do|did|ever))"
     r"|cannot (?:say|tell)|beats me"
     r"|who knows|idk|you tell me|(?:hell |fuck |damned |heck |darned |beats me )?if i (?:only )?kn[oe]w"
     r"|(?:i'd |i would )?have to (?:look|check|ask|find)(?: (?:it|that|them|him|around))?(?: (?:up|out|into))?"
@@ -213,7 +213,8 @@ def is_unsure(words: object) -> bool:
 _ADMITS = re.compile(
     (
     rf"(?:^|[,.;!?] ?|\b(?:but|and|so|honestly|though) )(?:(?:i|we|well|honestly|really|sorry|just) )*(?:{_UNSURE}"
-    r"|(?:couldn't|can't|cannot|wouldn't) (?:even |rightly |really )?(?:tell y(?:ou|a)|say)(?! i (?:have|do|did|ever))"
+    r"|(?:couldn't|can't|cannot|wouldn't) (?:even |rightly |really )?(?:tell y(?:ou|a)|say)"
+    r"(?! (?:i|we) (?:have|do|did|ever))"
     r"|(?:haven't|have not|hadn't) (?:got )?a clue|no (?:clue|idea|notion)|(?:never|not|haven't|hasn't)(?: \w+)?"
     r" (?:looked|checked|measured|counted|been told|had (?:it|the \w+) (?:off|apart|open))"
     r"|(?:would|'d) have to (?:look|check|ask|crawl)|what(?:'s| is) (?:a|an|that|the)\b|no (?:paperwork|papers)"
@@ -246,7 +247,9 @@ _LEAVES_OPEN = re.compile(
         r"|long gone|lost the"
         r"|no (?:tag|label|sticker|(?:data|engine|id|rating) plate|plate on|records?|receipts?|paper\w*|manual|gauge"
         r"|markings?))\b"
-        r"|\bwhatever (?:(?:that|it|they|those|size|one|the \w+) )?(?:is|are|was|has|came|put)\b|\bwhatever it's\b"
+        r"|\bwhatever (?:(?:that|it|they|those|size|one|the \w+) )?"
+        r"(?:is|are|was|has|came|put|did|used|chose|picked)\b|\bwhatever it's\b"
+        r"|\bwhatever (?:\w+ )?(?:that|it|they|this) (?:makes?|comes? to|works out|measures?)\b"
         r"|\bwhat(?:'s| is| are) (?:normal|usual|typical|that|an?|the|good)\b|\bis there a (?:way|gauge|tag)\b"
         r"|\bhow (?:do|would|can|should|the \w+ (?:do|would)) (?:i|you|we)\b|\b(?:he|she|they)(?:'d| would) know\b"
         r"|\bask (?:my|the|him|her|them|whoever)\b|\byou(?:'d| would)? (?:have to|tell me)\b"
@@ -261,6 +264,67 @@ _LEAVES_OPEN = re.compile(
 def leaves_open(words: object) -> bool:
     """Whether what is said may well mean that he can't tell: "the tag's rusted off". To be asked about."""
     return _LEAVES_OPEN.search(plain(words)) is not None
+
+
+_NOT_KNOWN = re.compile(
+    (
+        r"\bno (?:tellin'?g?|way (?:to|of) (?:know|tell)\w*|earthly|idea|clue|notion)\b"
+        r"|\bwho(?:'s| is) to (?:say|know)\b|\bwho (?:knows|remembers|can (?:say|tell)|could say)\b"
+        r"|\b(?:god|lord|heaven|goodness)(?: only)? knows\b|\b(?:foggiest|faintest|slightest idea)\b"
+        r"|\b(?:haven't|ain't|hadn't|not)(?: got)? an? (?:\w+ )?(?:clue|notion)\b"
+        r"|\b(?:escapes|eludes|beats|stumps) me\b|\bbeats the \w+ (?:out of|outta) me\b"
+        r"|\bsli(?:ps|pped) my (?:mind|memory)\b"
+        r"|\b(?:gone|went|goes|flew) (?:\w+ )?(?:out of|out|from) my (?:head|mind)\b"
+        r"|\bdr(?:aw|awing|ew|awn) a blank\b|\bblanking\b|\btip of my tongue\b"
+        r"|\b(?:can't|cannot|couldn't) (?:think of it|bring it|place it|recall)\b"
+        r"|\bi(?:'ve)? (?:plain |clean |done |just )?forg(?:et|ot|otten)\b(?! to\b)|\bused to know\b"
+        r"|\b(?:a|total|complete|real) mystery\b|\b\w+(?:'s)? guess(?: is|'s)? as good\b"
+        r"|\b(?:any|every)(?:one|body)'s guess\b|\b(?:you've|you|that's|that) got me\b"
+        r"|\bgot me (?:there|stumped)\b|\bstumped\b|\bask me (?:something|another|an easier|later|again)\b"
+        r"|\bdon't ask me\b(?! (?:why|how|which))"
+        r"|\b(?:can't|cannot|couldn't) (?:answer|help you|name|put a (?:name|number|figure)|(?:rightly |really"
+        r" )?(?:tell|say)(?! (?:i|we)\b))\b"
+        r"|\bthat's all i (?:know|can (?:tell|say))|\bi'd be (?:lying|guessing)\b|\bnot my department\b|\bdunno\b"
+        r"|\b(?:wouldn't|don't|do not|didn't) (?:really |rightly |even |honestly )?know\b|\bhaven't the\b"
+        r"|\b(?:he|she|they|nobody|no one|shop|seller|dealer|owner|guy|fella|book|manual) (?:never|didn't|don't"
+        r"|doesn't|wouldn't|couldn't)(?: even)? (?:sa(?:y|id)|tell|told|mention\w*|wrote|write|kn[eo]w)\b"
+        r"|\b(?:badge|tag|sticker|plate|decal|label|stamp|paperwork|papers)s?(?:'s| is| are| has| have|'re)?(?:"
+        r" \w+){0,2} (?:gone|off|missing|lost|torn|unreadable|illegible|fell|fallen|worn|rusted|faded|scraped"
+        r"|painted|peeled)\b"
+        r"|\bpa(?:y|ying|id) (?:any |no |much )?(?:attention|mind)\b"
+        r"|\b(?:never|haven't) (?:seen|looked at|been in) the inside\b"
+        r"|\bi'd (?:have|need|got) to (?:\w+ )?(?:look|check|ask|find|dig|call|measure|pull|crawl|count|get|read)\b"
+    ).replace("'", "'?")
+)
+_BUT_KNOWS = re.compile(
+    r"\b(?:but|(?:al)?though(?!\W*$)|except|guess\w*|reckon|suppose|believe|maybe|probably|perhaps|suspect|bet|think\w*)\b"
+)
+_CLAUSES = re.compile(r"[,;.!?](?!\d)")
+_LONG_AGO = re.compile(
+    r"\bbefore (?:my time|me|us|i (?:got|bought|had) (?:it|her))\b"
+    r"|\bwasn't (?:even )?(?:born|around|there)(?: (?:yet|then))?\b"
+)
+_AND_NOT_KNOWN = re.compile(rf"(?:\b(?:but|though) (?:\w+ ){{0,3}})?(?:\bi )?(?:{_NOT_KNOWN.pattern})")
+_SO = re.compile(rf"\bso,? (?:(?:there's|i|really|honestly|it's|that's|well) )*(?:{_NOT_KNOWN.pattern})")
+
+
+def does_not_know(words: object) -> bool:
+    """Whether a part of what is said tells openly that he doesn't know it, and no part that he knows or guesses it all
+    the same: "he did the head, no telling what he used"."""
+    text = plain(words)
+    rest = _AND_NOT_KNOWN.sub(" ", _LONG_AGO.sub(" ", text))
+    return rest != text and not _BUT_KNOWS.search(rest)
+
+
+def concludes_that_he_does_not_know(words: object) -> bool:
+    """Whether that follows from the rest of what is said: "never been off since I got it, so no telling"."""
+    return _SO.search(plain(words)) is not None
+
+
+def without_not_knowing(words: object) -> str:
+    """What is left without the parts that tell that he doesn't know."""
+    text = _LONG_AGO.sub(" ", plain(words))
+    return ", ".join(part for part in _CLAUSES.split(text) if not _NOT_KNOWN.search(part))
 
 
 _SOMETIMES = re.compile(
@@ -287,7 +351,7 @@ _PLAINLY = tuple(
         (r"\bright (?=now\b|after\b|before\b|behind\b|beside\b|away\b|at\b|off\b)", " "),
         (r"\b(?:i |we )?(?:only )?wish\b.*", "no"),
         (r"\b(?:of course|certainly|absolutely|definitely|sure|right) not\b|\bnuh[- ]uh\b|\bnot yet\b", "no"),
-        (r"\b(?:can't|cannot|couldn't|wouldn't) say (?:that )?i (?:have|do|did|ever)\b.*", "no"),
+        (r"\b(?:can't|cannot|couldn't|wouldn't) say (?:that )?(?:i|we) (?:have|do|did|ever)\b.*", "no"),
         (
             r"(?<![\w'])(?:(?:it|that|this|those|they|we|i)(?:'s|'ve)? )?(?:was |has |have |had )?"
             r"(?:nobody|no one|never|not|(?:has|have|had|was|were|did)n'?t)(?:'s)?(?: (?:one|ever|has|have|had|been|it"

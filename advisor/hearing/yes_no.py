@@ -1,0 +1,206 @@
+"""Yes or no as the answer to its question: what is said plainly, what stands for it, and what waits for a yes.
+
+The yes or no that opens an answer weighs more than what follows: "yup, made a plug and pumped it up, not a hiss".
+"""
+
+import re
+from collections.abc import Collection
+from contextlib import suppress
+from dataclasses import replace
+
+from advisor import units
+from advisor.knowledge import FactDef
+from advisor.outcome import Answer, Understood
+from advisor.units import Unclear
+from advisor.words import speech
+
+from . import choosing, leaning, present
+from .chosen import (
+    ANOTHER_TIME,
+    OPENS,
+    PLAIN_ANSWER,
+    held_against_past,
+    not_sure,
+    perhaps_not_sure,
+    settled,
+    sounds_like,
+)
+
+# A yes or a no that opens an answer by itself, and what follows it.
+OPENING = re.compile(
+    r"(?:(?:well|oh|uh|um|er|hell|heck|ah|aw|why)[, ]+)*"
+    r"(?:(?P<yes>yes|yeah|yep|yup|yessir|aye|absolutely|definitely|certainly|of course|you bet"
+    r"|sure(?: do| is| does| did)?)"
+    r"|(?P<no>no|nope|nah|negative|never))(?:,? (?:sir|ma'?am|indeed|siree|man|mate|dude|buddy|bud|bro)\b)?"
+    r"(?P<rest>\W*$|\s*[,;:.!-]+ .*"
+    r"| (?:but|just|only|because|cause|since|i|we|it|it's|she|he|they|that|that's|there|there's|i'm|i've|i'd)\b.*)",
+    re.IGNORECASE,
+)
+# What takes it back or turns it: "yeah, no", "yes, but not any more".
+CONTRARY = re.compile(
+    r"\W*(?:(?:well|wait|actually|but|and|oh|hang on|i mean)[, ]+)*(?:yes|yeah|yep|yup|no(?! \w)|nope|nah"
+    r"|not (?:really|any ?more|yet|now|sure|always|exactly|quite)|sort of|kind of|kinda|maybe|depends)\b",
+    re.IGNORECASE,
+)
+# "Yeah, no idea where from": that it is so he knows.
+OF_THE_CAUSE = re.compile(
+    r"\W*(?:but )?(?:(?:i|have|got) )*(?:no (?:idea|clue)|don't know|couldn't tell you|can't tell)"
+    r" (?:why|where|how|what|when|who|which)",
+    re.IGNORECASE,
+)
+TURNS = re.compile(
+    r"\b(?:but|though|although|except|used to|until|any ?more|broke\w*|wait|actually|sometimes|maybe|now and then"
+    r"|if|unless|when|was|were|quit|gone|took|once|other than)\b",
+    re.IGNORECASE,
+)
+EVER = re.compile(r"\bever\b", re.IGNORECASE)
+# "No electronic box, common rail": what the truck lacks, which answers nothing else.
+LACKS = re.compile(r"(?:(?:well|oh|uh|um)[, ]+)*no (?P<lacks>[\w' -]+?), *\w", re.IGNORECASE)
+ANYONE = re.compile(r"\b(?:anyone|anybody)\b", re.IGNORECASE)
+NOBODY = re.compile(
+    r"(?:(?:well|no|nah|nope|uh|um|as far as i know|far as i know)[, ]+)*(?:nobody|no one|none of us|not a soul)\b"
+    r"(?!.*\b(?:but|except|besides|apart|until|till|then|only)\b)",
+    re.IGNORECASE,
+)
+LONG = 6  # words of an answer in which a "not" may deny something else
+# What opens a yes or a no in other words, with or without more behind it.
+ASSENTS = re.compile(
+    r"(?:(?:well|uh|um|oh|er|ah|aw|so|i (?:think|guess|reckon|believe)|pretty much|probably)[, ]+)*"
+    r"(?:(?:certainly|definitely|absolutely|of course|affirmative|negative|aye|you bet|not|none|nobody|no one|nothing"
+    r"|always|can't say|couldn't say|wouldn't)\b"
+    r"|(?:sure|right|true|correct|okay|ok)(?:\W*$|[,.;!]| (?:thing|is|does|do|has|have)\b))",
+    re.IGNORECASE,
+)
+OFTEN = re.compile(
+    r"\b(?:(?:a )?(?:little(?: bit)?|bit|touch|tad|few)|some (?:days|mornings)|now and (?:then|again)"
+    r"|once in a while|before"
+    r"|(?:don't )?think|say|know|right|sure|true|correct|okay|ok|without it|with(?:out)? (?:that|them))\b",
+    re.IGNORECASE,
+)
+REFERS = re.compile(r"\b(?:it|them|that|those|one|ones|any|both|all|none|neither)\b", re.IGNORECASE)
+DENIES = re.compile(r"\b(?:no|nope|nah|never|nothing|none|not)\b", re.IGNORECASE)
+
+
+def yes_or_no(definition: FactDef, answer: Answer, said: str) -> Understood:
+    """Yes or no, by the words for them or by those that the vocabulary has, held against past calls; what leans to one
+    waits for a yes."""
+    standing = _standing(definition) or [("yes", ()), ("no", ())]
+    return held_against_past(definition, answer, said, _yes_or_no, standing)
+
+
+def _yes_or_no(definition: FactDef, answer: Answer, said: str) -> Understood:
+    """Yes or no; where the answer opens with one of them and is read otherwise, that, for a yes where it turns."""
+    opening = OPENING.match(said)
+    heard = unread = None
+    try:
+        heard = _in_all(definition, answer, said)
+    except Unclear as unclear:
+        unread = unclear
+    if opening and (heard is None or heard.fact is None or heard.fact.value is not bool(opening["yes"])):
+        rest, yes = opening["rest"], bool(opening["yes"])
+        unsure = (speech.admits(rest) or speech.does_not_know(rest)) and not OF_THE_CAUSE.match(rest)
+        if not (CONTRARY.match(rest) or unsure):
+            told = _stood_for(said, _standing(definition))
+            turned = told is (not yes) or TURNS.search(rest)
+            return _leant(definition, answer, yes) if turned else _answered(definition, answer, yes, said)
+    if heard is None:
+        assert unread is not None
+        raise unread
+    return heard
+
+
+def _standing(definition: FactDef) -> list[tuple[str, tuple[str, ...]]]:
+    """The words that stand for yes and those that stand for no."""
+    return [("yes" if words.value else "no", words.words) for words in definition.said_as]
+
+
+def _in_all(definition: FactDef, answer: Answer, said: str) -> Understood:
+    """Yes or no by all that is said."""
+    if units.admits(said) and not PLAIN_ANSWER.search(said):
+        _, but, known = said.rpartition(" but ")
+        if but and not units.admits(known):  # "no idea how it works but it's got one"
+            with suppress(Unclear):
+                heard = _yes_or_no(definition, answer, known)
+                return heard if heard.fact is None else _leant(definition, answer, heard.fact.value is True)
+            return perhaps_not_sure(definition, answer)
+        return not_sure(definition, answer)
+    standing = _standing(definition)
+    if NOBODY.match(said) and (ANYONE.search(definition.ask) or _stood_for(said, standing)):
+        return settled(definition, answer, False)  # "nobody ever put air on it", "nobody smells anything"
+    ever = EVER.search(definition.ask) is not None
+    try:
+        told = _stood_for(said, standing)
+        if ever and told is not None and not PLAIN_ANSWER.search(said):
+            return _told(definition, answer, told, said, standing)
+        plainly = units.read_yes_no(said, ever)
+        if told is None and _lacks_another(definition, said):
+            raise Unclear("that says neither yes nor no to it", "yes or no")
+        beside = besides(said, _own_words(definition)) if told is None else []
+        if len(beside) > 1 and not REFERS.search(said):
+            raise Unclear("that says neither yes nor no to it", "yes or no")
+        if OPENS.match(said) or len(said.split()) < LONG or told == plainly or (plainly and told is None):
+            heard = _answered(definition, answer, plainly, said)
+            against = plainly and told is False  # "yeah, I looked at the boots"
+            return replace(heard, doubt=heard.doubt or sounds_like(definition, plainly)) if beside or against else heard
+        if told is None and units.leaves_open(said):
+            return perhaps_not_sure(definition, answer)
+        return _leant(definition, answer, plainly if told is None else told)
+    except Unclear:
+        if (told := _stood_for(said, standing)) is not None:
+            return _told(definition, answer, told, said, standing)
+        if units.leaves_open(said):
+            return perhaps_not_sure(definition, answer)
+        leant = leaning.lean(said, standing, by_name=False) if standing else leaning.Lean("", ())
+        if not leant.choice:
+            raise
+        return _leant(definition, answer, leant.choice == "yes")
+
+
+def _leant(definition: FactDef, answer: Answer, yes: bool) -> Understood:
+    """What leans to yes or to no, to be asked again."""
+    return replace(settled(definition, answer, yes), doubt=sounds_like(definition, yes))
+
+
+def besides(said: str, own: Collection[str] = ()) -> list[str]:
+    """The words of a sentence read as a yes or a no by a word in its midst ("the probe's right at the manifold") which
+    are of neither and none of the question's ``own``; none where it is plainly said."""
+    if PLAIN_ANSWER.search(said) or ASSENTS.match(said):
+        return []
+    return [stem for stem in leaning.telling(OFTEN.sub(" ", said)) if stem not in own]
+
+
+def _lacks_another(definition: FactDef, said: str) -> bool:
+    """Whether a no that begins a sentence is of a thing that has nothing to do with the question."""
+    found = LACKS.match(said)
+    lacks = leaning.telling(OFTEN.sub(" ", found["lacks"])) if found and not REFERS.search(found["lacks"]) else []
+    return bool(lacks) and _own_words(definition).isdisjoint(lacks)
+
+
+def _own_words(definition: FactDef) -> frozenset[str]:
+    """The words of a question and of what answers it."""
+    phrases = [phrase for told in definition.said_as for phrase in told.words]
+    own = choosing.words_of((("", (definition.name, definition.ask, *phrases)),))
+    return frozenset(map(choosing.stem_of, own))
+
+
+def _answered(definition: FactDef, answer: Answer, yes: bool, said: str) -> Understood:
+    """Yes or no; a yes beside what speaks of plans, the past or another truck waits for a yes."""
+    apart = yes and not definition.plans and present.of_another_time(said)
+    return replace(settled(definition, answer, yes), doubt=f"{ANOTHER_TIME} Today, yes or no?" if apart else "")
+
+
+def _told(definition: FactDef, answer: Answer, yes: bool, said: str, standing: choosing.Choices) -> Understood:
+    """Yes or no by the words of the vocabulary; a yes beside a no of another kind ("windows are up, nothing") waits."""
+    heard = _answered(definition, answer, yes, said)
+    against = yes and DENIES.search(choosing.left_over(choosing.folded(said), standing))
+    return replace(heard, doubt=heard.doubt or sounds_like(definition, yes)) if against else heard
+
+
+def _stood_for(said: str, standing: choosing.Choices) -> bool | None:
+    """Yes or no by the words of the vocabulary alone."""
+    if not standing:
+        return None
+    try:
+        return choosing.read_choice(said, standing, by_name=False) == "yes"
+    except Unclear:
+        return None
