@@ -5,7 +5,8 @@ Thresholds below which a difference is not worth a word, and above which somethi
 (common practice, no source).
 """
 
-from collections.abc import Callable, Iterable, Iterator
+import re
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from typing import Literal, TypeAlias
 
@@ -328,6 +329,24 @@ WAITING = {
 }
 
 
+BARKS = ": it may bark there"
+_HELD = r", where \S+ \S+ may be held (?:in bursts|for minutes|for seconds)"
+_WHY = re.compile("|".join((_HELD, BARKS, *(f": {felt}" for felt in WAITING.values()))))
+
+
+def told_once(minded: Iterable[Sequence[str]]) -> tuple[tuple[str, ...], ...]:
+    """What to mind about each of several candidates, with what holds for all of them (how long a heat may be held, how
+    a wait is felt) where it is first told alone."""
+    heard: set[str] = set()
+
+    def first(found: re.Match[str]) -> str:
+        known = found[0] in heard
+        heard.add(found[0])
+        return "" if known else found[0]
+
+    return tuple(tuple(_WHY.sub(first, words) for words in one) for one in minded)
+
+
 def to_mind(weighed: Weighed, row: int, now: Situation, minding: Minding | None = None) -> tuple[str, ...]:
     """What is not as it should be at the operating points of a candidate: surge, choke, speed, heat and late boost;
     with ``minding`` also where in the caller's ranges it isn't so, or is though at the middle it isn't."""
@@ -335,7 +354,7 @@ def to_mind(weighed: Weighed, row: int, now: Situation, minding: Minding | None 
     match = weighed.match
     said = {
         "surge": _where_it_is(weighed, row, own, match.surge_margin[row] < 0.0,
-                              "works left of its predicted surge line {}: it may bark there"),
+                              "works left of its predicted surge line {}" + BARKS),
         "choke": _where_it_is(weighed, row, own, match.choke_margin[row] < OUT_OF_BREATH,
                               "is out of breath, close to choke, {}"),
         "speed": _too_fast(weighed, row, own),
@@ -353,7 +372,7 @@ def to_mind(weighed: Weighed, row: int, now: Situation, minding: Minding | None 
 
 
 MAYBE = {
-    "surge": "works left of its predicted surge line if {}: it may bark there",
+    "surge": "works left of its predicted surge line if {}" + BARKS,
     "choke": "is out of breath, close to choke, if {}",
     "speed": "runs close to its safe speed if {}",
     "heat": "gets too hot if {}",

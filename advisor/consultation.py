@@ -356,8 +356,9 @@ def _alternatives(
     that is as good for much less where he named a budget."""
     if len(order) < 2:
         return ()
-    best = order[0]
-    others = [index for index in order[1:] if weighed.turbo(index) != weighed.turbo(best)]
+    best, *further = order
+    further = [index for index in further if weighed.beside(best)[index]]
+    others = [index for index in further if weighed.turbo(index) != weighed.turbo(best)]
     spool, power = weighed.columns["spool rpm"], weighed.columns["power made"]
     heat = weighed.columns["exhaust temperature"]
     picks: list[int] = []
@@ -366,7 +367,7 @@ def _alternatives(
     cheaper = _cheaper(weighed, best, others, facts) if _money_matters(weighed, best, facts) else []
     curing = [i for i in others if _eased(stays, best, i)]
     saving = _saving(weighed, best, others) if isinstance(facts.value("budget"), Range) else []
-    for pool in (saving, curing, cheaper, sooner, freer, others, order[1:]):
+    for pool in (saving, curing, cheaper, sooner, freer, others, further):
         fresh = [i for i in pool if i not in picks and weighed.turbo(i) not in {weighed.turbo(p) for p in picks}]
         if fresh and len(picks) < 2:
             picks.append(fresh[0])

@@ -109,13 +109,19 @@ class Weighed:
         """The row that comes closest to what the caller asked for."""
         return self.closest.indices[0] if self.closest is not None and self.closest.indices else None
 
+    def beside(self, row: int) -> Bools:
+        """Which of the candidates (N,) that were kept may be put to him beside this one: none that works past its surge
+        line where this one does not."""
+        margin = self.columns["surge margin"]
+        return np.asarray(self.kept & ((margin >= 0.0) | (margin[row] < 0.0)))
+
     def cooler_on_the_grade(self, row: int) -> Bools:
-        """Which of the candidates (N,) that were kept hold the grade as well as this one and run noticeably cooler on
-        it; none where nothing is towed."""
+        """Which of the candidates (N,) that may be put to him beside this one hold the grade as well and run noticeably
+        cooler on it; none where nothing is towed."""
         if "towing power" not in self.columns:
             return np.zeros(len(self.candidates), dtype=bool)
         heat, power = self.columns["towing exhaust temperature"], self.columns["towing power"]
-        return np.asarray(self.kept & (power >= AS_STRONG * power[row]) & (heat <= heat[row] - COOLER))
+        return np.asarray(self.beside(row) & (power >= AS_STRONG * power[row]) & (heat <= heat[row] - COOLER))
 
     def turbo(self, row: int) -> str:
         """The code of the row's turbo, without its housing and gate."""

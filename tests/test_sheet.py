@@ -123,6 +123,8 @@ def test_words_to_say_stand_once_with_the_advice_or_caution_they_belong_to() -> 
     assert "  - Break it in gently.  [long-call-say-thanks]\n    Say: Thanks for calling." in text
     assert "Also tell him" not in text
     outcome = replace(consultation(), advice=(), cautions=())
+    assert "  - Measure the foot.\n    Say: Thanks" in plain(recommendation(outcome, desk.KNOWLEDGE), 80)
+    outcome = replace(outcome, next_steps=())
     assert "Also tell him\n  - Thanks" in plain(recommendation(outcome, desk.KNOWLEDGE), 80)
     heard = recommendation(outcome, desk.KNOWLEDGE, {"long-call-say-thanks"})
     assert "Thanks" not in plain(heard, 80)

@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 from calls import DAILY, call, shop
 
+from advisor.comparing import told_once
 from advisor.matching.engine import FULL_LOAD
 from advisor.matching.gates import TIP_RESERVE
 from advisor.scripted import read_script
@@ -292,3 +293,23 @@ def test_steps_stand_in_the_order_of_doing():
     assert ordered < driven
     places = [place for place, rule in enumerate(rules) if rule in grave]
     assert places == list(range(len(places)))
+
+
+def test_what_holds_for_all_choices_is_told_with_the_first_alone():
+    outcome = told("trouble-heat-and-late")
+    minded = told_once(option.to_mind for option in shown(outcome))
+    before, after = (" ".join(words for one in each for words in one) for each in (
+        [option.to_mind for option in shown(outcome)], minded))
+    assert before.count("may be held in bursts") > 1 < before.count("may be held for minutes")
+    assert after.count("may be held in bursts") == 1 == after.count("may be held for minutes")
+    assert re.findall(r"[\d,]+ °F (?:on|foot)", after) == re.findall(r"[\d,]+ °F (?:on|foot)", before)
+    assert written(outcome, shop()).count("may be held in") == 1
+
+
+def test_none_that_barks_is_put_to_him_beside_one_that_does_not():
+    """The caller with heat on the big hill, for whom a wheel past its surge line would run cooler."""
+    outcome = told("trouble-heat-and-late")
+    margins = {option.code: figures(option)["surge margin"].value.mid for option in
+               (outcome.recommended, *outcome.alternatives)}
+    assert len(margins) > 1
+    assert min(margins.values()) >= 0.0

@@ -7,6 +7,7 @@ from pathlib import Path
 from jinja2 import Environment, FileSystemLoader, StrictUndefined
 from markupsafe import Markup
 
+from advisor.comparing import told_once
 from advisor.his_units import his_units, speaking, teller
 from advisor.knowledge import Knowledge
 from advisor.maps import as_svg, compressor_map
@@ -37,6 +38,8 @@ def call_sheet(
         finalize=lambda shown: shown if isinstance(shown, Markup) else tell(str(shown)),
     )
     options = text.shown(consultation)
+    saying = text.worth_saying(consultation, knowledge)
+    with_a_step = {step.rule for step in steps.last_steps(consultation)}
     best = consultation.recommended
     chart = compressor_map(best, knowledge) if best is not None else None
     drawn = [(f"Compressor map of {chart.title} and where this engine runs on it.", as_svg(chart))] if chart else []
@@ -88,7 +91,9 @@ def call_sheet(
         slighter_title=cautions.SLIGHTER,
         say_with={line.rule: line.text for line in consultation.say},
         asked_for=any(heard.answer.fact == "request" for heard in consultation.understood),
-        say=text.worth_saying(consultation, knowledge),
+        say=[line for line in saying if line.rule not in with_a_step],
+        say_with_steps={line.rule: line.text for line in saying},
+        minded=told_once(option.to_mind for option in options),
         caution_note=cautions.CAUTION_NOTE if cautions.is_grave(consultation.cautions) else "",
         kept=consultation.kept[:MOST_KEPT],
         fired=fired(consultation, knowledge, words=False),

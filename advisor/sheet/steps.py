@@ -1,6 +1,6 @@
 """Next steps as they are shown: what stops or endangers first, then in the order of doing."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 
 from advisor.knowledge.rules import STAGES
 from advisor.outcome import GRAVE, Consultation, Line
@@ -19,9 +19,9 @@ def before(consultation: Consultation) -> Iterable[Block]:
     return shown(first_steps(consultation), "To be done first")
 
 
-def after(consultation: Consultation) -> Iterable[Block]:
-    """All that comes after the recommendation."""
-    return shown(last_steps(consultation), TITLE)
+def after(consultation: Consultation, words: Mapping[str, str] | None = None) -> Iterable[Block]:
+    """All that comes after the recommendation, with the words for the caller by rule."""
+    return shown(last_steps(consultation), TITLE, words)
 
 
 def aloud(consultation: Consultation) -> Iterable[Block]:
@@ -48,12 +48,15 @@ def last_steps(consultation: Consultation) -> tuple[Line, ...]:
     return _in_order((step for step in consultation.next_steps if step not in first), consultation)
 
 
-def shown(lines: Sequence[Line], title: str) -> Iterable[Block]:
-    """Steps under a heading."""
+def shown(lines: Sequence[Line], title: str, words: Mapping[str, str] | None = None) -> Iterable[Block]:
+    """Steps under a heading, each with the words for the caller, by rule."""
     if lines:
         yield from heading(title)
+    unsaid = dict(words or {})
     for step in lines:
         yield Para(step.text, "", 2, "- ")
+        if said := unsaid.pop(step.rule, ""):
+            yield Para(said, "say", 4, "Say: ")
 
 
 def _in_order(steps: Iterable[Line], consultation: Consultation) -> tuple[Line, ...]:

@@ -4,6 +4,7 @@ from collections import Counter
 from collections.abc import Collection, Iterable, Mapping, Sequence
 
 from advisor import units
+from advisor.comparing import told_once
 from advisor.hearing.chosen import value_words
 from advisor.his_units import his_units, speaking, teller
 from advisor.knowledge import FactDef, Knowledge
@@ -113,14 +114,16 @@ def recommendation(consultation: Consultation, knowledge: Knowledge, said: Colle
     yield from options(shown(consultation), consultation.verdict)
     yield from trades(consultation)
     yield from asked.answers(consultation, said)
-    yield from spoken(worth_saying(consultation, knowledge, said), "Also tell him")
+    saying = worth_saying(consultation, knowledge, said)
+    with_a_step = {step.rule for step in steps.last_steps(consultation)}
+    yield from spoken([line for line in saying if line.rule not in with_a_step], "Also tell him")
     yield from advised(consultation)
     yield from cautions.told(consultation)
     yield from cautions.unsettled(consultation)
     yield from parts(consultation)
     yield from resting(consultation)
     yield from followed(consultation)
-    yield from steps.after(consultation)
+    yield from steps.after(consultation, {line.rule: line.text for line in saying})
 
 
 def verdict(consultation: Consultation) -> Iterable[Block]:
@@ -218,6 +221,7 @@ def choices(offered: Sequence[Option], verdict: str) -> Iterable[Block]:
     if not offered:
         return
     yield from heading("His choices" if len(offered) > 1 else "His choice")
+    minded = told_once(option.to_mind for option in offered)
     for number, option in enumerate(offered, 1):
         role = f" [{mark}]" if (mark := option_mark(option, verdict)) else ""
         yield Para(f"{option.title} ({option.code}), {money(option.price)}{role}", "option", 2, f"{number}  ")
@@ -232,7 +236,7 @@ def choices(offered: Sequence[Option], verdict: str) -> Iterable[Block]:
             yield Para("; ".join(option.loses), "", 5, "costs him: ")
         if number > 1 and not (option.gains or option.loses):
             yield Para(LITTLE, "", 5)
-        for words in option.to_mind:
+        for words in minded[number - 1]:
             yield Para(words, "care", 5, "mind: ")
         for words in option.hangs if option.role != "recommended" else ():
             yield Para(words, "care", 5, "hangs: ")
