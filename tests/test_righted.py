@@ -63,7 +63,7 @@ def test_several_things_put_right_in_one_sentence_are_offered_one_by_one(
     call, seen = call_from(given, said, *["yes"] * len(offers))
     for shown, offer in zip(seen, offers, strict=False):
         assert f"{offer}. Take it?" in shown
-    assert "Is all of it right?" in seen[-1]
+    assert "oes the rest stand as I read it to you?" in seen[-1]
     for offer in offers:
         echo = offer.removeprefix("That makes ").removeprefix("He also said ")
         assert answered(call, echo.partition(":")[0]).startswith(echo)
@@ -118,6 +118,20 @@ def test_who_puts_the_next_one_right_while_one_is_on_offer_loses_none() -> None:
     offers = ("power goal: 650 hp", "towing share: 80 %", "power now: 500 hp")
     assert all(f"{offer}. Take it?" in shown for shown, offer in zip(seen[1:], offers, strict=False))
     assert all(answered(call, offer.partition(":")[0]).startswith(offer) for offer in offers)
+
+
+def test_after_what_was_put_right_only_that_is_read_back_with_what_is_assumed_otherwise() -> None:
+    said = "nearly, it tows 80 percent of the time and 650 will do"
+    call, seen = call_from(TOWS, said, "yes", "yes", "summary", "yes")
+    assert "So I have power goal 650 hp and towing share 80 % now. Does the rest stand as I read it to you?" in seen[2]
+    rows = [line.split() for line in seen[2].splitlines() if line.split()[:1] in (["told"], ["assumed"])]
+    assert ["told", "towing", "share", "80", "%", "90", "%"] in rows
+    assert all("displacement" not in row and "trailer" not in row for row in rows)
+    assert "What he told us" not in seen[2]
+    assert "displacement" in seen[3]  # the whole on request
+    assert call.told
+    _, seen = call_from(TOWS, "actually the tune is a tow tune", "yes")
+    assert "stock, assumed" in seen[1]
 
 
 def test_a_choice_that_is_only_denied_is_asked_again_after_what_is_offered() -> None:

@@ -4,6 +4,7 @@ from advisor.at_odds import Odds
 from advisor.dialogue import mending, views
 from advisor.dialogue.answered import Answered
 from advisor.dialogue.odds import AtOdds
+from advisor.dialogue.reading_back import ReadBack
 from advisor.dialogue.turn import Consult, Fresh, Prompt, Turn, asked_of, kept_for_later, remembering
 from advisor.journal import Record
 from advisor.knowledge import FactDef, Knowledge
@@ -24,6 +25,7 @@ class Asking(Answered):
         self._at_odds = AtOdds(record.stood)
         self._in_breath: set[str] = set()  # facts asked together with others once; what is left of them is asked singly
         self._reading_back = False
+        self._read_back = ReadBack()
         self._more = False  # go on with what could only add a remark
 
     def _owed(self) -> list[str]:

@@ -144,7 +144,7 @@ class Call(Asking):
             shown += views.question(question, self._asked_now(question.fact))
             label = views.label(*self._asked_now(question.fact))
         elif not self.told:
-            shown += views.read_back(self.consultation, self.knowledge, self._skipped, self.enough)
+            shown += self._read_back.blocks(self.consultation, self.knowledge, self._skipped, self.enough)
             self._reading_back = True
             label = "is that right?"
         else:

@@ -15,9 +15,7 @@ from advisor.knowledge import FactDef, Knowledge
 from advisor.outcome import (
     CLOSING,
     DECIDED,
-    DIAGNOSED,
     GRAVE,
-    NOT_ENOUGH,
     Consultation,
     Figure,
     OpenQuestion,
@@ -157,33 +155,6 @@ def asking_again(definition: FactDef, given: str) -> Iterator[Block]:
         yield Para(", ".join(choice.name for choice in definition.choices), "dim", 2, "Choices: ")
     if given:
         yield Para(f"“{given}”; Enter leaves it so.", "dim", 2, "Answered: ")
-
-
-def read_back(
-    consultation: Consultation, knowledge: Knowledge, skipped: Sequence[str], enough: bool
-) -> Iterator[Block]:
-    """What is read to the caller before the recommendation."""
-    yield GAP
-    if enough:
-        yield Para("Stopped asking. What is not known is assumed, and said so.", "dim")
-    elif consultation.verdict == NOT_ENOUGH:
-        yield Para(f"{consultation.verdict_words} Nothing else that is open would help without it.", "dim")
-    elif consultation.verdict == DIAGNOSED:
-        yield Para("The checks come first. What a choice of turbo would still need is asked by more.", "dim")
-    elif any(question.fact in skipped for question in consultation.questions):
-        yield Para("Only what was left out could still change the advice.", "dim")
-    elif consultation.stands or consultation.recommended is None:
-        yield Para("Nothing that is still open is likely to change the advice.", "dim")
-    else:
-        yield Para("What could still change the advice can't be asked.", "dim")
-    details = [q.fact for q in consultation.questions if q.settles == "detail" and q.fact not in (*skipped, *CLOSING)]
-    if details and not enough and consultation.verdict not in (DIAGNOSED, NOT_ENOUGH):
-        yield Para(f"{', '.join(details)}; more asks them.", "dim", 2, "Could only add a remark: ")
-    yield from told(consultation, knowledge.vocabulary)
-    yield from left_open(consultation, knowledge, skipped)
-    yield GAP
-    yield Para("“Let me read that back to you. Is all of it right?”", "say", 0, "Say: ")
-    yield Para("yes (or Enter) concludes; change FACT corrects an answer.", "dim", 2)
 
 
 def stands(consultation: Consultation) -> Iterator[Block]:
