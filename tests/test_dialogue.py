@@ -193,7 +193,7 @@ def test_skip_leaves_a_question_out_and_enough_concludes() -> None:
 def test_corrections_are_accepted_at_the_read_back() -> None:
     call, seen = call_with(*STRAIGHT, "no", "change boost", "40 psi")
     assert "change FACT" in seen[-3]
-    assert "Is all of it right?" in seen[-1]
+    assert "oes the rest stand as I read it to you?" in " ".join(seen[-1].split())
     assert "40 psi" in seen[-1]
     assert not call.told
 
@@ -635,7 +635,7 @@ def test_a_correction_in_the_read_back_is_taken_as_it_is_said() -> None:
     call, seen = call_with(*STRAIGHT, "no, the trailer is 12,000 lb", "yes")
     assert "That makes trailer weight: 12,000 lb. Take it?" in seen[-2]
     assert "= trailer weight: 12,000 lb" in seen[-1]
-    assert "Is all of it right?" in seen[-1]
+    assert "oes the rest stand as I read it to you?" in " ".join(seen[-1].split())
     assert {answer.fact: answer.words for answer in call.answers}["trailer weight"].startswith("12,000")
 
 
