@@ -825,3 +825,31 @@ def test_a_bare_yes_or_no_is_no_misspelt_choice(fact: str, word: str) -> None:
     heard = understand(shops()[fact], word)
     assert heard.fact is None or heard.doubt
     assert "did you mean" not in heard.again
+
+
+@pytest.mark.parametrize(
+    ("fact", "words", "value"),
+    [
+        ("duties", "I want 600 horse, daily driver", {"daily"}),
+        ("duties", "daily driver, 550 at the wheels", {"daily"}),
+        ("duties", "550 to the tires, daily driver and some weekends at the strip", {"daily", "strip"}),
+        ("duties", "three horses in the trailer", {"towing"}),
+        ("tune", "about 50 horse", "mild"),
+    ],
+)
+def test_how_much_power_is_spoken_of_tells_of_no_horses_and_no_wheel(fact: str, words: str, value: object) -> None:
+    heard = understand(shops()[fact], words)
+    assert heard.fact is not None
+    assert heard.fact.value == value
+
+
+@pytest.mark.parametrize(
+    ("fact", "words", "echo"),
+    [
+        ("power goal", "I want 550 out of my 2008", "power goal: 550 hp"),
+        ("rpm limit", "it's a 2012 and turns 3200", "rpm limit: 3,200 rpm"),
+        ("altitude", "a 2000 foot hill", "altitude: 2,000 ft"),
+    ],
+)
+def test_the_year_of_the_truck_is_no_figure_of_it(fact: str, words: str, echo: str) -> None:
+    assert understand(shops()[fact], words).echo == echo

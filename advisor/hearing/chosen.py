@@ -111,6 +111,7 @@ def held_against_past(
 ) -> Understood:
     """What is read, held against past calls: what these make likely is offered where nothing is read, or something
     unlikely that is doubtful anyhow; else the unlikely is doubted."""
+    said = leaning.without_power(said, choices)
     unread = heard = None
     try:
         heard = read(definition, answer, said)
@@ -124,7 +125,8 @@ def held_against_past(
             if (taken := read(definition, answer, meant_words)).fact is not None and not taken.doubt:
                 return mended(definition, taken, answer)
     past = recalled.Past(definition.heard, recalled.not_sure_among(definition.heard_of_any), choices)
-    beyond = leaning.telling(choosing.left_over(choosing.folded(said), choices))
+    left = choosing.left_over(choosing.folded(said), choices)
+    beyond = leaning.telling(left)
     if definition.heard and past.knows(said) and (heard is None or beyond):
         meant = past.meant(said, definition.kind == "several")
         held = frozenset([NOT_SURE]) if heard is None or heard.fact is None else _named(heard.fact.value)
@@ -132,6 +134,8 @@ def held_against_past(
         if heard is None and meant.share > OFFERED and meant.meaning and about:
             return _offered(definition, answer, meant.meaning)
         instead = bool(meant.meaning) and about and meant.rather(held, INSTEAD)
+        if definition.kind == "several" and held < meant.meaning and not past.tells(left, meant.meaning - held):
+            instead = False  # what names the others is all heard
         if heard is not None and heard.fact is not None and meant.meaning == {NOT_SURE}:
             instead = False  # who names one of them knows something of it
         plainly = definition.kind == "yes/no" and OPENS.match(said) is not None

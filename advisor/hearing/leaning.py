@@ -44,6 +44,12 @@ _SAID_BESIDE = """
     couple trailer truck load disturb only alone together first second last old same back way digital built made put
     another no going on started
 """
+_OF_POWER = re.compile(
+    r"\b(?:at|to|from|on|off) (?:the |my )?(?:rear )?(?:wheels|tires|tyres|rollers|crank|flywheel)\b"
+    r"|\b\d[\d,]* ?(?:whp|b?hp|horse(?:power)?|ponies)\b",
+    re.IGNORECASE,
+)
+_ABOUT_POWER = re.compile(r"power\b|\bhp\b|\d horse|\bwheels\b|crank|dyno|rollers", re.IGNORECASE)
 SAID_BY = re.compile(r"(?:so )?(?:says|said|tells me) (?:\w+ ?){1,3}", re.IGNORECASE)
 _BESIDE = frozenset(map(stem_of, _SAID_BESIDE.split()))
 
@@ -119,11 +125,18 @@ def about(words: object) -> list[str]:
     return [stem for stem in telling(words) if stem not in _BESIDE]
 
 
+def without_power(words: object, choices: Choices) -> str:
+    """The words without how much power is spoken of, and where: "550 at the wheels" tells of no fifth wheel, and "600
+    horse" of no horses. As they are where the choices are about power."""
+    about = any(_ABOUT_POWER.search(phrase) for name, own in choices for phrase in (name, *own))
+    return str(words) if about else _OF_POWER.sub(" ", str(words))
+
+
 def _weights(words: object, choices: Choices, by_name: bool) -> dict[str, float]:
     """What the words of a sentence tell of each choice."""
     told_by = told_of(choices, by_name)
     weights = {name: 0.0 for name, _ in choices}
-    for stem in set(stems_of(words)):
+    for stem in set(stems_of(without_power(words, choices))):
         shares = told_by.get(stem, {})
         total = sum(shares.values())
         for name, share in shares.items():

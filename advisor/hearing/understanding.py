@@ -213,6 +213,9 @@ def _gauged(definition: FactDef, answer: Answer, said: str) -> Understood:
 
 def _figure(definition: FactDef, answer: Answer, said: str) -> Understood:
     """The figure said; where that comes out otherwise once slips are mended, so, on a yes."""
+    yearless = volunteered.without_year(said)
+    if asides.FIGURE.search(yearless):  # "550, it's a 2008"
+        said = yearless
     meant = slips.mended(said, slips.known_words(definition), slips.LONG)
     if meant == said:
         return _number(definition, answer, said)
