@@ -187,8 +187,8 @@ def habitual(name: str, power: Number, speed: float) -> Duty:
 
 def test_the_harder_an_engine_is_fuelled_the_less_excess_air_is_asked_for() -> None:
     """About 1.5 at what engines leave the factory with, 1.2 to 1.3 on strongly fuelled street trucks, more with a
-    trailer; stock engines are run at 20 to 25 psi at full power, 588 hp at the crank of 6.0 L at some 35 to 45 psi (common
-    practice from memory, no source)."""
+    trailer; stock engines are run at 20 to 25 psi at full power, 588 hp at the crank of 6.0 L at some 35 to 45 psi
+    (common practice from memory, no source)."""
     powers = np.linspace(150.0, 900.0, 200) * HP
     asked = {name: chosen_lambda(SIX, habitual(name, powers, 2_900.0 * RPM)) for name in ("daily", "towing", "strip")}
     for name in ("daily", "towing"):
