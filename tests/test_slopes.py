@@ -60,7 +60,7 @@ def told(tmp_path: Path, points: str, when: str = ROOM) -> list[str]:
     ("penalise: 0 to 8 as drive ratio goes from 1.5 to 2", "7:27: there is no fact 'drive ratio'; "
      "did you mean 'drive pressure ratio'?"),
     ("penalise: 0 to 8 as tune goes from 1.5 to 2", "7:27: 'tune' is no number; write 'tune is stock'"),
-    ("penalise: 0 to 8 as altitude goes from 10 psi to 20 psi", "7:56: 'psi' measures a pressure, an altitude is "
+    ("penalise: 0 to 8 as altitude goes from 10 ft to 20 psi", "7:55: 'psi' measures a pressure, an altitude is "
      "wanted here; write it in ft or m"),
     ("penalise: 0 to 8 as altitude goes from 10 to 20", "7:52: '20' has no unit, an altitude is wanted here; "
      "write it in ft or m"),

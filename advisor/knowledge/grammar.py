@@ -136,7 +136,7 @@ def every(readers: Iterable[Callable[[], Read]], shared: bool = False) -> list[R
         except Misread as misread:
             for slip in (misread, *misread.others):
                 of_unit = shared and not slip.what.endswith("in two ways")
-                slips.setdefault(re.sub(r"[\d.,]+", "5", slip.what) if of_unit else slip.offset, slip)
+                slips.setdefault(re.sub(r"[\d.,]+", "5", slip.what) if of_unit else (slip.offset, slip.what), slip)
     if slips:
         first, *others = slips.values()
         raise Misread(first.offset, first.what, first.mend, others)

@@ -263,8 +263,8 @@ class _Line(Sums):
     def between(self, middle: Syntax, low: Syntax, high: Syntax) -> Between:
         expr, kind = self.expr(middle, None, 0)
         borrowed = unit_of(high) if unit_of(low) is None else None
-        (bottom, low_kind), (top, high_kind) = every(
-            (lambda: self.expr(low, kind, 0, borrowed), lambda: self.expr(high, kind, 0)), shared=unit_of(low) is None
+        (top, high_kind), (bottom, low_kind) = every(
+            (lambda: self.expr(high, kind, 0), lambda: self.expr(low, kind, 0, borrowed)), shared=unit_of(low) is None
         )
         for other, end in ((low_kind, low), (high_kind, high)):
             if not agree(kind, other):
