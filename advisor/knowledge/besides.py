@@ -137,7 +137,8 @@ def _facts_before(words: Sequence[re.Match[str]], vocabulary: Mapping[str, FactD
     begun = [" ".join(word[0] for word in words[:count]) for count in range(min(len(words), MOST_NAME + 1))]
     if true := max((count for count, name in enumerate(begun) if name in vocabulary), default=0):
         yield true, begun[true]
-    near = ((count, get_close_matches(name.lower(), vocabulary, 1, _ALIKE)) for count, name in enumerate(begun))
+    near = [(count, get_close_matches(name.lower(), vocabulary, 1, _ALIKE)) for count, name in enumerate(begun)]
+    near += [(count, [same]) for count, name in enumerate(begun) if (same := one_or_more(name, vocabulary))]
     found = [(_likeness(begun[count], close[0]), count, close[0]) for count, close in near if close]
     if found:
         yield max(found)[1:]
@@ -152,7 +153,8 @@ def _sign_before(value: str, definition: FactDef, negated: bool, surely: bool) -
     value of it."""
     no = " not" if negated else ""
     pieces = [piece.strip().lower() for piece in value.split(",")]
-    known = [choice.lower() for choice in definition.choice_names or ("yes", "no", "true", "false")]
+    words = [word for choice in definition.choices for word in (choice.name, *choice.words)]
+    known = [word.lower() for word in words or ("yes", "no", "true", "false")]
     near = [get_close_matches(piece, known, 1, _ALIKE_CHOICE) for piece in pieces]
     match definition.kind:
         case "number":
@@ -231,7 +233,9 @@ def two_conditions(text: str, slip: Misread) -> tuple[tuple[str, Back], tuple[st
     if "each" not in slip.mend or "on its own line" not in slip.mend:
         return None
     joint = _JOINT.search(text, max(slip.offset - 1, 0))
-    if joint is None or not VERB.search(text[: joint.start()]) or not VERB.search(text[joint.end() :]):
+    if joint is None or not VERB.search(text[joint.end() :]):
+        return None
+    if not VERB.search(text[: joint.start()]) and text.count(" ", 0, joint.start()) < 2:
         return None
     return (text[: joint.start()], lambda at: at), (text[joint.end() :], lambda at: at + joint.end())
 

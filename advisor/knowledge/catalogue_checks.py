@@ -12,7 +12,13 @@ from .places import Fault, Place, did_you_mean, listed
 from .source import Document, Steps
 from .wares import TIP_SPEED_LIMIT, CompressorWheel, Frame, Gate, Housing, Part, TurbineWheel, Turbo
 
-At = Callable[[str], Place]
+At = Callable[..., Place]
+"""The place of what stands at some steps within an entry."""
+REFERENCES: Mapping[str, Mapping[str, str]] = {
+    "turbos": {"frame": "frames", "compressor wheel": "compressor wheels", "turbine wheel": "turbine wheels"},
+    "housings": {"frame": "frames", "turbine wheels": "turbine wheels"},
+}
+"""The fields of entries that hold codes of others, and of which."""
 
 COMPRESSOR_TRIM = (35.0, 75.0)
 TURBINE_EXDUCER_SHARE = (0.70, 0.95)
@@ -34,9 +40,9 @@ class Written:
     unread: Collection[str] = ()
 
     def at(self, key: str, code: str) -> At:
-        """Place of a field of one entry."""
+        """Places within one entry."""
         document, path = self.located[key, code]
-        return lambda field: document.place((*path, field))
+        return lambda *steps: document.place((*path, *steps))
 
 
 def check_entries(catalogue: Catalogue, written: Written) -> Iterator[Fault]:
@@ -64,6 +70,21 @@ def check_entries(catalogue: Catalogue, written: Written) -> Iterator[Fault]:
         yield from _housing(catalogue, housing, at("housings", code), written)
     for code, part in catalogue.fittings.items():
         yield from _part(part, at("fittings", code))
+
+
+def check_refused(key: str, data: Mapping[str, object], place: At, written: Written) -> Iterator[Fault]:
+    """References that lead nowhere from an entry that has other faults, as it is written."""
+    for field, other in REFERENCES.get(key, {}).items():
+        codes = data.get(field)
+        if isinstance(codes, str):
+            yield from _known(other, codes, written, place(field))
+        for index, code in enumerate(codes if isinstance(codes, list) else ()):
+            if isinstance(code, str):
+                yield from _known(other, code, written, place(field, index))
+    for field in ("from", "to") if key == "fittings" else ():
+        ends = data.get(field)
+        if isinstance(ends, list):
+            yield from _ends(field, [end for end in ends if isinstance(end, str)], place)
 
 
 def check_whole(catalogue: Catalogue, written: Written) -> Iterator[Fault]:
@@ -141,8 +162,8 @@ def _turbo(catalogue: Catalogue, turbo: Turbo, place: At, written: Written) -> I
 
 def _housing(catalogue: Catalogue, housing: Housing, place: At, written: Written) -> Iterator[Fault]:
     yield from _known("frames", housing.frame, written, place("frame"))
-    for wheel in housing.turbine_wheels:
-        yield from _known("turbine wheels", wheel, written, place("turbine wheels"))
+    for index, wheel in enumerate(housing.turbine_wheels):
+        yield from _known("turbine wheels", wheel, written, place("turbine wheels", index))
     frame = catalogue.frames.get(housing.frame)
     if frame and not frame.smallest_housing_ratio <= housing.housing_ratio <= frame.largest_housing_ratio:
         what = f"housing ratio {housing.housing_ratio:.2f} is outside frame {frame.frame}"
@@ -197,11 +218,15 @@ def _part(part: Part, place: At) -> Iterator[Fault]:
             place("fitting"), "it has an end on one side only", "write both 'from' and 'to', or neither"
         )
     for field, ends in (("from", part.from_), ("to", part.to)):
-        for end in ends:
-            if kind_of(end) is None:
-                yield Fault(place(field), f"'{end}' is no end that is known here", likely_ends(end))
+        yield from _ends(field, ends, place)
     if part.either_way and not part.to:
         yield Fault(place("either way"), "a fitting without ends has no way round", "take the line out")
+
+
+def _ends(field: str, ends: Sequence[str], place: At) -> Iterator[Fault]:
+    for index, end in enumerate(ends):
+        if kind_of(end) is None:
+            yield Fault(place(field, index), f"'{end}' is no end that is known here", likely_ends(end))
 
 
 def _unjoined(catalogue: Catalogue, at: Callable[[str, str], At]) -> Iterator[Fault]:

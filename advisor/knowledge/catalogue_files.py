@@ -2,13 +2,14 @@
 
 import re
 from collections.abc import Collection, Mapping, Sequence
+from functools import partial
 from pathlib import Path
 from types import MappingProxyType
 from typing import Any
 
 from .accepted import answers_at
 from .catalogue import AnsweredWare, Catalogue
-from .catalogue_checks import Written, check_entries, check_whole
+from .catalogue_checks import Written, check_entries, check_refused, check_whole
 from .fields import entries, sorted_faults
 from .piecewise import read_entries
 from .places import Fault, Place, did_you_mean, listed, looks_copied, nearest
@@ -41,13 +42,14 @@ def read(folder: Path, faults: list[Fault]) -> Catalogue:
     located: dict[tuple[str, str], tuple[Document, Steps]] = {}
     answered: list[AnsweredWare] = []
     keys: set[str] = set()
+    refused: list[tuple[str, Document, Steps]] = []
     for document in documents:
         key = _top_key(document)
         if key is None:
             continue
         keys.add(key)
         again: list[Fault] = []
-        own = entries(MODELS[key], document, key)
+        own = entries(MODELS[key], document, key, partial(_keep, refused, key, document))
         for path, entry in own:
             code, code_field = entry.code, entry.code_field()
             if code in found[key]:
@@ -82,12 +84,33 @@ def read(folder: Path, faults: list[Fault]) -> Catalogue:
     unread = frozenset(key for document in documents if _unread(document) for key in _keys_of(document))
     written = Written(located, {key: _written_codes(documents, key) for key in MODELS}, unread)
     astray = list(check_entries(catalogue, written))
+    for key, document, path in refused:
+        told = {fault.place for fault in document.faults}
+        beside = check_refused(key, _data_at(document, path), partial(_place_in, document, path), written)
+        astray += [fault for fault in beside if fault.place not in told]
     whole = [] if misread or astray else list(check_whole(catalogue, written))  # else what goes with what isn't known
     if whole and (gone := [key for key in ESSENTIAL if key not in keys]):  # all the rest follows from that
         what, mend = f"no file here holds the {listed(gone)}", f"put back the file that begins with '{gone[0]}:'"
         whole = [Fault(Place(folder.name, 1, 1), what, mend)]
     faults.extend((*misread, *astray, *whole))
     return catalogue
+
+
+def _keep(refused: list[tuple[str, Document, Steps]], key: str, document: Document, path: Steps) -> None:
+    """Keep an entry with faults, to look at the rest of it later."""
+    if isinstance(_data_at(document, path), dict):
+        refused.append((key, document, path))
+
+
+def _data_at(document: Document, path: Steps) -> Any:
+    data: Any = document.data
+    for step in path:
+        data = data[step]
+    return data
+
+
+def _place_in(document: Document, path: Steps, *steps: str | int) -> Place:
+    return document.place((*path, *steps))
 
 
 def _written_codes(documents: Sequence[Document], key: str) -> set[str]:

@@ -230,7 +230,7 @@ class _Refusals:
                 continue
             if kind == "too_short" and detail["input"]:
                 continue
-            if steps in torn or steps in later:
+            if (steps in torn and kind != "extra_forbidden") or steps in later:
                 continue
             yield detail
 

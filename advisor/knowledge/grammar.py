@@ -189,7 +189,7 @@ _INSTEAD: tuple[tuple[str, str], ...] = (
     (r"\b(is|are)n['\u2019]t\b|\bis no\b", "write 'is not'"),
     (r"\b(is )?(unknown|unanswered|unasked)$|(?<!is )\bnot known$", "write 'is not known'"),
     (r"(?<!is )(?<!not )\bknown$", "write 'is known'"),
-    (r"\bis (?!between\b)be[a-z]*n\b|\bis (from|within|in)\b(?=.*\d.* (and|to) )", "write 'is between'"),
+    (r"\bis (?!between\b)be[a-z]*n\b|\bis (from|within|in)\b(?=.*\d.*(&| and | to ))", "write 'is between'"),
     (r">>", "write '>'"),
     (r"<<", "write '<'"),
     (r"(?<!is )\bnot one of\b(?=.*,)", "write 'is not one of'"),

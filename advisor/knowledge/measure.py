@@ -125,7 +125,7 @@ def read_figure(words: str) -> float:
         if value < 1e15:
             return value
         raise Wrong(f"'{words}' is larger than anything on a truck", "write the true value")
-    dotted = words.replace(",", ".").strip(".")
+    dotted = ".".join(words.replace(",", ".").strip(".").split(".")[:2])
     raise Wrong(f"'{words}' can be read in two ways", f"write decimals as in {dotted}, thousands as in 14,000")
 
 

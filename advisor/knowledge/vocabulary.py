@@ -5,7 +5,7 @@ from collections import Counter
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import Annotated, Literal
+from typing import Annotated, Any, Literal
 
 from pydantic import Field
 
@@ -54,9 +54,8 @@ class FactDef:
     this fact, or those of its choices that name it in any sentence. `limit`: it is asked for the most or the least, so
     that "up to 14k" is 14k. `plans`: what he plans or wishes, what was, or another truck's answers it too, where else
     it is asked whether it is so today. `denied_by`: phrases that say that a figure is another's. `left_open`: who isn't
-    sure of it leaves it unknown, where others are taken as usual.
-    `check_by` says how a caller who isn't sure can find out.
-    `held_against` are other answers with which it may not go together.
+    sure of it leaves it unknown, where others are taken as usual. `check_by` says how a caller who isn't sure can find
+    out. `held_against` are other answers with which it may not go together.
     `heard` is what callers said to it before and what they meant, `heard_of_any` the same of all
     facts.
     `volunteered`: nobody asks for it; it is kept wherever he says it: his own "questions", the "year" of the truck, or
@@ -117,6 +116,7 @@ _GRAMMAR_WORD = re.compile(r" (and|or|is|includes?|do|does)(?= |$)")
 _CHOICE_WORD = re.compile(r"(known|not|one of|between)\b|.*,|.*\b(not sure)$")
 _FACT_SPELT = rf"^(?!.*{_GRAMMAR_WORD.pattern}){_NAME.pattern}$"
 _CHOICE_SPELT = rf"^(?!{_CHOICE_WORD.pattern})"
+_FIGURES = ("quantity", "unit", "plausible", "prior", "typical")
 _SPAN = re.compile(r"(?P<low>-?[\d.,]+)\s*(?P<low_unit>[^\d\s.,-].*?)?\s+to\s+(?P<high>-?[\d.,]+)\s*(?P<unit>\S.*)?")
 _FIGURE = re.compile(r"(?P<figure>-?[\d.,]+)\s*(?P<unit>(?!to\b)[^\d\s.,].*)?")
 
@@ -197,7 +197,7 @@ def read_vocabulary(document: Document) -> dict[str, FactDef]:
     """The sound facts of `facts.yaml` by name, still without `ask when`; faults go to the document."""
     vocabulary: dict[str, FactDef] = {}
     first: dict[str, Place] = {}
-    for path, entry in entries(FactEntry, document, "facts"):
+    for path, entry in entries(FactEntry, document, "facts", lambda path: _read_figures(document, path)):
         place = document.place((*path, "fact"))
         if entry.fact in first:
             what = f"the fact '{entry.fact}' is here a second time (first in line {first[entry.fact].line})"
@@ -212,6 +212,23 @@ def read_vocabulary(document: Document) -> dict[str, FactDef]:
         _check_together(document, vocabulary)
         document.faults += [fault for one in vocabulary.values() for fault in faults_of(one, vocabulary)]
     return vocabulary
+
+
+def _read_figures(document: Document, path: Steps) -> None:
+    """What is wrong with the figures of a number fact besides what keeps its entry from being read."""
+    written: Any = document.data["facts"][path[-1]]  # type: ignore[index, call-overload]
+    told, before = {fault.place for fault in document.faults}, len(document.faults)
+    keys = [key for key in _FIGURES if isinstance(written, dict) and isinstance(written.get(key), str)]
+    figures: dict[str, Any] = {key: written[key] for key in keys}
+    in_unit = not document.has((*path, "unit")) or document.place((*path, "unit")) not in told
+    if in_unit and figures.get("quantity") in DIMENSIONS and written.get("kind") == "number":
+        said = written["said as"] if isinstance(written.get("said as"), list) else []
+        means = [one.get("means") if isinstance(one, dict) else None for one in said]
+        if all(isinstance(one, str) for one in means):
+            figures["said_as"] = [SaidEntry.model_construct(words=(), means=one) for one in means]
+        entry = _Definition(document, path, FactEntry.model_construct(fact="", kind="number", **figures))
+        entry.said_as(entry.figures()[0])
+        document.faults[before:] = [fault for fault in document.faults[before:] if fault.place not in told]
 
 
 def _check_together(document: Document, vocabulary: Mapping[str, FactDef]) -> None:
@@ -241,16 +258,13 @@ class _Definition:
 
     def fault(self, key: str | int, what: str, mend: str, *steps: str | int) -> None:
         path = (*self.path, key, *steps)
-        place = self.document.place(path if self.document.has(path) else self.path)
-        self.document.faults.append(Fault(place, what, mend))
+        path = path if self.document.has(path) else self.path
+        self.document.faults.append(Fault(self.document.place(path), what, mend))
 
     def read(self) -> FactDef:
         entry = self.entry
         self.check_asking()
-        quantity = self.quantity()
-        plausible = self.range("plausible", entry.plausible, quantity)
-        prior = self.range("prior", entry.prior, quantity)
-        typical = self.figure("typical", entry.typical, quantity)
+        quantity, plausible, prior, typical = self.figures()
         if plausible is not None:
             if prior is not None and (prior.low < plausible.low or prior.high > plausible.high):
                 self.fault("prior", "the prior reaches outside the plausible range", "widen one or narrow the other")
@@ -290,6 +304,13 @@ class _Definition:
             volunteered=entry.volunteered,
         )
 
+    def figures(self) -> tuple[str | None, Range | None, Range | None, float | None]:
+        """Quantity, plausible range, prior and typical value, as far as they are sound."""
+        entry, quantity = self.entry, self.quantity()
+        plausible = self.range("plausible", entry.plausible, quantity)
+        prior = self.range("prior", entry.prior, quantity)
+        return quantity, plausible, prior, self.figure("typical", entry.typical, quantity)
+
     def check_asking(self) -> None:
         entry = self.entry
         if entry.source == "asked":
@@ -320,18 +341,14 @@ class _Definition:
         """The quantity of a number fact, its unit checked; None when there's no sound one."""
         entry = self.entry
         if entry.kind != "number":
-            for key in ("quantity", "unit", "plausible", "prior", "typical", "said as", "denied by", "limit",
-                        "left open"):  # fmt: skip
+            for key in (*_FIGURES, "said as", "denied by", "limit", "left open"):
                 if getattr(entry, key.replace(" ", "_")) and (key, entry.kind) != ("said as", "yes/no"):
                     self.fault(key, f"'{key}' is for numbers, '{entry.fact}' is {_a(entry.kind)}", "leave it out")
             self.check_marked()
             return None
         if entry.quantity is None:
-            self.fault(
-                "fact",
-                f"the number '{entry.fact}' has no quantity",
-                "add a line such as 'quantity: pressure'",
-            )
+            what = f"the number '{entry.fact}' has no quantity"
+            self.fault("fact", what, "add a line such as 'quantity: pressure'")
             return None
         try:
             in_si(1.0, entry.unit, entry.quantity)
@@ -358,9 +375,8 @@ class _Definition:
         found = []
         for index, said in enumerate(self.entry.said_as):
             steps = (index, "means")
-            value: Range | bool | None
             if self.entry.kind == "yes/no":
-                value = {"yes": True, "no": False}.get(said.means)
+                value: Range | bool | None = {"yes": True, "no": False}.get(said.means)
                 if value is None:
                     self.fault("said as", f"'{said.means}' is neither yes nor no", "write it as 'yes'", *steps)
             elif _SPAN.fullmatch(said.means):
@@ -375,29 +391,25 @@ class _Definition:
     def range(self, key: str, words: str | None, quantity: str | None, *steps: str | int) -> Range | None:
         if words is None or quantity is None:
             return None
-        found = _SPAN.fullmatch(words)
-        if not found:
+        if not (found := _SPAN.fullmatch(words)):
             ends = re.sub(r"\s*[-\u2013]\s*(?=\d)|\s+and\s+", " to ", words.removeprefix("between "))
             mend = ends if ends != words and _SPAN.fullmatch(ends) else f"5 to 8 {self.entry.unit}"
             self.fault(key, f"'{words}' is no range", f"write it as '{mend}'", *steps)
             return None
-        unit = found["unit"] or ""
-        try:
-            low = _signed(found["low"], found["low_unit"] or unit, quantity)
-            high = _signed(found["high"], unit, quantity)
-        except Wrong as wrong:
-            self.fault(key, wrong.what, wrong.mend, *steps)
-            return None
-        if low >= high:
+        read: list[float] = []
+        for end, unit in (("low", found["low_unit"] or found["unit"] or ""), ("high", found["unit"] or "")):
+            try:
+                read.append(_signed(found[end], unit, quantity))
+            except Wrong as wrong:
+                self.fault(key, wrong.what, wrong.mend, *steps)
+        if len(read) == 2 and read[0] >= read[1]:
             self.fault(key, "the lower end is not below the upper end", "swap the two", *steps)
-            return None
-        return Range(low, high)
+        return Range(*read) if len(read) == 2 and read[0] < read[1] else None
 
     def figure(self, key: str, words: str | None, quantity: str | None, *steps: str | int) -> float | None:
         if words is None or quantity is None:
             return None
-        found = _FIGURE.fullmatch(words)
-        if not found:
+        if not (found := _FIGURE.fullmatch(words)):
             self.fault(key, f"'{words}' is not one number", f"write it as '5 {self.entry.unit}'", *steps)
             return None
         try:
@@ -411,7 +423,7 @@ class _Definition:
         wanted = entry.kind in ("choice", "several")
         if wanted and len(entry.choices) < 2:
             self.fault("choices", f"'{entry.fact}' needs at least two choices", "list them under 'choices:'")
-        if not wanted and entry.choices:
+        elif not wanted and entry.choices:
             self.fault("choices", f"'{entry.fact}' is {_a(entry.kind)} and has no choices", "leave them out")
         if entry.choices and not any(choice.weight for choice in entry.choices):
             self.fault("choices", "all weights are 0", "give the usual choice a weight above 0")
