@@ -132,11 +132,14 @@ _AT_TIMES = re.compile(
 _TWICE = re.compile(r"\s*(?:[,;](?!\d)|\b(?:but|or|maybe|perhaps)\b)(?: (?:and|but|or|maybe|perhaps|up to))*\s*")
 _FAR = 3.0  # times the usual figure at which another one isn't the same at times
 _APART = 1.5  # ... from which it is asked whether both are meant
-# An engine speed by its first two figures: "three two" is 3,200.
-_SHORT_SPEED = re.compile(
-    rf"(?<![\w.-])(?<!point )(?<!hundred )(?<!thousand )(?<!ty )(?P<thousands>{'|'.join(DIGIT_NAMES[1:7])})[ -]"
-    rf"(?P<hundreds>{'|'.join(DIGIT_NAMES[1:])})\b(?![ -]+(?:{_COUNTING}|one|k|percent)\b)(?! ?[%/\d])",
-    re.IGNORECASE,
+# An engine speed, or a weight, by its first two figures: "three two" is 3,200.
+_SHORT_SPEED, _SHORT_WEIGHT = (
+    re.compile(
+        rf"(?<![\w.-])(?<!point )(?<!hundred )(?<!thousand )(?<!ty )(?P<thousands>{'|'.join(DIGIT_NAMES[1:most])})[ -]"
+        rf"(?P<hundreds>{'|'.join(DIGIT_NAMES[1:])})\b(?![ -]+(?:{_COUNTING}|one|k|percent)\b)(?! ?[%/\d])",
+        re.IGNORECASE,
+    )
+    for most in (7, 10)
 )
 
 
@@ -282,15 +285,23 @@ def _plainer(words: str, quantity: str) -> Iterator[str]:
         yield f"{words[: pair.start()]}{pair['low']}00 to {pair['high']}00{words[pair.end() :]}"
     if aside := [pattern for pattern in (_YEAR, _AGE, *_ASIDE.get(quantity, ())) if pattern.search(words)]:
         yield aside[0].sub(" ", words, count=1)
+    if quantity == "mass" and (short := _SHORT_WEIGHT.search(words)) and _apart_by_more(short):
+        yield f"{words[: short.start()]}{short['thousands']} point {short['hundreds']} thousand{words[short.end() :]}"
     if quantity == "mass" and (short := _SHORT_TONS.search(words)):
         tonnes = f"{short['whole']} point {short['part']} tonnes"
         yield f"{words[: short.start()]}{tonnes}{words[short.end() :]}"
-    if quantity == "mass" and (short := _TEEN_FIVE.search(words)):
+    if quantity in ("mass", "altitude") and (short := _TEEN_FIVE.search(words)):
         yield f"{words[: short.start()]}{short[1]} point {short[2]} thousand{words[short.end() :]}"
     # what is said before a pause leaves the figure after it as it is: "not much, 5 percent"
     clauses = re.split(r"[,;](?!\d)\s*| - | but ", words)
     if len(clauses) > 1 and names_a_figure(clauses[-1]) and not any(map(names_a_figure, clauses[:-1])):
         yield clauses[-1]
+
+
+def _apart_by_more(two: re.Match[str]) -> bool:
+    """Whether two figures in a row don't follow each other, as "seven eight" do."""
+    first, second = (DIGIT_NAMES.index(two[part].lower()) for part in ("thousands", "hundreds"))
+    return second != first + 1
 
 
 def in_percent(words: str) -> str:
