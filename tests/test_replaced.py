@@ -85,6 +85,7 @@ def test_where_none_is_replaced_it_is_as_said(fact: str, words: str, wanted: str
         ("present boost", "1.6 on the metric dial", "1.6 bar"),
         ("trailer weight", "three and a half ton, kilos I mean", "3500 kg"),
         ("trailer weight", "two tonne six", "2600 kg"),
+        ("vehicle weight", "seven six", "7600"),
     ],
 )
 def test_a_figure_is_reckoned_from_what_stands_on_the_part(fact: str, words: str, wanted: str) -> None:

@@ -285,7 +285,8 @@ def _plainer(words: str, quantity: str) -> Iterator[str]:
         yield f"{words[: pair.start()]}{pair['low']}00 to {pair['high']}00{words[pair.end() :]}"
     if aside := [pattern for pattern in (_YEAR, _AGE, *_ASIDE.get(quantity, ())) if pattern.search(words)]:
         yield aside[0].sub(" ", words, count=1)
-    if quantity == "mass" and (short := _SHORT_WEIGHT.search(words)) and _apart_by_more(short):
+    alone = len(asides.FIGURE.findall(words)) == 1
+    if quantity == "mass" and alone and (short := _SHORT_WEIGHT.search(words)) and _apart_by_more(short):
         yield f"{words[: short.start()]}{short['thousands']} point {short['hundreds']} thousand{words[short.end() :]}"
     if quantity == "mass" and (short := _SHORT_TONS.search(words)):
         tonnes = f"{short['whole']} point {short['part']} tonnes"
