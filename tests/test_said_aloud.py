@@ -55,7 +55,7 @@ def test_what_is_said_behind_a_yes_is_offered() -> None:
 
 def test_a_figure_behind_a_yes_that_may_be_several_facts_waits_for_their_questions() -> None:
     call, _ = call_with(*HOT)
-    assert "“14 thousand pounds” is kept until its question comes" in shown(call.hear("yeah, about 14 thousand pounds"))
+    assert "“8 thousand pounds” is kept until its question comes" in shown(call.hear("yeah, about 8 thousand pounds"))
     call.hear("change duties = towing")
     call, seen = call_with("new turbo", "skip", "change today's trouble = it gets hot on long pulls at 8,000 ft", "yes")
     assert "is kept" not in seen  # a bare yes keeps nothing
