@@ -98,3 +98,23 @@ def test_a_gauge_at_its_end_tells_boost_and_no_colour_of_smoke() -> None:
     assert "blue" not in seen[0].partition("Else he answers")[0]
     assert "present boost: at least 35 psi, 35 to 150 psi. Take it?" in seen[0]
     assert "smoke colour" not in {answer.fact for answer in call.answers}
+
+
+@pytest.mark.parametrize("said", ["hundred over", "hundred over injectors", "a hundred over sticks"])
+def test_injectors_a_hundred_over_are_offered_in_percent(said: str) -> None:
+    call, seen = call_from({**RINGS, "duties": "daily"}, "change injector size", said, "yes", enough=False)
+    assert "Did you mean 100 %?" in seen[1]
+    assert answered(call, "injector size") == "injector size: 100 %"
+
+
+def test_a_van_does_not_tow() -> None:
+    _, seen = call_from(RINGS, "change duties", "a van", enough=False)
+    assert "did you mean" not in seen[1]
+
+
+def test_the_weight_of_a_caravan_is_no_size_of_a_turbo() -> None:
+    said = "I've a caravan of two and a half tonnes"
+    _, seen = call_from({"call kind": "new turbo"}, said, "yes", enough=False)
+    assert "That tells the trailer weight" in seen[0]
+    assert "inducer" not in seen[0]
+    assert "trailer weight: 2.5 t" in " ".join(seen)

@@ -196,3 +196,21 @@ def test_two_sizes_of_two_turbos_are_no_wheels_of_one(words: str) -> None:
 @pytest.mark.parametrize("words", ["twin 62s", "a pair of 62s"])
 def test_two_of_one_size_are_twins(words: str) -> None:
     assert decode(words).count == "twins"
+
+
+@pytest.mark.parametrize(
+    ("said", "size"),
+    [("nothing bigger than a 2.6", 66.04), ("the rule says no more than 2.6", 66.04), ("not over a 62, so a 60", 60.0),
+     ("I run the 2.6 class, I want a 2.6", 66.04)],
+)  # fmt: skip
+def test_a_size_that_is_the_most_he_may_have_is_the_one_he_asks_for(said: str, size: float) -> None:
+    read = decode(said)
+    assert read.inducer is not None
+    assert read.inducer.mid == pytest.approx(size / 1000)
+    assert not [doubt for doubt in read.doubts if "fixes nothing" in doubt]
+    assert [what for what, _ in read.fixes] == ["compressor inducer"]
+
+
+@pytest.mark.parametrize("said", ["bigger than a 62", "caravan of 2.5", "a trailer of 2.5 t"])
+def test_what_is_named_for_comparison_or_weighed_is_no_size(said: str) -> None:
+    assert decode(said).inducer is None

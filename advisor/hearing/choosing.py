@@ -265,14 +265,11 @@ def _offer(choices: Choices) -> str:
 
 def _not_understood(text: str, choices: Choices) -> Unclear:
     shown = text if len(text) <= 60 else text[:57] + "..."
-    phrases = {
-        plain(phrase): name
-        for name, aliases in choices
-        for phrase in (name, *aliases)
-        if not re.search(r"\.\.\.|[/~!]", phrase)
-    }
+    every = ((name, phrase) for name, aliases in choices for phrase in (name, *aliases))
+    phrases = {plain(phrase): name for name, phrase in every if not re.search(r"\.\.\.|[/~!]", phrase)}
     said = [] if text in ("yes", "no") else text.split()
-    near = difflib.get_close_matches(text[:80], phrases, n=1, cutoff=0.6) if said else []
+    alike = 0.6 if len(text) > len("a van") else 0.75  # what is short looks like much: like "caravan"
+    near = difflib.get_close_matches(text[:80], phrases, n=1, cutoff=alike) if said else []
     if not near and len(said) <= 3:  # a whole sentence holds a word near to any phrase
         for word in said:
             if len(word) > 2 and (near := difflib.get_close_matches(word, phrases, n=1, cutoff=0.72)):

@@ -37,7 +37,7 @@ _MILLIMETRES = r"mm|mils?|mill|millimet(?:re|er)s?"
 _INCHES = r'in|inch|inches|ins|"'
 _NOT_WHEELS = re.compile(
     r"\s*-?\s*(?:hp|bhp|horse\w*|kw|ps|psi|pounds?|lbs?|bar|kpa|lit(?:re|er)s?|l|cc|ci|cid|cu"
-    r"|cubic|cyl\w*|valves?|rpm|mph|miles?|km|kg|tons?|k|%"
+    r"|cubic|cyl\w*|valves?|rpm|mph|miles?|km|kg|kilos?|ton(?:ne)?s?|t(?!\d)|k|%"
     r"|percent|degrees?|deg|f|c|ft|feet|grand|bucks|dollars|years?|model|blades?|cm2?|square|over "
     r"(?:stock|injectors?)|injectors?|trim)(?![a-z])"
 )
@@ -55,6 +55,15 @@ _AVERSE = re.compile(
     r"(?:\b(?:not?|never|isn't|than|instead of|rather than|without|except|anything but|over|under"
     r"|above|below|from|had|replaces?|replacing|was)"
     r"(?: an?| the| my)?)\s*$"
+)
+# "Nothing bigger than a 2.6" names the size that he may have.
+_AT_MOST = re.compile(
+    r"\b(?:no|not|nothing|none|never|isn't|can't|cannot|mustn't|won't|wouldn't|don't)\b(?: [a-z']+){0,3}"
+    r" (?:over|above|past|than)(?: an?| the)?\s*$"
+)
+_WEIGHED = re.compile(
+    r"\b(?:caravan|camper|trailer|boat|fifth wheel|gooseneck)s?'?s?"
+    r"(?: (?:of|is|at|about|around|weigh\w*|maybe|roughly|that|which|loaded))* $"
 )
 _NUMBER = re.compile(
     r"(?<![a-z\d.,/-])(?P<dollar>[$£€])?(?P<figure>\d+ \d/\d+(?!\d)|\d*\.\d+|\d+)(?P<comma>,"
@@ -260,6 +269,8 @@ def _sort(text: str, doubts: list[str]) -> tuple[list[_Size], list[float]]:
     """Every figure as a wheel size or an A/R, or left with a doubt."""
     sizes: list[_Size] = []
     ratios: list[float] = []
+    compared: list[str] = []
+    at_most: list[_Size] = []
     for match, value in _numbers(text):
         figure = match["figure"]
         before, after = text[: match.start()], text[match.end() :]
@@ -272,14 +283,14 @@ def _sort(text: str, doubts: list[str]) -> tuple[list[_Size], list[float]]:
         if re.match(r"\s*-?\s*(?:cm2?|square|sq)\b", after):
             doubts.append(f"{figure} cm is a housing's throat area, not its A/R; ask for the A/R")
             continue
-        if not unit and _NOT_WHEELS.match(after):
+        if not unit and (_NOT_WHEELS.match(after) or _WEIGHED.search(before)):
             continue
         rest = after[unit.end() :] if unit else after
         housing = _HOUSING_AFTER.match(rest) or _HOUSING_BEFORE.search(before)
         if unit and unit["inch"] and _PIPES.match(rest.lstrip(" -")):
             continue
-        if _AVERSE.search(before) and not _joined(before):
-            doubts.append(f"{figure} is named for comparison, so it fixes nothing")
+        if _AVERSE.search(before) and not _joined(before) and not _AT_MOST.search(before):
+            compared.append(figure)
             continue
         if not unit and AREA_RATIOS.low <= value <= AREA_RATIOS.high and "." in figure:
             ratios.append(value)
@@ -292,9 +303,20 @@ def _sort(text: str, doubts: list[str]) -> tuple[list[_Size], list[float]]:
             doubts.append(f"{figure} isn't an A/R we know; ask for it again")
         else:
             size = _size(figure, value, unit, rest, before, match, doubts)
-            if size:
+            if size and _AT_MOST.search(before):
+                at_most.append(size)
+            elif size and not _said_again(size, sizes, text):
                 sizes.append(size)
+    sizes = sizes or at_most[:1]
+    said = {text[one.start : one.end].strip() for one in sizes}
+    doubts += [f"{figure} is named for comparison, so it fixes nothing" for figure in compared if figure not in said]
     return sizes, ratios
+
+
+def _said_again(size: _Size, sizes: list[_Size], text: str) -> bool:
+    """Whether a size is one that was said before, and no second wheel of the same: "the 2.6 class, I want a 2.6"."""
+    same = [one for one in sizes if one.value == size.value and one.role in ("", size.role)]
+    return any(re.search(r"[a-z]{3}", text[one.end : size.start].replace("over", "")) for one in same)
 
 
 def _joined(before: str) -> bool:

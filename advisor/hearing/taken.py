@@ -13,6 +13,7 @@ from .chosen import ANOTHER_TIME
 
 OR_HORSEPOWER = "Per cent or horsepower?"
 _OVER = re.compile(r"\bovers?\b|^\W*\d+ (?:marine|horse|injectors?|nozzles?|sticks?|tips?)\b", re.IGNORECASE)
+_SAYS_OVER = re.compile(r"\bovers?\b", re.IGNORECASE)  # who says so counts in percent
 _NAMED_AS_POWER = 0.75  # share over stock from which the same figure is as often the name of an injector in horsepower
 _PERCENT = re.compile(r"%|\bper ?cent\b", re.IGNORECASE)
 
@@ -51,7 +52,8 @@ def as_fact(definition: FactDef, answer: Answer, heard: units.Heard) -> Understo
         doubt = f"That may be another figure. Is the {definition.name} {at_home}?"
     by_name = heard.value.exact and definition.quantity == "percent" and heard.value.low >= _NAMED_AS_POWER
     if not doubt and by_name and _OVER.search(heard.words) and not _PERCENT.search(heard.words):
-        doubt = f"{OR_HORSEPOWER} Did you mean {at_home} or {at_home.removesuffix('%')}hp?"
+        either = "" if _SAYS_OVER.search(heard.words) else f" or {at_home.removesuffix('%')}hp"
+        doubt = f"{OR_HORSEPOWER} Did you mean {at_home}{either}?"
     return Understood(
         answer, fact, echo, doubt=sentence(doubt or ""), read_back=_read_back(definition, heard), unit=heard.unit
     )
