@@ -118,3 +118,23 @@ def test_the_weight_of_a_caravan_is_no_size_of_a_turbo() -> None:
     assert "That tells the trailer weight" in seen[0]
     assert "inducer" not in seen[0]
     assert "trailer weight: 2.5 t" in " ".join(seen)
+
+
+def test_figures_that_are_reeled_off_at_the_gauges_are_kept_for_their_questions() -> None:
+    goes = {**RINGS, "duties": "towing", "power goal": "500 hp", "power measured at": "crank", "cylinders": "6"}
+    _, seen = call_from(goes, "change gauges", "38 and 1400", "boost and pyro", *["skip"] * 30, enough=False)
+    assert "Kept until their questions come: present boost: 38 psi; present exhaust temperature: 1,400 °F." in seen[1]
+    assert "You said 38 psi; is that it?" in " ".join(seen[2:])
+
+
+def test_figures_that_are_reeled_off_beside_the_gauges_are_offered() -> None:
+    said = "boost and pyro, 38 and 1400"
+    call, _ = call_from({**RINGS, "duties": "towing"}, "change gauges", said, *["yes"] * 3, enough=False)
+    assert answered(call, "present boost") == "present boost: 38 psi"
+    assert answered(call, "present exhaust temperature") == "present exhaust temperature: 1,400 °F"
+
+
+def test_a_pump_that_is_maxed_is_told_before_it_is_asked_for() -> None:
+    call, seen = call_from(RINGS, "it's out of breath, P pump maxed", "yes", "yes", enough=False)
+    assert answered(call, "injection pump") == "injection pump: larger", seen
+    assert answered(call, "tune") == "tune: hot"

@@ -169,6 +169,25 @@ def test_a_new_goal_at_the_close_is_no_insisting(at: list[str]) -> None:
     assert answered(call, "request answer") == ""
 
 
+@pytest.mark.parametrize(
+    ("said", "goal"),
+    [("actually how about 600 at the wheels", "600 hp"), ("I'd rather 610 hp", "610 hp"),
+     ("I'd sooner have 600", "600 hp"),
+     ("could you do 600 instead", "600 hp"), ("let's say 600 then", "600 hp"), ("can we go for 600?", "600 hp"),
+     ("I'd be fine with 600", "600 hp")],
+)  # fmt: skip
+@pytest.mark.parametrize("at", [["yes"], ["yes", "skip", "skip"]])
+def test_a_goal_wished_for_at_the_close_is_offered_as_the_goal(at: list[str], said: str, goal: str) -> None:
+    call, seen = call_from(TOWS, *at, said, "yes")
+    assert f"That makes power goal: {goal}. Take it?" in seen[-2]
+    assert answered(call, "power goal").startswith(f"power goal: {goal}")
+
+
+def test_money_wished_off_the_price_is_no_goal() -> None:
+    _, seen = call_from(TOWS, "yes", "I'd take 500 off the price")
+    assert "power goal" not in seen[-1]
+
+
 def test_when_the_boost_should_come_is_heard_beside_an_objection() -> None:
     said = "it costs too much, I only want it to come in at 2000 revs"
     call, seen = call_from(TOWS, "yes", said, "yes")

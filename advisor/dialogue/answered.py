@@ -16,6 +16,7 @@ from advisor.hearing.together import apart
 from advisor.journal import Entry, Record
 from advisor.knowledge import FactDef, Knowledge
 from advisor.outcome import CLOSING, DECIDED, Answer, Consultation, Understood
+from advisor.quantities import Range
 from advisor.sheet.layout import Block, Para, reworded
 
 
@@ -118,6 +119,12 @@ class Answered:
         opening = heard.answer.fact == self._opening.name
         return beside.offers(self.knowledge.vocabulary, heard, self._settled(*more), opening, self._may_grow())
 
+    def _told_beside(self, heard: Understood) -> list[Understood]:
+        """What an answer that is kept holds beside itself, with figures that it reels off where it is none."""
+        chosen = heard.fact is not None and not isinstance(heard.fact.value, Range)
+        reeled = beside.reeled_off(self.knowledge.vocabulary, heard, self._settled()) if chosen else []
+        return self._also_said(heard) or reeled
+
     def _may_grow(self) -> dict[str, str]:
         """Answers to which more may be added."""
         return {fact: words for fact, words in self._answers.items() if fact not in {*CLOSING, *self._offers.denied}}
@@ -213,6 +220,10 @@ class Answered:
         if not (right or self._offers.now or self._offers.then):
             return None
         return list(mending.not_understood(found.left)) if found.facts or found.denies else []
+
+    def _wishes(self, said: str) -> bool:
+        """Whether words said once the advice is told wish for something else."""
+        return self.told and bool(self._righted(said, "close").named)
 
     def _put_forward(self, said: str) -> bool:
         """Whether the words put something right, which is on offer then."""

@@ -63,8 +63,9 @@ class Call(Asking):
         if isinstance(said, Command):
             return self._command(said)
         fact = self._asked
-        rest = self._unasked_for.hear(said, self._definition(fact) if fact else None, self.knowledge, self._answers)
-        turn = self._heard(rest)
+        asked = self._definition(fact) if fact else None
+        wishes = self._wishes(said)  # "can we go for 600?" asks nothing that the desk owes an answer
+        turn = self._heard(said if wishes else self._unasked_for.hear(said, asked, self.knowledge, self._answers))
         if not self._unasked_for.now:
             return turn
         blocks, entries = self._put_unasked()
@@ -223,7 +224,7 @@ class Call(Asking):
             self.told = False
             self.told = self._question is None
         if not changed and not more:
-            self._offers.add(self._also_said(heard))
+            self._offers.add(self._told_beside(heard))
         return self._next(blocks, [*entries, *entries_of([each.answer for each in (heard, *more)])])
 
     def _keep_on(self, heard: Understood, said: str) -> Turn:

@@ -87,11 +87,18 @@ class Offers:
     def wait_by_unit(
         self, vocabulary: Mapping[str, FactDef], heard: Understood, settled: Collection[str]
     ) -> list[Understood]:
-        """A figure by itself that nothing on offer holds, kept for the questions that it may answer by its unit."""
+        """A figure by itself that nothing on offer holds, kept for the questions that it may answer by its unit; or
+        figures that are reeled off, each kept for its question, and on offer where that is asked now."""
         bare = replace(heard, answer=replace(heard.answer, words=HEDGE.sub("", heard.answer.words)))
         several = [] if self.now else beside.by_unit_alone(vocabulary, bare, settled)
         self.wait_for_one_of(several)
-        return several
+        if several or self.now:
+            return several
+        reeled = beside.reeled_off(vocabulary, heard, set(settled) - {heard.answer.fact})
+        self.now = [one for one in reeled if one.answer.fact == heard.answer.fact]
+        later = [one for one in reeled if one not in self.now]
+        self._passed |= {one.answer.fact: one for one in later}
+        return later
 
     def taken(self, heard: Understood) -> None:
         """An answer: what the same words could mean beside it they don't."""
@@ -111,7 +118,9 @@ class Offers:
 
 
 def waiting(several: Sequence[Understood]) -> Iterator[Block]:
-    """That words which may mean several facts are kept for their questions."""
-    if several:
+    """That words which may mean several facts, or figures that were reeled off, are kept for their questions."""
+    if len({one.answer.words for one in several}) > 1:
+        yield Para(f"{'; '.join(one.echo for one in several)}.", "echo", 2, "Kept until their questions come: ")
+    elif several:
         kept = f"“{several[0].answer.words}” is kept until its question comes: "
         yield Para(f"{', '.join(one.answer.fact for one in several)}.", "echo", 2, kept)

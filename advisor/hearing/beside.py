@@ -11,6 +11,7 @@ from advisor.outcome import Understood
 from advisor.units import Range, Unclear
 
 from . import choosing, present, retold, surroundings
+from .asides import FIGURE
 from .chosen import LEANT
 from .measured import SPAN, is_usual, with_unit
 from .mentions import OTHERS, as_mentioned, in_digits, take_all, widest
@@ -37,6 +38,8 @@ ON_IT = re.compile(
     re.IGNORECASE,
 )
 NAME = re.compile(r"\b\d+(?!mm\b)[a-z]{2,}\d*\b", re.IGNORECASE)  # of a gearbox or a frame, no size
+REELED = re.compile(r"\s*(?:,(?!\d{3}\b)|;|\band\b|\bby\b)\s*", re.IGNORECASE)
+FIGURE_ALONE = re.compile(rf"(?:(?:about|around|maybe|say|roughly) )?(?:{FIGURE.pattern})", re.IGNORECASE)
 CLAUSE = re.compile(r"(?:(?! (?:but|because|and) )[^,;.!?])+")
 
 
@@ -109,6 +112,22 @@ def by_unit_alone(
     topic = vocabulary[heard.answer.fact].topic
     near = [one for one in usual if vocabulary[one.answer.fact].topic == topic]
     return [one for one in (near if len(near) == 1 else usual) if one.answer.fact not in settled]
+
+
+def reeled_off(vocabulary: Mapping[str, FactDef], heard: Understood, settled: Collection[str]) -> list[Understood]:
+    """Figures that are reeled off without a unit ("38 and 1400" of the gauges), in the order in which they are asked:
+    each for the first fact of the topic of the question that is usually so much."""
+    topic = vocabulary[heard.answer.fact].topic
+    numbers = [one for one in vocabulary.values() if one.kind == "number" and one.topic == topic]
+    asked = (one for one in numbers if one.source == "asked" and one.name not in settled)
+    left = sorted(asked, key=lambda one: one.order)
+    found: list[Understood] = []
+    for piece in REELED.split(heard.answer.words):
+        told = (understand(one, piece) for one in left if FIGURE_ALONE.fullmatch(piece))
+        if (fits := next((one for one in told if is_usual(vocabulary[one.answer.fact], one)), None)) is not None:
+            found.append(fits)
+            left = [one for one in left if one.name != fits.answer.fact]
+    return found
 
 
 def _all_with_unit(definition: FactDef, said: str, hit: re.Match[str]) -> bool:

@@ -69,7 +69,15 @@ _WRONG = re.compile(
 _WISH = re.compile(
     r"\b(?:will do|would do|'ll do|is enough|be enough|is plenty|be plenty|make (?:it|that|this)|call it|how about"
     r"|what about|goal|instead of|i(?:'d| would)? (?:only |just |rather |really )*(?:want|like|need|take|have)"
-    r"|(?:be )?happy with|settle for|aim (?:for|at))\b",
+    r"|(?:be )?(?:happy|fine|ok|okay) with|settle for|aim (?:for|at)|rather|sooner"
+    r"|(?:could|can) (?:you|we) (?:do|go)|go (?:for|with)|let'?s (?:say|do|go))\b",
+    re.IGNORECASE,
+)
+_PRICE = re.compile(r"\b(?:price|money|dollars?|bucks|grand|pay\w*|cost\w*|off the)\b|\$", re.IGNORECASE)
+_BEFORE_WISHED = re.compile(
+    r"^.*?\b(?:make (?:it|that|this)|how about|what about|call it|rather|sooner"
+    r"|(?:could|can) (?:you|we) (?:do|go)|go (?:for|with)|let'?s (?:say|do|go)|(?:happy|fine|ok|okay) with)"
+    r"(?: (?:have|for|with))?\b",
     re.IGNORECASE,
 )
 _NOW = re.compile(r"[ ,]+(?:now|then|please|instead|really|actually|from now on|rather)$", re.IGNORECASE)
@@ -248,9 +256,9 @@ def _clear(definition: FactDef, said: str, hit: re.Match[str]) -> list[Understoo
 
 def _wished(own: Mapping[str, FactDef], piece: _Piece) -> list[Understood]:
     """The power that he wishes for: "650 at the tires will do"."""
-    if not names_a_figure(piece.words) or not (_WISH.search(piece.words) or piece.was):
+    if not names_a_figure(piece.words) or not (_WISH.search(piece.words) or piece.was) or _PRICE.search(piece.words):
         return []
-    words = _NOW.sub("", re.sub(r"^.*?\b(?:make (?:it|that|this)|how about|what about|call it)\b", "", piece.words))
+    words = _NOW.sub("", _BEFORE_WISHED.sub("", piece.words))
     told = understand(own["power goal"], words.strip()) if "power goal" in own else None
     return [told] if told is not None and told.fact is not None and not told.doubt else []
 
