@@ -121,10 +121,12 @@ def test_the_weight_of_a_caravan_is_no_size_of_a_turbo() -> None:
 
 
 def test_figures_that_are_reeled_off_at_the_gauges_are_kept_for_their_questions() -> None:
-    goes = {**RINGS, "duties": "towing", "power goal": "500 hp", "power measured at": "crank", "cylinders": "6"}
-    _, seen = call_from(goes, "change gauges", "38 and 1400", "boost and pyro", *["skip"] * 30, enough=False)
+    complains = {"call kind": "complaint", "complaint": "low boost", "complaint since": "always",
+                 "changed with it": "nothing", "present turbo": "stock"}  # fmt: skip
+    call, seen = call_from(complains, "change gauges", "38 and 1400", "boost and pyro", "yes", enough=False)
     assert "Kept until their questions come: present boost: 38 psi; present exhaust temperature: 1,400 °F." in seen[1]
-    assert "You said 38 psi; is that it?" in " ".join(seen[2:])
+    assert "You said 38 psi; is that it?" in seen[2]
+    assert answered(call, "present boost") == "present boost: 38 psi"
 
 
 def test_figures_that_are_reeled_off_beside_the_gauges_are_offered() -> None:
