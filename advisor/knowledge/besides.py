@@ -128,7 +128,7 @@ def misspelt(text: str, vocabulary: Mapping[str, FactDef]) -> Iterator[tuple[str
     for found in _NAMES.finditer(text):
         name = " ".join(found["name"].split())
         close = name not in vocabulary and nearest(name, vocabulary)
-        if close and plainly(name, close):
+        if close and plainly(name, close) and not _NO.search(name):
             yield name, found.start("name")
 
 

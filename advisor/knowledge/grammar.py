@@ -178,6 +178,9 @@ _INSTEAD: tuple[tuple[str, str], ...] = (
     (r"[\u00bc-\u00be\u2153\u2154\u215b-\u215e]", "write it as in 0.75"),
     (r"(?<=\d )x(?= *\d)", "write '*'"),
     (r"(?<=\d)[ ]\d{3}\b", "write thousands as in 14,000"),
+    (r"\b(about|around|roughly|approximately|approx)(?= \d)", "leave it out"),
+    (r"\bor (more|above|over|higher|greater)\b", "leave it out, and write '>=' for 'is'"),
+    (r"\bor (less|below|under|lower|fewer)\b", "leave it out, and write '<=' for 'is'"),
     (r"<>", "write 'is not'"),
     (r">={2,}", "write '>='"),
     (r"<={2,}", "write '<='"),
@@ -186,7 +189,7 @@ _INSTEAD: tuple[tuple[str, str], ...] = (
     (r"\b(is )?(more|greater|higher|larger|bigger) than\b|\b(is )?(over|above)\b|\bexceeds?\b", "write '>'"),
     (r"\b(is )?(less|lower|smaller|fewer) than\b|\b(is )?(under|below)\b", "write '<'"),
     (r"\b(do|does)n['\u2019]?t\b( includ?e?s?\b)?", "write 'do not include'"),
-    (r"\b(is|are)n['\u2019]t\b|\bis no\b", "write 'is not'"),
+    (r"\b(is|are)n['\u2019]t\b|\bis no(?= (?!and\b|or\b)\w)", "write 'is not'"),
     (r"\b(is )?(unknown|unanswered|unasked)$|(?<!is )\bnot known$", "write 'is not known'"),
     (r"(?<!is )(?<!not )\bknown$", "write 'is known'"),
     (r"\bis (?!between\b)be[a-z]*n\b|\bis (from|within|in)\b(?=.*\d.*(&| and | to ))", "write 'is between'"),
@@ -298,6 +301,9 @@ def _misread(text: str, offset: int, wanted: set[str], start: str) -> Misread:
     if " between " in text and not re.search(r"\bis +between\b", text):
         mend = "write 'is between 5 and 8 psi'"
         return Misread(text.index(" between ") + 1, "'between' without 'is'", mend)
+    if (figure := re.search(r"\d+$", text[:offset])) and re.match(r",\d{3}", rest):
+        mend = "write '>', '<', '>=' or '<=' before the figure"
+        return Misread(figure.start(), "a comparison is missing", mend, vague=True)
     if rest.startswith(",") and re.search(r"[<>]|\b(is|includes?)\b", rest):
         return Misread(offset, "',' can't stand here", "write each condition on its own line")
     if rest.startswith("=") and (torn := re.search(r"[<>]\s+$", text[:offset])):

@@ -237,6 +237,8 @@ def _indent(line: str) -> int:
 def _begun_with_sign(before: str) -> str:
     if not before.strip(" ->|"):
         return "name the fact before it, as in 'present boost > 35 psi'"
+    if re.match(r" *- +\{", before):
+        return "leave out the braces in a condition, as in 'present boost > 35 psi'"
     if re.match(r" *- ", before):
         return "leave out the ':' in a condition, as in 'present boost > 35 psi'"
     return _QUOTES
@@ -247,4 +249,6 @@ def _not_a_line(text: str, otherwise: str) -> str:
         return f"leave a space after the ':', as in '{glued[1]}: {glued[2][:20].strip()}'"
     if re.match("(and|or) ", text):
         return "write each condition on its own line after '- ', those of which one is enough under 'any:'"
+    if re.fullmatch(r"[a-z][a-z -]* (?:[<>]=? .*|is .*|includes? .*)", text):
+        return "begin it with '- ' where it is a condition, else add ': ' after the key"
     return otherwise
