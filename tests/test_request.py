@@ -214,3 +214,9 @@ def test_a_size_that_is_the_most_he_may_have_is_the_one_he_asks_for(said: str, s
 @pytest.mark.parametrize("said", ["bigger than a 62", "caravan of 2.5", "a trailer of 2.5 t"])
 def test_what_is_named_for_comparison_or_weighed_is_no_size(said: str) -> None:
     assert decode(said).inducer is None
+
+
+def test_what_it_makes_now_is_no_wheel() -> None:
+    read = decode("I want a 66 for the strip, it makes 480 now")
+    assert [what for what, _ in read.fixes] == ["compressor inducer"]
+    assert not [doubt for doubt in read.doubts if "480" in doubt]

@@ -61,9 +61,10 @@ _AT_MOST = re.compile(
     r"\b(?:no|not|nothing|none|never|isn't|can't|cannot|mustn't|won't|wouldn't|don't)\b(?: [a-z']+){0,3}"
     r" (?:over|above|past|than)(?: an?| the)?\s*$"
 )
-_WEIGHED = re.compile(
+_WEIGHED_OR_MADE = re.compile(
     r"\b(?:caravan|camper|trailer|boat|fifth wheel|gooseneck)s?'?s?"
     r"(?: (?:of|is|at|about|around|weigh\w*|maybe|roughly|that|which|loaded))* $"
+    r"|\b(?:makes?|making|made)(?: about| around| maybe)? $"
 )
 _NUMBER = re.compile(
     r"(?<![a-z\d.,/-])(?P<dollar>[$£€])?(?P<figure>\d+ \d/\d+(?!\d)|\d*\.\d+|\d+)(?P<comma>,"
@@ -283,7 +284,7 @@ def _sort(text: str, doubts: list[str]) -> tuple[list[_Size], list[float]]:
         if re.match(r"\s*-?\s*(?:cm2?|square|sq)\b", after):
             doubts.append(f"{figure} cm is a housing's throat area, not its A/R; ask for the A/R")
             continue
-        if not unit and (_NOT_WHEELS.match(after) or _WEIGHED.search(before)):
+        if not unit and (_NOT_WHEELS.match(after) or _WEIGHED_OR_MADE.search(before)):
             continue
         rest = after[unit.end() :] if unit else after
         housing = _HOUSING_AFTER.match(rest) or _HOUSING_BEFORE.search(before)
