@@ -88,7 +88,8 @@ def otherwise(
     """Choices ``given`` before that are told otherwise now, by words that answer nothing else or begin by taking
     something back; after "I said" the last one given that the words plainly name otherwise."""
     words = heard if isinstance(heard, str) else heard.answer.words
-    answers_nothing = isinstance(heard, Understood) and (heard.again != "" or LEANT in heard.doubt)
+    doubted = isinstance(heard, Understood) and (LEANT in heard.doubt or (heard.not_sure and heard.doubt != ""))
+    answers_nothing = doubted or (isinstance(heard, Understood) and heard.again != "")
     if answers_nothing or _NO.match(words):
         yield from (more for more in told if _differs(vocabulary[more.answer.fact], more, given))
     if (said := _SAID.search(words)) is None:
