@@ -127,3 +127,26 @@ def test_a_car_is_not_yet_one_for_the_strip() -> None:
     fact = understand(kind, "a drag car").fact
     assert fact is not None
     assert fact.value == "strip car"
+
+
+@pytest.mark.parametrize(
+    ("fact", "words", "wanted"),
+    [
+        ("daily share", "all of them bar ten", "90"),
+        ("daily share", "everything except twenty percent", "80"),
+        ("deadline", "a month, month and a half", "30.44..45.66"),
+        ("deadline", "the first pull's in about a month", "~30.44"),
+        ("budget", "2500, maybe up to 3000 if it's worth it", "2500..3000"),
+        ("charge pipe size", "two and a half I think, could be two and three-quarter", "2.5..2.75"),
+        ("present boost", "30, maybe 35 on a cold day", "30..35"),
+    ],
+)
+def test_what_is_left_of_all_and_what_it_may_come_to_are_reckoned(fact: str, words: str, wanted: str) -> None:
+    value, doubt = offered(fact, words)
+    assert doubt == ""
+    assert is_about(value, fact, wanted)
+
+
+def test_what_is_perhaps_another_thing_is_no_end_of_a_span() -> None:
+    value, _ = offered("present boost", "it's a 24 valve, maybe 30 pounds")
+    assert is_about(value, "present boost", "~30")

@@ -1,4 +1,5 @@
-"""A figure that is reckoned from what stands on the part: a tyre's height from its size, a gear's ratio from its teeth.
+"""A figure that is reckoned from what is told: a tyre's height from its size, a gear's ratio from its teeth, a share
+from what is left of all.
 
 "235/85R16" is a width in mm, a height of the sidewall in percent of it and a rim in inches (ISO 4000-1); "35 by
 twelve-fifty" is the height in inches first. "41 and 11 teeth" are a ratio of 3.727.
@@ -27,14 +28,32 @@ _TEETH = re.compile(
     r"\b(?:teeth|tooth|toothed|ring|crown|pinion|counted|over|into)\b|\d ?[/:] ?\d|^\W*\d+ (?:to|by|and) \d+\W*$",
     re.IGNORECASE,
 )
+_ALL_BUT = re.compile(
+    r"\b(?:all|every\w*|(?:the )?whole (?:lot|thing))(?: of (?:it|them|'?em))?,? (?:but|bar|except|minus|less|save)"
+    r"(?: for)?(?: maybe| about| the)? (?P<rest>\d\d?)(?= ?(?:%|per ?cent)?\W*$| ?(?:%|per ?cent))",
+    re.IGNORECASE,
+)
+_AND_A_HALF = re.compile(
+    r"^\W*(?:in )?(?:an?|one|1) (?P<unit>[a-z]+),? (?:or |maybe |perhaps )*(?:an? |one |1 )?(?P=unit) and a half\W*$",
+    re.IGNORECASE,
+)
+_IN_ONE = re.compile(
+    r"\bin (?P<about>about |around |roughly |maybe )?(?:an?|one) (?P<unit>day|week|month|year)\b(?! or )", re.IGNORECASE
+)
 _LEAST_TEETH, _MOST_TEETH = 5, 20  # of a pinion; its ring gear has more
 
 
 def plainly(words: str, quantity: str) -> str:
     """The figure in words that the grammar of figures takes, where it has to be reckoned; "" where it hasn't."""
-    if quantity not in ("length", "ratio"):
+    if more := _AND_A_HALF.match(words):
+        return f"1 to 1.5 {more['unit']}s"
+    if quantity == "time" and (one := _IN_ONE.search(words)) and not re.search(r"\d", words):
+        return f"{one['about'] or ''}1 {one['unit']}"
+    if quantity not in ("length", "ratio", "percent"):
         return ""
     digits = _SPOKEN.sub(_in_digits, _TIES.sub("ty", words))
+    if quantity == "percent":
+        return f"{100 - int(left['rest'])} percent" if (left := _ALL_BUT.search(digits)) else ""
     if quantity == "ratio":
         return _of_teeth(digits)
     if metric := _METRIC.search(digits):

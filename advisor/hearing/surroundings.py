@@ -98,6 +98,12 @@ _NUMERAL = (
 _PAIR = re.compile(
     rf"\b(?P<low>{_NUMERAL}),? (?:or )?(?P<high>{_NUMERAL})(?P<scale> hundred| thousand| grand)\b", re.IGNORECASE
 )
+_PERHAPS = re.compile(
+    r",?(?: (?:i think|i guess|i'd say))?,? (?:or )?(?:maybe|possibly|perhaps|(?:could|might) (?:be|go|stretch))"
+    r"(?: up| as much as| even| to)* ",
+    re.IGNORECASE,
+)
+_IF = re.compile(r",? (?:if|when|on a)\b.*", re.IGNORECASE)
 _SHORT_AND_LONG = re.compile(r"\b(?P<low>[1-9]\d),? (?:or |to |maybe )?(?P<high>[1-9]\d)00\b")  # "16, 1700"
 _YEAR = re.compile(
     r"\b(?:it's|its|it is|she's|i have|i've got|got)? ?an? '?(?:0\d|[89]\d|(?:19|20)\d\d)\b"
@@ -190,6 +196,8 @@ def read(words: str, quantity: str, unit: str, plausible: Range | None, past: bo
         reckoning = units.read_number(worked_out, quantity, unit, plausible)
         if plausible is None or plausible.low <= reckoning.value.mid <= plausible.high:
             return replace(reckoning, words=words)
+    if (span := _perhaps_more(words, quantity, unit, plausible)) is not None:
+        return replace(span, words=words)
     try:
         return units.read_number(words, quantity, unit, plausible)
     except Unclear:
@@ -213,6 +221,20 @@ def read(words: str, quantity: str, unit: str, plausible: Range | None, past: bo
         if found is None:
             raise
         return found
+
+
+def _perhaps_more(words: str, quantity: str, unit: str, plausible: Range | None) -> Heard | None:
+    """A figure and what it may come to at most ("2,500, maybe up to 3,000"), as a span."""
+    told = _PERHAPS.search(words)
+    if told is None:
+        return None
+    first, more = words[: told.start()], _IF.sub("", words[told.end() :])
+    try:
+        units.read_number(first, quantity, unit, plausible)
+        heard = units.read_number(f"{first} to {more}", quantity, unit, plausible)
+    except Unclear:
+        return None
+    return heard if 0 < heard.value.low < heard.value.high <= _FAR * heard.value.low else None
 
 
 def in_metric(words: str, quantity: str) -> tuple[str, str] | None:
