@@ -809,14 +809,15 @@ def test_a_question_behind_an_answer_that_asks_which_one_it_is_leaves_it_in_doub
 
 def test_a_large_figure_over_stock_may_be_percent_or_horsepower():
     injectors = shops()["injector size"]
-    assert suggestions(understand(injectors, "hundred over injectors").doubt) == ("100 %", "100 hp")
+    assert suggestions(understand(injectors, "hundred over injectors").doubt) == ("100 %",)
+    assert suggestions(understand(injectors, "hundred over").doubt) == ("100 %",)
     assert not understand(injectors, "thirty over").doubt
     assert not understand(injectors, "100 percent over").doubt
     assert "horsepower" in understand(injectors, "horsepower").again
     fuel = sorted((one for one in shops().values() if one.together == "the fuel"), key=lambda one: one.order)
     parts = {one.answer.fact: one for one in apart(fuel, "hot tune, hundred over and a hotter pump").heard}
     assert parts["tune"].doubt == ""
-    assert suggestions(parts["injector size"].doubt) == ("100 %", "100 hp")
+    assert suggestions(parts["injector size"].doubt) == ("100 %",)
 
 
 @pytest.mark.parametrize("word", ["yes", "no"])

@@ -87,7 +87,7 @@ _SAME = _DIGITS | {
     for word in words.split()
 }
 # Words that without their endings would meet others: "pale" is no pal, "a note" no "not", "I don't care" no car.
-_WHOLE = {"pale", "care", "cares", "note", "notes", "noted", "tone", "tones", "here", "bite", "site", "timing"}
+_WHOLE = {"makes", "pale", "care", "cares", "note", "notes", "noted", "tone", "tones", "here", "bite", "site", "timing"}
 # What "as it was built" sounds like, where one of the choices is stock.
 _AS_BUILT = (
     "stock", "what/whatever/one/same ... came with/on/in", "what/whatever ... was/is there", "untouched", "unmolested",

@@ -196,8 +196,8 @@ def read(words: str, quantity: str, unit: str, plausible: Range | None, past: bo
         reckoning = units.read_number(worked_out, quantity, unit, plausible)
         if plausible is None or plausible.low <= reckoning.value.mid <= plausible.high:
             return replace(reckoning, words=words)
-    if (span := _perhaps_more(words, quantity, unit, plausible)) is not None:
-        return replace(span, words=words)
+    if (more := _perhaps_more(words, quantity, unit, plausible)) is not None:
+        return replace(more, words=words)
     try:
         return units.read_number(words, quantity, unit, plausible)
     except Unclear:
