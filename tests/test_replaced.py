@@ -136,6 +136,7 @@ def test_a_car_is_not_yet_one_for_the_strip() -> None:
         ("daily share", "everything except twenty percent", "80"),
         ("deadline", "a month, month and a half", "30.44..45.66"),
         ("deadline", "the first pull's in about a month", "~30.44"),
+        ("present boost", "two bar, bit over", "2..2.1 bar"),
         ("budget", "2500, maybe up to 3000 if it's worth it", "2500..3000"),
         ("charge pipe size", "two and a half I think, could be two and three-quarter", "2.5..2.75"),
         ("present boost", "30, maybe 35 on a cold day", "30..35"),

@@ -99,7 +99,7 @@ _AS_BUILT = (
     "off the lot/line/showroom", "day ... drove/bought/picked/took", "since ... drove/bought/had/owned",
     "came/comes with", "normal/regular/ordinary/plain/basic one/type/kind",
     "nobody/never/not/nobodys ... in/into/inside there/it/her", "no one ... touched/changed/opened/in",
-    "as delivered", "was delivered with", "they put/built in/into it/there", "rolled out/off", "out the door",
+    "as delivered/built", "was delivered with", "they put/built in/into it/there", "rolled out/off", "out the door",
 )  # fmt: skip
 
 

@@ -37,6 +37,9 @@ _AND_A_HALF = re.compile(
     r"^\W*(?:in )?(?:an?|one|1) (?P<unit>[a-z]+),? (?:or |maybe |perhaps )*(?:an? |one |1 )?(?P=unit) and a half\W*$",
     re.IGNORECASE,
 )
+_BIT_OVER = re.compile(
+    r",? (?:and )?(?:maybe )?(?:a )?(?:bit|little|touch|hair|shade|tad) (?:over|more|above)\W*$", re.IGNORECASE
+)
 _IN_ONE = re.compile(
     r"\bin (?P<about>about |around |roughly |maybe )?(?:an?|one) (?P<unit>day|week|month|year)\b(?! or )", re.IGNORECASE
 )
@@ -47,6 +50,8 @@ def plainly(words: str, quantity: str) -> str:
     """The figure in words that the grammar of figures takes, where it has to be reckoned; "" where it hasn't."""
     if more := _AND_A_HALF.match(words):
         return f"1 to 1.5 {more['unit']}s"
+    if quantity != "percent" and (over := _BIT_OVER.search(words)) and re.search(r"\w", words[: over.start()]):
+        return f"just over {words[: over.start()]}"
     if quantity == "time" and (one := _IN_ONE.search(words)) and not re.search(r"\d", words):
         return f"{one['about'] or ''}1 {one['unit']}"
     if quantity not in ("length", "ratio", "percent"):
