@@ -252,6 +252,7 @@ def test_a_check_that_stays_tells_what_every_save_did(tmp_path):
     process = subprocess.Popen(
         [sys.executable, "-m", "advisor", "check", str(shop), "--each-save"],
         cwd=ROOT, stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True,
+        preexec_fn=lambda: signal.signal(signal.SIGINT, signal.SIG_DFL),  # what runs beside a shell ignores it
     )  # fmt: skip
     assert process.stdout is not None
 
