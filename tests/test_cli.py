@@ -278,7 +278,10 @@ def test_a_check_that_stays_tells_what_every_save_did(tmp_path):
         assert told() == ["shop: 0 to mend, 0 to note"]
     finally:
         process.send_signal(signal.SIGINT)
-        rest, _ = process.communicate(timeout=60)
+        try:
+            rest, _ = process.communicate(timeout=60)
+        finally:
+            process.kill()
     assert "Traceback" not in rest
     assert process.returncode == 130
 
