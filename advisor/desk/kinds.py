@@ -62,77 +62,12 @@ def _order(rules: Sequence[Rule], values: Mapping[str, Sequence[Value | None]]) 
     return [*order, *(name for name in values if name not in order)]
 
 
-class _Table:
-    """The combinations so far: for each fact taken in, which of its values (N,)."""
+@dataclass(slots=True)
+class _Signed:
+    """The signs of conditions in some rows, each (size,), as far as they are known."""
 
-    def __init__(self, rules: Sequence[Rule], options: Mapping[str, Column], seen: frozenset[str]) -> None:
-        self.rules, self.options, self.seen = rules, options, seen
-        self.picks: Picks = {}
-        self.size = 1
-        self.signs: dict[Leaf, Signs] = {}
-        self.leaves = {rule.name: leaves(rule.when) for rule in rules}
-        self.read = {leaf: facts_in(leaf) for below in self.leaves.values() for leaf in below}
-        self.open = [leaf for leaf, read in self.read.items() if read & options.keys()]
-        given = [a.value for rule in rules for a in rule.then if isinstance(a, SetFact | Assume)]
-        self.kept = frozenset().union(
-            *(facts_in(value) for value in given if not isinstance(value, str | bool | frozenset))
-        )
-
-    def take_in(self, name: str) -> bool:
-        """Combine with the values of a fact; False where not every kind could be kept."""
-        count = len(self.options[name])
-        there = {*self.picks, name}
-        done = {leaf for leaf in self.open if name in self.read[leaf] <= there}
-        self.open = [leaf for leaf in self.open if leaf not in done]
-        touched = [rule for rule in self.rules if not done.isdisjoint(self.leaves[rule.name])]
-        # What the fact doesn't bear on is the same in all of a row's combinations, and told once.
-        alike = [mark for rule in self.rules if rule not in touched for mark in self.marks(rule)]
-        _, codes = np.unique(_codes([*alike, *self.noted(self.picks)], self.size), return_inverse=True)
-
-        new = np.tile(np.arange(count), self.size)
-        wide = _Table(touched, self.options, self.seen)
-        wide.open, wide.size = self.open, self.size * count
-        for leaf in wide.read:
-            if leaf in done:
-                wide.signs[leaf] = self.over(leaf, {name: new}, count)
-            elif leaf in self.signs:
-                wide.signs[leaf] = np.repeat(self.signs[leaf], count)
-        marks = [mark for rule in touched for mark in wide.marks(rule)]
-        codes = _codes([np.repeat(codes, count), *marks, *self.noted({name: new})], wide.size)
-
-        rows = np.sort(np.unique(codes, return_index=True)[1])
-        complete = len(rows) <= MOST
-        if not complete:
-            rows = rows[np.linspace(0, len(rows) - 1, MOST).astype(np.intp)]
-        before = rows // count
-        self.picks = {one: picks[before] for one, picks in self.picks.items()} | {name: new[rows]}
-        self.signs = {leaf: signs[before] for leaf, signs in self.signs.items()}
-        self.signs |= {leaf: wide.signs[leaf][rows] for leaf in done}
-        self.size = len(rows)
-        return complete
-
-    def over(self, leaf: Leaf, new: Picks, count: int) -> Signs:
-        """Its sign in each row, once all are combined with the values of a new fact."""
-        rows = self.size * count
-        picked = {one: new[one] if one in new else np.repeat(self.picks[one], count) for one in sorted(self.read[leaf])}
-        sizes = [len(self.options[one]) for one in picked]
-        if (combinations := math.prod(sizes)) > rows:
-            return self.found(leaf, picked, rows)
-        grid = np.indices(sizes).reshape(len(sizes), -1)  # solved for each combination of its own facts, and looked up
-        at = np.ravel_multi_index(tuple(picked.values()), sizes)
-        return self.found(leaf, dict(zip(picked, grid, strict=True)), combinations)[at]
-
-    def found(self, leaf: Leaf, picked: Picks, rows: int) -> Signs:
-        """Its sign with these values of its facts."""
-        facts = FactBase().with_columns({one: self.options[one].take(picks) for one, picks in picked.items()}, _TRIED)
-        return np.broadcast_to(np.asarray(sign_of(leaf, facts), dtype=np.int8), (rows,))
-
-    def noted(self, picks: Picks) -> list[NDArray[np.int64]]:
-        """What of these facts' values still counts: each of those to be compared, of others whether it is known."""
-        compared = self.kept.union(*(self.read[leaf] for leaf in self.open))
-        marks = [picked.astype(np.int64) for name, picked in picks.items() if name in compared]
-        known = [self.options[name].known[of] for name, of in picks.items() if name in self.seen - compared]
-        return [*marks, *(there.astype(np.int64) for there in known)]
+    signs: dict[Leaf, Signs]
+    size: int
 
     def marks(self, rule: Rule) -> list[NDArray[np.int64]]:
         """What the rule may still do in each row; the same for all rows in which it is out."""
@@ -169,6 +104,73 @@ class _Table:
         whole = [sign for part in condition.parts if (sign := self.sign(part)) is not None]
         settled = np.any([sign == settles for sign in whole], axis=0) if whole else np.zeros(self.size, dtype=bool)
         return [np.asarray(settled, dtype=np.int64), *(np.where(settled, 0, mark) for part in below for mark in part)]
+
+
+class _Table:
+    """The combinations so far: for each fact taken in, which of its values (N,)."""
+
+    def __init__(self, rules: Sequence[Rule], options: Mapping[str, Column], seen: frozenset[str]) -> None:
+        self.rules, self.options, self.seen = rules, options, seen
+        self.picks: Picks = {}
+        self.rows = _Signed({}, 1)
+        self.leaves = {rule.name: leaves(rule.when) for rule in rules}
+        self.read = {leaf: facts_in(leaf) for below in self.leaves.values() for leaf in below}
+        self.open = [leaf for leaf, read in self.read.items() if read & options.keys()]
+        given = [a.value for rule in rules for a in rule.then if isinstance(a, SetFact | Assume)]
+        self.kept = frozenset().union(
+            *(facts_in(value) for value in given if not isinstance(value, str | bool | frozenset))
+        )
+
+    def take_in(self, name: str) -> bool:
+        """Combine with the values of a fact; False where not every kind could be kept."""
+        count = len(self.options[name])
+        there = {*self.picks, name}
+        done = {leaf for leaf in self.open if name in self.read[leaf] <= there}
+        self.open = [leaf for leaf in self.open if leaf not in done]
+        touched = [rule for rule in self.rules if not done.isdisjoint(self.leaves[rule.name])]
+        # What the fact doesn't bear on is the same in all of a row's combinations, and told once.
+        alike = [mark for rule in self.rules if rule not in touched for mark in self.rows.marks(rule)]
+        _, codes = np.unique(_codes([*alike, *self.noted(self.picks)], self.rows.size), return_inverse=True)
+
+        new = np.tile(np.arange(count), self.rows.size)
+        wide = _Signed({leaf: self.over(leaf, {name: new}, count) for leaf in done}, self.rows.size * count)
+        for leaf in {leaf for rule in touched for leaf in self.leaves[rule.name]} & self.rows.signs.keys():
+            wide.signs[leaf] = np.repeat(self.rows.signs[leaf], count)
+        marks = [mark for rule in touched for mark in wide.marks(rule)]
+        codes = _codes([np.repeat(codes, count), *marks, *self.noted({name: new})], wide.size)
+
+        rows = np.sort(np.unique(codes, return_index=True)[1])
+        complete = len(rows) <= MOST
+        if not complete:
+            rows = rows[np.linspace(0, len(rows) - 1, MOST).astype(np.intp)]
+        before = rows // count
+        self.picks = {one: picks[before] for one, picks in self.picks.items()} | {name: new[rows]}
+        signs = {leaf: sign[before] for leaf, sign in self.rows.signs.items()}
+        self.rows = _Signed(signs | {leaf: wide.signs[leaf][rows] for leaf in done}, len(rows))
+        return complete
+
+    def over(self, leaf: Leaf, new: Picks, count: int) -> Signs:
+        """Its sign in each row, once all are combined with the values of a new fact."""
+        rows = self.rows.size * count
+        picked = {one: new[one] if one in new else np.repeat(self.picks[one], count) for one in sorted(self.read[leaf])}
+        sizes = [len(self.options[one]) for one in picked]
+        if (combinations := math.prod(sizes)) > rows:
+            return self.found(leaf, picked, rows)
+        grid = np.indices(sizes).reshape(len(sizes), -1)  # solved for each combination of its own facts, and looked up
+        at = np.ravel_multi_index(tuple(picked.values()), sizes)
+        return self.found(leaf, dict(zip(picked, grid, strict=True)), combinations)[at]
+
+    def found(self, leaf: Leaf, picked: Picks, rows: int) -> Signs:
+        """Its sign with these values of its facts."""
+        facts = FactBase().with_columns({one: self.options[one].take(picks) for one, picks in picked.items()}, _TRIED)
+        return np.broadcast_to(np.asarray(sign_of(leaf, facts), dtype=np.int8), (rows,))
+
+    def noted(self, picks: Picks) -> list[NDArray[np.int64]]:
+        """What of these facts' values still counts: each of those to be compared, of others whether it is known."""
+        compared = self.kept.union(*(self.read[leaf] for leaf in self.open))
+        marks = [picked.astype(np.int64) for name, picked in picks.items() if name in compared]
+        known = [self.options[name].known[of] for name, of in picks.items() if name in self.seen - compared]
+        return [*marks, *(there.astype(np.int64) for there in known)]
 
 
 def _codes(marks: Sequence[NDArray[np.int64]], size: int) -> NDArray[np.int64]:

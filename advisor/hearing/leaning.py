@@ -128,15 +128,18 @@ def about(words: object) -> list[str]:
 def without_power(words: object, choices: Choices) -> str:
     """The words without how much power is spoken of, and where: "550 at the wheels" tells of no fifth wheel, and "600
     horse" of no horses. As they are where the choices are about power."""
-    about = any(_ABOUT_POWER.search(phrase) for name, own in choices for phrase in (name, *own))
-    return str(words) if about else _OF_POWER.sub(" ", str(words))
+    said = str(words)
+    rest = _OF_POWER.sub(" ", said)
+    if rest == said or any(_ABOUT_POWER.search(phrase) for name, own in choices for phrase in (name, *own)):
+        return said
+    return rest
 
 
 def _weights(words: object, choices: Choices, by_name: bool) -> dict[str, float]:
     """What the words of a sentence tell of each choice."""
     told_by = told_of(choices, by_name)
     weights = {name: 0.0 for name, _ in choices}
-    for stem in set(stems_of(without_power(words, choices))):
+    for stem in set(stems_of(words)):
         shares = told_by.get(stem, {})
         total = sum(shares.values())
         for name, share in shares.items():

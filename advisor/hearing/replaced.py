@@ -19,9 +19,10 @@ _FROM_TO = re.compile(
     re.IGNORECASE,
 )
 _FROM = re.compile(rf"{FIGURE.pattern}|\bsea level\b", re.IGNORECASE)
+_LAST = re.compile(r"\blast (?:year|season|week|month|winter|fall|spring|summer)\b", re.IGNORECASE)
 _SINCE = re.compile(
     rf"\b{_CHANGED}\b|\b(?:when|since|after) (?:i|we|he|they|the)\b|\bwith the (?:tune|new)\b"
-    r"|\blast (?:year|season|week|month|winter|fall|spring|summer)\b|\bnow\b",
+    rf"|{_LAST.pattern}|\bnow\b",
     re.IGNORECASE,
 )
 _FOR = re.compile(
@@ -39,7 +40,6 @@ _WAS = re.compile(
     r"|took\b.*\boff|left|sold|got rid of)\b",
     re.IGNORECASE,
 )
-_LAST = re.compile(r"\blast (?:year|season|week|month|winter|fall|spring|summer)\b", re.IGNORECASE)
 _IS = re.compile(
     r"\b(?:now(?:adays)?|these days|today|currently|since|threw|put|stuck|installed|fitted|swapped|bolted|slapped"
     r"|dropped|went|going|gone|moved|bought|(?:re-?)?geared|changed|this (?:one|year|season)|new|back on|running|run"

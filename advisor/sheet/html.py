@@ -39,7 +39,6 @@ def call_sheet(
     )
     options = text.shown(consultation)
     saying = text.worth_saying(consultation, knowledge)
-    with_a_step = {step.rule for step in steps.last_steps(consultation)}
     best = consultation.recommended
     chart = compressor_map(best, knowledge) if best is not None else None
     drawn = [(f"Compressor map of {chart.title} and where this engine runs on it.", as_svg(chart))] if chart else []
@@ -91,7 +90,7 @@ def call_sheet(
         slighter_title=cautions.SLIGHTER,
         say_with={line.rule: line.text for line in consultation.say},
         asked_for=any(heard.answer.fact == "request" for heard in consultation.understood),
-        say=[line for line in saying if line.rule not in with_a_step],
+        say=steps.without_steps(saying, consultation),
         say_with_steps={line.rule: line.text for line in saying},
         minded=told_once(option.to_mind for option in options),
         caution_note=cautions.CAUTION_NOTE if cautions.is_grave(consultation.cautions) else "",

@@ -24,6 +24,12 @@ def after(consultation: Consultation, words: Mapping[str, str] | None = None) ->
     return shown(last_steps(consultation), TITLE, words)
 
 
+def without_steps(saying: Iterable[Line], consultation: Consultation) -> list[Line]:
+    """What is to be told, but for the words that stand under a step of the same rule."""
+    with_a_step = {step.rule for step in last_steps(consultation)}
+    return [line for line in saying if line.rule not in with_a_step]
+
+
 def aloud(consultation: Consultation) -> Iterable[Block]:
     """The first of them, and how many more there are."""
     steps = last_steps(consultation)

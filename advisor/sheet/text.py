@@ -115,8 +115,7 @@ def recommendation(consultation: Consultation, knowledge: Knowledge, said: Colle
     yield from trades(consultation)
     yield from asked.answers(consultation, said)
     saying = worth_saying(consultation, knowledge, said)
-    with_a_step = {step.rule for step in steps.last_steps(consultation)}
-    yield from spoken([line for line in saying if line.rule not in with_a_step], "Also tell him")
+    yield from spoken(steps.without_steps(saying, consultation), "Also tell him")
     yield from advised(consultation)
     yield from cautions.told(consultation)
     yield from cautions.unsettled(consultation)
