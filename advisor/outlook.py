@@ -116,6 +116,9 @@ def outlook(course: Course, possible: Sequence[FactDef], later: Sequence[FactDef
         np.append(usual, usual.max() - ANOTHER),
         {name: (chance, np.pad(effect, ((0, 0), (0, 1)))) for name, (_, chance, effect) in effects.items()},
     )
+    if not course.now.fuel_limited:  # any word on his fuel makes it count, and then another turbo may come first
+        for name in worth.keys() & set(FUEL_FACTS):
+            worth[name] = round(worth[name] + float(usual.max() - usual[rows.index(best)]), FIGURED)
     change, regret = _changed(_added_up(usual, effects), rows, course)
     nothing_plain = max(worth.values()) < WORTH_A_QUESTION
     if change < PLAINLY or nothing_plain:

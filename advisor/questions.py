@@ -16,6 +16,7 @@ from typing import Any
 import numpy as np
 
 from advisor.course import Course
+from advisor.fuelling import FUEL_FACTS
 from advisor.hearing.together import words_for
 from advisor.inference.agenda import Firing
 from advisor.inference.facts import FactBase
@@ -338,6 +339,9 @@ def _what_it_decides(name: str, definition: FactDef, ahead: Outlook, course: Cou
         value = next(value for value, row in winners if row == other)
         apart, said = _difference(course.weighed, one, other), _answer(value, definition)
         return f"This decides {apart}: {said} speaks for the latter."
+    if rows and name in FUEL_FACTS and course.best is not None and rows[0] != course.best:  # no matter what he says
+        apart = _difference(course.weighed, course.best, rows[0])
+        return f"This decides {apart}: what his fuel feeds counts from then on."
     one, other = ahead.torn(name)
     return f"Together with other answers it can still decide {_difference(course.weighed, one, other)}."
 

@@ -268,6 +268,23 @@ def test_the_reason_names_what_the_answer_decides() -> None:
     assert len({q.reason for q in deciding}) > 1
 
 
+def test_a_word_on_his_fuel_is_worth_what_the_turbo_gives_away_that_is_first_without_it() -> None:
+    """Whatever he answers, what his fuel feeds counts from then on, and another turbo may come first by that alone."""
+    shop = thinned(6)
+    said = {"call kind": "new turbo", "request": "an 80", "duties": "daily and sled", "displacement": "5.6 L",
+            "stock power": "245 hp", "power goal": "535 hp", "working rpm low": "2,050 rpm"}  # fmt: skip
+    answers = [Answer(*pair) for pair in said.items()]
+    course = infer(answers, shop, REFERENCE)
+    told = infer([*answers, Answer("injector size", "50 %")], shop, REFERENCE)
+    assert told.weighed.turbo(told.best) != course.weighed.turbo(course.best)
+    found = still_open(course, shop)
+    gap = float(found.outlook.usual.max() - found.outlook.usual[found.outlook.rows.index(course.best)])
+    assert gap > 1.0
+    for name in ("tune", "injector size", "injection pump"):
+        assert found.outlook.worth[name] >= gap
+    assert any("what his fuel feeds counts" in question.reason for question in found.questions)
+
+
 def test_what_decides_nothing_is_asked_for_the_reason_of_its_own() -> None:
     """Not for one of a rule that waits for it: that may presuppose an answer ("The caller named what he wants to stay
     under") or speak of something else."""
