@@ -1,15 +1,19 @@
-"""What a call asks now: a doubt, an offer, answers at odds, a question, or several in one breath."""
+"""What a call asks now: a doubt, an offer, answers at odds, a question, or several in one breath; and how it goes on
+from there, and from an answer that is kept."""
+
+from collections.abc import Iterable, Sequence
 
 from advisor.at_odds import Odds
-from advisor.dialogue import mending, views
+from advisor.dialogue import kept, mending, owing, views
 from advisor.dialogue.answered import Answered
 from advisor.dialogue.odds import AtOdds
 from advisor.dialogue.reading_back import ReadBack
 from advisor.dialogue.turn import Consult, Fresh, Prompt, Turn, asked_of, kept_for_later, remembering
-from advisor.journal import Record
+from advisor.journal import Entry, Record, entries_of
 from advisor.knowledge import FactDef, Knowledge
 from advisor.outcome import CLOSING, OpenQuestion, Understood
-from advisor.sheet.layout import Block, Para
+from advisor.sheet.layout import GAP, Block, Para
+from advisor.sheet.text import choices_of
 
 
 class Asking(Answered):
@@ -26,6 +30,7 @@ class Asking(Answered):
         self._in_breath: set[str] = set()  # facts asked together with others once; what is left of them is asked singly
         self._reading_back = False
         self._read_back = ReadBack()
+        self._watched = kept.Watched()
         self._more = False  # go on with what could only add a remark
 
     def _owed(self) -> list[str]:
@@ -88,3 +93,82 @@ class Asking(Answered):
         self._doubted, self._again, self._put_again = None, fact, 0
         asked = self._definition(fact)
         return Turn(tuple(mending.asked_plainly(asked)), self._prompt(views.label(asked)))
+
+    def _next(
+        self, blocks: Iterable[Block], entries: Sequence[Entry] = (), files: Sequence[tuple[str, str]] = ()
+    ) -> Turn:
+        """The turn that goes on from here: a doubt, an offer, a question, the read-back, or what comes after."""
+        shown, question, self._reading_back = list(blocks), self._question, False
+        self._again = self._offers.let_go(self._doubted) or self._again
+        shown += self._offers.doubt_again(self._doubted)
+        if self._doubted is None and not self._offers.now and not self._again:
+            names = (question.fact, *question.together) if question and question.fact not in CLOSING else None
+            self._offers.come_back(names, self._answers)
+        if self._doubted is not None and not self._offers.ahead:
+            label = views.doubting(self._definition(self._doubted.answer.fact))
+        elif self._offers.now:
+            self._offers.now[0] = self._offered(self._offers.now[0])
+            asked = self._definition(self._asked) if self._asked else None
+            blocks, label = views.offer(self._offers.now[0], asked, self._answers)
+            shown += blocks
+        elif self._again:
+            shown += views.asking_again(self._definition(self._again), self._answers.get(self._again, ""))
+            label = views.label(self._definition(self._again))
+        elif (odds := self._odds) is not None:
+            shown += [GAP, Para(f"“{odds.ask}”", "warn", 0, "Say: ")]
+            label = "the right one, or both"
+        elif question:
+            shown += views.question(question, self._asked_now(question.fact))
+            label = views.label(*self._asked_now(question.fact))
+        elif not self.told:
+            shown += self._read_back.blocks(self.consultation, self.knowledge, self._skipped, self.enough)
+            self._reading_back = True
+            label = "is that right?"
+        else:
+            shown += owing.afterwards(self.consultation, self.knowledge, self._skipped)
+            label = "anything else?"
+        return Turn(tuple(shown), self._prompt(label), tuple(entries), tuple(files))
+
+    def _stay(
+        self, blocks: Iterable[Block], entries: Sequence[Entry] = (), files: Sequence[tuple[str, str]] = ()
+    ) -> Turn:
+        """Show something and ask the same again, in short."""
+        fact = self._asked
+        if self._reading_back or (fact is None and self.told):
+            label = "is that right?" if self._reading_back else "anything else?"
+            return Turn((*blocks, GAP), self._prompt(label), tuple(entries), tuple(files))
+        if fact is not None and self._doubted is None and not self._offers.now and self._odds is None:
+            asked = self._asked_now(fact)
+            short, prompt = Para(f"“{views.asking(asked)}”", "say"), self._prompt(views.label(*asked))
+            return Turn((*blocks, GAP, short), prompt, tuple(entries), tuple(files))
+        return self._next(blocks, entries, files)
+
+    def _keep(self, heard: Understood, *more: Understood, left: Sequence[str] = ()) -> Turn:
+        """Keep an answer, or several given in one breath, say what was understood, and go on."""
+        changed = (fact := heard.answer.fact) in self._answers
+        before = self._conclude(self.answers) if changed and self.told else self.consultation
+        heard, more = self._as_kept(heard), tuple(map(self._as_kept, more))
+        blocks = views.heard((heard, *more), left)
+        entries = self._unasked_for.entries()
+        for each in (heard, *more):
+            self._offers.taken(each)
+        self._put(heard, *more)
+        self._skipped = [name for name in self._skipped if name not in self._answers]
+        self._again, self._doubts = "", set()
+        blocks += kept.brought(heard, self._unasked_for, before, self.consultation, self._shops, self._said)
+        if (late := fact in CLOSING) and views.new_choices(before, self.consultation):
+            blocks += choices_of(self._conclude(self.answers))
+        if not changed and not late and (self.told or self._watched.counted_on):
+            blocks += kept.moved(before, self.consultation, self.knowledge)
+        self._watched.take(self.consultation)
+        if changed:
+            blocks += views.changes(before, self._conclude(self.answers) if self.told else self.consultation)
+        elif self.consultation.stands and not before.stands:
+            blocks += views.stands(self.consultation)
+        if self.told and not late:  # told again when it opens a question
+            self.enough = self.enough and not views.lacks_more(before, self.consultation)
+            self.told = False
+            self.told = self._question is None
+        if not changed and not more:
+            self._offers.add(self._told_beside(heard))
+        return self._next(blocks, [*entries, *entries_of([each.answer for each in (heard, *more)])])

@@ -3,7 +3,7 @@
 The call is its answers: going back, changing one's mind and resuming are other answers, consulted again.
 """
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 
 from advisor import units
@@ -18,12 +18,12 @@ from advisor.dialogue.turn import Consult, Fresh, Reread, Turn
 from advisor.hearing import agrees, asked_back, beside, elsewhere, suggestions, understand
 from advisor.hearing.righted import Where
 from advisor.hearing.together import apart
-from advisor.journal import Entry, Record, entries_of
+from advisor.journal import Record
 from advisor.knowledge import Knowledge
 from advisor.outcome import CLOSING, Understood
 from advisor.sheet.aloud import aloud
-from advisor.sheet.layout import GAP, Block, Para, heading
-from advisor.sheet.text import choices_of, recommendation, told
+from advisor.sheet.layout import Block, Para, heading
+from advisor.sheet.text import recommendation, told
 
 HINT = "Type the caller's words; ? lists what else can be typed."
 
@@ -47,7 +47,6 @@ class Call(Asking):
         self.notes = list(record.notes)
         self._reread = reread
         self._denied = ""  # a figure to which he said no once
-        self._watched = kept.Watched()
 
     def open(self) -> Turn:
         """The first turn."""
@@ -118,41 +117,6 @@ class Call(Asking):
 
     # what is asked ------------------------------------------------------------------------------------------
 
-    def _next(
-        self, blocks: Iterable[Block], entries: Sequence[Entry] = (), files: Sequence[tuple[str, str]] = ()
-    ) -> Turn:
-        """The turn that goes on from here: a doubt, an offer, a question, the read-back, or what comes after."""
-        shown, question, self._reading_back = list(blocks), self._question, False
-        self._again = self._offers.let_go(self._doubted) or self._again
-        shown += self._offers.doubt_again(self._doubted)
-        if self._doubted is None and not self._offers.now and not self._again:
-            names = (question.fact, *question.together) if question and question.fact not in CLOSING else None
-            self._offers.come_back(names, self._answers)
-        if self._doubted is not None and not self._offers.ahead:
-            label = views.doubting(self._definition(self._doubted.answer.fact))
-        elif self._offers.now:
-            self._offers.now[0] = self._offered(self._offers.now[0])
-            asked = self._definition(self._asked) if self._asked else None
-            blocks, label = views.offer(self._offers.now[0], asked, self._answers)
-            shown += blocks
-        elif self._again:
-            shown += views.asking_again(self._definition(self._again), self._answers.get(self._again, ""))
-            label = views.label(self._definition(self._again))
-        elif (odds := self._odds) is not None:
-            shown += [GAP, Para(f"“{odds.ask}”", "warn", 0, "Say: ")]
-            label = "the right one, or both"
-        elif question:
-            shown += views.question(question, self._asked_now(question.fact))
-            label = views.label(*self._asked_now(question.fact))
-        elif not self.told:
-            shown += self._read_back.blocks(self.consultation, self.knowledge, self._skipped, self.enough)
-            self._reading_back = True
-            label = "is that right?"
-        else:
-            shown += owing.afterwards(self.consultation, self.knowledge, self._skipped)
-            label = "anything else?"
-        return Turn(tuple(shown), self._prompt(label), tuple(entries), tuple(files))
-
     # what is said -------------------------------------------------------------------------------------------
 
     def _take(self, fact: str, said: str) -> Turn:
@@ -196,36 +160,6 @@ class Call(Asking):
         self._offers.now = beside.also_said(self.knowledge.vocabulary, said, known, self._may_grow())
         turn = self._keep(*clear, left=() if self._offers.now else found.left)
         return turn if self._doubted is None else replace(turn, show=(*turn.show, Para(self._doubted.doubt, "warn")))
-
-    def _keep(self, heard: Understood, *more: Understood, left: Sequence[str] = ()) -> Turn:
-        """Keep an answer, or several given in one breath, say what was understood, and go on."""
-        changed = (fact := heard.answer.fact) in self._answers
-        before = self._conclude(self.answers) if changed and self.told else self.consultation
-        heard, more = self._as_kept(heard), tuple(map(self._as_kept, more))
-        blocks = views.heard((heard, *more), left)
-        entries = self._unasked_for.entries()
-        for each in (heard, *more):
-            self._offers.taken(each)
-        self._put(heard, *more)
-        self._skipped = [name for name in self._skipped if name not in self._answers]
-        self._again, self._doubts = "", set()
-        blocks += kept.brought(heard, self._unasked_for, before, self.consultation, self._shops, self._said)
-        if (late := fact in CLOSING) and views.new_choices(before, self.consultation):
-            blocks += choices_of(self._conclude(self.answers))
-        if not changed and not late and (self.told or self._watched.counted_on):
-            blocks += kept.moved(before, self.consultation, self.knowledge)
-        self._watched.take(self.consultation)
-        if changed:
-            blocks += views.changes(before, self._conclude(self.answers) if self.told else self.consultation)
-        elif self.consultation.stands and not before.stands:
-            blocks += views.stands(self.consultation)
-        if self.told and not late:  # told again when it opens a question
-            self.enough = self.enough and not views.lacks_more(before, self.consultation)
-            self.told = False
-            self.told = self._question is None
-        if not changed and not more:
-            self._offers.add(self._told_beside(heard))
-        return self._next(blocks, [*entries, *entries_of([each.answer for each in (heard, *more)])])
 
     def _keep_on(self, heard: Understood, said: str) -> Turn:
         """Keep what a yes confirms; what is said behind the yes is offered, or waits for its question."""
@@ -375,20 +309,6 @@ class Call(Asking):
                 return self._file(command.argument, files.KINDS[command.word])
             case _:
                 return self._after_all("") if self.told else Turn(entries=())
-
-    def _stay(
-        self, blocks: Iterable[Block], entries: Sequence[Entry] = (), files: Sequence[tuple[str, str]] = ()
-    ) -> Turn:
-        """Show something and ask the same again, in short."""
-        fact = self._asked
-        if self._reading_back or (fact is None and self.told):
-            label = "is that right?" if self._reading_back else "anything else?"
-            return Turn((*blocks, GAP), self._prompt(label), tuple(entries), tuple(files))
-        if fact is not None and self._doubted is None and not self._offers.now and self._odds is None:
-            asked = self._asked_now(fact)
-            short, prompt = Para(f"“{views.asking(asked)}”", "say"), self._prompt(views.label(*asked))
-            return Turn((*blocks, GAP, short), prompt, tuple(entries), tuple(files))
-        return self._next(blocks, entries, files)
 
     def _back(self) -> Turn:
         given = [fact for fact in self._answers if not self._definition(fact).volunteered]
