@@ -316,12 +316,13 @@ def test_what_is_in_his_way_is_heard_at_the_read_back(said: str, objection: str,
     assert answers["objection"] == said
 
 
-def test_what_is_assumed_is_told_with_its_reason_and_no_rules_name() -> None:
-    _, seen = call_of(*SHORT)
-    table = seen[-1].partition("Assumed, since nobody said")[2].partition("Say:")[0]
-    names = [rule.name for rule in shop().rules]
-    assert "Most callers drive one" in table
-    assert not any(name in table for name in names)
+def test_what_is_assumed_is_told_in_a_few_lines_without_rules_names_and_its_reason_on_request() -> None:
+    _, seen = call_of(*SHORT, "how vehicle kind")
+    told = seen[-2].partition("Assumed, since nobody said")[2].partition("Say:")[0]
+    assert "vehicle kind: pickup" in told
+    assert len(told.strip().splitlines()) <= 5
+    assert not any(rule.name in told for rule in shop().rules)
+    assert "Most callers drive one" in seen[-1]
 
 
 @pytest.mark.parametrize(

@@ -313,3 +313,15 @@ def test_none_that_barks_is_put_to_him_beside_one_that_does_not():
                (outcome.recommended, *outcome.alternatives)}
     assert len(margins) > 1
     assert min(margins.values()) >= 0.0
+
+
+@pytest.mark.parametrize("name", ["mixed-duty", "trouble-heat-and-late", "high-altitude"])
+def test_the_price_stands_early_and_what_a_step_says_is_not_said_beside_it(name):
+    outcome = told(name)
+    said = aloud_of(outcome)
+    assert -1 < said.index("All parts together") < said.index("His choices")
+    beside = said.partition("Tell him too")[2].partition("Cautions")[0]
+    stepping = {step.rule for step in last_steps(outcome)} - {line.rule for line in outcome.advice}
+    words = [line.text for line in outcome.say if line.rule in stepping]
+    assert words
+    assert not [text for text in words if " ".join(text.split()) in beside]

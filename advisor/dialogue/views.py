@@ -30,7 +30,7 @@ from advisor.units import Range
 from advisor.words.speech import to_him
 
 YES_ALONE = re.compile(r"(?:yes|yeah|yep|yup|ok|okay|sure|right)[.!]*", re.IGNORECASE)
-MOST_CHANGES, MOST_NAMES, MOST_UNKNOWN = 4, 8, 4
+MOST_CHANGES, MOST_NAMES, MOST_UNKNOWN, MOST_ASKING = 4, 8, 4, 3
 LONG = 60  # letters past which a sentence isn't said back whole
 AT_THE_WHEEL = ((0.0, "barking"), (0.08, "close to barking"), (0.25, "enough"))
 """What a surge margin below so much means (common practice, no source)."""
@@ -177,17 +177,13 @@ def assumed(consultation: Consultation, knowledge: Knowledge) -> list[Fact]:
 
 
 def left_open(consultation: Consultation, knowledge: Knowledge, skipped: Sequence[str]) -> Iterator[Block]:
-    """What is assumed for want of an answer, where one makes sense to ask for, and what was left for later."""
+    """What is assumed for want of an answer, where one makes sense to ask for, in a few lines that can be read aloud,
+    and what was left for later."""
     if taken := assumed(consultation, knowledge):
         yield from heading("Assumed, since nobody said")
-        because = {rule.name: rule.because for rule in knowledge.rules}
-        told, rows = "", list[tuple[str, ...]]()
-        for fact in taken:
-            why = because.get(fact.origin.source, fact.origin.source)
-            value = value_words(fact.value, knowledge.vocabulary.get(fact.name))
-            rows.append((fact.name, value, "as above" if why == told else why))
-            told = why
-        yield Table(("fact", "value", "because"), tuple(rows))
+        said = (f"{one.name}: {value_words(one.value, knowledge.vocabulary.get(one.name))}" for one in taken)
+        yield Para("; ".join(said) + ".", "", 2)
+        yield Para(f"how {taken[0].name} says why.", "dim", 2)
     if skipped:
         yield Para(", ".join(skipped), "dim", 2, "Left out: ")
 
@@ -317,9 +313,11 @@ def _why(definition: FactDef, consultation: Consultation, knowledge: Knowledge) 
     if asked.reason not in ("", definition.why):
         yield Para(asked.reason, "", 2, "Now, because: ")
     rules = {rule.name: rule for rule in knowledge.rules}
-    for name in asked.asked_by:
+    for name in asked.asked_by[:MOST_ASKING]:
         rule = rules.get(name)
         yield Para(f"{name}: {rule.because} ({rule.place})" if rule else name, "dim", 2, "Asked for by ")
+    if more := asked.asked_by[MOST_ASKING:]:
+        yield Para(f"{', '.join(more[:MOST_NAMES])}{', ...' if more[MOST_NAMES:] else ''}.", "dim", 2, "And by ")
 
 
 def names(consultation: Consultation | None, knowledge: Knowledge) -> tuple[str, ...]:

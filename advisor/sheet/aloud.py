@@ -18,22 +18,24 @@ def aloud(consultation: Consultation, knowledge: Knowledge, said: Collection[str
     """The advice in the order in which it is said, as short as is honest; ``said`` are rules whose words he has heard.
 
     Whatever says stop or danger, or is about safety, law or trailers, stands in full; of the other cautions the gravest
-    in a sentence, and of the steps the first ones, as many as somebody can keep in mind."""
+    in a sentence, and of the steps the first ones, as many as somebody can keep in mind. What a step says isn't said
+    beside it."""
     yield from text.verdict(consultation)
+    yield from altogether(consultation)
     yield from text.choices_of(consultation)
     yield from text.beside_each_other(text.shown(consultation), FIGURES)
     yield from text.trades(consultation)
     yield from asked.answers(consultation, said, whole=False)
     words = {line.rule: line.text for line in consultation.say}
     saying = [*(words.get(line.rule, line.text) for line in consultation.advice)]
-    saying += [line.text for line in text.worth_saying(consultation, knowledge, said)]
+    unsaid = steps.without_steps(text.worth_saying(consultation, knowledge, said), consultation)
+    saying += [line.text for line in unsaid]
     if saying:
         yield from heading("Tell him too")
     for sentence in saying:
         yield Para(sentence, "say", 2, "- ")
     yield from cautions.aloud(consultation)
     yield from cautions.unsettled(consultation)
-    yield from altogether(consultation)
     if counted := text.counted_on(consultation):
         yield from heading("What this rests on")
         yield Para(counted, "say", 2, "Say: ")
