@@ -119,8 +119,8 @@ def _of_rule(
             case Ask(facts=facts, urgent=urgent):
                 for name in facts:
                     yield Line("asks first" if urgent else "asks", name, rule.name)
-            case Caution(severity=severity, text=words) if concerns:
-                yield Line("caution", severity, rule.name, text(words))
+            case Caution(severity=severity, text=words, at_once=at_once) if concerns:
+                yield Line("caution", severity, rule.name, f"{text(words)}{' (told at once)' if at_once else ''}")
             case Recommend(text=words) if concerns:
                 yield Line("advice", rule.place.file.removesuffix(".yaml"), rule.name, text(words))
             case NextStep(text=words) if concerns:

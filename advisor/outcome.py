@@ -150,13 +150,15 @@ class Unsettled:
 @dataclass(frozen=True, slots=True)
 class Caution:
     """A warning with its severity (stop, danger, care, note) and the rule or limit behind it. What holds in a part of
-    the ranges that he gave says so in its text, and ``only_if`` says it alone."""
+    the ranges that he gave says so in its text, and ``only_if`` says it alone. One told ``at_once`` doesn't wait for
+    the advice."""
 
     severity: str
     text: str
     rule: str
     topic: str = ""
     only_if: str = ""
+    at_once: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -102,9 +102,9 @@ def words_of(
                     words.advice.append(Line(fill(text, facts, knowledge.vocabulary), rule.name, topic, rule.stage))
                 case Say(text=text) if firing.speaks_of(index):
                     words.say.append(Line(fill(text, facts, knowledge.vocabulary), rule.name, topic, rule.stage))
-                case Caution(severity=severity, text=text):
+                case Caution(severity=severity, text=text, at_once=at_once):
                     said = fill(text, facts, knowledge.vocabulary)
-                    words.cautions.append(CautionLine(severity, said, rule.name, topic))
+                    words.cautions.append(CautionLine(severity, said, rule.name, topic, at_once=at_once))
                 case AddPart(kind=kind, quantity=quantity):
                     words.parts.append((Extra(kind, quantity, rule.because), rule.name))
                 case NextStep(text=text):

@@ -41,6 +41,7 @@ ONLY_THE_CHECK = {
         r"|wait for each other|which it sets itself|no rule sets|is set only later|is not there yet"
         r"|no candidate to judge|belongs to the call|said as it stands|likely a copy"
     ),
+    "whether a caution of its gravity and stage can be told before the advice": r"is told at once",
     "figures beside each other": (
         r"typical value|prior reaches|lower end is not|outside the plausible range|never comes to|out of bounds"
     ),

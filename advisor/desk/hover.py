@@ -60,6 +60,8 @@ KEYS = {
     "recommend": "Advice for the recommendation; {fact name} stands for its value.",
     "caution": "A warning; {fact name} stands for its value.",
     "severity": "stop: never without it. danger: can hurt someone. care: can break parts. note: good to know.",
+    "at once": "yes: what stops or endangers is shown with its 'say' in the line after the answer that brings it, not "
+    "first with the advice. For what is about life and limb while he is on the line; only in the stage understand.",
     "add part": "Kinds of fittings that belong on the parts list.",
     "next step": "What to do next.",
     "frame": "The frame size, by its name.",

@@ -166,7 +166,11 @@ def _rule(knowledge: Knowledge, asked: list[str]) -> Schema:
     for key in ("penalise", "prefer"):
         then[key] = {"anyOf": [{**_ALONE, "type": "number"}, *_IN_WORDS], "description": KEYS[key]}
     then["add part"]["items"] = {"enum": sorted(knowledge.catalogue.kinds)}
-    schema["$defs"]["ThenEntry"]["dependentRequired"] = {"caution": ["severity"], "severity": ["caution"]}
+    schema["$defs"]["ThenEntry"]["dependentRequired"] = {
+        "caution": ["severity"],
+        "severity": ["caution"],
+        "at once": ["caution"],
+    }
     return schema
 
 

@@ -74,8 +74,8 @@ def _actions(rule: Rule, knowledge: Knowledge) -> Iterator[str]:
             case Penalise(points=points, slope=slope):
                 size, even = (f"{abs(points):g}", "") if slope is None else (slope.points, f" {slope.words}")
                 yield f"{size} points {'off' if points > 0 else 'for'} the candidate{even}"
-            case Caution(severity=severity, text=text):
-                yield f"caution ({severity}): {text}"
+            case Caution(severity=severity, text=text, at_once=at_once):
+                yield f"caution ({severity}{', told at once' if at_once else ''}): {text}"
             case Recommend(text=text):
                 yield f"advise: {text}"
             case NextStep(text=text):

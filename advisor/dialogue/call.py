@@ -51,7 +51,8 @@ class Call(Asking):
     def open(self) -> Turn:
         """The first turn."""
         owed = owing.to_find_out(self.consultation, self.knowledge, self._skipped) if self._answers else ()
-        return self._told(self._next([Para(HINT, "dim"), *owing.resumed(self.name, len(self._answers)), *owed]))
+        grave = kept.told_at_once(self.consultation, self._said) if self._answers else []
+        return self._told(self._next([Para(HINT, "dim"), *owing.resumed(self.name, len(self._answers)), *grave, *owed]))
 
     def hear(self, line: str) -> Turn:
         """What comes of one line."""

@@ -11,6 +11,7 @@ from advisor.journal import Entry, entries_of
 from advisor.knowledge import FactDef, Knowledge
 from advisor.knowledge.rules import Assume
 from advisor.outcome import CLOSING, Consultation, Line, Understood, Wondered
+from advisor.sheet import cautions
 from advisor.sheet.layout import Block, Para
 from advisor.sheet.trace import row_of
 
@@ -116,7 +117,8 @@ def brought(
 ) -> list[Block]:
     """What an answer brings up, and what was said unasked; the rules whose words are told join those ``said``."""
     late = heard is not None and heard.answer.fact in CLOSING
-    blocks: list[Block] = []
+    said -= {one.rule for one in before.cautions if one.at_once} - {one.rule for one in after.cautions}
+    blocks = told_at_once(after, said)
     if heard is not None and heard.answer.fact == "request" and not heard.not_sure:
         blocks += views.decoded(after)
     blocks += unasked.shown(after.asked)
@@ -127,6 +129,14 @@ def brought(
     said.update(line.rule for line in new)
     blocks += [Para(line.text, "say", 0, "Say: ") for line in new]
     return [*blocks, *views.new_cautions(before, after)] if late else blocks
+
+
+def told_at_once(now: Consultation, said: set[str]) -> list[Block]:
+    """What stops or endangers him while he is on the line, once; its rules join those ``said``. What rests on
+    something that is just being asked waits for the answer."""
+    waiting = {*said, *_waiting(now)}
+    said.update(one.rule for one in now.cautions if one.at_once and one.rule not in waiting)
+    return list(cautions.at_once(now, waiting))
 
 
 def remarks(

@@ -356,7 +356,8 @@ def changes(before: Consultation, after: Consultation) -> Iterator[Block]:
         yield Para(was, "", 2, "The advice was: ")
         yield Para(now, "option", 2, "It is now: ")
     told_before, told_after = _grave(before), _grave(after)
-    lines = [Para(text, "warn", 2, "New: ") for rule, text in told_after.items() if rule not in told_before]
+    heard_of = {*told_before, *(caution.rule for caution in after.cautions if caution.at_once)}
+    lines = [Para(text, "warn", 2, "New: ") for rule, text in told_after.items() if rule not in heard_of]
     lines += [Para(text, "dim", 2, "No longer: ") for rule, text in told_before.items() if rule not in told_after]
     yield from lines[:MOST_CHANGES]
     if len(lines) > MOST_CHANGES:

@@ -10,7 +10,7 @@ from pydantic import Field, ValidationError, ValidatorFunctionWrapHandler, WrapV
 from .accepted import AcceptedEntry, answers_at
 from .conditions import All
 from .evenly import is_evenly, read_evenly
-from .fields import Entry, Reason, Text, Wrong, entries, one_of, read_by
+from .fields import Entry, Reason, Text, Wrong, YesNo, entries, one_of, read_by
 from .groups import read_alone, read_conditions
 from .meaning import Reader
 from .places import Fault, Place, did_you_mean
@@ -84,6 +84,7 @@ class ThenEntry(Entry):
     recommend: Text | None = None
     caution: Text | None = None
     severity: Annotated[Graveness, one_of("stop", "danger", "care", "note")] | None = None
+    at_once: YesNo = False
     add_part: tuple[Text, ...] = ()
     next_step: Text | None = None
     say: Text
@@ -200,11 +201,13 @@ class _Actions:
         if entry.recommend is not None:
             actions.append(Recommend(entry.recommend, place=at("recommend")))
         if entry.caution is not None and entry.severity is not None:
-            actions.append(Caution(entry.severity, entry.caution, place=at("caution")))
+            actions.append(Caution(entry.severity, entry.caution, entry.at_once, place=at("caution")))
         elif entry.caution is not None:
             self.fault((*self.path, "caution"), "'severity' is missing", "add stop, danger, care or note")
         elif entry.severity is not None:
             self.fault((*self.path, "severity"), "a severity without a caution", "add a line 'caution: ...'")
+        if entry.at_once:
+            self.check_at_once()
         for kind, count in Counter(entry.add_part).items():
             index = entry.add_part.index(kind)
             actions.append(AddPart(kind, count, place=at("add part", index)))
@@ -217,6 +220,15 @@ class _Actions:
         for key in ("recommend", "caution", "next step", "say"):
             self.check_placeholders((*self.path, key))
         return actions if self.sound else None
+
+    def check_at_once(self) -> None:
+        """Only what stops or endangers is told before the advice, and only on what the caller said."""
+        path = (*self.path, "at once")
+        if self.entry.severity not in ("stop", "danger"):
+            self.fault(path, "only a caution that says stop or danger is told at once", "leave it out")
+        elif self.stage != "understand":
+            mend = "use the stage understand, or leave it out"
+            self.fault(path, f"nothing of the stage {self.stage} is told at once", mend)
 
     def evenly(self, key: str, words: str) -> Slope | None:
         """Points that run with a figure; None with a fault noted."""

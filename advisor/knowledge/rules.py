@@ -75,10 +75,12 @@ class Recommend(_Action):
 
 @dataclass(frozen=True, slots=True)
 class Caution(_Action):
-    """`severity`: stop (never without it), danger (can hurt someone), care (can break parts), note."""
+    """`severity`: stop (never without it), danger (can hurt someone), care (can break parts), note. What is told
+    `at_once` doesn't wait for the advice: it is about life and limb while he is on the line."""
 
     severity: Graveness
     text: str
+    at_once: bool = False
 
 
 @dataclass(frozen=True, slots=True)

@@ -104,8 +104,8 @@ def _covers(wide: Action, narrow: Action) -> bool:
     match wide, narrow:
         case Ask(facts=more, urgent=pressing), Ask(facts=fewer, urgent=urgent):
             return set(fewer) <= set(more) and pressing >= urgent
-        case Caution(severity=grave, text=text), Caution(severity=light, text=same):
-            return text == same and _GRAVENESS.index(grave) >= _GRAVENESS.index(light)
+        case Caution(severity=grave, text=text, at_once=now), Caution(severity=light, text=same, at_once=then):
+            return text == same and _GRAVENESS.index(grave) >= _GRAVENESS.index(light) and now >= then
         case AddPart(kind=kind, quantity=many), AddPart(kind=same, quantity=few):
             return kind == same and many >= few
         case RuleOut(), RuleOut() | Penalise():

@@ -1,6 +1,6 @@
 """Cautions as they are shown: the gravest in full with the words to say, the rest in a sentence each."""
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 
 from advisor.outcome import GRAVE, SEVERITIES, Caution, Consultation
 from advisor.sheet.layout import Block, Para, heading
@@ -86,6 +86,12 @@ def aloud(consultation: Consultation) -> Iterable[Block]:
         more, them = ("1 slighter one", "it") if len(later) == 1 else (f"{len(later)} slighter ones", "them")
         yield Para(f"{more}; in full cautions tells {them}.", "dim", 2)
     yield from _note(consultation)
+
+
+def at_once(consultation: Consultation, waiting: Collection[str]) -> Iterable[Block]:
+    """Those that wait for no advice, with the words to say, without those of rules that are ``waiting``."""
+    due = [one for one in consultation.cautions if one.at_once and one.rule not in waiting]
+    yield from _in_full(ranked(due)[0], consultation) if due else ()
 
 
 def _must_be_told(caution: Caution) -> bool:

@@ -176,6 +176,7 @@ def _caution(caution: Caution) -> dict[str, Any]:
         "text": caution.text,
         "rule": caution.rule,
         "only if": caution.only_if,
+        "at once": caution.at_once,
     }
 
 
