@@ -17,7 +17,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, BinaryIO
 
 if TYPE_CHECKING:
-    from advisor.outcome import Answer
+    from advisor.outcome import Answer, Understood
 
 if sys.platform == "win32":
     import msvcrt
@@ -45,6 +45,8 @@ class Record:
     skipped: dict[str, None] = field(default_factory=dict)
     notes: list[str] = field(default_factory=list)
     stood: list[str] = field(default_factory=list)  # questions about answers at odds that were left as told
+    offered: dict[str, str] = field(default_factory=dict)  # told beside an answer, and not yet confirmed
+    waiting: dict[str, str] = field(default_factory=dict)  # the same, kept until its question comes
     enough: bool = False
     closed: bool = False
 
@@ -66,6 +68,8 @@ class Record:
                 self.notes.append(text)
             case {"stands": str(question)}:
                 self.stood.append(question)
+            case {"offered": dict(offered), "waiting": dict(waiting)}:
+                self.offered, self.waiting = offered, waiting
             case {"enough": bool(enough)}:
                 self.enough = enough
             case {"closed": bool(closed)}:
@@ -249,3 +253,10 @@ def _refused(path: Path, error: OSError) -> str:
 def entries_of(answers: Iterable["Answer"]) -> list[Entry]:
     """Journal entries for answers."""
     return [{"answer": answer.fact, "words": answer.words} for answer in answers]
+
+
+def told_beside(offered: Iterable["Understood"], waiting: Iterable["Understood"]) -> Entry:
+    """The journal entry for what was told beside answers, in place of the one before: on offer, and ``waiting`` for its
+    question."""
+    now, later = ({one.answer.fact: one.answer.words for one in told} for told in (offered, waiting))
+    return {"offered": now, "waiting": later}

@@ -1,5 +1,6 @@
-"""Invented callers for the tests, as answers in their own words."""
+"""Invented callers for the tests, as answers in their own words, and what a call offers them."""
 
+import re
 from dataclasses import replace
 from functools import cache
 
@@ -50,3 +51,15 @@ def thinned(every: int) -> Knowledge:
 def call(answers: dict[str, str]) -> Consultation:
     """What follows from these answers; the reference evaluation fires."""
     return consult([Answer(fact, words) for fact, words in answers.items()], shop(), agenda("reference"))
+
+
+ONE = re.compile(r"(?:He also said|That makes) (.+?)\. Take it\?")
+LIST = re.compile(r"“You told me too: (.+)\. Is all of that right\?”")
+
+
+def offers(shown: str) -> list[str]:
+    """The facts, as they are echoed, that are on offer in what is shown: one by itself, or several in one list."""
+    words = " ".join(shown.split())
+    if (found := LIST.search(words)) is None:
+        return [str(echo) for echo in ONE.findall(words)]
+    return [re.sub(r"^\d, | \([a-z][^)]*\)| instead$", "", item) for item in found[1].split("; ")]

@@ -556,7 +556,7 @@ def test_stock_injectors_are_nothing_over_stock_and_pulling_alone_is_asked_again
     [
         (
             "it's a 6.7 with 30 over sticks and I pull 14k",
-            {"displacement": "6.7 L", "injector size": "30 %", "trailer weight": "14,000 lb"},
+            {"displacement": "6.7 L", "injector size": "30 %", "trailer weight": "14,000 lb", "duties": "towing"},
         ),
         (
             "auto with a loose converter, four wheel drive",

@@ -209,6 +209,37 @@ def test_kill_loses_no_echoed_answer(tmp_path: Path) -> None:
     assert list(read(journal).answers.values()) == ["a 72", "daily"]
 
 
+RICH = "a 72, displacement 5.9 litres, trailer 14,000 lb, altitude 6,200 ft"
+
+
+@pytest.mark.parametrize("columns", [60, 120])
+def test_what_a_rich_sentence_tells_is_read_back_in_one_list_with_one_yes(columns: int, tmp_path: Path) -> None:
+    with window(tmp_path, columns) as seen:
+        seen.until("request>")
+        text = " ".join(seen.says(RICH, "which isn't right>").split())
+        assert "1, displacement: 5.9 L; 2, trailer weight: 14,000 lb (one four, fourteen thousand lb); 3," in text
+        seen.says("yes", "duties>")
+    (journal,) = tmp_path.glob("*.call")
+    assert [*read(journal).answers] == ["request", "displacement", "trailer weight", "altitude"]
+
+
+def test_kill_between_a_list_and_its_yes_loses_nothing_of_it(tmp_path: Path) -> None:
+    with window(tmp_path, 80) as seen:
+        seen.until("request>")
+        seen.says(RICH, "which isn't right>")
+        seen.child.kill(signal.SIGKILL)
+        seen.child.wait()
+    with window(tmp_path, 80, "last") as seen:
+        text = " ".join(seen.until("which isn't right>").split())
+        assert "1, displacement: 5.9 L; 2, trailer weight: 14,000 lb" in text
+        seen.says("all but the trailer", "trailer weight, lb>")
+        seen.says("12,000", "= trailer weight: 12,000 lb")
+    (journal,) = tmp_path.glob("*.call")
+    answers = read(journal).answers
+    assert {*answers} == {"request", "displacement", "altitude", "trailer weight"}
+    assert answers["trailer weight"] == "12,000"
+
+
 def test_long_work_shows_that_it_goes_on_and_cleans_up(tmp_path: Path) -> None:
     with window(tmp_path, 80) as seen:
         seen.until("request>")

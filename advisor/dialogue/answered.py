@@ -1,6 +1,6 @@
 """The answers of a call as they stand, and what they come to."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from threading import Lock
 
@@ -13,7 +13,7 @@ from advisor.hearing import agrees, beside, elsewhere, retold, suggestions, unde
 from advisor.hearing.elsewhere import answers_text
 from advisor.hearing.righted import Righted, Where, righted
 from advisor.hearing.together import apart
-from advisor.journal import Entry, Record
+from advisor.journal import Entry, Record, told_beside
 from advisor.knowledge import FactDef, Knowledge
 from advisor.outcome import CLOSING, DECIDED, Answer, Consultation, Understood
 from advisor.quantities import Range
@@ -30,13 +30,13 @@ class Answered:
         self._conclude = remembering(conclude or consult)
         self._answers, self._unasked = asked_of(record.answers, knowledge)
         self._unasked_for = kept.Unasked()
-        self._offers = Offers()
         self._again = ""  # the fact that is asked again by back or change, or because nothing is left of it
         self._said: set[str] = set()  # rules whose words the caller has heard
         self._latest: Consultation | None = None
         self._spoken_by: Consultation | None = None  # the one by which it is known what he speaks in
         self._instead: his_units.Instead = {}
         self._consulting = Lock()
+        self._offers = Offers(*(self._beside_before(told) for told in (record.offered, record.waiting)))
 
     @property
     def answers(self) -> tuple[Answer, ...]:
@@ -74,6 +74,16 @@ class Answered:
 
     def _definition(self, fact: str) -> FactDef:
         return self.knowledge.vocabulary[fact]
+
+    def _beside_before(self, told: Mapping[str, str]) -> list[Understood]:
+        """What was told beside answers before the call was broken off, and not yet confirmed."""
+        vocabulary = self._shops.vocabulary
+        read = (understand(vocabulary[fact], words) for fact, words in told.items() if fact in vocabulary)
+        return [replace(one, doubt="") for one in read if one.fact is not None]
+
+    def _kept_beside(self) -> Entry:
+        """What was told beside answers and isn't confirmed yet, as it goes to the journal."""
+        return told_beside(*(map(self._as_kept, told) for told in self._offers.kept()))
 
     @property
     def _opening(self) -> FactDef:
@@ -214,7 +224,7 @@ class Answered:
         if not right:
             may_be = beside.also_said(self.knowledge.vocabulary, said, CLOSING, self._may_grow())
             self._offers.now = found.facts or may_be
-            self._offers.then = next(iter(found.denies), "")
+            self._offers.then = found.denies
         if not (right or self._offers.now or self._offers.then) and agrees(said) is None:
             self._offers.now = self._in_the_way(said)
         if not (right or self._offers.now or self._offers.then):
@@ -245,7 +255,7 @@ class Answered:
         if not others or (answers.fact is not None and not answers.doubt and not found.named.intersection(others)):
             return False
         if denied:
-            self._offers.turn_down(said)
+            self._offers.turn_down([one.answer.fact for one in self._offers.listed], said)
         self._offers.put_first(found.facts)
         return True
 
@@ -312,12 +322,12 @@ class Answered:
         unnamed = own is offered and own.kind == "text" and not answers_text(own, said)
         return [Para("Yes, no, or the part that he means.", "warn")] if unnamed else None
 
-    def _behind_yes(self, heard: Understood, behind: str) -> list[Understood]:
-        """Offer what is said behind a yes that confirms an answer, before what was on offer; what could mean several
+    def _behind_yes(self, behind: str, heard: Understood, *more: Understood) -> list[Understood]:
+        """Offer what is said behind a yes that confirms answers, before what was on offer; what could mean several
         facts waits for their questions, and is returned."""
-        before, known = self._offers.now or self._also_said(heard), self._settled(heard.answer.fact)
-        given = self._may_grow() | {heard.answer.fact: heard.answer.words}
-        told = beside.also_said(self.knowledge.vocabulary, behind, known, given)
+        confirmed = {one.answer.fact: one.answer.words for one in (heard, *more)}
+        before, known = self._offers.now or ([] if more else self._also_said(heard)), self._settled(*confirmed)
+        told = beside.also_said(self.knowledge.vocabulary, behind, known, self._may_grow() | confirmed)
         facts = {one.answer.fact for one in told}
         alone = replace(heard, answer=replace(heard.answer, words=behind))
         self._offers.now = told

@@ -107,9 +107,9 @@ class Asking(Answered):
         if self._doubted is not None and not self._offers.ahead:
             label = views.doubting(self._definition(self._doubted.answer.fact))
         elif self._offers.now:
-            self._offers.now[0] = self._offered(self._offers.now[0])
+            self._offers.now = [self._offered(one) for one in self._offers.now]
             asked = self._definition(self._asked) if self._asked else None
-            blocks, label = views.offer(self._offers.now[0], asked, self._answers)
+            blocks, label = views.offer(self._offers.listed, asked, self._answers)
             shown += blocks
         elif self._again:
             shown += views.asking_again(self._definition(self._again), self._answers.get(self._again, ""))
@@ -145,7 +145,7 @@ class Asking(Answered):
 
     def _keep(self, heard: Understood, *more: Understood, left: Sequence[str] = ()) -> Turn:
         """Keep an answer, or several given in one breath, say what was understood, and go on."""
-        changed = (fact := heard.answer.fact) in self._answers
+        changed = any(each.answer.fact in self._answers for each in (heard, *more))
         before = self._conclude(self.answers) if changed and self.told else self.consultation
         heard, more = self._as_kept(heard), tuple(map(self._as_kept, more))
         blocks = views.heard((heard, *more), left)
@@ -155,8 +155,9 @@ class Asking(Answered):
         self._put(heard, *more)
         self._skipped = [name for name in self._skipped if name not in self._answers]
         self._again, self._doubts = "", set()
-        blocks += kept.brought(heard, self._unasked_for, before, self.consultation, self._shops, self._said)
-        if (late := fact in CLOSING) and views.new_choices(before, self.consultation):
+        named = next((each for each in (heard, *more) if each.answer.fact == "request"), heard)
+        blocks += kept.brought(named, self._unasked_for, before, self.consultation, self._shops, self._said)
+        if (late := heard.answer.fact in CLOSING) and views.new_choices(before, self.consultation):
             blocks += choices_of(self._conclude(self.answers))
         if not changed and not late and (self.told or self._watched.counted_on):
             blocks += kept.moved(before, self.consultation, self.knowledge)

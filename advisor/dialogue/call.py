@@ -15,7 +15,7 @@ from advisor.dialogue.odds import reply
 from advisor.dialogue.offers import waiting
 from advisor.dialogue.replies import Reply, after_yes, answer_to, settle
 from advisor.dialogue.turn import Consult, Fresh, Reread, Turn
-from advisor.hearing import agrees, asked_back, beside, elsewhere, suggestions, understand
+from advisor.hearing import agrees, asked_back, beside, elsewhere, listed, suggestions, understand
 from advisor.hearing.righted import Where
 from advisor.hearing.together import apart
 from advisor.journal import Record
@@ -46,6 +46,7 @@ class Call(Asking):
         self.name = record.call or "call"
         self.notes = list(record.notes)
         self._reread = reread
+        self._beside = self._kept_beside()  # what was told beside answers, as it is in the journal
         self._denied = ""  # a figure to which he said no once
 
     def open(self) -> Turn:
@@ -56,7 +57,9 @@ class Call(Asking):
 
     def hear(self, line: str) -> Turn:
         """What comes of one line."""
-        return self._told(self._hear(line), line, *self.notes)
+        turn = self._told(self._hear(line), line, *self.notes)
+        before, self._beside = self._beside, self._kept_beside()
+        return turn if before == self._beside else replace(turn, entries=(*turn.entries, self._beside))
 
     def _hear(self, line: str) -> Turn:
         said = commands.parse(units.clean(line))
@@ -77,7 +80,7 @@ class Call(Asking):
             return self._stay([Para(self._doubted.doubt, "warn")] if self._doubted else [])
         if (kind := self._rings_for(said, [one.name for one in self._asked_now(self._asked or "")])) is not None:
             if self._offers.now and self._offers.now[0].echo == kind.echo:  # said again: a yes to it
-                return self._keep_on(self._offers.now.pop(0), "yes")
+                return self._keep_on("yes", self._offers.now.pop(0))
             self._offers.held = [kind]
             if not (after_yes(said) and (self._doubted or self._offers.now)):
                 self._doubted = None
@@ -115,8 +118,6 @@ class Call(Asking):
             blocks += recommendation(self._conclude(self.answers), self.knowledge, self._said)
             self.told = True
         return self._told(Turn(tuple(blocks), entries=({"enough": True}, {"closed": True})))
-
-    # what is asked ------------------------------------------------------------------------------------------
 
     # what is said -------------------------------------------------------------------------------------------
 
@@ -162,10 +163,10 @@ class Call(Asking):
         turn = self._keep(*clear, left=() if self._offers.now else found.left)
         return turn if self._doubted is None else replace(turn, show=(*turn.show, Para(self._doubted.doubt, "warn")))
 
-    def _keep_on(self, heard: Understood, said: str) -> Turn:
+    def _keep_on(self, said: str, heard: Understood, *more: Understood) -> Turn:
         """Keep what a yes confirms; what is said behind the yes is offered, or waits for its question."""
-        several = self._behind_yes(heard, after_yes(said)) if after_yes(said) else []
-        turn = self._keep(heard)
+        several = self._behind_yes(after_yes(said), heard, *more) if after_yes(said) else []
+        turn = self._keep(heard, *more)
         return replace(turn, show=(*waiting(several), *turn.show))
 
     def _after_doubt(self, doubted: Understood, said: str) -> Turn:
@@ -187,7 +188,7 @@ class Call(Asking):
             return self._next([Para(settled.ask, "warn")])
         self._doubted = None
         if settled.keep:
-            return self._keep_on(doubted, said)
+            return self._keep_on(said, doubted)
         self._offers.now = self._also_said(doubted, fact) if settled.fact in ("", fact) else []
         if settled.words:
             self._again, self._doubts = settled.fact, self._doubts | {doubted.doubt}
@@ -196,11 +197,15 @@ class Call(Asking):
         return self._next([Para(settled.again, "warn")])
 
     def _after_offer(self, said: str) -> Turn:
-        """Yes takes the offer and no drops it; anything else passes over them all and answers the open question. What
-        is said beside a no puts the offer right, or is such an answer."""
-        definition = self._definition(self._offers.now[0].answer.fact)
+        """Yes takes what is offered and no drops it; of a list the rest is taken without what is named or put right.
+        Anything else passes over it all and answers the open question. What is said beside a no puts the offer right,
+        or is such an answer."""
+        offered = self._offers.listed
+        facts, definition = [one.answer.fact for one in offered], self._definition(offered[0].answer.fact)
         if back := asked_back.reply(definition, said):
             return self._next([Para(back, "warn")])
+        if len(offered) > 1 and (turn := self._after_list(offered, said)) is not None:
+            return turn
         told = Reply(False) if not said or units.is_unsure(said) else answer_to(said, definition)
         where: Where = "beside" if self._asked else "read back"
         if not told.yes and self._rights_another(definition, told.beside or said, told.yes is False, where):
@@ -209,29 +214,55 @@ class Call(Asking):
         if told.yes is None and (left := self._beside_offers(asked, definition, said)) is not None:
             return self._next(left)
         if told.yes:
-            taken = self._offers.now.pop(0)
-            if taken.doubt:  # in which unit
-                self._doubted = taken
-                return self._next([Para(taken.doubt, "warn")])
-            return self._keep_on(taken, said)
+            self._offers.take(facts)
+            if offered[0].doubt:  # in which unit
+                self._doubted = offered[0]
+                return self._next([Para(offered[0].doubt, "warn")])
+            return self._keep_on(said, *offered)
         if told.yes is not None:
-            self._offers.turn_down(told.beside)
+            self._offers.turn_down(facts, told.beside)
             if not told.beside:
                 return self._next([])
-            text = definition.kind == "text"
-            if text and (left := self._beside_offers(definition, definition, told.beside)) is not None:
-                return self._next(left)
-            right = self._put_right(definition, told.beside)
-            if right.fact is not None and not right.doubt:
+            several = len(offered) > 1
+            own = asked if several else definition
+            if several or own.kind == "text":
+                left = self._beside_offers(own, definition, told.beside)
+                if left is not None:
+                    return self._next(left)
+            right = None if several else self._put_right(definition, told.beside)
+            if right is not None and right.fact is not None and not right.doubt:
                 more = beside.also_said(self.knowledge.vocabulary, told.beside, self._settled(definition.name))
                 self._offers.put_first(more)
                 return self._keep(right)
-            if suggestions(right.doubt):  # "no, it's rated for twelve"
+            if right is not None and suggestions(right.doubt):  # "no, it's rated for twelve"
                 self._doubted = right
                 return self._next([Para(right.doubt, "warn")])
         self._offers.pass_over()
         self._reading_back = self._asked is None and not self.told
         return self._hear(told.beside or said)
+
+    def _after_list(self, offered: Sequence[Understood], said: str) -> Turn | None:
+        """What words do with several facts that were read back; None where they name or put right none of them, or deny
+        it all."""
+        told = listed.reply(self.knowledge.vocabulary, offered, said)
+        if told is None or told == listed.Listed():
+            return None
+        if told.which:
+            return self._next([views.which_of(offered, told.which)])
+        right = [self._in_his_units(one) for one in told.right]
+        read = {one.answer.fact: replace(one, read_back="") for one in told.stands}
+        read |= {one.answer.fact: one for one in right if not one.doubt}
+        kept = [read[one.answer.fact] for one in offered if one.answer.fact in read]
+        if doubt := next((one for one in right if one.doubt), None):
+            self._doubted = doubt
+        self._offers.take([one.answer.fact for one in (*told.stands, *right)])
+        self._offers.turn_down(told.wrong, said)
+        self._offers.add([one for one in told.beside if one.answer.fact not in self._settled(*read)])
+        self._offers.then += told.wrong
+        if len(told.stands) == len(offered):
+            return self._keep_on(said, *kept)
+        turn = self._keep(*kept) if kept else self._next([])
+        return replace(turn, show=(*turn.show, Para(doubt.doubt, "warn"))) if doubt else turn
 
     def _after_odds(self, odds: Odds, said: str) -> Turn:
         settled = reply(odds, said, self.consultation.understood, self.knowledge.vocabulary)

@@ -1,4 +1,5 @@
-"""What a caller said beside his answer: offered once, and once more when its question or the end comes."""
+"""What a caller said beside his answer: read back in one list, once, and once more when its question or the end
+comes."""
 
 import re
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
@@ -14,27 +15,45 @@ HEDGE = re.compile(r"^(?:(?:it's|about|around|roughly|maybe|some) )+", re.IGNORE
 
 
 class Offers:
-    """``now`` are the offers to be answered, the first one first, ``ahead`` of a doubt that waits where that was
-    answered with them; ``held`` what was put right beside an answer, which comes first once that is settled, and
-    ``then`` a fact to be asked again once nothing is on offer; ``settled`` the facts that were offered twice or turned
-    down, which nobody offers again; ``denied`` those that were turned down."""
+    """``now`` are the offers to be answered, of which those that are ``listed`` are put to him, ``ahead`` of a doubt
+    that waits where that was answered with them; ``held`` what was put right beside an answer, which comes first once
+    that is settled, and ``then`` facts to be asked again once nothing is on offer; ``settled`` the facts that were
+    offered twice or turned down, which nobody offers again; ``denied`` those that were turned down."""
 
-    def __init__(self) -> None:
-        self.now: list[Understood] = []
+    def __init__(self, offered: Iterable[Understood] = (), waiting: Iterable[Understood] = ()) -> None:
+        self.now = list(offered)
         self.ahead = False
         self.held: list[Understood] = []
-        self.then = ""
+        self.then: list[str] = []
         self.settled: set[str] = set()
         self.denied: set[str] = set()
-        self._passed: dict[str, Understood] = {}
+        self._passed = {one.answer.fact: one for one in waiting}
         self._one_of: dict[str, frozenset[str]] = {}  # by words that mean one of several facts, these
+        for one in self._passed.values():
+            facts = frozenset(fact for fact, other in self._passed.items() if other.answer.words == one.answer.words)
+            self._one_of |= {one.answer.words: facts} if len(facts) > 1 else {}
 
-    def turn_down(self, otherwise: str) -> None:
-        """The first one isn't so, but perhaps as it is said ``otherwise``."""
-        fact = self.now.pop(0).answer.fact
-        self.settled |= set() if otherwise else {fact}
-        self.denied.add(fact)
-        self._passed.pop(fact, None)
+    @property
+    def listed(self) -> list[Understood]:
+        """What is read back now and takes one yes: all that is clear, or the first by itself where it is doubted."""
+        alone = self.now[:1] if self.now and self.now[0].doubt else []
+        return alone or [one for one in self.now if not one.doubt]
+
+    def kept(self) -> tuple[list[Understood], list[Understood]]:
+        """What is on offer and what waits for its question, not to be lost."""
+        return [*self.now, *self.held], list(self._passed.values())
+
+    def take(self, facts: Iterable[str]) -> None:
+        """These are taken, or told otherwise."""
+        gone = {*facts}
+        self.now = [one for one in self.now if one.answer.fact not in gone]
+
+    def turn_down(self, facts: Collection[str], otherwise: str = "") -> None:
+        """These aren't so, but perhaps as it is said ``otherwise``."""
+        self.take(facts)
+        self.settled |= set() if otherwise else {*facts}
+        self.denied.update(facts)
+        self._passed = {fact: one for fact, one in self._passed.items() if fact not in facts}
 
     def add(self, told: Sequence[Understood]) -> None:
         """Told in the same breath as an answer while others wait."""
@@ -64,8 +83,7 @@ class Offers:
             self.held = []
         if doubted is not None or self.now:
             return ""
-        due, self.then = self.then, ""
-        return due
+        return self.then.pop(0) if self.then else ""
 
     def doubt_again(self, doubted: Understood | None) -> list[Block]:
         """The doubt that waited, once what was ahead of it is settled."""

@@ -121,8 +121,36 @@ def doubting(definition: FactDef) -> str:
     return "yes or no" if definition.kind == "yes/no" else "yes, no, or the right one"
 
 
-def offer(heard: Understood, asked: FactDef | None, answers: Collection[str]) -> tuple[list[Block], str]:
-    """What he also said, beside the question that is asked, and the label of the prompt."""
+def offer(listed: Sequence[Understood], asked: FactDef | None, answers: Collection[str]) -> tuple[list[Block], str]:
+    """What he also said, beside the question that is asked, and the label of the prompt; several facts in one saying,
+    each with its number."""
+    heard, *more = listed
+    if not more:
+        return _offer_of_one(heard, asked, answers)
+    said = "; ".join(f"{at}, {_in_list(one, answers)}" for at, one in enumerate(listed, 1))
+    shown: list[Block] = [Para(f"“You told me too: {said}. Is all of that right?”", "say", 0, "Say: ")]
+    shown.append(Para("yes takes all of it, no none; “all but 2” or “2 is ...” takes the rest.", "dim", 2))
+    if asked is not None:
+        shown.append(Para(f"“{asked.ask}”", "dim", 2, "Else he answers: "))
+    return shown, "yes, no, or which isn't right"
+
+
+def _in_list(heard: Understood, answers: Collection[str]) -> str:
+    """A fact in a list that is said aloud: a figure that sounds like another one spelled out, and what stands in place
+    of an earlier answer so called."""
+    fact, _, value = heard.echo.partition(": ")
+    spelled = f" ({heard.read_back})" if heard.read_back else ""
+    return f"{fact}: {_in_short(value)}{spelled}{' instead' if fact in answers else ''}"
+
+
+def which_of(listed: Sequence[Understood], facts: Collection[str]) -> Para:
+    """That a figure may be of several facts in the list."""
+    places = [str(at) for at, one in enumerate(listed, 1) if one.answer.fact in facts]
+    words = f"{', '.join(places[:-1])} or {places[-1]}"
+    return Para(f"Which one is that: {words}? Say it with its number: “{places[0]} is ...”.", "warn")
+
+
+def _offer_of_one(heard: Understood, asked: FactDef | None, answers: Collection[str]) -> tuple[list[Block], str]:
     fact = heard.answer.fact
     lead = "That makes" if fact in answers else "He also said"
     shown: list[Block] = [Para(f"{lead} {heard.echo}. Take it?", "echo")]
@@ -382,9 +410,7 @@ def beside_trial(tried: Sequence[str], now: Consultation, trial: Consultation) -
     rows += _side_by_side(now.figures, trial.figures)
     kept = [f"{len(c.kept)} / {len(c.ruled_out)}" for c in (now, trial)]
     rows.append(("kept / ruled out", kept[0], kept[1]))
-    yield Table(
-        ("", "as it stands", "what if"), tuple(row for row in rows if row[1] != row[2]) or tuple(rows[:2])
-    )
+    yield Table(("", "as it stands", "what if"), tuple(row for row in rows if row[1] != row[2]) or tuple(rows[:2]))
     same = [name for name, one, other in rows if one == other]
     if same:
         yield Para(", ".join(same[:8]) + (" and more" if len(same) > 8 else ""), "dim", 2, "Unchanged: ")
@@ -397,9 +423,7 @@ def beside_trial(tried: Sequence[str], now: Consultation, trial: Consultation) -
 
 def surge_words(band: Range) -> str:
     """What the ends of a surge margin mean at the wheel: ", from barking to ample"."""
-    low, high = (
-        next((words for most, words in AT_THE_WHEEL if end < most), "ample") for end in (band.low, band.high)
-    )
+    low, high = (next((words for most, words in AT_THE_WHEEL if end < most), "ample") for end in (band.low, band.high))
     return f", {low}" if low == high else f", from {low} to {high}"
 
 

@@ -1,4 +1,4 @@
-"""Facts that a sentence holds beside the one that it answers: offered one by one, and only where it is plain."""
+"""Facts that a sentence holds beside the one that it answers: to be read back, and only where it is plain."""
 
 import re
 from collections.abc import Collection, Mapping, Sequence

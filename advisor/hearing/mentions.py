@@ -22,7 +22,7 @@ from .measured import DEGREES, SPAN, by_unit, clause_at, is_usual, with_unit
 from .taken import suggestions
 from .understanding import understand
 
-MOST_OFFERS = 6
+MOST_OFFERS = 9  # as many as are read back in one list
 # Last words of a fact's name that also stand for other things.
 GENERAL = frozenset(
     ["turbo", "kind", "end", "rule", "status", "answer", "reason", "since", "when", "by", "at", "stay", "loss", "room",
@@ -52,7 +52,7 @@ LONE_FIGURE = re.compile(r",\s*(?:(?:a?bout|around|maybe|roughly|say|call it) )?
 
 
 def take_all(definitions: Sequence[FactDef], words: str, together: str = "") -> list[Understood]:
-    """Facts that a sentence plainly holds, to be confirmed one by one; what is said of another's truck is left, but for
+    """Facts that a sentence plainly holds, to be confirmed; what is said of another's truck is left, but for
     facts with a mark that speaks of another's truck itself ("friend ... runs a ##").
 
     ``definitions`` are all that can be asked, those known already too: their figures must not pass for another's. A
@@ -75,6 +75,10 @@ def take_all(definitions: Sequence[FactDef], words: str, together: str = "") -> 
         found.setdefault(understood.answer.fact, understood)
     for understood in by_unit({one.name: one for one in definitions}, digits, figures, found):
         found[understood.answer.fact] = understood
+    if (weight := found.get("trailer weight")) is not None:  # who tows 14k tows a trailer
+        several = [one for one in definitions if one.kind == "several"]
+        towed = digits.replace(weight.answer.words, "a trailer")
+        found |= {one.answer.fact: one for one in _choices_in(several, towed)}
     return list(found.values())[:MOST_OFFERS]
 
 
@@ -113,9 +117,7 @@ def _of(definitions: Sequence[FactDef], heard: Understood) -> FactDef:
     return next(one for one in definitions if one.name == heard.answer.fact)
 
 
-def _number_at(
-    numbers: Sequence[FactDef], words: str, hit: re.Match[str], together: str
-) -> Understood | None:
+def _number_at(numbers: Sequence[FactDef], words: str, hit: re.Match[str], together: str) -> Understood | None:
     """The one fact that a figure plainly tells."""
     marked = widest(list(as_mentioned(numbers, words, hit)))
     if len(marked) > 1:  # "1,300 on the grade and 35 pounds" is no trailer of 1,300 lb
@@ -157,9 +159,7 @@ def widest(marked: Sequence[tuple[Understood, set[int]]]) -> list[Understood]:
     return [reading for reading, places in marked if not any(places < wider for _, wider in marked)]
 
 
-def as_mentioned(
-    numbers: Sequence[FactDef], words: str, hit: re.Match[str]
-) -> Iterable[tuple[Understood, set[int]]]:
+def as_mentioned(numbers: Sequence[FactDef], words: str, hit: re.Match[str]) -> Iterable[tuple[Understood, set[int]]]:
     """The facts that the words around a figure stand for ("pull ... #"), with the places of these in its clause.
 
     Words apart from the figure count only where its unit was said, or thousands of a weight, or where the fact is

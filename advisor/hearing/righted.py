@@ -237,11 +237,11 @@ def _by_a_word(own: Mapping[str, FactDef], words: str) -> list[Understood]:
     said = plain(words)
     for hit in _OF_HIS.finditer(said):
         stem = choosing.stem_of(hit["word"])
-        able = [one for one in own.values() if stem in _stems(one.name) and len(stem) >= _LEAST]
+        able = [one for one in own.values() if stem in stems(one.name) and len(stem) >= _LEAST]
         if len(told := [one for definition in able for one in _clear(definition, said, hit)]) == 1:
             return told
-    stems = {choosing.stem_of(word) for word in re.findall(r"[a-z]+", said)}
-    able = [one for one in own.values() if one.kind == "number" and stems & _stems(one.name)]
+    words_ = {choosing.stem_of(word) for word in re.findall(r"[a-z]+", said)}
+    able = [one for one in own.values() if one.kind == "number" and words_ & stems(one.name)]
     return _one(one for definition in able for one in _measured(definition, said))
 
 
@@ -337,7 +337,8 @@ def _one(found: Iterable[Understood]) -> list[Understood]:
     return told if len(told) == 1 else []
 
 
-def _stems(name: str) -> set[str]:
+def stems(name: str) -> set[str]:
+    """The words of a fact's name that tell it from others, without their endings."""
     return {choosing.stem_of(word) for word in name.split() if word not in _GENERAL}
 
 
