@@ -21,8 +21,10 @@ from advisor.quantities import (
     unit_of,
 )
 from advisor.words.amounts import Amount, AmountReader
+from advisor.words.not_knowing import is_unsure
 from advisor.words.numerals import read_numeral, sounds_alike, spoken
-from advisor.words.speech import Unclear, admits, clean, is_unsure, leaves_open, read_yes_no
+from advisor.words.plain_yes_no import read_yes_no
+from advisor.words.speech import Unclear, clean
 
 __all__ = [
     "QUANTITIES",
@@ -31,11 +33,9 @@ __all__ = [
     "Quantity",
     "Range",
     "Unclear",
-    "admits",
     "clean",
     "from_si",
     "is_unsure",
-    "leaves_open",
     "plausibility",
     "read_number",
     "read_yes_no",

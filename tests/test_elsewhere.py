@@ -72,7 +72,7 @@ def test_a_reply_that_answers_nothing_leaves_the_doubt(reply: str) -> None:
 def test_a_clear_correction_is_taken_and_one_that_is_only_leant_to_is_set_beside_what_was_doubted() -> None:
     assert "= call kind: complaint" in call_of(BUDDY, "no, I have a complaint")[1][1]
     assert "= call kind: complaint" in call_of(BUDDY, "mine has a problem")[1][1]
-    leant = "mine's a bit of a nuisance and a headache lately"
+    leant = "mine's a bit of a mystery and a headache lately"
     assert understand(shop().vocabulary["call kind"], leant).doubt.startswith("That sounds like complaint")
     _, seen = call_of(BUDDY, leant, "yes", "the last one")
     assert "Did you mean new turbo or complaint?" in seen[1]
@@ -220,7 +220,7 @@ def test_what_tells_another_fact_is_not_taken_for_the_turbo_he_has_in_mind() -> 
 
 
 def test_a_yes_with_the_answer_behind_it_picks_one_of_two_that_were_asked_about() -> None:
-    leant = "mine's a bit of a nuisance and a headache lately"
+    leant = "mine's a bit of a mystery and a headache lately"
     _, seen = call_of(BUDDY, leant, "yes, I have a complaint")
     assert "Did you mean new turbo or complaint?" in seen[1]
     assert "= call kind: complaint" in seen[2]

@@ -6,7 +6,7 @@ from calls import shop
 
 from advisor.hearing import understand
 from advisor.inference.facts import Value
-from advisor.words import speech
+from advisor.words.not_knowing import not_known, without_not_knowing
 
 
 @pytest.mark.parametrize(
@@ -68,13 +68,15 @@ def test_a_figure_beside_what_he_does_not_know_is_heard() -> None:
 
 
 def test_what_he_guesses_is_no_open_not_knowing() -> None:
-    assert speech.does_not_know("he did the head, no telling what he used")
-    assert not speech.does_not_know("no telling what he used, probably studs")
-    assert not speech.does_not_know("I don't know, but it's stock")
-    assert speech.does_not_know("it lopes, but I don't know")
-    assert speech.without_not_knowing("it's a hose, no idea which, black") == "it's a hose,  black"
-    assert speech.concludes_that_he_does_not_know("bought it used so who knows")
-    assert not speech.concludes_that_he_does_not_know("who knows, bought it used")
+    assert not_known("he did the head, no telling what he used").openly
+    assert not not_known("no telling what he used, probably studs").openly
+    assert not not_known("I don't know, but it's stock").openly
+    assert not_known("it lopes, but I don't know").openly
+    assert not_known("it's a mystery to me").openly
+    assert not not_known("it's a mystery and a headache").openly
+    assert without_not_knowing("it's a hose, no idea which, black") == "it's a hose,  black"
+    assert not_known("bought it used so who knows").follows
+    assert not not_known("who knows, bought it used").follows
 
 
 @pytest.mark.parametrize(

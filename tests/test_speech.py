@@ -7,7 +7,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from advisor.hearing.choosing import read_choice, read_several
-from advisor.words.speech import CAP, Unclear, clean, is_unsure, read_yes_no
+from advisor.words.not_knowing import is_unsure
+from advisor.words.plain_yes_no import read_yes_no
+from advisor.words.speech import CAP, Unclear, clean
 
 DUTIES = [
     ("daily", ["daily driving", "commute", "around town", "street"]),

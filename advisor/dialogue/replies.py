@@ -12,6 +12,7 @@ from advisor.hearing.together import apart
 from advisor.knowledge import FactDef
 from advisor.outcome import Consultation, Understood
 from advisor.quantities import unit_of
+from advisor.words.not_knowing import not_known
 
 _DENIES = re.compile(
     r"^(?:(?:well|uh|um|oh|er|actually|wait|sorry|hang on|hold on)[, ]+)*"
@@ -142,7 +143,7 @@ def _unsettled(doubted: Understood, said: str, definition: FactDef) -> Settled |
         return None
     if heard.again:
         return Settled(ask=f"{heard.again} {doubted.doubt}")
-    if present.of_others(said) or (heard.fact is None and not units.leaves_open(said)):
+    if present.of_others(said) or (heard.fact is None and not not_known(said).perhaps):
         return Settled(ask=doubted.doubt)
     if definition.kind != "choice" or heard.fact is None or doubted.fact is None:
         return None

@@ -11,7 +11,7 @@ from advisor.inference.facts import Fact, Origin, Value
 from advisor.knowledge import NOT_SURE, FactDef
 from advisor.outcome import Answer, Understood
 from advisor.units import Unclear
-from advisor.words import speech
+from advisor.words.not_knowing import not_known, without_not_knowing
 
 from . import asides, choosing, leaning, present, recalled, slips, spoken
 
@@ -42,17 +42,6 @@ INSTEAD = (0.99, 0.01)
 # ... and from which what is read is doubted; of several choices, where each counts, more is wanted.
 DOUBTED = (0.8, 0.2)
 ANY_DOUBTED = (0.99, 0.01)
-DOESNT_KNOW = re.compile(
-    r"(?:(?:i|we|well|honestly|really|sorry|oh) )*(?:no (?:idea|clue)|(?:don'?t|do not|couldn'?t|can'?t|cannot"
-    r"|wouldn'?t) (?:(?:really|rightly|even|actually) )?(?:know|tell|say)|haven'?t (?:a clue|looked(?=.*\bwhen\b)))\b",
-    re.IGNORECASE,
-)
-# What tells that who isn't sure has a guess all the same.
-KNOWS = re.compile(
-    r"\b(?:but|though|except|think|guess\w*|reckon|suppose|believe|maybe|probably|perhaps|looks?|sounds?|seems?|suspect|bet"
-    r"|say|said|told|or|just|only know|all i know|stock|factory)\b",
-    re.IGNORECASE,
-)
 CONJECTURE = re.compile(r"\b(?:could|might|may)(?:'ve| have) been\b|\b(?:could|might) be\b", re.IGNORECASE)
 TAKEN_AS = "That is taken as"
 PATTERN = re.compile(r"\.\.\.|[/~]")  # what makes a phrase of the vocabulary more than words
@@ -117,8 +106,8 @@ def held_against_past(
         heard = read(definition, answer, said)
     except Unclear as unclear:
         unread = unclear
-    open_ = heard is None or heard.doubt or speech.concludes_that_he_does_not_know(said)
-    if open_ and speech.does_not_know(said) and not _tells(definition, said):
+    unknown = not_known(said)
+    if (heard is None or heard.doubt or unknown.follows) and unknown.openly and not _tells(definition, said):
         return perhaps_not_sure(definition, answer)
     if heard is not None and heard.doubt and (meant_words := slips.mended(said, slips.known_beside(choices))) != said:
         with suppress(Unclear):
@@ -159,9 +148,9 @@ def _tells(definition: FactDef, said: str) -> bool:
     """Whether a yes or a no, or a choice by the vocabulary's own words, is among what is said."""
     if definition.kind == "yes/no":
         return PLAIN_ANSWER.search(said) is not None
-    if speech.concludes_that_he_does_not_know(said):
+    if not_known(said).follows:
         return False
-    said = speech.without_not_knowing(said)
+    said = without_not_knowing(said)
     return bool(choosing.places(said, [phrase for one in definition.choices for phrase in (one.name, *one.words)]))
 
 
@@ -182,9 +171,9 @@ def _offered(definition: FactDef, answer: Answer, meaning: frozenset[str]) -> Un
 
 
 def _chosen(definition: FactDef, answer: Answer, said: str) -> Understood:
-    first, _, rest = said.partition(",")
-    if DOESNT_KNOW.match(first) and not KNOWS.search(said):  # whatever he names in it
-        return perhaps_not_sure(definition, answer) if rest else not_sure(definition, answer)
+    unknown = not_known(said)
+    if unknown.opens:  # whatever he names in it
+        return perhaps_not_sure(definition, answer) if "," in said else not_sure(definition, answer)
     choices = _choices(definition)
     telling = _telling(definition)
     if later := next((later for later in spoken.corrected(said) if choosing.heard(later, choices)[0]), ""):
@@ -207,7 +196,7 @@ def _chosen(definition: FactDef, answer: Answer, said: str) -> Understood:
         rest = choosing.left_over(choosing.folded(said), choices)
         his = present.without_mates(said)
         own = his if frozenset(choosing.heard(his, choices)[0]) == named else said
-        doubtful = leaning.thin(own, telling, named) or units.admits(rest) or choosing.of_each(said)
+        doubtful = leaning.thin(own, telling, named) or not_known(rest).admitted or choosing.of_each(said)
         doubtful = doubtful or asides.is_share(said) or CONJECTURE.search(said) is not None
         return replace(taken, doubt=_sounds_like(definition, named)) if doubtful else taken
     except Unclear as unclear:
@@ -218,9 +207,9 @@ def _chosen(definition: FactDef, answer: Answer, said: str) -> Understood:
             except Unclear:
                 pass
         leant = leaning.lean(said, telling)
-        if units.admits(said):
+        if unknown.admitted:
             return perhaps_not_sure(definition, answer) if leant.choice else not_sure(definition, answer)
-        open_ = units.leaves_open(said) and not choosing.heard(said, choices)[0]
+        open_ = unknown.perhaps and not choosing.heard(said, choices)[0]
         if open_ and not leaning.lean(said, telling, firmly=WHOLE).choice:
             return perhaps_not_sure(definition, answer)
         if any(choice.name == "none" for choice in definition.choices) and _says_yes(said):

@@ -9,7 +9,7 @@ from advisor import units
 from advisor.knowledge import FactDef
 from advisor.outcome import CLOSING, Answer, Understood
 from advisor.units import Range, Unclear
-from advisor.words import speech
+from advisor.words.not_knowing import not_known
 
 from . import (
     asides,
@@ -56,30 +56,6 @@ NOTHING = re.compile(
 )
 UNSURE_START = re.compile(
     r"^(?:i'?m |well )?(?:not (?:too |really |quite )?sure|no idea|(?:i )?don'?t know)[\s,;.:-]+(?:but )?",
-    re.IGNORECASE,
-)
-NOT_MEASURED = re.compile(
-    r"\b(?:never|not|haven'?t|hasn'?t|nobody)(?: (?:ever|been|had|has|actually|really|got|it|em|them|that|mine))*"
-    r" (?:measured?|weigh(?:ed)?|check(?:ed)?|looked|counted|clocked|dyno(?:ed)?|tested|known?)\b"
-    r"|\bnever had (?:a|any|one)\b|\bdon'?t (?:know|have|recall|remember)\b|^(?:no|haven'?t"
-    r"|without) (?:(?:a|an|any|the|got) )*"
-    r"(?:\w+ )?(?:gauges?|pyro|thermometer|tach(?:o|ometer)?|scales?|sheet|sticker|(?:data|engine|id|rating) plate"
-    r"|plate on|sensor|probe)\b",
-    re.IGNORECASE,
-)
-# What he'd read it from: "ain't got one of them", "that gauge quit working last year", "I only got boost".
-_INSTRUMENT = r"(?:gauges?|pyro\w*|thermometer|tach\w*|sender|probe|needle|dial|scale)"
-LACKS = re.compile(
-    r"\b(?:ain'?t|haven'?t|hasn'?t|don'?t|doesn'?t|didn'?t|never)(?: (?:even|ever|got|have|had|own|run))* (?:one|any)\b"
-    rf"|\b{_INSTRUMENT}(?:'s)? (?:\w+ ){{0,2}}?(?:broke\w*|busted|dead|quit\w*|shot|gone|out|unhooked|died|stopped)\b"
-    rf"|\b(?:ain'?t|haven'?t|hasn'?t|don'?t|doesn'?t|no|not)(?: \w+){{0,3}} {_INSTRUMENT}\b"
-    r"|\bnothing to (?:measure|read|check|see|tell) \w+|\bwish i (?:had|did)\b|\bnever tapped\b"
-    r"|\b(?:only|just) (?:got|have|run|runs) (?:a |the )?(?:boost|pyro)\b|\bby (?:ear|feel|the seat)\b",
-    re.IGNORECASE,
-)
-NO_IDEA = re.compile(
-    r"(?:^|[,.;] |\b(?:i|we) )(?:really |honestly )?(?:don'?t|do not|couldn'?t|wouldn'?t|can'?t)"
-    r" (?:know|tell y(?:ou|a)|say)(?:[,.;]|$)|\bno (?:idea|clue|notion)\b|\bfoggiest\b",
     re.IGNORECASE,
 )
 LEAVES_IT_TO_US = re.compile(
@@ -237,11 +213,9 @@ def _number(definition: FactDef, answer: Answer, said: str) -> Understood:
         said = surroundings.with_speeds(said)
     if metric := surroundings.in_metric(said, definition.quantity):
         return replace(_number(replace(definition, unit=metric[1]), answer, metric[0]), answer=answer)
-    figured = surroundings.names_a_figure(said)
-    if not figured and NO_IDEA.search(said):
-        return not_sure(definition, answer)
-    if not figured and (speech.does_not_know(said) or LACKS.search(said)):
-        return perhaps_not_sure(definition, answer)
+    figured, unknown = surroundings.names_a_figure(said), not_known(said)
+    if not figured and unknown.openly:
+        return not_sure(definition, answer) if unknown.admitted else perhaps_not_sure(definition, answer)
     for later in spoken.corrected(said):
         if definition.said_as and _said_as(definition, later, surroundings.names_a_figure(later)) is None:
             said = later  # "half, no, more like two thirds"
@@ -251,17 +225,13 @@ def _number(definition: FactDef, answer: Answer, said: str) -> Understood:
         noted = as_fact(definition, answer, units.Heard(standing, definition.unit, said, True))
         vague = standing.low < (1 - 2 * units.SPREAD) * standing.high and not noted.doubt
         taken_as = value_words(standing, definition)
-        doubtful = vague or units.admits(said)
+        doubtful = vague or unknown.admitted
         return replace(noted, doubt=f"{TAKEN_AS} {taken_as}. {LEANT}") if doubtful else noted
     if (standing_now := _in_its_place(definition, answer, said)) is not None:
         return standing_now
     # "it's a 16 foot stock trailer, never weighed it"
-    unknown = speech.does_not_know(said) or units.admits(said) or units.leaves_open(said)
-    unmeasured = (
-        figured
-        and (unknown or NOT_MEASURED.search(said) is not None)
-        and asides.all_aside(said, definition.quantity)
-    )
+    open_ = unknown.openly or unknown.admitted or unknown.unmeasured or unknown.perhaps
+    unmeasured = figured and open_ and asides.all_aside(said, definition.quantity)
     several = len(asides.FIGURE.findall(said)) > 1
     if several and definition.denied_by and (told := _without_others(definition, said)) is not None:
         return replace(told, answer=answer)
@@ -289,9 +259,9 @@ def _number(definition: FactDef, answer: Answer, said: str) -> Understood:
             raise Unclear(
                 "that isn't a figure yet", "ask what the other one has, or say 'not sure'"
             ) from unclear
-        if not figured and (units.admits(said) or NOT_MEASURED.search(said) or _no_to_known(definition, said)):
+        if not figured and (unknown.admitted or unknown.unmeasured or _no_to_known(definition, said)):
             return not_sure(definition, answer)
-        if (not figured and units.leaves_open(said)) or unmeasured:
+        if (not figured and unknown.perhaps) or unmeasured:
             return perhaps_not_sure(definition, answer)
         first = storied.figure_told(definition, said)
         if first is None:

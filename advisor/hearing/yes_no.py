@@ -12,7 +12,7 @@ from advisor import units
 from advisor.knowledge import FactDef
 from advisor.outcome import Answer, Understood
 from advisor.units import Unclear
-from advisor.words import speech
+from advisor.words.not_knowing import not_known
 
 from . import choosing, leaning, present
 from .chosen import (
@@ -98,7 +98,8 @@ def _yes_or_no(definition: FactDef, answer: Answer, said: str) -> Understood:
         unread = unclear
     if opening and (heard is None or heard.fact is None or heard.fact.value is not bool(opening["yes"])):
         rest, yes = opening["rest"], bool(opening["yes"])
-        unsure = (speech.admits(rest) or speech.does_not_know(rest)) and not OF_THE_CAUSE.match(rest)
+        unknown = not_known(rest)
+        unsure = (unknown.admitted or unknown.openly) and not OF_THE_CAUSE.match(rest)
         if not (CONTRARY.match(rest) or unsure):
             told = _stood_for(said, _standing(definition))
             turned = told is (not yes) or TURNS.search(rest)
@@ -116,9 +117,10 @@ def _standing(definition: FactDef) -> list[tuple[str, tuple[str, ...]]]:
 
 def _in_all(definition: FactDef, answer: Answer, said: str) -> Understood:
     """Yes or no by all that is said."""
-    if units.admits(said) and not PLAIN_ANSWER.search(said):
+    unknown = not_known(said)
+    if unknown.admitted and not PLAIN_ANSWER.search(said):
         _, but, known = said.rpartition(" but ")
-        if but and not units.admits(known):  # "no idea how it works but it's got one"
+        if but and not not_known(known).admitted:  # "no idea how it works but it's got one"
             with suppress(Unclear):
                 heard = _yes_or_no(definition, answer, known)
                 return heard if heard.fact is None else _leant(definition, answer, heard.fact.value is True)
@@ -142,13 +144,13 @@ def _in_all(definition: FactDef, answer: Answer, said: str) -> Understood:
             heard = _answered(definition, answer, plainly, said)
             against = plainly and told is False  # "yeah, I looked at the boots"
             return replace(heard, doubt=heard.doubt or sounds_like(definition, plainly)) if beside or against else heard
-        if told is None and units.leaves_open(said):
+        if told is None and unknown.perhaps:
             return perhaps_not_sure(definition, answer)
         return _leant(definition, answer, plainly if told is None else told)
     except Unclear:
         if (told := _stood_for(said, standing)) is not None:
             return _told(definition, answer, told, said, standing)
-        if units.leaves_open(said):
+        if unknown.perhaps:
             return perhaps_not_sure(definition, answer)
         leant = leaning.lean(said, standing, by_name=False) if standing else leaning.Lean("", ())
         if not leant.choice:

@@ -1,0 +1,204 @@
+"""Who says that he doesn't know: alone or in the midst of a story, openly or only by what he never looked at.
+
+All that is held for not knowing stands here. ``not_known`` says in which of these ways a sentence tells it; what
+follows from that (left open, asked about, passed over) is up to the kind of question it answers.
+"""
+
+import re
+from dataclasses import dataclass
+from functools import lru_cache
+
+from .speech import plain
+
+_UNSURE = (
+    r"(?:i am|i'm|im|we're|he's|really|quite)? ?(?:not|never) (?:too |so |really |quite |at all "
+    r"|entirely |exactly )?(?:sure|certain|known)"
+    r"|unsure|uncertain|unknown|no idea|no clue|not a clue|haven't a clue|have not a clue|haven't "
+    r"got a clue|have no idea"
+    r"|(?:i |we |he |really |honestly )*(?:don't|dont|do not|doesn't|didn't|wouldn't|would not) "
+    r"(?:really |rightly |actually )?(?:know|remember|recall)"
+    r"|dunno|couldn't (?:tell (?:you|ya)|say)|can't (?:say|tell|remember)(?! (?:i|we) (?:have|do|did|ever))"
+    r"|cannot (?:say|tell)|beats me"
+    r"|who knows|idk|you tell me|(?:hell |fuck |damned |heck |darned |beats me )?if i (?:only )?kn[oe]w"
+    r"|(?:i'd |i would )?have to (?:look|check|ask|find)(?: (?:it|that|them|him|around))?(?: (?:up|out|into))?"
+    r"|hard to say|no way of knowing|search me|n/a|\?+"
+)
+# All that may stand beside it where nothing else is said.
+_EMPTY = frozenset(
+    [
+        "i", "i'm", "it", "it's", "its", "is", "that", "that's", "this", "the", "a", "an", "my", "to", "be", "me", "we",
+        "uh", "um", "er", "well", "oh", "so", "just", "what", "which", "one", "ones", "of", "off", "hand", "top",
+        "head", "on", "about", "at", "all", "honestly", "really", "sorry", "mate", "man", "dude", "bro", "buddy", "pal",
+        "sir", "ma'am", "right", "now", "there", "here", "yet", "or", "have", "has", "got", "in", "for", "you", "how",
+        "much", "many", "and", "exactly", "whatever", "know", "off-hand", "offhand", "your", "guess", "good", "as",
+        "mine"
+    ]
+)
+_NUMBERISH = (
+    r"\d|\b(?:one|two|three|four|five|six|seven|eight|nine|ten|eleven|twelve|\w+teen|twenty"
+    r"|thirty|forty|fifty|sixty|seventy"
+    r"|eighty|ninety|hundred|thousand|half|quarter)\b"
+)
+# A clause that admits it: "no clue, never had the cover off".
+_ADMITS = re.compile(
+    (
+    rf"(?:^|[,.;!?] ?|\b(?:but|and|so|honestly|though) )(?:(?:i|we|well|honestly|really|sorry|just) )*(?:{_UNSURE}"
+    r"|(?:couldn't|can't|cannot|wouldn't) (?:even |rightly |really )?(?:tell y(?:ou|a)|say)"
+    r"(?! (?:i|we) (?:have|do|did|ever))"
+    r"|(?:haven't|have not|hadn't) (?:got )?a clue|no (?:clue|idea|notion)|(?:never|not|haven't|hasn't)(?: \w+)?"
+    r" (?:looked|checked|measured|counted|been told|had (?:it|the \w+) (?:off|apart|open))"
+    r"|(?:would|'d) have to (?:look|check|ask|crawl)|what(?:'s| is) (?:a|an|that|the)\b|no (?:paperwork|papers)"
+    r"|how (?:do|would|can|should) i (?:tell|know|find)\b|(?:i'd say )?(?:he|she) doesn't know"
+    r"|(?:can't|couldn't) see (?:it|that|them)|never had (?:it|them|her) on|(?:never|haven't|didn't"
+    r"|don't) (?:paid|pay) \w*"
+    r" ?attention|(?:haven't|never) been under|(?:don't|never) (?:own|have|got|had) (?:one|any)\b|i'd need (?:a|to)\b"
+    r"|(?:that's )?over my head|(?:can't|couldn't) put a (?:number|figure)|never asked|no, never (?:got|had) one)"
+    r"|\b(?:can't|cannot|couldn't|don't know|not sure) (?:say |tell (?:you |ya )?)?(?:whether|if|which|what)\b"
+    ).replace("'", "'?")
+)
+# That he'd have to look, or that what would tell it is gone: "the tag's rusted off".
+_LEAVES_OPEN = re.compile(
+    (
+        r"\b(?:have to|got to|gotta|need to|must|better|i'd|i'll) (?:\w+ )?"
+        r"(?:look|check|ask|find|dig|call|ring|measure|pull|crawl|count|weigh|read|get back|see what)\b"
+        r"|\b(?:haven't|hasn't|never|didn't|don't|doesn't|nobody|no one|not)(?: (?:even|ever|actually|really|has|had"
+        r"|been|it|them|that|one))*"
+        r" (?:look\w*|crawl\w*|check\w*|measur\w*|weigh\w*|ask\w*|count\w*|read|put|writ\w+|wrote|said|say|mention\w*"
+        r"|not(?:ed?|ic\w+)|seen|see|told|tell|tells|list\w*|kn[oe]w\w*|remember|recall|thought|got that far|sure"
+        r"|certain)\b"
+        r"|\b(?:can't|cannot|couldn't) (?:\w+ )?(?:read|see|find|tell|say|make|remember|recall|get)\b"
+        r"|\b(?:blank|illegible|unreadable|rust\w* (?:off|away|over)|worn off|faded|peeled|scratched off|painted over"
+        r"|long gone|lost the"
+        r"|no (?:tag|label|sticker|(?:data|engine|id|rating) plate|plate on|records?|receipts?|paper\w*|manual|gauge"
+        r"|markings?))\b"
+        r"|\bwhatever (?:(?:that|it|they|those|size|one|the \w+) )?"
+        r"(?:is|are|was|has|came|put|did|used|chose|picked)\b|\bwhatever it's\b"
+        r"|\bwhatever (?:\w+ )?(?:that|it|they|this) (?:makes?|comes? to|works out|measures?)\b"
+        r"|\bwhat(?:'s| is| are) (?:normal|usual|typical|that|an?|the|good)\b|\bis there a (?:way|gauge|tag)\b"
+        r"|\bhow (?:do|would|can|should|the \w+ (?:do|would)) (?:i|you|we)\b|\b(?:he|she|they)(?:'d| would) know\b"
+        r"|\bask (?:my|the|him|her|them|whoever)\b|\byou(?:'d| would)? (?:have to|tell me)\b"
+        r"|\b(?:bought|got) (?:it|the truck|her) (?:used|second[- ]?hand|like (?:this|that))\b|\bprevious owner\b"
+        r"|\b(?:over|above) my head\b|\bgreek to\b|\bnews to me\b|\bnever heard\b|\blost me\b"
+        r"|\bno memory\b|\bforg[eo]t\w*\b"
+        r"|\bguessing\b|\bgood question\b|\bsomebody else\b"
+    ).replace("'", "'?")
+)
+# That it can't be told, wherever in a sentence: "he did the head, no telling what he used".
+_NOT_KNOWN = re.compile(
+    (
+        r"\bno (?:tellin'?g?|way (?:to|of) (?:know|tell)\w*|earthly|idea|clue|notion)\b"
+        r"|\bwho(?:'s| is) to (?:say|know)\b|\bwho (?:knows|remembers|can (?:say|tell)|could say)\b"
+        r"|\b(?:god|lord|heaven|goodness)(?: only)? knows\b|\b(?:foggiest|faintest|slightest idea)\b"
+        r"|\b(?:haven't|ain't|hadn't|not)(?: got)? an? (?:\w+ )?(?:clue|notion)\b"
+        r"|\b(?:escapes|eludes|beats|stumps) me\b|\bbeats the \w+ (?:out of|outta) me\b"
+        r"|\bsli(?:ps|pped) my (?:mind|memory)\b"
+        r"|\b(?:gone|went|goes|flew) (?:\w+ )?(?:out of|out|from) my (?:head|mind)\b"
+        r"|\bdr(?:aw|awing|ew|awn) a blank\b|\bblanking\b|\btip of my tongue\b"
+        r"|\b(?:can't|cannot|couldn't) (?:think of it|bring it|place it|recall)\b"
+        r"|\bi(?:'ve)? (?:plain |clean |done |just )?forg(?:et|ot|otten)\b(?! to\b)|\bused to know\b"
+        r"|\b(?:a|total|complete|real) mystery(?= to (?:me|us)\b| \w*wh\w+\b| how\b|\W*$|[,.;!?])"
+        r"|\b\w+(?:'s)? guess(?: is|'s)? as good\b"
+        r"|\b(?:any|every)(?:one|body)'s guess\b|\b(?:you've|you|that's|that) got me\b"
+        r"|\bgot me (?:there|stumped)\b|\bstumped\b|\bask me (?:something|another|an easier|later|again)\b"
+        r"|\bdon't ask me\b(?! (?:why|how|which))"
+        r"|\b(?:can't|cannot|couldn't) (?:answer|help you|name|put a (?:name|number|figure)|(?:rightly |really"
+        r" )?(?:tell|say)(?! (?:i|we)\b))\b"
+        r"|\bthat's all i (?:know|can (?:tell|say))|\bi'd be (?:lying|guessing)\b|\bnot my department\b|\bdunno\b"
+        r"|\b(?:wouldn't|don't|do not|didn't) (?:really |rightly |even |honestly )?know\b|\bhaven't the\b"
+        r"|\b(?:he|she|they|nobody|no one|shop|seller|dealer|owner|guy|fella|book|manual) (?:never|didn't|don't"
+        r"|doesn't|wouldn't|couldn't)(?: even)? (?:sa(?:y|id)|tell|told|mention\w*|wrote|write|kn[eo]w)\b"
+        r"|\b(?:badge|tag|sticker|plate|decal|label|stamp|paperwork|papers)s?(?:'s| is| are| has| have|'re)?(?:"
+        r" \w+){0,2} (?:gone|off|missing|lost|torn|unreadable|illegible|fell|fallen|worn|rusted|faded|scraped"
+        r"|painted|peeled)\b"
+        r"|\bpa(?:y|ying|id) (?:any |no |much )?(?:attention|mind)\b"
+        r"|\b(?:never|haven't) (?:seen|looked at|been in) the inside\b"
+        r"|\bi'd (?:have|need|got) to (?:\w+ )?(?:look|check|ask|find|dig|call|measure|pull|crawl|count|get|read)\b"
+    ).replace("'", "'?")
+)
+# ... but he knows or guesses it all the same.
+_BUT_KNOWS = re.compile(
+    r"\b(?:but|(?:al)?though(?!\W*$)|except|guess\w*|reckon|suppose|believe|maybe|probably|perhaps|suspect|bet|think\w*)\b"
+)
+_CLAUSES = re.compile(r"[,;.!?](?!\d)")
+_LONG_AGO = re.compile(
+    r"\bbefore (?:my time|me|us|i (?:got|bought|had) (?:it|her))\b"
+    r"|\bwasn't (?:even )?(?:born|around|there)(?: (?:yet|then))?\b"
+)
+_AND_NOT_KNOWN = re.compile(rf"(?:\b(?:but|though) (?:\w+ ){{0,3}})?(?:\bi )?(?:{_NOT_KNOWN.pattern})")
+_SO = re.compile(rf"\bso,? (?:(?:there's|i|really|honestly|it's|that's|well) )*(?:{_NOT_KNOWN.pattern})")
+# An answer that begins with it, and after which nothing tells that he has a guess.
+_OPENS = re.compile(
+    r"(?:(?:i|we|well|honestly|really|sorry|oh) )*(?:no (?:idea|clue)|(?:don'?t|do not|couldn'?t|can'?t|cannot"
+    r"|wouldn'?t) (?:(?:really|rightly|even|actually) )?(?:know|tell|say)|haven'?t (?:a clue|looked(?=.*\bwhen\b)))\b",
+)
+_KNOWS = re.compile(
+    r"\b(?:but|though|except|think|guess\w*|reckon|suppose|believe|maybe|probably|perhaps|looks?|sounds?|seems?|suspect|bet"
+    r"|say|said|told|or|just|only know|all i know|stock|factory)\b",
+)
+# Of what is measured: that it never was, or what it would be read from is missing.
+_INSTRUMENT = r"(?:gauges?|pyro\w*|thermometer|tach\w*|sender|probe|needle|dial|scale)"
+_UNMEASURED = re.compile(
+    r"\b(?:never|not|haven'?t|hasn'?t|nobody)(?: (?:ever|been|had|has|actually|really|got|it|em|them|that|mine))*"
+    r" (?:measured?|weigh(?:ed)?|check(?:ed)?|looked|counted|clocked|dyno(?:ed)?|tested|known?)\b"
+    r"|\bnever had (?:a|any|one)\b|\bdon'?t (?:know|have|recall|remember)\b|^(?:no|haven'?t"
+    r"|without) (?:(?:a|an|any|the|got) )*"
+    r"(?:\w+ )?(?:gauges?|pyro|thermometer|tach(?:o|ometer)?|scales?|sheet|sticker|(?:data|engine|id|rating) plate"
+    r"|plate on|sensor|probe)\b"
+    r"|\b(?:ain'?t|haven'?t|hasn'?t|don'?t|doesn'?t|didn'?t|never)(?: (?:even|ever|got|have|had|own|run))*"
+    r" (?:one|any)\b"
+    rf"|\b{_INSTRUMENT}(?:'s)? (?:\w+ ){{0,2}}?(?:broke\w*|busted|dead|quit\w*|shot|gone|out|unhooked|died|stopped)\b"
+    rf"|\b(?:ain'?t|haven'?t|hasn'?t|don'?t|doesn'?t|no|not)(?: \w+){{0,3}} {_INSTRUMENT}\b"
+    r"|\bnothing to (?:measure|read|check|see|tell) \w+|\bwish i (?:had|did)\b|\bnever tapped\b"
+    r"|\b(?:only|just) (?:got|have|run|runs) (?:a |the )?(?:boost|pyro)\b|\bby (?:ear|feel|the seat)\b"
+)
+
+
+@dataclass(frozen=True, slots=True)
+class NotKnown:
+    """In which ways words tell that it isn't known: it stands ``alone``; he ``opens`` with it and guesses nothing; a
+    part tells it ``openly`` and none that he knows it all the same; it ``follows`` from what he tells; a clause has
+    ``admitted`` it; it is ``unmeasured``, or nothing is there to read it from; ``perhaps`` that is meant."""
+
+    alone: bool
+    opens: bool
+    openly: bool
+    follows: bool
+    admitted: bool
+    unmeasured: bool
+    perhaps: bool
+
+
+@lru_cache(maxsize=4096)
+def not_known(words: str) -> NotKnown:
+    """How words tell that he doesn't know what is asked."""
+    text = plain(words)
+    rest = _AND_NOT_KNOWN.sub(" ", _LONG_AGO.sub(" ", text))
+    return NotKnown(
+        alone=_alone(text),
+        opens=_OPENS.match(text.partition(",")[0]) is not None and not _KNOWS.search(text),
+        openly=rest != text and not _BUT_KNOWS.search(rest),
+        follows=_SO.search(text) is not None,
+        admitted=_ADMITS.search(text) is not None,
+        unmeasured=_UNMEASURED.search(text) is not None,
+        perhaps=_LEAVES_OPEN.search(text) is not None,
+    )
+
+
+def is_unsure(words: object) -> bool:
+    """Whether the words say "I don't know" and nothing besides; "not sure, about 35" carries a figure and is
+    not unsure.
+    """
+    return not_known(str(words)).alone
+
+
+def _alone(text: str) -> bool:
+    rest, found = re.subn(_UNSURE, " ", text)
+    if not found or re.search(_NUMBERISH, rest):
+        return False
+    return all(word in _EMPTY for word in re.findall(r"[^\s,.;:!?-]+", rest))
+
+
+def without_not_knowing(words: str) -> str:
+    """What is left without the parts that tell that he doesn't know."""
+    text = _LONG_AGO.sub(" ", plain(words))
+    return ", ".join(part for part in _CLAUSES.split(text) if not _NOT_KNOWN.search(part))
