@@ -298,7 +298,7 @@ def test_where_nothing_is_advised_nobody_is_asked_how_it_sits_with_him() -> None
     knowledge = load(shipped_folder())
     call = Call(lambda answers: consult(answers, knowledge, bands=False), knowledge)
     call.open()
-    for line in ("new turbo", "enough"):
+    for line in ("new turbo", "enough", "enough"):
         call.hear(line)
     turn = call.hear("yes")
     assert "Not enough is known to advise" in shown(turn)

@@ -317,6 +317,20 @@ def test_what_is_in_his_way_is_heard_at_the_read_back(said: str, objection: str,
     assert answers["objection"] == said
 
 
+def test_enough_still_asks_what_nothing_can_be_advised_without_and_said_again_does_not() -> None:
+    begin = ("new turbo", "a 66", "skip", "enough")
+    _, seen = call_of(*begin, "towing", "5.9", "450 hp")
+    assert "Without duties, displacement and power goal nothing can be advised" in seen[3]
+    assert "What does the truck do for a living" in seen[3]
+    assert "how many litres" in seen[4]
+    assert "two valves" not in seen[4]  # what is asked along with it otherwise
+    assert "What power would you like" in seen[5]
+    assert "Is all of it right?" in seen[6]
+    _, seen = call_of(*begin, "enough")
+    assert "Left out: request reason, duties, displacement, power goal" in seen[-1]
+    assert "Is all of it right?" in seen[-1]
+
+
 def test_what_is_assumed_is_told_in_a_few_lines_without_rules_names_and_its_reason_on_request() -> None:
     _, seen = call_of(*SHORT, "how vehicle kind")
     told = seen[-2].partition("Assumed, since nobody said")[2].partition("Say:")[0]

@@ -61,7 +61,13 @@ class Asking(Answered):
         """The facts that are asked in one breath now; none where one is asked by itself."""
         question = None if self._again else self._question
         names = tuple(name for name in question.together if name not in self._skipped) if question else ()
+        if self.enough and names:
+            names = tuple(name for name in self._vital() if name in names)
         return () if len(names) < 2 or self._in_breath.intersection(names) else names
+
+    def _vital(self) -> tuple[str, ...]:
+        """What can still be asked and nothing can be advised without."""
+        return views.lacking(self.consultation, {*self._skipped, *self._answers})
 
     def _prompt(self, label: str) -> Prompt:
         waits = self._doubted is not None or self._offers.now or self._odds is not None or self._reading_back

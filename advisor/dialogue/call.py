@@ -18,7 +18,7 @@ from advisor.dialogue.turn import Consult, Fresh, Reread, Turn
 from advisor.hearing import agrees, asked_back, beside, elsewhere, listed, suggestions, understand
 from advisor.hearing.righted import Where
 from advisor.hearing.together import apart
-from advisor.journal import Record
+from advisor.journal import Entry, Record
 from advisor.knowledge import Knowledge
 from advisor.outcome import CLOSING, Understood
 from advisor.sheet.aloud import aloud
@@ -326,9 +326,13 @@ class Call(Asking):
             case "skip":
                 return self._skip()
             case "enough":
+                vital = self._vital()
+                passed = vital if self.enough else ()
+                self._skipped += passed
                 self._offers.pass_over()
                 self._doubted, self._again, self.enough = None, "", True
-                return self._next([], [{"enough": True}])
+                entries: list[Entry] = [{"enough": True}, *({"skip": fact} for fact in passed)]
+                return self._next(() if passed else views.lacks(vital), entries)
             case "more":
                 self._more, self._reading_back = True, False
                 return self._next([])

@@ -12,6 +12,7 @@ from advisor.hearing.request import decode
 from advisor.hearing.together import words_for
 from advisor.inference.facts import Fact
 from advisor.knowledge import FactDef, Knowledge
+from advisor.knowledge.places import in_a_row
 from advisor.outcome import (
     CLOSING,
     DECIDED,
@@ -26,6 +27,7 @@ from advisor.sheet.aloud import SECTIONS
 from advisor.sheet.layout import GAP, Block, Para, Table, heading
 from advisor.sheet.text import best_line, recommendation, sentence, shown, told
 from advisor.sheet.trace import fact_base
+from advisor.situation import ESSENTIAL
 from advisor.units import Range
 from advisor.words.speech import to_him
 
@@ -301,17 +303,32 @@ def helping() -> Iterator[Block]:
 def due(
     consultation: Consultation, passed: Collection[str], more: bool, told: bool, enough: bool
 ) -> OpenQuestion | None:
-    """The first question to ask now: those about the advice once it is ``told`` and there is any, no others once he
-    said ``enough``, and what could only add a remark when ``more`` was wanted."""
+    """The first question to ask now: those about the advice once it is ``told`` and there is any, once he said
+    ``enough`` no others but what nothing can be advised without, and what could only add a remark when ``more`` was
+    wanted."""
+    vital = lacking(consultation, passed)
     if told and consultation.verdict not in DECIDED:
         return None
     for question in consultation.questions:
         closing = question.fact in CLOSING
         if question.fact in passed or (question.settles == "detail" and not more and not closing):
             continue
-        if closing == told and (told or not enough):
+        if closing == told and (told or not enough or question.fact in vital):
             return question
     return None
+
+
+def lacking(consultation: Consultation, passed: Collection[str]) -> tuple[str, ...]:
+    """What can still be asked and nothing can be advised without."""
+    vital = (q.fact for q in consultation.questions if q.settles == "essential" and q.fact in ESSENTIAL)
+    return tuple(fact for fact in vital if fact not in passed)
+
+
+def lacks(vital: Sequence[str]) -> Iterator[Block]:
+    """That nothing can be advised without these, to who wants no more questions."""
+    if vital:
+        again = "enough again concludes without."
+        yield Para(f"Without {in_a_row(vital)} nothing can be advised, so that is asked still; {again}", "warn")
 
 
 def lacks_more(before: Consultation, after: Consultation) -> bool:
