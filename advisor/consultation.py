@@ -70,6 +70,8 @@ def consult(
     order, requested = weighed.order, weighed.requested
     provisional = course.provisional
     outspoken = _founded(firings, knowledge) if provisional else firings
+    if weighed.lacks:  # what the goal would take is nothing to him where the shop has no turbo for the engine
+        outspoken = tuple(firing for firing in outspoken if knowledge.rule(firing.rule).stage != "demand")
     stays = _stays(weighed, best, knowledge)
     others = _alternatives(weighed, order, last.facts, stays)
     rows = [row for row in dict.fromkeys((*order[:1], *others, requested, *order[1:CONTENDERS])) if row is not None]
@@ -115,7 +117,9 @@ def consult(
     short = "" if best is None else _short_of(now, weighed, best, fuelled)
     outcome = Consultation(
         verdict=verdict,
-        verdict_words=_verdict_words(verdict, now, None if provisional else recommended, short, course.diagnosing),
+        verdict_words=_verdict_words(
+            verdict, now, None if provisional else recommended, short, course.diagnosing, weighed.lacks
+        ),
         understood=course.understood,
         request_fixes=request.fixes,
         request_leaves_open=() if course.opening.said.value("request") is None else request.leaves_open,
@@ -194,11 +198,19 @@ def _founded(firings: Sequence[Firing], knowledge: Knowledge) -> tuple[Firing, .
     return tuple(f for f in firings if knowledge.rule(f.rule).stage != "judge" and not reads[f.rule] & hollow)
 
 
-def _verdict_words(verdict: str, now: Situation, best: Option | None, short: str, diagnosing: bool) -> str:
+LACKING = {
+    "a smaller turbo": "Nothing is offered: the shop has no turbo small enough for this engine. Every one here has its "
+    "boost too late on it, or never.",
+    "as much power": "Nothing is offered: within its limits no turbo here makes what this engine makes today.",
+}
+
+
+def _verdict_words(verdict: str, now: Situation, best: Option | None, short: str, diagnosing: bool, lacks: str) -> str:
     if verdict == NOT_ENOUGH:
         return f"Not enough is known to advise: find out {in_a_row(now.missing)} first."
     if verdict == NOTHING_FITS:
-        return "Nothing in the catalogue does this job within its limits; see what ruled each one out."
+        nothing = "Nothing in the catalogue does this job within its limits; see what ruled each one out."
+        return LACKING.get(lacks, nothing)
     if verdict == DIAGNOSED and best is None and not diagnosing:
         lacking = f"find out {in_a_row(now.missing)} first" if now.missing else "nothing here fits within its limits"
         return f"A complaint: what follows is the diagnosis. For a turbo worked out beside it: {lacking}."
@@ -291,7 +303,7 @@ ONE_TURBO = ("single turbo only", "inducer limit")
 
 def _pair(now: Situation, weighed: Weighed, facts: FactBase, knowledge: Knowledge) -> Paired | None:
     """Two in series where the rules advise it and no class rule forbids it."""
-    if facts.value("two stage advised") is not True or facts.value("class rule") in ONE_TURBO:
+    if facts.value("two stage advised") is not True or facts.value("class rule") in ONE_TURBO or weighed.lacks:
         return None
     air, ratio = facts.value("corrected air flow"), facts.value("pressure ratio needed")
     if not isinstance(air, Range) or not isinstance(ratio, Range):

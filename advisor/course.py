@@ -56,7 +56,7 @@ COMPUTED = (
 )
 """What the engine demand, and at last the match, give in every call."""
 OF_THE_REQUEST = ("requested spool rpm", "request stands")
-OF_THE_BEST = ("request verdict", "goal share", "power today", "cooler on the grade")
+OF_THE_BEST = ("request verdict", "goal share", "power today", "cooler on the grade", "shop lacks")
 COMPUTED_AT_LAST = frozenset((*OF_THE_BEST, *OF_THE_REQUEST, *ON_IT))
 """What of it the match gives; the rest is there before."""
 OF_TOWING = ("towing road load", "towing rpm")
@@ -393,6 +393,8 @@ def _against_the_goal(now: Situation, weighed: Weighed, best: int | None) -> lis
     one lights, where it does."""
     share = 0.0 if best is None else _goal_share(now, weighed, best)
     facts = [Fact("goal share", Range(share, share), MATCH_VERDICT)]
+    if weighed.lacks and not now.missing:
+        facts.append(Fact("shop lacks", weighed.lacks, MATCH_VERDICT))
     if weighed.requested is not None:
         facts.append(Fact("request stands", bool(weighed.kept[weighed.requested]), MATCH_VERDICT))
     lights = np.nan if weighed.requested is None else float(weighed.columns["spool rpm"][weighed.requested])

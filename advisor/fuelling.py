@@ -6,9 +6,11 @@ from math import pi
 
 import numpy as np
 
+from advisor.inference.facts import Value
 from advisor.matching.engine import asked_by, brake_power, chosen_lambda, demand, fuel_limit
 from advisor.matching.inputs import Array, Duty, Engine, Number, Place, Plumbing
 from advisor.matching.model import MODEL
+from advisor.units import Range
 
 # Common practice, no source: what each modification does to the fuel the system can give, over stock.
 TUNE_FUEL = {"stock": 1.0, "mild": 1.2, "hot": 1.4, "competition": 1.55}
@@ -18,7 +20,14 @@ STOCK_LAMBDA = 1.45  # at rated power as it left the factory (common practice, n
 FUEL_DENSITY = 840.0  # kg/m3, within EN 590's 820-845 (from memory)
 RATED = 0.88  # engine speed of rated power over the limit (common practice, no source)
 UNLIMITED = 1.0  # kg a stroke, kg/s: far more than any engine here burns
+SMALL = 3.5e-3  # m3 below which an engine isn't rated like those of pickups (common practice, no source)
 FUEL_FACTS = ("tune", "injector size", "injection pump", "injected volume")
+
+
+def usual_rating(rating: float, size: Value | None, usual: float | None) -> float:
+    """The usual rating [W]; of an engine of less than `SMALL` in proportion to its size, both sizes [m3]."""
+    small = isinstance(size, Range) and usual is not None and size.mid < SMALL
+    return rating * size.mid / usual if small else rating  # type: ignore[union-attr,operator]
 
 
 def by_its_parts(

@@ -128,6 +128,9 @@ class _Reader:
             return fact.value.mid
         if (value := self.vocabulary[name].typical) is None:
             raise KeyError(f"the vocabulary gives no typical value for {name!r}")
+        if name == "stock power":
+            usual = self.vocabulary["displacement"].typical
+            value = fuelling.usual_rating(value, self.facts.value("displacement"), usual)
         self.taken[name] = Taken(name, Range(value, value), "assumed", "nobody said; the usual value is taken")
         return value
 

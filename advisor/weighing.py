@@ -36,10 +36,11 @@ from advisor.matching.gates import rows_of
 from advisor.matching.inputs import (
     Array,
     Bools,
+    Duty,
     Machines,
     Points,
 )
-from advisor.matching.rank import Ranking, rank, score
+from advisor.matching.rank import TOO_LARGE, TOO_WEAK, Ranking, rank, score, too_large
 from advisor.matching.summary import FIGURES, OF_A_DUTY
 from advisor.matching.uncertainty import bands, draws, with_every_surge_line
 from advisor.situation import Situation
@@ -98,6 +99,18 @@ class Weighed:
         """The rows that were kept, best first by another score."""
         rows = np.flatnonzero(self.kept)
         return [int(row) for row in rows[np.argsort(-np.round(by[rows], 6), kind="stable")]]
+
+    @property
+    def lacks(self) -> str:
+        """What the shop lacks for this engine where nothing was kept: "a smaller turbo" where none has its boost in
+        time, "as much power" where what else does makes far less than the engine makes today; else ""."""
+        if self.kept.any():
+            return ""
+        if TOO_LARGE in self.out_by:
+            return "a smaller turbo"
+        others = {limit: mask for limit, mask in self.out_by.items() if limit != TOO_WEAK}
+        weak = self.out_by.get(TOO_WEAK, np.zeros(len(self.candidates), dtype=bool))
+        return "as much power" if (weak & ~_any(others, len(self.candidates))).any() else ""
 
     @property
     def fitted_price(self) -> Array:
@@ -163,7 +176,9 @@ def weigh(
     out_by, penalties = sentences(judged.firings, knowledge, len(candidates))
     out_by[NO_FOOT] = np.asarray(fits.facts["foot fit"] == "none", dtype=bool)
     ranking = rank(found.columns, situation.duties, penalties, _any(out_by, len(candidates)))
-    out_by = {limit: mask for limit, mask in {**out_by, **ranking.limits}.items() if mask.any()}
+    out_by |= ranking.limits
+    out_by |= too_large(found.columns, *_main_and_today(situation), _any(out_by, len(candidates)))
+    out_by = {limit: mask for limit, mask in out_by.items() if mask.any()}
     out = _any(out_by, len(candidates))
     closest = nearest(candidates, asked, preferred=np.where(out, ranking.score - OUT_OF_THE_RUNNING, ranking.score))
     return Weighed(
@@ -183,6 +198,13 @@ def weigh(
         closest=closest,
         ambient=float(situation.place.pressure),
     )
+
+
+def _main_and_today(situation: Situation) -> tuple[Duty, float]:
+    """The main duty, and what the engine makes today as far as that is wanted of it [W], 0 where nobody said."""
+    main = next(duty for duty in situation.duties if duty.name == situation.main)
+    today = 0.0 if situation.power_today is None else float(situation.power_today)
+    return main, min(today, float(situation.power_goal))
 
 
 def _judged(

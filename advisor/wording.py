@@ -12,7 +12,7 @@ from advisor.inference.agenda import Firing
 from advisor.inference.facts import FactBase
 from advisor.knowledge import FactDef, Knowledge
 from advisor.knowledge.rules import Say
-from advisor.matching.rank import HARD_LIMITS, NOT_SOLVED, TOO_LITTLE
+from advisor.matching.rank import HARD_LIMITS, NOT_SOLVED, TOO_LARGE, TOO_LARGE_HERE, TOO_LITTLE, TOO_WEAK
 from advisor.units import Range
 from advisor.weighing import NO_FOOT, Weighed
 
@@ -94,4 +94,7 @@ def _limit_words(limit: str, weighed: Weighed, row: int) -> str:
 LIMIT_WORDS = {
     NOT_SOLVED: "I can't get a sound figure for it on your engine.",
     NO_FOOT: "It can't be bolted on with the parts there are.",
+    TOO_WEAK: "It would make far less than your engine makes today.",
+    TOO_LARGE: "Your engine is too small for it, and for all that I sell: it would have its boost too late, or never.",
+    TOO_LARGE_HERE: "It would have its boost too late on your engine, or never.",
 }

@@ -351,7 +351,7 @@ def test_a_figure_of_another_time_or_thing_is_never_taken_without_asking(name: s
         ("gauges", "boost works, pyro doesn't", frozenset({"boost"})),
         ("objection", "the money's fine, just the noise", frozenset({"sound"})),
         ("head fasteners", "studs? no", None),
-        ("emissions status", "yes but they're deleted", None),
+        ("emissions status", "yes but they're deleted", "controls removed"),
         ("sled effort", "not just for fun", None),
         ("manifold foot", "bigger than a T3", None),
         ("complaint", "it won't stop smoking", frozenset({"smoke"})),

@@ -78,6 +78,12 @@ HARD_LIMITS: Mapping[str, str] = {
 ENOUGH = 0.75
 TOO_LITTLE = "makes far less power in {} than others can"
 NOT_SOLVED = "no balance was found for it"
+TOO_WEAK = "makes far less power than the engine makes today"
+TOO_LARGE = "has its boost too late on this engine, as all here have"
+TOO_LARGE_HERE = "has its boost too late on this engine, as all have that are left"
+LIT_BY = 0.5
+"""Share of the engine speeds of a duty by which some turbo must have its boost for any to be of use (common practice,
+no source)."""
 SURE = 0.9
 """Share of the draws in which the first must beat another for the two to count as told apart."""
 
@@ -132,6 +138,19 @@ def broken_limits(
         if sound.any():
             broken[TOO_LITTLE.format(duty)] = solved & (made < ENOUGH * float(made[sound].max()))
     return {NOT_SOLVED: ~solved, **broken}
+
+
+def too_large(columns: Mapping[str, Array], main: Duty, today: float, out: Bools) -> dict[str, Bools]:
+    """Hard limit → candidates (N,) that break it on an engine for which turbos are too large: each must make `ENOUGH`
+    of ``today``, the power [W] that the engine makes and is to make; and where none has its boost by the middle of the
+    engine speeds of the ``main`` duty, all are out, those that are ``out`` already aside."""
+    solved = np.asarray(columns["solved"], dtype=bool)
+    middle = float(np.mean(main.low + LIT_BY * (main.high - main.low)))
+    lit = solved & (columns["spool rpm"] <= middle)
+    broken = {TOO_WEAK: solved & (columns["power made"] < ENOUGH * today)}
+    if not lit.any():
+        return {**broken, TOO_LARGE: solved}
+    return broken if (lit & ~out).any() else {**broken, TOO_LARGE_HERE: solved}
 
 
 def rank(
