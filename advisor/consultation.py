@@ -45,7 +45,7 @@ from advisor.situation import Situation
 from advisor.spans import Spans, banded, spans
 from advisor.swings import comes_first, minding_of, swings_of
 from advisor.units import Range
-from advisor.weighing import Uncertain, Weighed
+from advisor.weighing import NOTHING, Uncertain, Weighed
 
 # How many of the first places are held against each other under uncertainty.
 CONTENDERS = 5
@@ -70,7 +70,7 @@ def consult(
     order, requested = weighed.order, weighed.requested
     provisional = course.provisional
     outspoken = _founded(firings, knowledge) if provisional else firings
-    if weighed.lacks:  # what the goal would take is nothing to him where the shop has no turbo for the engine
+    if weighed.lacks != NOTHING:  # what the goal would take is nothing to him where there is no turbo for the engine
         outspoken = tuple(firing for firing in outspoken if knowledge.rule(firing.rule).stage != "demand")
     stays = _stays(weighed, best, knowledge)
     others = _alternatives(weighed, order, last.facts, stays)
@@ -303,7 +303,9 @@ ONE_TURBO = ("single turbo only", "inducer limit")
 
 def _pair(now: Situation, weighed: Weighed, facts: FactBase, knowledge: Knowledge) -> Paired | None:
     """Two in series where the rules advise it and no class rule forbids it."""
-    if facts.value("two stage advised") is not True or facts.value("class rule") in ONE_TURBO or weighed.lacks:
+    if facts.value("two stage advised") is not True or facts.value("class rule") in ONE_TURBO:
+        return None
+    if weighed.lacks != NOTHING:
         return None
     air, ratio = facts.value("corrected air flow"), facts.value("pressure ratio needed")
     if not isinstance(air, Range) or not isinstance(ratio, Range):

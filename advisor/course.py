@@ -32,7 +32,7 @@ from advisor.requested import asked_of, wanted, words_of
 from advisor.shares import completed
 from advisor.situation import Situation, bears_on_situation, situation
 from advisor.units import Range
-from advisor.weighing import Before, Weighed, weigh
+from advisor.weighing import NOTHING, Before, Weighed, weigh
 
 DEMANDED = Origin("computed", "engine demand", None, "mean-value engine model; see DEVELOPERS.md, models")
 COMPUTED = (
@@ -53,14 +53,15 @@ COMPUTED = (
     "parts fuel power",
     "goal share",
     "request verdict",
+    "shop lacks",
 )
 """What the engine demand, and at last the match, give in every call."""
 OF_THE_REQUEST = ("requested spool rpm", "request stands")
-OF_THE_BEST = ("request verdict", "goal share", "power today", "cooler on the grade", "shop lacks")
+OF_THE_BEST = ("request verdict", "goal share", "shop lacks", "power today", "cooler on the grade")
 COMPUTED_AT_LAST = frozenset((*OF_THE_BEST, *OF_THE_REQUEST, *ON_IT))
 """What of it the match gives; the rest is there before."""
 OF_TOWING = ("towing road load", "towing rpm")
-COMPUTED_AT_TIMES = (*OF_TOWING, *OF_THE_BEST[2:], "requested air flow share", *OF_THE_REQUEST, *ON_IT)
+COMPUTED_AT_TIMES = (*OF_TOWING, *OF_THE_BEST[3:], "requested air flow share", *OF_THE_REQUEST, *ON_IT)
 """What it gives for callers who tow, tell what bothers them, or name a size that the shop has."""
 # Shares of the catalogue's points below which two set-ups count as equally good (common practice, no source).
 CLOSE_POINTS = 5.0
@@ -393,8 +394,7 @@ def _against_the_goal(now: Situation, weighed: Weighed, best: int | None) -> lis
     one lights, where it does."""
     share = 0.0 if best is None else _goal_share(now, weighed, best)
     facts = [Fact("goal share", Range(share, share), MATCH_VERDICT)]
-    if weighed.lacks and not now.missing:
-        facts.append(Fact("shop lacks", weighed.lacks, MATCH_VERDICT))
+    facts.append(Fact("shop lacks", weighed.lacks if not now.missing else NOTHING, MATCH_VERDICT))
     if weighed.requested is not None:
         facts.append(Fact("request stands", bool(weighed.kept[weighed.requested]), MATCH_VERDICT))
     lights = np.nan if weighed.requested is None else float(weighed.columns["spool rpm"][weighed.requested])

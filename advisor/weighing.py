@@ -54,6 +54,7 @@ FITTED = ("foot fit", "entry fit", "outlet fit", "exhaust fit", "oil fit", "fitt
 DRAWS = 33
 SURGE_MARGINS = ("surge margin", "goal surge margin")
 OUT_OF_THE_RUNNING = 1_000.0
+NOTHING = "nothing"
 AS_STRONG, COOLER = 0.97, 14.0
 """Share of another's power on the grade with which one holds it as well, and kelvin (25 °F) by which one runs
 noticeably cooler (common practice, no source)."""
@@ -103,14 +104,14 @@ class Weighed:
     @property
     def lacks(self) -> str:
         """What the shop lacks for this engine where nothing was kept: "a smaller turbo" where none has its boost in
-        time, "as much power" where what else does makes far less than the engine makes today; else ""."""
+        time, "as much power" where what else does makes far less than the engine makes today; else `NOTHING`."""
         if self.kept.any():
-            return ""
+            return NOTHING
         if TOO_LARGE in self.out_by:
             return "a smaller turbo"
         others = {limit: mask for limit, mask in self.out_by.items() if limit != TOO_WEAK}
         weak = self.out_by.get(TOO_WEAK, np.zeros(len(self.candidates), dtype=bool))
-        return "as much power" if (weak & ~_any(others, len(self.candidates))).any() else ""
+        return "as much power" if (weak & ~_any(others, len(self.candidates))).any() else NOTHING
 
     @property
     def fitted_price(self) -> Array:
