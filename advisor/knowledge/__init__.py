@@ -13,6 +13,7 @@ from pathlib import Path
 from types import MappingProxyType
 
 from .accepted import unanswered
+from .among_facts import faults_among
 from .catalogue import Catalogue
 from .catalogue_checks import idle
 from .catalogue_files import read as read_catalogue
@@ -102,6 +103,8 @@ def _read(folder: Path, also: Also = lambda vocabulary, written: {}) -> tuple[Kn
     faults: list[Fault] = []
     facts = read_entries(folder / FACTS, FACTS)
     vocabulary = read_vocabulary(facts)
+    if not facts.faults:
+        facts.faults += faults_among(vocabulary)
     blind = not vocabulary and bool(facts.faults)
     written = written_names(facts)
     amiss = {} if blind else also(vocabulary, written)

@@ -1,18 +1,14 @@
 """What one answer is held against: other answers that it can't be over, can't be under, or can't come to more with."""
 
 import re
-from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING
 
 from .fields import Entry, Text
-from .places import Fault, Place, did_you_mean
-from .rules import placeholders
+from .places import Fault, Place
 from .source import Document, Steps
 
-if TYPE_CHECKING:
-    from .vocabulary import FactDef
-
+TOLD = "told"
+"""In the words for shares that come to too much: each that was told, by name."""
 _PERCENT = re.compile(r"(\d{1,3}(?:\.\d+)?) ?%")
 
 
@@ -66,37 +62,3 @@ def read_against(entry: AgainstEntry, document: Document, path: Steps) -> Agains
     others = entry.adds_up_with or tuple(filter(None, (entry.at_most, entry.at_least)))
     sign = 0 if sums else 1 if entry.at_most else -1
     return Against(sign, others, share, entry.say, document.place(path))
-
-
-def faults_of(definition: "FactDef", vocabulary: Mapping[str, "FactDef"]) -> Iterator[Fault]:
-    """What is wrong with what a fact is held against, now that all facts are known."""
-    for against in definition.held_against:
-        if definition.kind != "number" or definition.source != "asked":
-            what = f"'{definition.name}' is no number that is asked, and is held against others"
-            yield Fault(against.place, what, "leave 'held against' out")
-            continue
-        asked = {name: one for name, one in vocabulary.items() if one.kind == "number" and one.source == "asked"}
-        for name in against.others:
-            if name not in asked or name == definition.name:
-                what = f"'{name}' is no other number that is asked"
-                others = asked.keys() - {definition.name}
-                yield Fault(against.place, what, did_you_mean(name, others, "name a number that is asked"))
-            elif asked[name].quantity != definition.quantity:
-                what = f"'{name}' is a {asked[name].quantity}, '{definition.name}' a {definition.quantity}"
-                yield Fault(against.place, what, "hold it against a fact of the same quantity")
-        if against.share != 1.0 and definition.quantity == "temperature":
-            what = "a share of a temperature means nothing"
-            yield Fault(against.place, what, "leave 'share' out")
-        if against.sign == 0 and definition.quantity != "percent":
-            what = f"'{definition.name}' is no share, and only shares add up"
-            yield Fault(against.place, what, "write 'at most' or 'at least'")
-        for name in placeholders(against.say):
-            if name not in (definition.name, *against.others, *([TOLD] if against.sign == 0 else [])):
-                what = f"'{{{name}}}' is not among what is held against each other here"
-                yield Fault(
-                    against.place, what, f"write one of {{{definition.name}}}, {{{'}, {'.join(against.others)}}}"
-                )
-
-
-TOLD = "told"
-"""In the words for shares that come to too much: each that was told, by name."""

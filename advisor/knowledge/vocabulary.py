@@ -1,8 +1,6 @@
 """The fact vocabulary (`facts.yaml`): what can be known in a call, and how the salesperson asks for it."""
 
 import re
-from collections import Counter
-from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Annotated, Any, Literal
@@ -12,7 +10,7 @@ from pydantic import Field
 from advisor.quantities import Range
 
 from .accepted import Accepted, AcceptedEntry, answers_at
-from .against import Against, AgainstEntry, faults_of, read_against
+from .against import Against, AgainstEntry, read_against
 from .conditions import Condition
 from .fields import Entry, Text, Wrong, YesNo, entries, one_of, read_by
 from .measure import DIMENSIONS, in_si, quantities_of, read_figure
@@ -208,9 +206,6 @@ def read_vocabulary(document: Document) -> dict[str, FactDef]:
         definition = _Definition(document, path, entry).read()
         if len(document.faults) == before:
             vocabulary[entry.fact] = definition
-    if not document.faults:
-        _check_together(document, vocabulary)
-        document.faults += [fault for one in vocabulary.values() for fault in faults_of(one, vocabulary)]
     return vocabulary
 
 
@@ -229,15 +224,6 @@ def _read_figures(document: Document, path: Steps) -> None:
         entry = _Definition(document, path, FactEntry.model_construct(fact="", kind="number", **figures))
         entry.said_as(entry.figures()[0])
         document.faults[before:] = [fault for fault in document.faults[before:] if fault.place not in told]
-
-
-def _check_together(document: Document, vocabulary: Mapping[str, FactDef]) -> None:
-    """What is asked together is at least two facts."""
-    count = Counter(definition.together for definition in vocabulary.values())
-    for definition in vocabulary.values():
-        if definition.together and count[definition.together] < 2:
-            what = f"'{definition.name}' is alone in what is asked together as '{definition.together}'"
-            document.faults.append(Fault(definition.place, what, "name another fact's 'together' or leave it out"))
 
 
 def written_names(document: Document) -> frozenset[str]:
