@@ -10,10 +10,10 @@ from advisor.knowledge.conditions import All, AnyOf, Condition, Is, Known
 from advisor.outcome import Understood
 from advisor.units import Range, Unclear
 
-from . import choosing, present, retold, surroundings
+from . import choosing, chosen, litres, present, retold, surroundings
 from .asides import FIGURE
 from .chosen import LEANT
-from .measured import SPAN, is_usual, with_unit
+from .measured import SPAN, WANTED, is_usual, with_unit
 from .mentions import OTHERS, as_mentioned, in_digits, take_all, widest
 from .request import decode
 from .together import Apart
@@ -21,10 +21,6 @@ from .understanding import understand
 
 LEAST_WORDS = 3  # of an answer that can hold another
 SIZES = ("request", "present size")  # facts told as the size of a turbo
-WANTED = re.compile(
-    r"\b(?:look|lookin|looking|shopping|hunting|want|wants|wanting|need|needs|after|thinking|interested)\b",
-    re.IGNORECASE,
-)
 HIS_FRIENDS = re.compile(
     r"\b(?:friend|buddy|mate|pal|neighbou?r|cousin|brother|uncle|boss|guy|fella)\b.*\b(?:(?:runs|running) an? \d"
     r"|(?:has|have|had|got) an? [4-8]\d(?=$|[,.;!/]| (?:and|but|on|in|with|that|which)\b))",
@@ -101,12 +97,14 @@ def by_unit_alone(
     vocabulary: Mapping[str, FactDef], heard: Understood, settled: Collection[str]
 ) -> list[Understood]:
     """A figure by itself that doesn't answer its question, for the facts that are measured in its unit and can be so
-    much: "1,200 ft". Where there are several, for those that it is usual for, and of these for the one that is asked
-    about the same thing ("3200 rpm" said of the engine)."""
+    much: "1,200 ft"; a bare decimal for the litres of the engine. Where there are several, for those that it is usual
+    for, and of these for the one that is asked about the same thing ("3200 rpm" said of the engine)."""
     said = heard.answer.words
     hit = SPAN.match(said)
     numbers = [one for one in vocabulary.values() if one.source == "asked" and one.kind == "number"]
-    readings = [understand(one, said) for one in numbers if hit and _all_with_unit(one, said, hit)]
+    bare = bool(hit and hit.group() == said.strip(" .,") and litres.stands_at(said, hit.start()))
+    able = [one for one in numbers if hit and (_all_with_unit(one, said, hit) or (bare and one.quantity == "volume"))]
+    readings = [understand(one, said) for one in able]
     found = [one for one in readings if one.fact is not None and not one.doubt and one.answer.fact != heard.answer.fact]
     usual = [one for one in found if is_usual(vocabulary[one.answer.fact], one)] if len(found) > 1 else found
     topic = vocabulary[heard.answer.fact].topic
@@ -121,8 +119,11 @@ def reeled_off(vocabulary: Mapping[str, FactDef], heard: Understood, settled: Co
     numbers = [one for one in vocabulary.values() if one.kind == "number" and one.topic == topic]
     asked = (one for one in numbers if one.source == "asked" and one.name not in settled)
     left = sorted(asked, key=lambda one: one.order)
+    own = vocabulary[heard.answer.fact]
     found: list[Understood] = []
     for piece in REELED.split(heard.answer.words):
+        if chosen.plainly(own, piece):  # "four" of the valves is no engine speed
+            continue
         told = (understand(one, piece) for one in left if FIGURE_ALONE.fullmatch(piece))
         if (fits := next((one for one in told if is_usual(vocabulary[one.answer.fact], one)), None)) is not None:
             found.append(fits)
@@ -247,6 +248,10 @@ def beside_the_question(heard: Understood, more: Sequence[Understood], vocabular
     """Free text that plainly says ``more`` and nothing that anybody complains of, doubted as the answer; words that
     plainly say ``more`` and only lean to a choice with it are no answer."""
     if LEANT in heard.doubt or heard.not_sure:
+        value = None if heard.fact is None else heard.fact.value
+        named = chosen.plainly(vocabulary[heard.answer.fact], heard.answer.words) if heard.fact is not None else None
+        if value and isinstance(value, frozenset) and value == named:  # "70% daily 30% tow 12k"
+            return heard
         return heard if _leans_apart(heard, more, vocabulary) else replace(_not_this(heard, more), not_sure=False)
     about = " and ".join(one.answer.fact for one in more)
     if choosing.holds(heard.answer.words, _troubles(vocabulary)):

@@ -23,6 +23,10 @@ DEGREES = re.compile(r" ?(?:°|degrees?\b)", re.IGNORECASE)
 _TELLING = ("pressure", "temperature", "mass", "altitude", "speed", "percent", "rotation", "power")
 _BY_ITSELF = frozenset({"temperature", "altitude", "mass"})  # told so whatever else is said
 _AT = re.compile(r" (?:(?:at|to) the (?:wheels?|tyres?|tires?|ground|crank|flywheel)|r?whp)\b", re.IGNORECASE)
+WANTED = re.compile(
+    r"\b(?:look|lookin|looking|shopping|hunting|want|wants|wanting|need|needs|after|thinking|interested)\b",
+    re.IGNORECASE,
+)
 LEAST_WEIGHT = 1800.0  # kg; of a bare figure that tells a trailer in pounds, in the company of what tells of towing
 
 
@@ -62,6 +66,9 @@ def by_unit(
         usual = [one for one in left if is_usual(vocabulary[one.answer.fact], one)]
         near = [one for one in left if vocabulary[one.answer.fact].topic in about]
         near = near if len(near) < 2 else [one for one in near if one in usual]
+        planned = [one for one in left if vocabulary[one.answer.fact].plans and vocabulary[one.answer.fact].limit]
+        if len(planned) == 1 and WANTED.search(words):  # "need a turbo for my truck, 500 hp"
+            near = planned
         measured = {vocabulary[one.answer.fact].quantity for one in usual if one.answer.words != hit.group()}
         one = _first(vocabulary, near) or (_first(vocabulary, usual) if measured and measured <= _BY_ITSELF else None)
         if one is not None:

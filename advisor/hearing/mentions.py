@@ -16,7 +16,7 @@ from advisor.outcome import Understood
 from advisor.units import Range, Unclear
 from advisor.words.numerals import DIGIT_NAMES
 
-from . import asides, choosing, gauged, present, storied, surroundings
+from . import asides, choosing, gauged, litres, moved, present, storied, surroundings
 from .chosen import PATTERN
 from .measured import DEGREES, SPAN, by_unit, clause_at, is_usual, with_unit
 from .taken import suggestions
@@ -38,7 +38,6 @@ SPOKEN_DECIMAL = re.compile(
     rf"(?<!point )\b(?P<whole>{_DIGIT})[- ](?P<tenths>{_DIGIT})\b(?![- ](?:hundred|thousand|point|{_DIGIT}))",
     re.IGNORECASE,
 )
-NO_LITRES = re.compile(r"[ -](?:charger|turbo|wheel|inducer|bore|class|limit)\b", re.IGNORECASE)  # "a 2.6 charger"
 FIRST_END = re.compile(r"(?<![\w.,])\d(?:[\d,.]*\d)?(?=, $)")  # "1350, 1400 on the pyro"
 PAST = re.compile(r"\b(?:over|above|past|more than) $", re.IGNORECASE)
 THOUSANDS = re.compile(r"k$", re.IGNORECASE)
@@ -46,6 +45,7 @@ WHEELS = re.compile(
     r"\b(?:[4-9]\d|1[01]\d)(?:\.\d)? over (?:[4-9]\d|1[01]\d)(?:\.\d)?\b(?! ?(?:psi|pounds|boost|percent|%))"
 )
 """Compressor over turbine wheel: "68 over 74" tells neither injectors nor pressures."""
+SHARE = " share"  # of its life that one of several duties has
 GAP_AT_FIGURE = re.compile(r"#\s*\.\.\.|\.\.\.\s*#")
 # A comma before a figure that is said by itself: "pull the fifth wheel on weekends, about 14k".
 LONE_FIGURE = re.compile(r",\s*(?:(?:a?bout|around|maybe|roughly|say|call it) )?FIGURE(?= *(?:[,.;]|$))")
@@ -67,7 +67,7 @@ def take_all(definitions: Sequence[FactDef], words: str, together: str = "") -> 
         if own == words or not own or OTHERS.search(own):
             return told
     found: dict[str, Understood] = {}
-    digits = WHEELS.sub(" ", in_digits(surroundings.finer(own)))
+    digits = WHEELS.sub(" ", in_digits(moved.as_told(surroundings.finer(own))))
     figures = dict(_numbers_in(definitions, digits, together))
     worded = (*_on_a_gauge(definitions, own), *_figures_in_words(definitions, own))
     chosen = (*_choices_in(definitions, own), *_yes_or_no_in(definitions, own))
@@ -79,6 +79,11 @@ def take_all(definitions: Sequence[FactDef], words: str, together: str = "") -> 
         several = [one for one in definitions if one.kind == "several"]
         towed = digits.replace(weight.answer.words, "a trailer")
         found |= {one.answer.fact: one for one in _choices_in(several, towed)}
+    jobs = {name.removesuffix(SHARE) for name in found if name.endswith(SHARE)}
+    if jobs and (told_of := found.get("duties")) is not None and told_of.fact is not None:
+        jobs |= told_of.fact.value if isinstance(told_of.fact.value, frozenset) else set()
+    if jobs:  # "60% street 40% strip"
+        found |= {one.name: understand(one, " and ".join(sorted(jobs))) for one in definitions if one.name == "duties"}
     return list(found.values())[:MOST_OFFERS]
 
 
@@ -119,6 +124,10 @@ def _of(definitions: Sequence[FactDef], heard: Understood) -> FactDef:
 
 def _number_at(numbers: Sequence[FactDef], words: str, hit: re.Match[str], together: str) -> Understood | None:
     """The one fact that a figure plainly tells."""
+    if litres.stands_at(words, hit.start()):
+        told = [understand(one, hit.group(0)) for one in numbers if one.quantity == "volume"]
+        told = [one for one in told if one.fact is not None and not one.doubt]
+        return told[0] if len(told) == 1 else None
     marked = widest(list(as_mentioned(numbers, words, hit)))
     if len(marked) > 1:  # "1,300 on the grade and 35 pounds" is no trailer of 1,300 lb
         marked = [one for one in marked if is_usual(_of(numbers, one), one)]
@@ -176,7 +185,7 @@ def as_mentioned(numbers: Sequence[FactDef], words: str, hit: re.Match[str]) -> 
         hot = definition.quantity == "temperature" and DEGREES.match(words[hit.end() :])
         if not span and not hot and surroundings.other_unit(after, definition.quantity):  # "a 2.6 inch"
             continue
-        if definition.quantity == "volume" and NO_LITRES.match(words, hit.end()):
+        if definition.quantity == "volume" and not span and litres.elsewhere(words, *hit.span()):
             continue
         weighed = (
             definition.quantity == "mass"
@@ -203,7 +212,8 @@ def as_mentioned(numbers: Sequence[FactDef], words: str, hit: re.Match[str]) -> 
             reading = understand(definition, alone)
         meant = suggestions(reading.doubt)
         thousands = definition.quantity == "mass" and not surroundings.other_unit(words[hit.end() :].split(), "mass")
-        alike = hot or "." in hit.group(0)  # "780 degrees" in °C, "2.6 inducer" in inches
+        inches = definition.quantity == "length" and "." in hit.group(0)
+        alike = hot or inches  # "780 degrees" in °C, "2.6 inducer" in inches
         if meant and (thousands or (alike and len(meant) == 1)):  # "rated 13"
             reading = understand(definition, meant[0])
         if reading.fact is not None and not reading.doubt:

@@ -65,6 +65,19 @@ _OF_A_MATE = re.compile(
 _OF_HIM = re.compile(
     r"(?:(?:and|but|so) )*(?:hes?|shes?|his|her|theirs?|theyre|they|has|runs|tows|pulls|hauls|makes|revs|drives)\b"
 )
+# The truck of one of the family, or of his boss, for which he may call; not one whose figures he holds up.
+_OF_KIN = re.compile(
+    r"(?:(?:its|this is|for|oh|well|so|hi|hello) )*(?:(?:my|the|our) )?(?:old )?(?:wife|husband|dad|father|pop|mom"
+    r"|mother|son|daughter|boss|man|lady)s? (?:\d|truck|pickup|van|wagon|car|diesel|rig|camper|motorhome)"
+    r"(?!.*\b(?:makes?|made|runs?|has|had|got|pulls?|put|puts|does|did|dynoed|boosts?|revs?)\b)"
+)
+_HIS_OWN = re.compile(r"\b(?:mines?|i have|i got|ive got|i run|i drive|i own|my (?:own|truck|pickup|rig|van|\d))\b")
+# Somebody that is named: "Earl's makes 600".
+_NAMED = re.compile(
+    r"(?:(?:and|but|well|so|because|see|no|yeah|oh) )*(?!(?:it|that|this|she|he|what|there|here|mine|truck|engine"
+    r"|motor|turbo|tune|pickup|trailer|who|everything|nothing)['s])[A-Za-z]{3,}'s (?:(?:truck|rig|one|pickup|diesel) )?"
+    r"(?:makes?|made|runs?|ran|has|had|got|pulls?|lights?|does|did|puts?|tows?|turns?|hits?|sees?|boosts?|dynoed)\b"
+)
 _CLAUSE = re.compile(
     r"[,;:.!?](?!\d)|\s-\s|\b(?:but|though|although|however|because|so|and(?= (?:i|it|the|we|my|now)\b))\b"
 )
@@ -103,9 +116,11 @@ def without_mates(words: object) -> str:
 def own_clauses(words: str) -> str:
     """The words without clauses that tell of somebody else's truck, in the caller's own spelling; "" where all do."""
     kept, spoken_of, clauses = list[str](), False, _clauses(words)
+    his_own = _HIS_OWN.search(folded(words)) is not None
     for clause in clauses:
         text = folded(clause)
-        spoken_of = _OF_A_MATE.match(text) is not None or (spoken_of and _OF_HIM.match(text) is not None)
+        named = (_OF_A_MATE.match(text) and (his_own or not _OF_KIN.match(text))) or _NAMED.match(clause)
+        spoken_of = bool(named) or (spoken_of and _OF_HIM.match(text) is not None)
         if not spoken_of:
             kept.append(clause)
     return ", ".join(kept) if len(kept) < len(clauses) else words

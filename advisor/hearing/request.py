@@ -13,6 +13,7 @@ from advisor.units import SPREAD, Range, show
 from advisor.words.numerals import mixed_fraction
 from advisor.words.speech import clean, plain
 
+from . import litres
 from .spelled import in_digits
 from .volunteered import without_year
 
@@ -120,7 +121,7 @@ class _Size:
 
 def decode(words: object) -> Request:
     """Read the trade's shorthand for a turbocharger. Never raises; what can't be read fixes nothing."""
-    text = in_digits(without_year(plain(words)))
+    text = litres.without(in_digits(without_year(plain(words))))
     doubts: list[str] = []
     count = _count(text)
     entry, foot, gate = _entry(text, doubts), _foot(text, doubts), _gate(text, doubts)

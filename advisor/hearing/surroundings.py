@@ -16,6 +16,7 @@ from advisor.words.numerals import DIGIT_NAMES
 from . import asides, reckoned
 
 MOST_WORDS = 12  # around a figure
+_LETTER = re.compile(r" ?(?P<unit>[cfl])(?![\w'-])", re.IGNORECASE)  # a unit by itself
 _LEFT = _RIGHT = 5  # words beside a figure that can belong to it: "somewhere around", "pounds per square inch"
 _SMALL = r"two|three|four|five|six|seven|eight|nine"
 _COUNTING = (
@@ -384,4 +385,13 @@ def other_unit(after: list[str], quantity: str) -> bool:
         return quantity != "torque"
     word = after[0].lower().strip(".,;")
     others = (kind for name, kind in QUANTITIES.items() if name != quantity)
-    return len(word) > 1 and word != "in" and any(word in kind.aliases for kind in others)
+    return (len(word) > 1 or word == "%") and word != "in" and any(word in kind.aliases for kind in others)
+
+
+def of_another_letter(words: str, quantity: str) -> str:
+    """The only figure of the words with the letter behind it that is a unit of something else, "675 C"; else ""."""
+    figures = list(asides.FIGURE.finditer(words))
+    letter = _LETTER.match(words, figures[0].end()) if len(figures) == 1 else None
+    if letter is None or letter["unit"].lower() in QUANTITIES[quantity].aliases:
+        return ""
+    return f"{figures[0].group()} {letter['unit']}"

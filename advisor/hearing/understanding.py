@@ -16,6 +16,7 @@ from . import (
     asked_back,
     choosing,
     gauged,
+    moved,
     present,
     recalled,
     replaced,
@@ -209,6 +210,8 @@ def _figure(definition: FactDef, answer: Answer, said: str) -> Understood:
 def _number(definition: FactDef, answer: Answer, said: str) -> Understood:
     if definition.quantity != "money" and asides.is_money(said):
         raise Unclear("that is said as money")
+    if otherwise := surroundings.of_another_letter(said, definition.quantity):
+        units.read_number(otherwise, definition.quantity, definition.unit)  # raises, and says what it is said as
     if definition.quantity == "rotation":
         said = surroundings.with_speeds(said)
     if metric := surroundings.in_metric(said, definition.quantity):
@@ -216,6 +219,11 @@ def _number(definition: FactDef, answer: Answer, said: str) -> Understood:
     figured, unknown = surroundings.names_a_figure(said), not_known(said)
     if not figured and unknown.openly:
         return not_sure(definition, answer) if unknown.admitted else perhaps_not_sure(definition, answer)
+    if stands := moved.standing(said, definition.plans, definition.quantity):
+        with suppress(Unclear):
+            moved_to = _number(definition, answer, stands)
+            if moved_to.fact is not None:
+                return replace(moved_to, doubt=moved_to.doubt or sounds_like(definition, moved_to.fact.value))
     for later in spoken.corrected(said):
         if definition.said_as and _said_as(definition, later, surroundings.names_a_figure(later)) is None:
             said = later  # "half, no, more like two thirds"

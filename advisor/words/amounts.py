@@ -34,6 +34,7 @@ _SAID_AS = {
     "count": "a number",
     "percent": "a percentage",
     "ratio": "a ratio",
+    "angle": "a temperature or an angle",
 }
 
 

@@ -1,0 +1,69 @@
+"""What changes from one figure to another: "go from 450 to 600" is one of today and one that is wanted, "boost is down
+from 38 to 30" and "used to see 38, now 30" tell what it is now.
+"""
+
+import re
+
+from .asides import FIGURE
+
+_SAID = rf"(?:about |around |maybe |like )?(?:{FIGURE.pattern})"
+_UNIT = r"(?: ?(?:psi|pounds?|lbs?|bar|hp|horse(?:power)?|whp|rwhp|kw|ps|rpm|degrees?|°?[cf]|percent|%)(?![\w]))?"
+_WISHED = re.compile(
+    r"\b(?:wants?|wanna|like|love|need|trying|hoping|hope|looking|wish|plan\w*|goal)\b"
+    r"(?:(?! and | but )[^,;.]){0,40}? from "
+    rf"(?P<now>{_SAID})(?P<unit>{_UNIT})(?: (?:at the wheels|now|today))? (?:up )?to (?P<then>{_SAID})(?P<of>{_UNIT})",
+    re.IGNORECASE,
+)
+_FELL = re.compile(
+    r"\b(?:is |has |it |it's |she's )?(?:down|dropped|fell|fallen|gone|went|off|lost|sagged|slipped)"
+    r"(?: (?:off|down|way|some))?"
+    rf",? from {_SAID}{_UNIT} (?:down )?to (?P<then>{_SAID})(?P<of>{_UNIT})",
+    re.IGNORECASE,
+)
+_USED_TO = re.compile(
+    rf"\bused to (?:see|make|get|run|hit|be|show|have|read|do) {_SAID}{_UNIT}(?:,| and| but)*"
+    r" (?:now|today)(?:,| it's| it is| i get| i see| only| just| maybe| barely| about| makes| runs)* "
+    rf"(?P<then>{_SAID})(?P<of>{_UNIT})",
+    re.IGNORECASE,
+)
+_FROM_TO = re.compile(
+    rf"(?:(?:go|going|get|take|up|it|me|well|just) )*from (?P<now>{_SAID})(?P<unit>{_UNIT}) (?:up )?to "
+    rf"(?P<then>{_SAID})(?P<of>{_UNIT})",
+    re.IGNORECASE,
+)
+FAR = 1.25  # times a power that a range of it ends at, at most: "from 500 to 550 would be fine"
+# Where a clause about today ends: "300 hp now want 400".
+_NOW_WANTED = re.compile(
+    r"\b(?:now|today|currently|at the moment)"
+    r"(?= (?:(?:and|but|i|we|he) )*(?:(?:i|we|he)'d |would )?(?:want|need|like|look)\w*\b)",
+    re.IGNORECASE,
+)
+
+
+def as_told(words: str) -> str:
+    """The words with what changes told as it is now, and as it is wanted."""
+
+    def wished(found: re.Match[str]) -> str:
+        unit = found["unit"] or found["of"]
+        return f"has {found['now']}{unit} now, want {found['then']}{found['of'] or unit}"
+
+    for form in (_FELL, _USED_TO):
+        words = form.sub(lambda found: f"is {found['then']}{found['of']} now", words)
+    return _WISHED.sub(wished, _NOW_WANTED.sub(r"\g<0>,", words))
+
+
+def standing(words: str, plans: bool, quantity: str) -> str:
+    """The figure that is asked for of two of which one was or is and the other is to be, for what he ``plans`` or for
+    what is so today; "" without two such figures. Of a power that he plans "from 450 to 600" is no range."""
+    bare = [found for found in [_FROM_TO.match(words)] if plans and quantity == "power" and _is_far(found)]
+    for found in (*(form.search(words) for form in (_FELL, _USED_TO, _WISHED)), *bare):
+        if found is not None:
+            today = found.re is _WISHED and not plans
+            return str(found["now"] + found["unit"] if today else found["then"] + found["of"])
+    return ""
+
+
+def _is_far(found: re.Match[str] | None) -> bool:
+    """Whether two figures are too far apart for the ends of a range."""
+    ends = [re.sub(r"\D", "", found[end]) for end in ("now", "then")] if found else []
+    return len(ends) == 2 and all(ends) and int(ends[1]) > FAR * int(ends[0])
