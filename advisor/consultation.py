@@ -25,7 +25,6 @@ from advisor.knowledge.rules import Assume, Penalise, SetFact
 from advisor.matched import power_with_fuel
 from advisor.matching.inputs import Array, Bools
 from advisor.matching.rank import SURE
-from advisor.on_it import ON_IT
 from advisor.outcome import (
     DIAGNOSED,
     NOT_ENOUGH,
@@ -43,6 +42,7 @@ from advisor.questions import still_open
 from advisor.requested import GAINS_BY_FUEL, SHORT, Beside, requested_lines
 from advisor.situation import Situation
 from advisor.spans import Spans, banded, spans
+from advisor.supplied import ON_IT
 from advisor.swings import comes_first, minding_of, swings_of
 from advisor.units import Range
 from advisor.weighing import NOTHING, Uncertain, Weighed

@@ -26,7 +26,7 @@ from advisor.matched import choke_share
 from advisor.matching.air import pipe_flow
 from advisor.matching.engine import asked_by
 from advisor.matching.inputs import Array, Duty, Number
-from advisor.on_it import HEARD_BESIDE, ON_IT, named, on_it
+from advisor.on_it import named, on_it
 from advisor.outcome import DIAGNOSED, NOT_ENOUGH, NOTHING_FITS, RECOMMENDED, Answer, Understood
 from advisor.requested import asked_of, wanted, words_of
 from advisor.shares import completed
@@ -35,40 +35,10 @@ from advisor.units import Range
 from advisor.weighing import NOTHING, Before, Weighed, weigh
 
 DEMANDED = Origin("computed", "engine demand", None, "mean-value engine model; see DEVELOPERS.md, models")
-COMPUTED = (
-    "ambient pressure",
-    "air flow needed",
-    "fuel flow needed",
-    "fuel power",
-    "boost needed",
-    "pressure ratio needed",
-    "goal outlet temperature",
-    "goal charge temperature",
-    "manifold pressure needed",
-    "peak pressure index",
-    "brake mean pressure",
-    "corrected air flow",
-    "charge pipe speed",
-    "crank goal",
-    "parts fuel power",
-    "goal share",
-    "request verdict",
-    "shop lacks",
-)
-"""What the engine demand, and at last the match, give in every call."""
-OF_THE_REQUEST = ("requested spool rpm", "request stands")
-OF_THE_BEST = ("request verdict", "goal share", "shop lacks", "power today", "cooler on the grade")
-COMPUTED_AT_LAST = frozenset((*OF_THE_BEST, *OF_THE_REQUEST, *ON_IT))
-"""What of it the match gives; the rest is there before."""
-OF_TOWING = ("towing road load", "towing rpm")
-COMPUTED_AT_TIMES = (*OF_TOWING, *OF_THE_BEST[3:], "requested air flow share", *OF_THE_REQUEST, *ON_IT)
-"""What it gives for callers who tow, tell what bothers them, or name a size that the shop has."""
 # Shares of the catalogue's points below which two set-ups count as equally good (common practice, no source).
 CLOSE_POINTS = 5.0
 REACHED = 0.9
 """Share of the power goal from which on it counts as reached (common practice, no source)."""
-HEARD = frozenset(("trouble to cure", *HEARD_BESIDE))
-"""What is taken from another answer than its own."""
 IN_QUESTION = "turbo in question"
 """Set by rules once a complaint has come so far that another turbo is chosen."""
 HEARD_OF_TROUBLE = Origin("computed", "heard in what bothers him today")
@@ -97,8 +67,8 @@ class Opening:
 class Course:
     """What the stages of a call came to, in their order, before anything of it is put into words.
 
-    ``best`` is the row of the first candidate that was kept, None without
-    one; ``compared`` how the requested part does beside it.
+    ``best`` is the row of the first candidate that was kept, None without one; ``compared`` how the requested part does
+    beside it; ``about`` what the last stage was asked of.
     """
 
     opening: Opening
@@ -106,6 +76,7 @@ class Course:
     best: int | None
     verdict: str
     compared: str
+    about: FactBase
     last: StageResult
     firings: tuple[Firing, ...]
 
@@ -221,7 +192,7 @@ def conclude(
     about = without if best is None else weighed.facts.at(best)
     at_last = [Fact("request verdict", compared, MATCH_VERDICT), *_against_the_goal(now, weighed, best)]
     about = about.with_facts([*at_last, *_today(second.facts, now), *on_it(second.facts, now, weighed, knowledge)])
-    last = None if known is None else _last_again(known, weighed, best, compared, edited, knowledge)
+    last = None if known is None else _last_again(known, about, edited, knowledge)
     if last is None:
         last = run_stage("advise", knowledge, about, agenda)
     firings = tuple(
@@ -236,18 +207,17 @@ def conclude(
         best=best,
         verdict=_verdict(now, second.facts, best),
         compared=compared,
+        about=about,
         last=last,
         firings=firings,
     )
 
 
 def _last_again(
-    known: Course, weighed: Weighed, best: int | None, compared: str, edited: frozenset[str], knowledge: Knowledge
+    known: Course, about: FactBase, edited: frozenset[str], knowledge: Knowledge
 ) -> StageResult | None:
-    """The last stage of the known course, where it reads the same and no rule of it is edited."""
-    same = weighed.facts is known.weighed.facts and weighed.match is known.weighed.match
-    asked = weighed.requested == known.weighed.requested and compared == known.compared
-    if not (same and asked and best == known.best):
+    """The last stage of the known course, where it was asked of the same and no rule of it is edited."""
+    if about.facts != known.about.facts or about.disputed != known.about.disputed:
         return None
     spoken = {firing.rule for firing in known.last.firings}
     own = {rule.name for layer in knowledge.layers("advise") for rule in layer}

@@ -39,8 +39,8 @@ from advisor.matching.summary import summarise
 from advisor.matching.tables import WheelTables
 from advisor.matching.uncertainty import HIGH
 from advisor.situation import Situation, fuelled
+from advisor.supplied import AT_THE_STRIP
 
-AT_THE_STRIP = ("quarter mile time", "quarter mile speed")
 # Engine speeds looked at in each duty, and in the full-load sweep that spool is read from.
 SPEEDS = 5
 SWEEP = 9
@@ -164,7 +164,7 @@ _kept: OrderedDict[_Key, Matched] = OrderedDict()
 """The last matches: the same for all shops that sell the same machines."""
 MOST_KEPT = 64
 _POINTS = 150_000
-"""Operating points matched side by side at most: enough to spare numpy's calls, and memory for them below 200 MB."""
+"""Operating points matched side by side, about: enough to spare numpy's calls, and memory for them below 200 MB."""
 
 
 def _solved(question: _Question, stock: Stock) -> Matched:
@@ -193,12 +193,13 @@ def match_ahead(situations: Iterable[Situation], knowledge: Knowledge) -> None:
     for (duties, speeds, sweep, donor), lot in lots.items():
         alike = None if donor is None else _in_both(donor, stock)
         count = len(stock.machines) if alike is None else len(alike.new)
-        most = max(1, _POINTS // ((duties * speeds + sweep) * max(count, 1)))
-        for start in range(0, len(lot), most):
-            some = [key for key, _ in lot[start : start + most]]
+        pieces = max(1, round(len(lot) * (duties * speeds + sweep) * count / _POINTS))
+        for piece in range(pieces):
+            part = lot[len(lot) * piece // pieces : len(lot) * (piece + 1) // pieces]
+            some = [key for key, _ in part]
             found = _match_all(some, None if alike is None else alike.new)
             if alike is not None:
-                had = [known for _, known in lot[start : start + most] if known is not None]
+                had = [known for _, known in part if known is not None]
                 found = [_joined(*both, alike) for both in zip(had, found, strict=True)]
             _keep(some, found)
 

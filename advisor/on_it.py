@@ -18,12 +18,10 @@ from advisor.matching.inputs import Array
 from advisor.matching.tables import surge_line
 from advisor.requested import asked_of, words_of
 from advisor.situation import Situation
+from advisor.supplied import FUEL_ADDED, GATE_ON_IT
 from advisor.units import Range
 from advisor.weighing import Weighed
 
-ON_IT = ("present inducer", "present spool rpm", "present surge rpm", "smaller inducer", "smaller spool rpm")
-"""What is computed of it, where its size, the engine's, and for the surge line its boost are known."""
-GATE_ON_IT, FUEL_ADDED = HEARD_BESIDE = ("present gate", "fuel added")
 JUDGED = Origin("computed", "the turbo that is on it, on this engine", None, "the match")
 NAMED = Origin("computed", "heard in the size that is on it")
 ADDED = Origin("computed", "heard in what he told of injectors, pump or changes")

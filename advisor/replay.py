@@ -15,7 +15,7 @@ import numpy as np
 
 from advisor.conclusion import Line, conclusion, opened
 from advisor.consultation import questions_of
-from advisor.course import COMPUTED_AT_LAST, Course, Reached, conclude, open_call
+from advisor.course import Course, Reached, conclude, open_call
 from advisor.expected import BEHIND, OF_A_RULE, Expectation, FigureRange
 from advisor.hearing.chosen import value_words
 from advisor.inference.agenda import Agenda
@@ -30,6 +30,7 @@ from advisor.knowledge.strata import writes
 from advisor.matched import MOST_KEPT, match_ahead
 from advisor.scripted import Script, read_scripts
 from advisor.spans import told_over
+from advisor.supplied import COMPUTED_AT_LAST
 from advisor.units import Range, show
 
 # Below this many calls a second process costs more than it saves.

@@ -29,10 +29,10 @@ from advisor.matched import choke_shares
 from advisor.matching.inputs import Array, Bools, IntArray
 from advisor.matching.rank import HARD_LIMITS, NOT_SOLVED
 from advisor.matching.uncertainty import HIGH, LOW, hypercube
-from advisor.on_it import ON_IT
 from advisor.prospects import FIRES, Prospects, cannot_be_bolted_on, judged, opened
 from advisor.requested import asked_of
 from advisor.situation import NOT_SURE, Situation, spreads_of
+from advisor.supplied import ON_IT
 from advisor.units import Range, to_si
 from advisor.weighing import NO_FOOT, Uncertain, Weighed, uncertain
 

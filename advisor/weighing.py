@@ -21,7 +21,6 @@ from advisor.knowledge.closest import Asked, Closest, nearest
 from advisor.knowledge.rules import Assume, Rule, RuleOut, SetFact, Stage
 from advisor.knowledge.strata import reads
 from advisor.matched import (
-    AT_THE_STRIP,
     at_the_strip,
     figures_of,
     installed,
@@ -41,7 +40,6 @@ from advisor.matching.inputs import (
     Points,
 )
 from advisor.matching.rank import TOO_LARGE, TOO_WEAK, Ranking, rank, score, too_large
-from advisor.matching.summary import FIGURES, OF_A_DUTY
 from advisor.matching.uncertainty import bands, draws, with_every_surge_line
 from advisor.situation import Situation
 from advisor.units import Range
@@ -49,8 +47,6 @@ from advisor.units import Range
 MATCHED = Origin("computed", "the match of this combination to the engine")
 LISTED = Origin("catalogue", "the catalogue")
 NO_FOOT = "it can't be bolted on with the parts there are"
-DUTIES = ("daily", "towing", "strip", "sled")
-FITTED = ("foot fit", "entry fit", "outlet fit", "exhaust fit", "oil fit", "fitting cost")
 DRAWS = 33
 SURGE_MARGINS = ("surge margin", "goal surge margin")
 OUT_OF_THE_RUNNING = 1_000.0
@@ -286,12 +282,6 @@ def _requested(asked: Asked, catalogue: Catalogue) -> Column:
     if alike is not None:
         requested[list(alike.indices)] = True
     return column(requested)
-
-
-def supplied(candidates: Candidates) -> frozenset[str]:
-    """Names of all facts about a candidate that the rules can be given: those that depend on the duties included."""
-    of_duties = (f"{duty} {figure}" for duty in DUTIES for figure in OF_A_DUTY)
-    return frozenset((*candidates.facts, *FITTED, "is requested", *FIGURES, *of_duties, *AT_THE_STRIP))
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,10 +9,10 @@ from advisor.inference.engines import agenda
 from advisor.knowledge.closest import nearest
 from advisor.matched import machines_of, tables_of
 from advisor.matching.engine import volumetric_efficiency
-from advisor.on_it import ON_IT
 from advisor.outcome import Answer
 from advisor.requested import asked_of
 from advisor.sheet.text import as_understood
+from advisor.supplied import ON_IT
 from advisor.units import Range
 from tests.calls import call, shop
 

@@ -16,7 +16,7 @@ from calls import shop
 from test_knowledge_broken import BASE, BROKEN, lay_out
 from test_knowledge_soundness import FACTS, SITUATIONS, Writer, holds
 
-from advisor.course import COMPUTED, COMPUTED_AT_TIMES, infer
+from advisor.course import infer
 from advisor.desk.needed import CHOICES, NUMBERS
 from advisor.desk.ranges import ranges
 from advisor.desk.review import review
@@ -33,7 +33,7 @@ from advisor.knowledge.swallowed import swallowed
 from advisor.outcome import Answer
 from advisor.shell import MOST_FAULTS, Refused, knowledge_in, listed
 from advisor.situation import situation as situation_of
-from advisor.weighing import supplied
+from advisor.supplied import COMPUTED, COMPUTED_AT_TIMES, of_candidates
 
 EXPECTED: dict[str, list[str]] = yaml.safe_load((BROKEN / "review.yaml").read_text("utf-8"))
 CASES = {f"{part}/{path.stem}": path for part in ("notes", "ranges") for path in sorted((BROKEN / part).iterdir())}
@@ -122,7 +122,7 @@ def test_what_is_said_to_be_supplied_is_what_a_call_supplies() -> None:
     facts = course.weighed.facts
     computed = {name for name, fact in course.last.facts.items() if shop().vocabulary[name].source == "computed"}
     assert computed == {*COMPUTED, *COMPUTED_AT_TIMES}
-    known = supplied(course.weighed.candidates)
+    known = of_candidates(course.weighed.candidates.facts)
     given = {name for name in facts.columns if shop().vocabulary[name].source == "candidate"}
     assert {*course.weighed.columns, *given} == known
     little = {"call kind": "new turbo", "displacement": "5.9 litres", "power goal": "500 hp"}

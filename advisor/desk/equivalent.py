@@ -14,7 +14,6 @@ from collections.abc import Callable, Mapping
 import numpy as np
 from numpy.typing import NDArray
 
-from advisor.course import COMPUTED_AT_TIMES
 from advisor.desk.mutants import Mutant
 from advisor.inference.facts import FactBase, Origin, Value, column
 from advisor.inference.verdict import every, sign_of, some
@@ -34,8 +33,7 @@ from advisor.knowledge.conditions import (
     leaves,
 )
 from advisor.knowledge.domains import constant
-from advisor.matched import AT_THE_STRIP
-from advisor.matching.summary import OF_A_DUTY
+from advisor.supplied import AT_THE_STRIP, COMPUTED_AT_TIMES, OF_A_DUTY
 from advisor.units import Range
 
 Signs = NDArray[np.int8]

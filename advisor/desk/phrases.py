@@ -5,11 +5,10 @@ from collections import defaultdict
 from collections.abc import Iterator, Mapping
 from functools import lru_cache
 
-from advisor.hearing import understand
-from advisor.hearing.choosing import stem_of
-from advisor.hearing.chosen import value_words
+from advisor.inference.explain import words
 from advisor.knowledge import FactDef, Fault, Place
 from advisor.knowledge.places import in_a_row
+from advisor.words.endings import stem_of
 
 
 def shared_phrases(vocabulary: Mapping[str, FactDef]) -> Iterator[Fault]:
@@ -21,7 +20,7 @@ def shared_phrases(vocabulary: Mapping[str, FactDef]) -> Iterator[Fault]:
                 under[_as_met(phrase)].setdefault(choice.name, phrase)
         for said in definition.said_as:
             for phrase in said.words:
-                under[_as_met(phrase)].setdefault(value_words(said.value, definition), phrase)
+                under[_as_met(phrase)].setdefault(words("", said.value, {"": definition}), phrase)
         places = {choice.name: choice.place for choice in definition.choices}
         for phrases in under.values():
             if len(phrases) > 1:
@@ -40,9 +39,11 @@ def _stem(word: str) -> str:
 
 
 def _note(definition: FactDef, phrases: Mapping[str, str], places: Mapping[str, Place | None]) -> Fault:
+    from advisor.hearing import understand  # only for what there hardly ever is
+
     *_, (last, phrase) = phrases.items()
     heard = understand(definition, phrase)
-    taken = value_words(heard.fact.value, definition) if heard.fact is not None else ""
+    taken = words("", heard.fact.value, {"": definition}) if heard.fact is not None else ""
     others = [f"'{name}'" + f" as '{other}'" * (other != phrase) for name, other in phrases.items() if name != last]
     what = f"'{phrase}' stands under '{last}' of '{definition.name}' and under {in_a_row(others)}"
     what += f": who says it means '{taken}'" if taken else ": who says it is asked again"

@@ -5,7 +5,6 @@ beside the figures, the measured maps and rules that are fired over situations.
 from collections.abc import Iterator
 from pathlib import Path
 
-from advisor.course import COMPUTED, COMPUTED_AT_TIMES, HEARD
 from advisor.desk.charts import map_faults
 from advisor.desk.needed import lacking
 from advisor.desk.phrases import shared_phrases
@@ -14,7 +13,7 @@ from advisor.knowledge import Fault, Knowledge, examine, read_maps
 from advisor.knowledge.accepted import grave_first, idle_answers, unanswered, with_answer
 from advisor.knowledge.pause import uncollected
 from advisor.knowledge.places import did_you_mean
-from advisor.weighing import supplied
+from advisor.supplied import COMPUTED, COMPUTED_AT_TIMES, HEARD, of_candidates
 
 
 @uncollected()
@@ -35,7 +34,7 @@ def _not_supplied(knowledge: Knowledge) -> Iterator[Fault]:
     names = {
         "heard": HEARD,
         "computed": frozenset((*COMPUTED, *COMPUTED_AT_TIMES)),
-        "candidate": supplied(knowledge.catalogue.candidates()),
+        "candidate": of_candidates(knowledge.catalogue.candidates().facts),
     }
     for definition in knowledge.vocabulary.values():
         there = names.get(definition.source)

@@ -26,7 +26,7 @@ from advisor.units import Range
 
 Mask = NDArray[np.bool_]
 TRIED = Origin("answer", "a situation that is tried")
-_ROOTS, _GIVEN, _STEPS, _HALVINGS = 7, 24, 33, 60
+_ROOTS, _GIVEN, _STEPS, _ROUNDS = 7, 24, 33, 12
 
 
 @dataclass(frozen=True, slots=True)
@@ -247,14 +247,12 @@ def _roots(
 def _root(
     difference: Expr, name: str, ends: tuple[float, float], below: float, known: Mapping[str, float]
 ) -> float:
-    low, high = ends
-    for _ in range(_HALVINGS):
-        middle = low + (high - low) / 2
-        if np.sign(_over(difference, name, np.array([middle]), known))[0] == below:
-            low = middle
-        else:
-            high = middle
-    return high
+    for _ in range(_ROUNDS):
+        grid = np.linspace(*ends, _STEPS)
+        past = np.flatnonzero(np.sign(_over(difference, name, grid[1:-1], known)) != below)
+        at = int(past[0]) + 1 if past.size else _STEPS - 1
+        ends = float(grid[at - 1]), float(grid[at])
+    return ends[1]
 
 
 def _over(

@@ -7,11 +7,11 @@ from dataclasses import dataclass
 from advisor import units
 from advisor.at_odds import Odds, at_odds, told_figures
 from advisor.hearing import agrees, understand
-from advisor.hearing.choosing import stem_of
 from advisor.hearing.surroundings import names_a_figure
 from advisor.knowledge import FactDef
 from advisor.outcome import Consultation, Understood
 from advisor.units import Range
+from advisor.words.endings import stem_of
 
 ALL = re.compile(r"\b(?:both|all|each|every one)\b|\bas (?:i )?(?:said|told)\b|\bthey(?:'re| are)\b", re.IGNORECASE)
 WRONG = re.compile(

@@ -10,6 +10,7 @@ import re
 from collections.abc import Iterable, Sequence
 from functools import lru_cache
 
+from advisor.words.endings import DIGITS, stem_of
 from advisor.words.speech import NEGATION, Unclear, plain
 
 Choices = Sequence[tuple[str, Sequence[str]]]
@@ -57,37 +58,8 @@ _REFUSED = re.compile(r"\b(?:isnt|arent|aint|dont|doesnt|didnt|wasnt|hasnt|wont|
 _REST_STAYS = re.compile(
     r"\b(?:(?:the )?(?:rest|others)|everything else|all else) (?:\w+ ){0,2}(?:stays?|same|remains?)\b"
 )
-_COUNTED = ["two", "three", "four", "five", "six", "seven", "eight", "nine", "ten"]
-_DIGITS = {word: str(figure) for figure, word in enumerate(_COUNTED, 2)}
 # Within "thirty-two valves" nothing is said of two.
-_TENS, _SMALL = frozenset(["twenty", "thirty", "forty", "fifty", "sixty"]), frozenset([*_DIGITS.values(), "one"])
-# Words that do for one another wherever callers choose; common practice, no source.
-_SAME = _DIGITS | {
-    word: meant
-    for meant, words in {
-        "friend": "buddy buddies buddys pal mate neighbour neighbor brother cousin uncle dad father son nephew "
-        "coworker colleague acquaintance",
-        "guy": "fella fellow bloke dude man kid",
-        "turbo": "turbocharger charger",
-        "big": "large huge massive",
-        "bigger": "larger oversize oversized",
-        "small": "little tiny skinny",
-        "tyre": "tire",
-        "colour": "color",
-        "litre": "liter",
-        "stock": "factory original orig standard oem oe stocker",
-        "exhaust": "exh",
-        "manifold": "mani",
-        "internet": "online web net",
-        "aftermarket": "upgraded upgrade",
-        "fine": "ok okay",
-        "not": "dont doesnt didnt isnt arent aint wasnt werent wont wouldnt cant cannot couldnt hasnt havent hadnt "
-        "shouldnt",
-    }.items()
-    for word in words.split()
-}
-# Words that without their endings would meet others: "pale" is no pal, "a note" no "not", "I don't care" no car.
-_WHOLE = {"makes", "pale", "care", "cares", "note", "notes", "noted", "tone", "tones", "here", "bite", "site", "timing"}
+_TENS, _SMALL = frozenset(["twenty", "thirty", "forty", "fifty", "sixty"]), frozenset([*DIGITS.values(), "one"])
 # What "as it was built" sounds like, where one of the choices is stock.
 _AS_BUILT = (
     "stock", "what/whatever/one/same ... came with/on/in", "what/whatever ... was/is there", "untouched", "unmolested",
@@ -101,23 +73,6 @@ _AS_BUILT = (
     "nobody/never/not/nobodys ... in/into/inside there/it/her", "no one ... touched/changed/opened/in",
     "as delivered/built", "was delivered with", "they put/built in/into it/there", "rolled out/off", "out the door",
 )  # fmt: skip
-
-
-@lru_cache(maxsize=16384)
-def stem_of(word: str) -> str:
-    """A word without its ending, so that "towing" and "tow", "smoking" and "smoke" meet."""
-    if word in _WHOLE or word in _SAME:
-        return _SAME.get(word, word)
-    bare = word
-    if len(word) > 4:
-        word = bare = re.sub(r"(?<=[klwntgv]in)$", "g", word)  # "lookin", "haulin"
-    if len(word) > 3:
-        bare = re.sub(r"(?<=\w{3})(?:ing|ed|s)$|(?<=\w{4})(?:ations?|ly)$", "", word)
-        if bare != word and re.search(r"([bdgmnprt])\1$", bare):
-            bare = bare[:-1]
-        if len(bare) > 3:
-            bare = bare.removesuffix("e")
-    return _SAME.get(bare, bare)
 
 
 def folded(words: object) -> str:

@@ -5,11 +5,11 @@ from collections.abc import Collection, Mapping
 
 from advisor.knowledge import FactDef
 from advisor.outcome import Understood
+from advisor.words.endings import stem_of
 from advisor.words.speech import plain
 
 from . import leaning
 from .beside import also_said, by_unit_alone
-from .choosing import stem_of
 from .request import decode
 from .understanding import agrees, understand
 

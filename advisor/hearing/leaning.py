@@ -10,7 +10,9 @@ from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 
-from .choosing import DENIES, Choices, heard, holds, pattern, places, stem_of, stems_of
+from advisor.words.endings import stem_of
+
+from .choosing import DENIES, Choices, heard, holds, pattern, places, stems_of
 
 LEAST = 0.15  # weight below which nothing was told
 CLEAR = 1.1  # how many times the next choice's weight

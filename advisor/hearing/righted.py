@@ -15,6 +15,7 @@ from advisor.inference.facts import Value
 from advisor.knowledge import FactDef
 from advisor.outcome import CLOSING, Understood
 from advisor.quantities import QUANTITIES, Range
+from advisor.words.endings import stem_of
 from advisor.words.numerals import NUMBER_WORDS
 from advisor.words.speech import plain
 
@@ -236,11 +237,11 @@ def _by_a_word(own: Mapping[str, FactDef], words: str) -> list[Understood]:
     """The fact of which one word is said ("the pump", "it tows 80 percent"), where only one can be so."""
     said = plain(words)
     for hit in _OF_HIS.finditer(said):
-        stem = choosing.stem_of(hit["word"])
+        stem = stem_of(hit["word"])
         able = [one for one in own.values() if stem in stems(one.name) and len(stem) >= _LEAST]
         if len(told := [one for definition in able for one in _clear(definition, said, hit)]) == 1:
             return told
-    words_ = {choosing.stem_of(word) for word in re.findall(r"[a-z]+", said)}
+    words_ = {stem_of(word) for word in re.findall(r"[a-z]+", said)}
     able = [one for one in own.values() if one.kind == "number" and words_ & stems(one.name)]
     return _one(one for definition in able for one in _measured(definition, said))
 
@@ -339,7 +340,7 @@ def _one(found: Iterable[Understood]) -> list[Understood]:
 
 def stems(name: str) -> set[str]:
     """The words of a fact's name that tell it from others, without their endings."""
-    return {choosing.stem_of(word) for word in name.split() if word not in _GENERAL}
+    return {stem_of(word) for word in name.split() if word not in _GENERAL}
 
 
 def _denied(definition: FactDef, given: str, denied: Sequence[str]) -> bool:

@@ -9,9 +9,10 @@ from collections.abc import Collection
 
 from advisor.knowledge import FactDef
 from advisor.quantities import QUANTITIES
+from advisor.words.endings import stem_of
 from advisor.words.numerals import NUMBER_WORDS
 
-from .choosing import Choices, stem_of, words_of
+from .choosing import Choices, words_of
 
 LONG = 5  # letters of a word that is mended even where a figure can be read beside it ("fourten thousand")
 HEDGES = "about around between maybe probably roughly over under somewhere almost tomorrow"

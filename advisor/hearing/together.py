@@ -13,9 +13,10 @@ from advisor import units
 from advisor.knowledge import NOT_SURE, FactDef
 from advisor.outcome import Understood
 from advisor.quantities import Range
+from advisor.words.endings import stem_of
 from advisor.words.speech import NEGATION
 
-from .choosing import holds, stem_of
+from .choosing import holds
 from .chosen import TAKEN_AS
 from .surroundings import names_a_figure, other_unit
 from .taken import OR_HORSEPOWER

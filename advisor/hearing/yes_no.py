@@ -12,6 +12,7 @@ from advisor import units
 from advisor.knowledge import FactDef
 from advisor.outcome import Answer, Understood
 from advisor.units import Unclear
+from advisor.words.endings import stem_of
 from advisor.words.not_knowing import not_known
 
 from . import choosing, leaning, present
@@ -182,7 +183,7 @@ def _own_words(definition: FactDef) -> frozenset[str]:
     """The words of a question and of what answers it."""
     phrases = [phrase for told in definition.said_as for phrase in told.words]
     own = choosing.words_of((("", (definition.name, definition.ask, *phrases)),))
-    return frozenset(map(choosing.stem_of, own))
+    return frozenset(map(stem_of, own))
 
 
 def _answered(definition: FactDef, answer: Answer, yes: bool, said: str) -> Understood:

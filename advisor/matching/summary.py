@@ -15,34 +15,8 @@ from advisor.matching.shaft import Tables
 from advisor.matching.spool import spool_time
 from advisor.matching.standing import stands_from
 from advisor.matching.thrust import thrust_index
+from advisor.supplied import DUTIES
 
-FIGURES = (
-    "power made",
-    "power shortfall",
-    "spool rpm",
-    "spool time",
-    "boost made",
-    "drive pressure",
-    "drive pressure ratio",
-    "exhaust temperature",
-    "tip speed margin",
-    "surge margin",
-    "goal surge margin",
-    "choke margin",
-    "gate share",
-    "gate flow margin",
-    "housing flow margin",
-    "compressor efficiency",
-    "compressor outlet temperature",
-    "charge temperature",
-    "thrust index",
-    "lambda at goal",
-    "solved",
-)
-"""What `summarise` gives for every candidate."""
-DUTIES = ("daily", "towing", "strip", "sled")
-OF_A_DUTY = ("power", "lambda", "shortfall", "exhaust temperature", "outlet temperature", "drive ratio", "spool rpm")
-"""What it gives for each duty beside that, after the duty's name ("towing power")."""
 GAUGE_FLOOR = 35_000.0
 """Boost [Pa gauge] below which the ratio of drive to boost pressure says nothing (5 psi)."""
 
