@@ -5,7 +5,7 @@ candidates is counted, so that a conclusion moves when a rule decides otherwise.
 stands there too: it is told to the caller.
 """
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass, field
 
 from advisor.course import Course, Opening
@@ -54,8 +54,8 @@ class Line:
         return f'{self}: "{self.text}"' if self.text else str(self)
 
 
-def conclusion(course: Course, knowledge: Knowledge) -> tuple[Line, ...]:
-    """Everything that a call concludes, in a fixed order."""
+def conclusion(course: Course, knowledge: Knowledge, but: Collection[int] = ()) -> tuple[Line, ...]:
+    """Everything that a call concludes, in a fixed order; ``but`` for what follows from some firings, by their `id`."""
     weighed = course.weighed
     best = course.advised
     told = "nothing" if best is None else weighed.candidates.codes[best]
@@ -64,6 +64,8 @@ def conclusion(course: Course, knowledge: Knowledge) -> tuple[Line, ...]:
     lines += [Line("conflict", conflict.fact) for conflict in course.conflicts]
     lines += _settled(course.last.facts, knowledge)
     for firing in course.firings:
+        if id(firing) in but:
+            continue
         count = len(weighed.candidates) if firing.mask is None else int(firing.mask.sum())
         lines += _of_rule(firing, count, best, course.last.facts, knowledge)
     return tuple(lines)

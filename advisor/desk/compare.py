@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from advisor.conclusion import Change, change, conclusion
-from advisor.course import Opening, Reached, conclude, open_call
+from advisor.course import Course, Opening, Reached, conclude, open_call
 from advisor.desk.calls import RecordedCall
 from advisor.desk.edits import Edits, edits, sharing
 from advisor.desk.evidence import stage_facts
@@ -32,8 +32,8 @@ from advisor.matched import match_ahead, stock_of
 from advisor.requested import asked_of
 
 WORTH_A_PROCESS = 16
-LOT = 64
-"""Calls that a process takes at once and matches side by side."""
+TAKEN, LOT = 256, 64
+"""Calls that a process takes at once, and how many of them are matched side by side: those with as many duties."""
 
 # What of a fact's entry bears on what is concluded; the rest is how and when it is asked.
 HEARD = ("source", "kind", "quantity", "unit", "plausible", "prior", "typical", "choices")
@@ -103,7 +103,18 @@ class Pair:
             return Change()
         else:
             second = conclude(opened, self.new, self.agenda, first.weighed)
-        return change(self.called.lines_of(conclusion(first, self.old)), conclusion(second, self.new))
+        alike = self._firings_alike(first, second)
+        before, after = conclusion(first, self.old, alike), conclusion(second, self.new, alike)
+        return change(self.called.lines_of(before), after)
+
+    def _firings_alike(self, first: Course, second: Course) -> set[int]:
+        """Firings, by their `id`, of which the same lines follow under both states: of rules that aren't edited, told
+        of the same candidate with the same facts."""
+        of_one = len(first.weighed.candidates) == len(second.weighed.candidates) and first.advised == second.advised
+        if not of_one or first.last is not second.last or self.edits.facts:
+            return set()
+        own = [one for one in first.firings if one.rule not in self.edits.rules]
+        return {id(one) for one in own} & {id(one) for one in second.firings}
 
     def _asked_alike(self, opened: Opening) -> bool:
         """Whether the part that was asked for is the same machine in both shops: all that is read of them before the
@@ -179,7 +190,7 @@ def compare(
     if not _pair.edits:
         found: Iterable[Change] = (Change() for _ in calls)
     else:
-        size = min(LOT, -(-len(calls) // max(count, 1)))
+        size = min(TAKEN, -(-len(calls) // max(count, 1)))
         lots = [calls[start : start + size] for start in range(0, len(calls), size)]
         if count <= 1:
             found = [one for lot in lots for one in _changed(lot)]
