@@ -8,10 +8,10 @@ from dataclasses import dataclass
 from advisor.inference.facts import same
 from advisor.knowledge import FactDef
 from advisor.outcome import Understood
+from advisor.words.endings import stem_of
 from advisor.words.numerals import DIGIT_NAMES
 from advisor.words.speech import plain
 
-from . import choosing
 from .beside import SIZES, asks_for_a_size
 from .measured import is_usual
 from .righted import Righted, righted, stems
@@ -122,7 +122,7 @@ def _named(
 
 def _meant(vocabulary: Mapping[str, FactDef], listed: Sequence[Understood], what: str) -> list[str]:
     """The facts that are spoken of: those of whose name most words are said, or whose value is."""
-    words = {choosing.stem_of(word) for word in re.findall(r"[a-z']+", what)}
+    words = {stem_of(word) for word in re.findall(r"[a-z']+", what)}
     told = {one.answer.fact: len(words & _stems(one.answer.fact)) for one in listed if words & stems(one.answer.fact)}
     if told:
         return [fact for fact, count in told.items() if count == max(told.values())]
@@ -131,7 +131,7 @@ def _meant(vocabulary: Mapping[str, FactDef], listed: Sequence[Understood], what
 
 def _stems(fact: str) -> set[str]:
     """All words of a fact's name but the shortest, without their endings."""
-    return {choosing.stem_of(word) for word in fact.split() if len(word) > 2}
+    return {stem_of(word) for word in fact.split() if len(word) > 2}
 
 
 def _says(definition: FactDef, one: Understood, what: str) -> bool:
@@ -178,4 +178,4 @@ def _either(
 def _named_in(fact: str, own: Collection[str], said: str) -> bool:
     """Whether a word of the fact's name is said that no other of the list has."""
     others = set[str]().union(*(_stems(other) for other in own if other != fact))
-    return bool((_stems(fact) - others) & {choosing.stem_of(word) for word in re.findall(r"[a-z']+", said)})
+    return bool((_stems(fact) - others) & {stem_of(word) for word in re.findall(r"[a-z']+", said)})
