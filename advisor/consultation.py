@@ -39,7 +39,7 @@ from advisor.outcome import (
 )
 from advisor.pairs import Paired, best_pair
 from advisor.questions import still_open
-from advisor.requested import GAINS_BY_FUEL, SHORT, Beside, requested_lines
+from advisor.requested import GAINS_BY_FUEL, SHORT, Beside, price_line, requested_lines, wanted
 from advisor.situation import Situation
 from advisor.spans import Spans, banded, spans
 from advisor.supplied import ON_IT
@@ -114,6 +114,10 @@ def consult(
         else None
     )
     beside = None if requested is None else Beside(weighed, now, requested, best, compared, fuelled, over(requested))
+    told_of_his = beside is not None and not provisional
+    insists = last.facts.value("request answer") == "insists"
+    about_his = requested_lines(beside, knowledge, insists) if beside is not None and told_of_his else ()
+    its_price = price_line(beside) if beside is not None and told_of_his else ""
     short = "" if best is None else _short_of(now, weighed, best, fuelled)
     outcome = Consultation(
         verdict=verdict,
@@ -134,9 +138,7 @@ def consult(
         alternatives=() if provisional else shown,
         two_stage=None if pair is None else telling.pair_option(pair, weighed, now, knowledge, best),
         requested=wished,
-        requested_words=()
-        if beside is None or provisional
-        else requested_lines(beside, knowledge, last.facts.value("request answer") == "insists"),
+        requested_words=about_his,
         kept=tuple(
             (weighed.candidates.codes[i], weighed.candidates.words[i], float(weighed.points[i]))
             for i in order
@@ -166,7 +168,7 @@ def consult(
         depends={} if hangs is None else hangs.depends,
         unsettled=() if hangs is None else hangs.unsettled,
         slighter=() if hangs is None else hangs.slighter,
-        asked=his_questions(course.understood, told.say, knowledge),
+        asked=his_questions(course.understood, told.say, knowledge, wanted(course.opening.said), about_his, its_price),
     )
     return in_his_units(outcome, instead, shops.vocabulary)
 

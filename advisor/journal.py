@@ -64,6 +64,9 @@ class Record:
             case {"skip": str(fact)}:
                 self.skipped[fact] = None
                 self.answers.pop(fact, None)
+            case {"reopen": str(fact)}:  # asked again
+                self.answers.pop(fact, None)
+                self.skipped.pop(fact, None)
             case {"note": str(text)}:
                 self.notes.append(text)
             case {"stands": str(question)}:

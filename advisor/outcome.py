@@ -178,6 +178,12 @@ class Wondered:
     question: str
     answers: tuple[Line, ...] = ()
 
+    @property
+    def told(self) -> tuple[Line, ...]:
+        """The answers once there is advice: what was said before there was any is left out where it tells more."""
+        advised = tuple(line for line in self.answers if line.stage == "advise")
+        return advised or self.answers
+
 
 @dataclass(frozen=True, slots=True)
 class PartLine:

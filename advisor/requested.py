@@ -119,11 +119,19 @@ def _late(beside: Beside, row: int) -> bool:
     return wanted_by is not None and float(beside.weighed.columns["spool rpm"][row]) > float(wanted_by) + LATE
 
 
+def price_line(beside: Beside) -> str:
+    """What the requested part comes to."""
+    return f"That one comes to {_price(beside)} with what it takes to fit it."
+
+
+def _price(beside: Beside) -> str:
+    return units.show_computed(float(beside.weighed.fitted_price[beside.requested]), "$", "money")
+
+
 def _may_have_it(beside: Beside) -> str:
     """What one within its limits comes to, for who insists on it."""
-    shown = units.show_computed(float(beside.weighed.fitted_price[beside.requested]), "$", "money")
     return (
-        f"It's within its limits, so you may have it: {shown} with what it takes to fit it. "
+        f"It's within its limits, so you may have it: {_price(beside)} with what it takes to fit it. "
         "I write down that I advised another."
     )
 

@@ -200,7 +200,7 @@ def test_corrections_are_accepted_at_the_read_back() -> None:
 
 
 def test_closing_questions_come_after_the_recommendation() -> None:
-    call, seen = call_with(*STRAIGHT, "yes", "insists", "")
+    call, seen = call_with(*STRAIGHT, "yes", "insists", "no")
     assert "request answer" not in "".join(seen[:-3])
     assert "What about the request answer" in seen[-3]
     assert {a.fact: a.words for a in call.answers}["request answer"] == "insists"
@@ -551,7 +551,7 @@ def piped(lines: Sequence[str], folder: Path) -> tuple[int, Record]:
     "lines",
     [
         STRAIGHT,
-        [*STRAIGHT, "yes", "accepted", ""],
+        [*STRAIGHT, "yes", "accepted", "no"],
         ["a 72", "daily", "59", "yes", "back", "6.7", "3500", "no", "enough"],
         ["note hello", "skip", "towing", "5.9 l", "not sure", "about 14k", "change duties = daily"],
     ],

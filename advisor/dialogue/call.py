@@ -9,7 +9,7 @@ from dataclasses import replace
 from advisor import units
 from advisor.at_odds import Odds
 from advisor.dialogue import commands, files, kept, owing, reasons, views
-from advisor.dialogue.asking import Asking
+from advisor.dialogue.closing import Closing
 from advisor.dialogue.commands import Command
 from advisor.dialogue.odds import reply
 from advisor.dialogue.offers import waiting
@@ -20,15 +20,16 @@ from advisor.hearing.righted import Where
 from advisor.hearing.together import apart
 from advisor.journal import Entry, Record
 from advisor.knowledge import Knowledge
-from advisor.outcome import CLOSING, Understood
+from advisor.outcome import Understood
 from advisor.sheet.aloud import aloud
 from advisor.sheet.layout import Block, Para, heading
 from advisor.sheet.text import recommendation, told
 
+NOTHING_SAID = "Nothing was said: "
 HINT = "Type the caller's words; ? lists what else can be typed."
 
 
-class Call(Asking):
+class Call(Closing):
     """One call. ``consult`` follows each answer, ``conclude`` says the same with the bands of its figures once the
     advice is told, ``reread`` reads the knowledge anew. ``open`` first, then ``hear`` line by line until a turn has
     no prompt; ``finish`` at the end of input concludes with what is known."""
@@ -65,6 +66,8 @@ class Call(Asking):
         said = commands.parse(units.clean(line))
         if isinstance(said, Command):
             return self._command(said)
+        if (turn := self._at_close(said) if said and not self._wishes(said) else None) is not None:
+            return turn
         fact = self._asked
         asked = self._definition(fact) if fact else None
         wishes = self._wishes(said)  # "can we go for 600?" asks nothing that the desk owes an answer
@@ -76,6 +79,8 @@ class Call(Asking):
 
     def _heard(self, said: str) -> Turn:
         """What comes of the caller's words."""
+        if not said:
+            return self._silent()
         if self._unasked_for.now and asked_back.asks(said):  # he answers nothing
             return self._stay([Para(self._doubted.doubt, "warn")] if self._doubted else [])
         if (kind := self._rings_for(said, [one.name for one in self._asked_now(self._asked or "")])) is not None:
@@ -96,11 +101,6 @@ class Call(Asking):
         fact = self._asked
         if fact is None:
             return self._after_all(said)
-        if not said and self._again:
-            self._again = ""
-            return self._next([])
-        if not said and fact in CLOSING:
-            return self._skip()
         if nothing := views.nothing_said(said, self._asked_now(fact)):
             return self._stay([Para(nothing, "warn")])
         return self._take_apart(self._together, said) if self._together else self._take(fact, said)
@@ -169,6 +169,20 @@ class Call(Asking):
         turn = self._keep(heard, *more)
         return replace(turn, show=(*waiting(several), *turn.show))
 
+    def _silent(self) -> Turn:
+        """Enter alone is nobody's answer, wherever it is typed: nothing is taken, dropped or closed by it, and what is
+        asked again stays as it was answered."""
+        if self._doubted is not None or self._offers.now or self._odds is not None:
+            doubt = [Para(self._doubted.doubt, "warn")] if self._doubted is not None and not self._offers.ahead else []
+            return self._next([Para(f"{NOTHING_SAID}yes takes it, no drops it.", "warn"), *doubt])
+        if self._again:
+            self._again = ""
+            return self._next([])
+        if self._asked is not None and not self._reading_back:
+            return self._stay([Para(f"{NOTHING_SAID}skip leaves the question out.", "warn")])
+        ends = "no closes the call" if self.told else "yes concludes"
+        return self._stay([Para(f"{NOTHING_SAID}{ends}, change FACT corrects an answer.", "warn")])
+
     def _after_doubt(self, doubted: Understood, said: str) -> Turn:
         fact = doubted.answer.fact
         if either := self._either_kind(doubted, said):
@@ -206,7 +220,7 @@ class Call(Asking):
             return self._next([Para(back, "warn")])
         if len(offered) > 1 and (turn := self._after_list(offered, said)) is not None:
             return turn
-        told = Reply(False) if not said or units.is_unsure(said) else answer_to(said, definition)
+        told = Reply(False) if units.is_unsure(said) else answer_to(said, definition)
         where: Where = "beside" if self._asked else "read back"
         if not told.yes and self._rights_another(definition, told.beside or said, told.yes is False, where):
             return self._next([])
@@ -275,7 +289,7 @@ class Call(Asking):
         return self._next([Para("Left as it was told.", "echo")], [{"stands": odds.ask}])
 
     def _after_read_back(self, said: str) -> Turn:
-        yes = agrees(said or "yes")
+        yes = agrees(said)
         words = after_yes(said) if yes else said
         if words and (right := self._corrects(words)) is not None:  # "no, the trailer is 12,000 lb"
             self._reading_back = False
@@ -286,17 +300,6 @@ class Call(Asking):
             return Turn((Para("Say what to correct: change FACT.", "warn"),), self._prompt("is that right?"))
         self._reading_back, self.told = False, True
         return self._next(aloud(self._conclude(self.answers), self.knowledge, self._said))
-
-    def _after_all(self, said: str) -> Turn:
-        if not said or agrees(said) is False:
-            return Turn((Para("The call is closed."),), entries=({"closed": True},))
-        vocabulary = self.knowledge.vocabulary
-        named = elsewhere.by_name(vocabulary, said, reasons.askable(self.knowledge))
-        if named is not None and named.answer.fact not in {*self._answers} - {*self._left_open()}:
-            return self._keep(named)
-        if self._put_forward(said):
-            return self._next([])
-        return self._next([Para("The call is at its end: Enter closes it, change FACT reopens an answer.", "warn")])
 
     # what is commanded --------------------------------------------------------------------------------------
 
@@ -344,7 +347,7 @@ class Call(Asking):
             case "save" | "sheet":
                 return self._file(command.argument, files.KINDS[command.word])
             case _:
-                return self._after_all("") if self.told else Turn(entries=())
+                return self._closed() if self.told else Turn(entries=())
 
     def _back(self) -> Turn:
         given = [fact for fact in self._answers if not self._definition(fact).volunteered]

@@ -80,7 +80,7 @@ def parse(line: str) -> Command | str:
             rest = re.sub(r"\s+", " ", text)[len(form.word) :].strip()
             if "=" in form.follows and not re.search(r"[=\d]", rest):  # "what if I don't like it?"
                 continue
-            if (form.word == "how" and asks(text)) or SUGGESTS.match(lowered):  # "how much is it?"
+            if (form.word == "how" and asks(text.partition(",")[0])) or SUGGESTS.match(lowered):  # "how much is it?"
                 continue
             return Command(form.word, rest)
     return text

@@ -5,14 +5,16 @@ from collections.abc import Collection, Iterator, Mapping, Sequence
 from advisor.dialogue import views
 from advisor.dialogue.reasons import weighing
 from advisor.hearing import asked_back
-from advisor.hearing.volunteered import volunteered, without_questions
+from advisor.hearing.volunteered import volunteered, without_questions, wondered
+from advisor.his_questions import OF_HIS
 from advisor.his_units import his_units, switched
 from advisor.journal import Entry, entries_of
 from advisor.knowledge import FactDef, Knowledge
 from advisor.knowledge.rules import Assume
-from advisor.outcome import CLOSING, Consultation, Line, Understood, Wondered
+from advisor.outcome import CLOSING, Answer, Consultation, Line, Understood, Wondered
 from advisor.sheet import cautions
 from advisor.sheet.layout import Block, Para
+from advisor.sheet.parts import altogether
 from advisor.sheet.trace import row_of
 
 STEADY = 3
@@ -28,6 +30,24 @@ class Unasked:
 
     def __init__(self) -> None:
         self.now: list[tuple[Understood, tuple[str, ...]]] = []
+        self._once_advised: tuple[str, ...] = ()
+
+    @property
+    def once_advised(self) -> bool:
+        """Whether what waits is asked of the advice."""
+        return bool(self._once_advised)
+
+    def ask(self, questions: Sequence[str], knowledge: Knowledge, answers: Mapping[str, str]) -> bool:
+        """Take questions that he asks once he has heard the advice, new ones and those asked before; False where there
+        are none, or nothing keeps them."""
+        about = next((one for one in knowledge.vocabulary.values() if one.volunteered == "questions"), None)
+        if about is None or not questions:
+            return False
+        marked = [f"{question.rstrip('?. ')}?" for question in questions]
+        before = answers.get(about.name, "")
+        words = " ".join([before, *(one for one in marked if one not in before)]).strip()
+        self.now, self._once_advised = [(wondered(about, Answer(about.name, words)), tuple(marked))], tuple(marked)
+        return True
 
     def hear(self, said: str, asked: FactDef | None, knowledge: Knowledge, answers: Mapping[str, str]) -> str:
         """The words without his own questions. What a closing question may be answered with is no question of his."""
@@ -51,6 +71,20 @@ class Unasked:
                 later = "" if question in at_once else " Kept; say that you'll come to it."
                 yield Para(f"“{question}”{later}", "echo", 0, "= he asks: ")
         self.now = []
+
+    def answered(self, after: Consultation) -> Iterator[Block]:
+        """His questions once there is advice, each with what the rules say to it, or that it is kept."""
+        told = {one.question: one.told for one in after.asked}
+        for question in self._once_advised:
+            lines = told.get(question, ())
+            later = "" if lines else " Kept: answer him before you close."
+            yield Para(f"“{question}”{later}", "echo", 0, "= he asks: ")
+            for line in lines:
+                yield Para(line.text, "say", 0, "Say: ")
+            ruled = any(line.rule != OF_HIS for line in lines)
+            if ruled and asked_back.costs(question) and (total := list(altogether(after))):
+                yield total[-1]
+        self.now, self._once_advised = [], ()
 
 
 class Watched:
@@ -121,6 +155,9 @@ def brought(
     blocks = told_at_once(after, said)
     if heard is not None and heard.answer.fact == "request" and not heard.not_sure:
         blocks += views.decoded(after)
+    if unasked.once_advised:
+        said |= {line.rule for one in after.asked for line in one.answers}
+        return [*blocks, *unasked.answered(after)]
     blocks += unasked.shown(after.asked)
     if told := switched(*(his_units(one.understood, knowledge.vocabulary) for one in (before, after))):
         blocks.append(Para(told, "option", 2))

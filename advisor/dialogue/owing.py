@@ -36,6 +36,6 @@ def afterwards(consultation: Consultation, knowledge: Knowledge, skipped: Collec
     yield from to_find_out(consultation, knowledge, skipped)
     yield from still_owed(consultation)
     yield Para(
-        "Enter closes the call. Before that: how, why not, what if, change, save, sheet (? explains).",
+        "no closes the call. Before that: how, why not, what if, change, save, sheet (? explains).",
         "dim",
     )

@@ -12,7 +12,7 @@ from advisor.sheet.text import as_understood, told
 from advisor.words.speech import to_him
 
 MOST_SAID = 3  # of what was put right, in the question whether the rest stands
-TO_CONCLUDE = "yes (or Enter) concludes; change FACT corrects an answer"
+TO_CONCLUDE = "yes concludes; change FACT corrects an answer"
 
 
 class ReadBack:

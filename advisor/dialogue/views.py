@@ -101,10 +101,8 @@ def question(asked: OpenQuestion, definitions: Sequence[FactDef]) -> Iterator[Bl
 
 
 def nothing_said(said: str, asked: Sequence[FactDef]) -> str:
-    """Why a line answers nothing, in words: it is empty, or a bare yes or the price asked for where the caller's words
-    are wanted; "" where it may answer."""
-    if not said:
-        return "Nothing was said; skip leaves the question out."
+    """Why a line answers nothing, in words: it is a bare yes or the price asked for where the caller's words are
+    wanted; "" where it may answer."""
     if any(definition.kind != "text" for definition in asked):
         return ""
     if YES_ALONE.fullmatch(said):
@@ -294,6 +292,7 @@ def helping() -> Iterator[Block]:
     yield Table(("type", "to"), tuple((f"{form.word} {form.follows}".strip(), form.does) for form in FORMS))
     yield Para(
         "Anything else is what the caller said: “about 14k”, “35 psi”, “between 500 and 600”, “not sure”. "
+        "Enter alone is nobody's answer: nothing is taken, dropped or closed by it. "
         "Where his words are a command's, or begin like one, put a quotation mark before them: “more.",
         "dim",
         2,

@@ -50,6 +50,7 @@ _PARTS = re.compile(r"(?<=\?)\s*|(?<=[,.;!])\s+")
 _WHAT = r"what(?:'s|'ll|s| does| do| will| would| is)?"
 _COSTS = re.compile(
     r"how much (?:is|are|does|do|would|will|for|money|we talking|am i|i'?m i|you want)\b|how much\W*$"
+    r"|how much (?:all|altogether|total|shipped)\b"
     r"|how (?:expensive|dear|cheap)\b|what(?:'s| is) the (?:price|cost|damage)\b"
     rf"|{_WHAT} (?:\w+ ){{1,2}}(?:cost|run me|set me back|price|damage)\b"
     r"|(?:what|tell me) .*\b(?:bucks|grand|dollars|money|cash)\b (?:get|buy)s? me\b|\bball ?park\b|\ba? price\b"

@@ -24,7 +24,7 @@ def rules(consultation: Consultation) -> frozenset[str]:
 def answers(consultation: Consultation, heard: Collection[str] = (), whole: bool = True) -> Iterator[Block]:
     """His questions with what to say to them, without what he has ``heard`` (rules); on the ``whole`` last those that
     are owed."""
-    open_ = [(one.question, [line for line in one.answers if line.rule not in heard]) for one in consultation.asked]
+    open_ = [(one.question, [line for line in one.told if line.rule not in heard]) for one in consultation.asked]
     told = [(question, lines) for question, lines in open_ if lines]
     if told or (whole and owed(consultation)):
         yield from heading(TITLE)

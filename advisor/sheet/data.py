@@ -67,7 +67,7 @@ def as_data(consultation: Consultation, knowledge: Knowledge) -> dict[str, Any]:
         "figures": [_figure(figure) for figure in c.figures],
         "advice": _lines(c.advice),
         "say": _lines(c.say),
-        "asked": [{"question": one.question, "answers": _lines(one.answers)} for one in c.asked],
+        "asked": [{"question": one.question, "answers": _lines(one.told)} for one in c.asked],
         "cautions": [_caution(caution) for caution in c.cautions],
         "slighter cautions": [_caution(caution) for caution in c.slighter],
         "open": {
