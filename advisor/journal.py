@@ -27,6 +27,7 @@ else:
 FORM = 1
 FAR = 1 << 30  # past the end of any journal: Windows locks bytes, and those must stay readable
 ENDING = ".call"
+MOST_LISTED, LONGEST_TOPIC = 5, 50
 Entry = dict[str, Any]
 
 
@@ -177,16 +178,28 @@ def path_of(folder: Path, call: str) -> Path:
     """The file of a call, named in full or by a beginning that only one unfinished call has; "last" is the
     latest.
 
-    Raises JournalError with the calls that there are.
+    Raises JournalError with the latest calls that there are, each with its time and what it is about.
     """
-    names = [record.call for record in unfinished(folder)]
+    calls = {record.call: record for record in unfinished(folder)}
+    names = list(calls)
     found = names[:1] if call == "last" else [name for name in names if name == call or name.startswith(call)]
     if len(found) == 1:
         return folder / (found[0] + ENDING)
     if not names:
         raise JournalError(f"no unfinished call in {folder}")
     what = f"several calls begin with {call!r}" if found else f"no unfinished call {call!r}"
-    raise JournalError(f"{what}; there are: {', '.join(found or names)}")
+    listed = [_told(calls[name]) for name in (found or names)[:MOST_LISTED]]
+    more = len(found or names) - len(listed)
+    raise JournalError(f"{what}; the latest: {'; '.join(listed)}{f'; and {more} more' if more else ''}")
+
+
+def _told(record: Record) -> str:
+    """A call with its time and how it opened."""
+    opened = ", ".join(list(record.answers.values())[:2])
+    about = opened if len(opened) <= LONGEST_TOPIC else f"{opened[:LONGEST_TOPIC].rstrip()} ..."
+    with suppress(ValueError):
+        return f"{record.call} ({datetime.fromisoformat(record.started):%d %b %H:%M} UTC, “{about}”)"
+    return f"{record.call} (“{about}”)"
 
 
 def _read(raw: bytes, path: Path) -> tuple[int, Record]:

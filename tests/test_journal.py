@@ -142,7 +142,10 @@ def test_unfinished_calls_are_listed_the_latest_first(tmp_path: Path) -> None:
     assert empty.stem not in listed
     assert path_of(tmp_path, "last").stem == listed[0]
     assert path_of(tmp_path, first.stem) == first
-    with pytest.raises(JournalError, match="no unfinished call 'nonesuch'; there are: "):
+    with pytest.raises(JournalError, match="no unfinished call 'nonesuch'; the latest: "):
+        path_of(tmp_path, "nonesuch")
+    told = rf"{first.stem} \(\d\d \w{{3}} \d\d:\d\d UTC, “a 64”\)"
+    with pytest.raises(JournalError, match=told):
         path_of(tmp_path, "nonesuch")
     with pytest.raises(JournalError, match="several calls begin with '2'"):
         path_of(tmp_path, "2")

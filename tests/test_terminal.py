@@ -106,7 +106,7 @@ def test_a_whole_call_in_a_terminal(columns: int, tmp_path: Path) -> None:
         assert "64 mm wheel" in seen.text
         assert "DANGER" in seen.raw
         seen.says("accepted", "anything else?>")
-        seen.child.send("\r")
+        seen.child.send("no\r")
         assert seen.ended() == 0
     (journal,) = tmp_path.glob("*.call")
     assert list(read(journal).answers.values()) == [*STRAIGHT.values(), "accepted"]
