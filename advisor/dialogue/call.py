@@ -66,11 +66,11 @@ class Call(Closing):
         said = commands.parse(units.clean(line))
         if isinstance(said, Command):
             return self._command(said)
-        if (turn := self._at_close(said) if said and not self._wishes(said) else None) is not None:
+        wishes = self._wishes(said)  # "can we go for 600?" asks nothing that the desk owes an answer
+        if (turn := self._at_close(said) if said and not wishes else None) is not None:
             return turn
         fact = self._asked
         asked = self._definition(fact) if fact else None
-        wishes = self._wishes(said)  # "can we go for 600?" asks nothing that the desk owes an answer
         turn = self._heard(said if wishes else self._unasked_for.hear(said, asked, self.knowledge, self._answers))
         if not self._unasked_for.now:
             return turn
