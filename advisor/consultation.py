@@ -296,7 +296,9 @@ def _separated(weighed: Weighed, spread: Uncertain) -> str:
     if not level:
         return ""
     names = in_a_row(tuple(dict.fromkeys(level)))
-    return f"The figures are not sure enough to tell {first} from {names}; price, delivery and taste may decide."
+    his = "" if weighed.requested is None else weighed.turbo(weighed.requested)
+    told = f"The figures are not sure enough to tell {first} from {names}; price, delivery and taste may decide."
+    return f"{told} What he asked for, {his}, is as good as far as anyone can tell." if his in level else told
 
 
 # Class rules under which a pair would be turned away: one turbo, or one inducer that all the air passes.

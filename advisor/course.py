@@ -293,6 +293,8 @@ def _demand_facts(now: Situation, facts: FactBase, asked: Asked, knowledge: Know
     share = _air_share(ranges["corrected air flow"], ranges["pressure ratio needed"], asked, knowledge)
     if share is not None:
         ranges["requested air flow share"] = share
+    if asked.inducer is not None:
+        ranges["requested inducer"] = (asked.inducer.low, asked.inducer.high)
     return tuple(Fact(name, Range(*span), DEMANDED) for name, span in ranges.items() if np.isfinite(span).all())
 
 
@@ -367,6 +369,8 @@ def _against_the_goal(now: Situation, weighed: Weighed, best: int | None) -> lis
     facts.append(Fact("shop lacks", weighed.lacks if not now.missing else NOTHING, MATCH_VERDICT))
     if weighed.requested is not None:
         facts.append(Fact("request stands", bool(weighed.kept[weighed.requested]), MATCH_VERDICT))
+        grooved = bool(weighed.candidates.facts["ported shroud"][weighed.requested])
+        facts.append(Fact("requested groove", grooved, MATCH_VERDICT))
     lights = np.nan if weighed.requested is None else float(weighed.columns["spool rpm"][weighed.requested])
     if np.isfinite(lights):
         facts.append(Fact("requested spool rpm", Range(lights, lights), MATCH_VERDICT))

@@ -10,7 +10,7 @@ from advisor.hearing.request import Request
 from advisor.inference.facts import FactBase
 from advisor.knowledge import Knowledge
 from advisor.knowledge.closest import Asked
-from advisor.matching.inputs import Array
+from advisor.matching.inputs import Array, Bools
 from advisor.situation import Situation
 from advisor.weighing import Weighed
 from advisor.wording import reasons_against
@@ -64,6 +64,10 @@ OPENINGS = {
 SHORT_OF_IT = "Of what there is, that one is the best for your engine as it stands, but it doesn't make your goal."
 RIGHT = "You picked well: that one is right for your engine."
 NO_GOOD_FIT = "Of what there is, that one comes nearest, but I wouldn't call it a good fit for your engine."
+NOT_THAT = "I can't offer you that one for this."
+NONE_OF_IT = "I have none of that size that I can offer you for this."
+SAME_SIZE = 3e-4
+"""Difference in inducer [m] up to which two are told as one size (common practice, no source)."""
 LATE = 300.0 * RPM
 """Engine speed [rad/s] past the one by which boost is wanted from which on a turbo is no good fit, as in the rules."""
 SHORT = 0.9
@@ -84,7 +88,8 @@ def requested_lines(beside: Beside, knowledge: Knowledge, insists: bool = False)
         last = f"What I'd fit instead is the {title}." if title else "I'd sooner tell you now than sell you that one."
         solved = np.isfinite(weighed.columns["power made"][beside.requested])
         second = against[1:2] or ((_does(beside),) if solved else ())
-        return (f"I can't offer you that one for this. {against[0]}", *second, last)
+        none = NONE_OF_IT if not weighed.kept[_as_large(weighed, beside.requested)].any() else NOT_THAT
+        return (f"{none} {against[0]}", *second, last)
     if best is None:
         return ()
     if beside.verdict == "right":
@@ -107,6 +112,12 @@ def requested_lines(beside: Beside, knowledge: Knowledge, insists: bool = False)
         else "Beside the one I'd fit there is little between them.",
         *((_may_have_it(beside),) if insists else ()),
     )
+
+
+def _as_large(weighed: Weighed, row: int) -> Bools:
+    """Which of the candidates (N,) have a compressor wheel of the same size."""
+    inducer = weighed.candidates.facts["compressor inducer"]
+    return np.asarray(np.abs(inducer - inducer[row]) <= SAME_SIZE)
 
 
 def _ill_at_ease(beside: Beside, best: int) -> bool:

@@ -55,12 +55,13 @@ COMPUTED = (
     "shop lacks",
 )
 """What the engine demand, and at last the match, give in every call."""
-OF_THE_REQUEST = ("requested spool rpm", "request stands")
+OF_THE_REQUEST = ("requested spool rpm", "request stands", "requested groove")
 OF_THE_BEST = ("request verdict", "goal share", "shop lacks", "power today", "cooler on the grade")
 COMPUTED_AT_LAST = frozenset((*OF_THE_BEST, *OF_THE_REQUEST, *ON_IT))
 """What of it the match gives; the rest is there before."""
 OF_TOWING = ("towing road load", "towing rpm")
-COMPUTED_AT_TIMES = (*OF_TOWING, *OF_THE_BEST[3:], "requested air flow share", *OF_THE_REQUEST, *ON_IT)
+OF_A_SIZE = ("requested air flow share", "requested inducer")
+COMPUTED_AT_TIMES = (*OF_TOWING, *OF_THE_BEST[3:], *OF_A_SIZE, *OF_THE_REQUEST, *ON_IT)
 """What it gives for callers who tow, tell what bothers them, or name a size that the shop has."""
 HEARD = frozenset(("trouble to cure", *HEARD_BESIDE))
 """What is taken from another answer than its own."""
