@@ -13,11 +13,12 @@ import numpy as np
 from advisor import units
 from advisor.knowledge import Knowledge
 from advisor.matched import tables_of
+from advisor.matching.inputs import Array
 from advisor.matching.tables import drawing, reference_sound
 from advisor.outcome import Option
 
 Point = tuple[float, float]
-SURGE, SPEED = "#", "."
+SURGE, SPEED, LIMIT = "#", ".", "="
 NARROWEST, WIDEST, HEIGHT = 40, 110, 22
 MARKS = {"daily": "d", "towing": "t", "strip": "s", "sled": "l", "full load": "f"}
 _SPEEDS = np.array([0.4, 0.6, 0.8, 1.0, 1.2, 1.4, 1.6, 1.8])
@@ -34,6 +35,7 @@ class CompressorMap:
 
     speeds   (tip speed [m/s], line) for each speed line; duties: (duty, points in order of engine speed)
     past     duties with points past the fastest line of the map, which go on in proportion
+    limit    tip speed [m/s] that the wheel may have; its line is one of the speeds where the map reaches so far
     """
 
     title: str
@@ -41,6 +43,7 @@ class CompressorMap:
     speeds: tuple[tuple[float, tuple[Point, ...]], ...]
     duties: tuple[tuple[str, tuple[Point, ...]], ...]
     past: tuple[str, ...] = ()
+    limit: float = np.inf
     unit: str = "lb/min"
 
     @property
@@ -51,14 +54,16 @@ class CompressorMap:
 
 
 def compressor_map(option: Option, knowledge: Knowledge) -> CompressorMap | None:
-    """The map of an option that is one turbo of the catalogue; None for any other or without an operating line."""
+    """The map of an option that is one turbo of the catalogue, drawn no further than its wheel may turn or the option
+    would turn it; None for any other or without an operating line."""
     if not option.line.rows:
         return None
     candidates = knowledge.catalogue.candidates()
     if option.code not in candidates.codes:
         return None
     tables = tables_of(knowledge)
-    wheel = int(candidates.geometry["wheel"][candidates.index(option.code)])
+    row = candidates.index(option.code)
+    wheel, limit = int(candidates.geometry["wheel"][row]), float(candidates.geometry["tip_speed_limit"][row])
     sound = reference_sound()
     unit = knowledge.vocabulary["corrected air flow"].unit
     scale = units.from_si(tables.reference_flow(wheel), unit, "mass flow")
@@ -66,16 +71,18 @@ def compressor_map(option: Option, knowledge: Knowledge) -> CompressorMap | None
     known = _SPEEDS[(slowest <= _SPEEDS) & (fastest >= _SPEEDS)]
     if fastest - known[-1] > _NEXT and fastest < _SPEEDS[-1]:  # a measured map ends at a speed of its own
         known = np.append(known, fastest)
-    sketch = drawing(tables, wheel, known)
     names = [name for name, _, _ in option.line.columns]
     air, ratio, tip = (names.index(n) for n in ("corrected air flow", "compressor pressure ratio", "tip speed"))
+    turned = [figures[tip] for _, _, sound_point, figures in option.line.rows if sound_point]
+    end = known[-1] * sound
+    sketch = drawing(tables, wheel, _up_to(known, limit / sound, max(turned, default=0.0) / sound))
     past: dict[str, None] = {}
     duties: dict[str, list[Point]] = {}
     for duty, _, sound_point, figures in option.line.rows:
         if sound_point:
             flow = units.from_si(figures[air], unit, "mass flow")
             duties.setdefault(duty, []).append((flow, figures[ratio]))
-            if figures[tip] > sketch.mach[-1] * sound:
+            if figures[tip] > end:
                 past[duty] = None
     return CompressorMap(
         title=f"{option.title} ({option.code})",
@@ -86,8 +93,19 @@ def compressor_map(option: Option, knowledge: Knowledge) -> CompressorMap | None
         ),
         duties=tuple((duty, tuple(points)) for duty, points in duties.items()),
         past=tuple(past),
+        limit=limit,
         unit=unit,
     )
+
+
+def _up_to(known: Array, limit: float, turned: float) -> Array:
+    """The speed lines (tip Mach numbers) that are drawn: no further than the limit, or than the wheel is turned, and
+    the limit's own in the place of one that lies beside it."""
+    shown = known[known <= max(limit, turned) + _NEXT]
+    shown = shown if shown.size else known[:1]
+    if not known[0] <= limit <= known[-1]:
+        return shown
+    return np.sort(np.append(shown[np.abs(shown - limit) > _NEXT], limit))
 
 
 def as_text(chart: CompressorMap, width: int) -> tuple[str, ...]:
@@ -103,8 +121,8 @@ def as_text(chart: CompressorMap, width: int) -> tuple[str, ...]:
             if 0 <= column < columns and 0 <= row < HEIGHT:
                 cells[HEIGHT - 1 - row][column] = sign
 
-    for _, line in chart.speeds:
-        mark(_filled(line), SPEED)
+    for speed, line in chart.speeds:
+        mark(_filled(line), LIMIT if _is_limit(chart, speed) else SPEED)
     mark(_filled(chart.surge), SURGE)
     for duty, points in chart.duties:
         mark(points, MARKS.get(duty, "o"))
@@ -118,13 +136,19 @@ def as_text(chart: CompressorMap, width: int) -> tuple[str, ...]:
     return tuple(rows)
 
 
+def _is_limit(chart: CompressorMap, speed: float) -> bool:
+    return abs(speed - chart.limit) < 0.5
+
+
 def legend(chart: CompressorMap) -> tuple[str, ...]:
     """What the marks of the text mean, and the axes."""
     duties = ", ".join(f"{MARKS.get(duty, 'o')} {duty}" for duty, _ in chart.duties)
-    told = (
+    told: tuple[str, ...] = (
         f"Upwards the pressure ratio, to the right the corrected air flow in {chart.unit}.",
         f"{SURGE} surge line, {SPEED} lines of one speed, ending where the wheel chokes; operating line: {duties}.",
     )
+    if any(_is_limit(chart, speed) for speed, _ in chart.speeds):
+        told += (f"{LIMIT} the speed that the wheel may turn at most: {chart.limit:.0f} m/s at the blade tips.",)
     if not chart.past:
         return told
     fastest, whose = chart.speeds[-1][0], " and ".join(chart.past)
@@ -148,12 +172,14 @@ def as_svg(chart: CompressorMap) -> str:
         return f'<text x="{x:.1f}" y="{y:.1f}" font-size="9" text-anchor="{anchor}">{escape(text)}</text>'
 
     grey, black = 'stroke="#999" stroke-width="0.7"', 'stroke="#222" stroke-width="1.4"'
-    parts = [line(points, grey) for _, points in chart.speeds]
+    limit = 'stroke="#b00" stroke-width="1.6" stroke-dasharray="1 2"'
+    parts = [line(points, limit if _is_limit(chart, speed) else grey) for speed, points in chart.speeds]
     told = -_ROOM
     for speed, points in chart.speeds:
         x, y = at(points[-1])
-        if x - told >= _ROOM:  # a label that would lie on the one before is left out
-            parts.append(word(x + 3, y - 3, f"{speed:.0f} m/s"))
+        last = "limit " if _is_limit(chart, speed) else ""
+        if last or x - told >= _ROOM:  # a label that would lie on the one before is left out
+            parts.append(word(x + 3, y - 3, f"{last}{speed:.0f} m/s"))
             told = x
     parts.append(line(chart.surge, black))
     parts.append(word(at(chart.surge[-1])[0] - 4, at(chart.surge[-1])[1], "surge", "end"))

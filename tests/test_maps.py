@@ -78,6 +78,22 @@ def test_an_option_without_a_map_has_none() -> None:
     assert maps.compressor_map(replace(OUTCOME.recommended, line=OperatingLine()), shop()) is None
 
 
+def test_the_limit_of_the_wheel_is_marked_and_nothing_is_drawn_far_past_it() -> None:
+    """The limit is the catalogue's: rotor speed limit times half the exducer, or less by the wheel's material."""
+    candidates = shop().catalogue.candidates()
+    turbo = candidates.combinations[candidates.index(OUTCOME.recommended.code)]
+    most = turbo.turbo.rotor_speed_limit * turbo.compressor.exducer / 2.0
+    assert CHART.limit <= most * (1.0 + 1e-9)
+    drawn = [speed for speed, _ in CHART.speeds]
+    assert min(abs(speed - CHART.limit) for speed in drawn) < 0.5
+    names = [name for name, _, _ in OUTCOME.recommended.line.columns]
+    turned = max(row[3][names.index("tip speed")] for row in OUTCOME.recommended.line.rows if row[2])
+    assert max(drawn) < 1.03 * max(CHART.limit, turned)
+    assert any("=" in line for line in maps.as_text(CHART, 80))
+    assert f"limit {CHART.limit:.0f} m/s" in maps.as_svg(CHART)
+    assert f"{CHART.limit:.0f} m/s" in " ".join(maps.legend(CHART))
+
+
 def test_a_measured_map_is_drawn_up_to_its_fastest_line_and_what_lies_past_it_is_said() -> None:
     """The file of the measured wheel names its speeds: the last of them is the top line."""
     outcome = call(STRONG)
