@@ -77,6 +77,23 @@ def test_json_holds_what_the_dialogue_shows():
     assert data["next steps"]
 
 
+def test_where_nothing_is_small_enough_no_turbo_is_offered():
+    """A two litre van among wheels for engines three times as large (common practice, no source)."""
+    van = DEMO / "small-van.yaml"
+    code, out, _ = advisor("call", "--answers", van, "--json")
+    data = json.loads(out)
+    assert code == 1
+    assert data["verdict"] == "nothing fits"
+    assert "no turbo small enough" in data["verdict words"]
+    assert data["recommended"] is data["two stage"] is None
+    assert data["alternatives"] == data["parts"] == []
+    _, told, _ = advisor("call", "--answers", van)
+    assert "Recommended" not in told
+    assert "[recommended]" not in told
+    assert "two turbos" not in told
+    assert "Parts\n" not in told
+
+
 def test_json_is_documented():
     """Each key of the JSON stands in DEVELOPERS.md, "The JSON of a call"."""
     _, out, _ = advisor("call", "--answers", TOW, "--json")
