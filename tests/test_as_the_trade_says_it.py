@@ -171,3 +171,57 @@ def test_the_figures_of_somebody_that_is_named_are_nobodys(words: str) -> None:
 def test_whose_truck_he_calls_for_is_his_own_until_he_speaks_of_one() -> None:
     assert told("my dad's 7.3 truck, want 400 horse")["displacement"] == "7.3 L"
     assert told("my dad's 7.3 is stock, mine's a 6.0")["displacement"] == "6 L"
+
+
+# words of the trade
+
+
+@pytest.mark.parametrize(("words", "found"), [
+    ("3.73s and 35s", {"axle ratio": "3.73", "tyre diameter": "35 in"}), ("it's got 4.10s", {"axle ratio": "4.1"}),
+    ("dual pumps and 100 over sticks", {"injection pump": "dual", "injector size": "100 %"}),
+    ("auto with a built converter", {"transmission": "automatic"}), ("stock injectors", {"injector size": "0 %"}),
+    ("I had the tuner turned all the way up", {"tune": "hot"}), ("the chip was on kill", {"tune": "hot"}),
+    ("tuner was on the hottest setting", {"tune": "hot"}), ("ported head", {"cylinder head": "ported"}),
+])  # fmt: skip
+def test_what_the_trade_says_in_short_is_placed(words: str, found: dict[str, str]) -> None:
+    assert found.items() <= told(words).items()
+
+
+@pytest.mark.parametrize(("words", "fact"), [
+    ("dual pumps", "vehicle kind"), ("in its 60s", "tyre diameter"), ("90s of boost", "tyre diameter"),
+    ("stock injectors, 400 horse", "stock power"),
+])  # fmt: skip
+def test_what_sounds_alike_is_not(words: str, fact: str) -> None:
+    assert fact not in told(words)
+
+
+# what is no answer at all
+
+
+@pytest.mark.parametrize(("fact", "words"), [
+    ("duties", "there is play in the shaft, up and down, touches the housing"), ("duties", "300 thousand miles on it"),
+    ("complaint since", "let me talk to your manager"), ("transmission", "put me a smaller one on then"),
+    ("failure", "stock VGT with exhaust brake"), ("present turbo", "no exhaust smell"),
+    ("safety gear", "I got a 13 mm pump, 5 by 18 injectors, runs 4800 rpm"),
+    ("driven wheels", "thirty-two hundred he says"),
+])  # fmt: skip
+def test_what_is_like_no_answer_is_asked_again_and_no_choice_is_offered(fact: str, words: str) -> None:
+    heard = understand(VOCABULARY[fact], words)
+    assert heard.fact is None
+
+
+def test_what_says_nothing_of_the_question_is_answered_with_what_would() -> None:
+    again = understand(VOCABULARY["transmission"], "put me a smaller one on then").again
+    assert "answer something else" in again
+    assert "manual" in again
+
+
+@pytest.mark.parametrize(("words", "told_again"), [("yeah 450 at the wheels", True), ("it's 1350", False)])
+def test_a_figure_marked_as_anothers_is_not_doubted_as_this_one(words: str, told_again: bool) -> None:
+    heard = beside.unless_of_another(VOCABULARY, understand(VOCABULARY["present exhaust temperature"], words))
+    assert ("That tells the power goal" in heard.again) is told_again
+
+
+def test_the_same_figure_in_another_unit_tells_nothing_more() -> None:
+    heard = understand(VOCABULARY["power goal"], "150 kW at the crank, 204 hp")
+    assert "power now" not in {one.answer.fact for one in beside.also_said(VOCABULARY, heard, {"power goal"}, {})}

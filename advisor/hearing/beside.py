@@ -16,9 +16,11 @@ from .chosen import LEANT
 from .measured import SPAN, WANTED, is_usual, with_unit
 from .mentions import OTHERS, as_mentioned, in_digits, take_all, widest
 from .request import decode
+from .taken import suggestions
 from .together import Apart
 from .understanding import understand
 
+NEARLY = 0.02  # by which a figure said in two units differs from itself
 LEAST_WORDS = 3  # of an answer that can hold another
 SIZES = ("request", "present size")  # facts told as the size of a turbo
 HIS_FRIENDS = re.compile(
@@ -56,7 +58,6 @@ def also_said(
             return []
         if surroundings.names_a_figure(said):
             return alone if len(alone := by_unit_alone(vocabulary, heard, settled)) == 1 else []
-    value = heard.fact.value if isinstance(heard, Understood) and heard.fact is not None else None
     own = heard.answer.fact if isinstance(heard, Understood) else ""
     group = vocabulary[own].together if own in vocabulary else ""
     told = [more for more in take_all(asked, said, group) if more.fact is not None and more.answer.fact != own]
@@ -70,9 +71,19 @@ def also_said(
             for more in told
             if more.answer.fact not in settled
             and more.fact is not None
-            and not (isinstance(value, Range) and more.fact.value == value)
+            and not _same_figure(vocabulary, more, heard)
         ),
     ]
+
+
+def _same_figure(vocabulary: Mapping[str, FactDef], more: Understood, heard: Understood | str) -> bool:
+    """Whether what is told beside an answer is its own figure again, in whatever unit: "150 kW, 204 hp"."""
+    value = heard.fact.value if isinstance(heard, Understood) and heard.fact is not None else None
+    other = more.fact.value if more.fact is not None else None
+    if isinstance(heard, str) or not isinstance(value, Range) or not isinstance(other, Range):
+        return False
+    alike = vocabulary[more.answer.fact].quantity == vocabulary[heard.answer.fact].quantity
+    return other == value or (alike and abs(other.mid - value.mid) <= NEARLY * value.mid)
 
 
 def _is_its_inducer(more: Understood, size: str) -> bool:
@@ -143,7 +154,8 @@ def unless_of_another(vocabulary: Mapping[str, FactDef], heard: Understood) -> U
     rated 13" holds no displacement."""
     own = vocabulary[heard.answer.fact]
     words = in_digits(heard.answer.words)
-    if own.kind != "number" or heard.fact is None or heard.doubt or len(words.split()) < 2:
+    odd = heard.doubt and not suggestions(heard.doubt)  # "yeah 450 at the wheels" is no 450 °F, nor °C
+    if own.kind != "number" or heard.fact is None or odd or len(words.split()) < 2:
         return heard
     numbers = [one for one in vocabulary.values() if one.source == "asked" and one.kind == "number"]
     found: list[Understood] = []

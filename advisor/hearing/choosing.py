@@ -366,9 +366,9 @@ def read_several(words: object, choices: Choices, by_name: bool = True) -> froze
     every = frozenset(name for name, _ in choices) - {"none", "nothing"}
     if (but := _ALL_BUT.search(text)) and (left_out := heard(text[but.end() :], choices, by_name)[0]):
         return every - frozenset(left_out)
-    if takes_all(text):
-        return every
     said, denied = heard(words, choices, by_name)
+    if takes_all(text):  # "some of each, it's my work truck, I tow a trailer" names which
+        return frozenset(said) if of_each(text) and len(said) > 1 and not denied else every
     clash = set(said) & denied
     if clash:
         raise Unclear(f"is {' and '.join(sorted(clash))} in or out?", f"one or more of: {_offer(choices)}")

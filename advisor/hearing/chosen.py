@@ -12,6 +12,7 @@ from advisor.knowledge import NOT_SURE, FactDef
 from advisor.outcome import Answer, Understood
 from advisor.units import Unclear
 from advisor.words.not_knowing import not_known, without_not_knowing
+from advisor.words.speech import NEGATION
 
 from . import asides, choosing, leaning, present, recalled, slips, spoken
 
@@ -43,6 +44,8 @@ INSTEAD = (0.99, 0.01)
 DOUBTED = (0.8, 0.2)
 ANY_DOUBTED = (0.99, 0.01)
 CONJECTURE = re.compile(r"\b(?:could|might|may)(?:'ve| have) been\b|\b(?:could|might) be\b", re.IGNORECASE)
+DENIED = re.compile(rf"{NEGATION}|\b(?:nobody|no one|none)\b", re.IGNORECASE)
+LOOKS_LIKE = "That looks like"
 TAKEN_AS = "That is taken as"
 PATTERN = re.compile(r"\.\.\.|[/~]")  # what makes a phrase of the vocabulary more than words
 
@@ -74,7 +77,7 @@ def mended(definition: FactDef, taken: Understood, answer: Answer) -> Understood
     """What was understood once slips of the typing finger were mended, for a yes."""
     if taken.fact is None or taken.not_sure:
         return replace(taken, answer=answer)
-    asked = f"That looks like {value_words(taken.fact.value, definition)}. {LEANT}"
+    asked = f"{LOOKS_LIKE} {value_words(taken.fact.value, definition)}. {LEANT}"
     fact = replace(taken.fact, origin=Origin("answer", answer.words))
     return replace(taken, answer=answer, fact=fact, doubt=taken.doubt or asked)
 
@@ -99,7 +102,30 @@ def held_against_past(
     choices: choosing.Choices,
 ) -> Understood:
     """What is read, held against past calls: what these make likely is offered where nothing is read, or something
-    unlikely that is doubtful anyhow; else the unlikely is doubted."""
+    unlikely that is doubtful anyhow; else the unlikely is doubted. Raises Unclear for what is like no answer at all."""
+    heard = _held_against_past(definition, answer, said, read, choices)
+    if heard.fact is None:
+        return heard
+    if isinstance(heard.fact.value, bool):
+        plain = PLAIN_ANSWER.search(said) is not None or DENIED.search(said) is not None
+    else:
+        plain = plainly(definition, said) == _named(heard.fact.value) or CONJECTURE.search(said) is not None
+    leant = LEANT in heard.doubt or YES_OR_NO in heard.doubt
+    if plain or not leant or heard.doubt.startswith((LOOKS_LIKE, ANOTHER_TIME)):
+        return heard
+    past = recalled.Past(definition.heard, (), choices)
+    if past.resembles(said, _named(heard.fact.value)):
+        return heard
+    raise Unclear("that seems to answer something else")
+
+
+def _held_against_past(
+    definition: FactDef,
+    answer: Answer,
+    said: str,
+    read: Callable[[FactDef, Answer, str], Understood],
+    choices: choosing.Choices,
+) -> Understood:
     said = leaning.without_power(said, choices)
     unread = heard = None
     try:

@@ -53,7 +53,10 @@ def by_unit(
 ) -> Iterator[Understood]:
     """Facts that figures tell by their unit, but those at the places ``taken``: the only one that may be so much of the
     topics of what is ``told`` already; a weight, height or heat of the usual size whatever is told."""
-    topics = {vocabulary[name].topic for name in told} | {"towing" for one in told.values() if _tows(one)}
+    worded = {name for name, one in told.items() if not surroundings.names_a_figure(one.answer.words)}
+    worded = {name for name in worded if vocabulary[name].kind == "number"}  # "stock injectors" is no company
+    topics = {vocabulary[name].topic for name in told if name not in worded}
+    topics |= {"towing" for one in told.values() if _tows(one)}
     found: dict[str, Understood] = {}
     hits = [hit for hit in SPAN.finditer(words) if hit.start() not in taken]
     waiting = [(hit, able) for hit in hits if (able := _able(vocabulary, words, hit))]

@@ -46,6 +46,10 @@ WHEELS = re.compile(
 )
 """Compressor over turbine wheel: "68 over 74" tells neither injectors nor pressures."""
 SHARE = " share"  # of its life that one of several duties has
+SHORT = {  # "3.73s and 35s" are gears and tyres, where such are usual
+    form: re.compile(figure + r"'?s\b(?! (?:of|and over|over|in the|psi|percent))")
+    for form, figure in {"#.#s": r"\d\.\d\d", "#s": r"\d\d"}.items()
+}
 GAP_AT_FIGURE = re.compile(r"#\s*\.\.\.|\.\.\.\s*#")
 # A comma before a figure that is said by itself: "pull the fifth wheel on weekends, about 14k".
 LONE_FIGURE = re.compile(r",\s*(?:(?:a?bout|around|maybe|roughly|say|call it) )?FIGURE(?= *(?:[,.;]|$))")
@@ -197,13 +201,17 @@ def as_mentioned(numbers: Sequence[FactDef], words: str, hit: re.Match[str]) -> 
         phrases = [
             phrase.replace("#.#", "FIGURE").replace("#", "FIGURE")
             for phrase in definition.mentioned
-            if phrase not in storied.in_words(definition)
+            if phrase not in SHORT
+            and phrase not in storied.in_words(definition)
             and ("#.#" not in phrase or re.fullmatch(r"\d\.\d\d?", hit.group(0)))
             and (likely or not GAP_AT_FIGURE.search(phrase))
         ]
         without_unit = f"{words[: hit.start()]}FIGURE{words[hit.start() + len(span) :]}"
         joined = LONE_FIGURE.sub(" FIGURE", without_unit) if span else said  # "just the van, 3.5 tonnes"
         told = next((text for text in (said, joined) if choosing.holds(text, phrases)), "")
+        in_short = any(form in definition.mentioned and each.match(words, hit.start()) for form, each in SHORT.items())
+        if in_short and is_usual(definition, understand(definition, hit.group(0))):
+            told = told or said
         if not told:
             continue
         alone = span or hit.group(0)
