@@ -120,7 +120,7 @@ _ROWS = (
         (0.0, 1.0),
         [
             ("L", 1e-3, "l,litre,litres,liter,liters,ltr"),
-            ("cc", 1e-6, "cc,ccs,cm3,cubic centimetre,cubic centimetres,cubic centimeter,cubic centimeters"),
+            ("cc", 1e-6, "cc,ccs,ccm,cm3,cubic centimetre,cubic centimetres,cubic centimeter,cubic centimeters"),
             ("cu in", INCH**3, "cu in,cubic inch,cubic inches,cubic in,ci,cid,cui,in3,cubes"),
             (
                 "mm3",

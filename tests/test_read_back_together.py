@@ -154,3 +154,11 @@ def test_a_call_with_a_list_replays_from_its_script_with_the_same_outcome() -> N
     assert script is not None
     assert {one.fact for one in script.answers} >= {*TOLD}
     assert list(differences(script, infer(script.answers, shop(), agenda()), shop())) == []
+
+
+def test_a_choice_told_otherwise_beside_a_no_is_put_right_and_the_rest_stands() -> None:
+    given = {"call kind": "complaint", "complaint": "smoke"}
+    call, seen = call_from(given, "since the turbo went on", "no, it was the tune", enough=False)
+    assert offers(seen[0]) == ["changed with it: turbo", "complaint since: after a change"]
+    assert answered(call, "changed with it") == "changed with it: fuel"
+    assert answered(call, "complaint since") == "complaint since: after a change"

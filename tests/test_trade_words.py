@@ -162,3 +162,47 @@ def test_which_one_would_you_put_on_it_is_a_turbo_wanted() -> None:
     assert "turbo wanted: yes. Take it?" in told
     assert "turbo wanted" in beside("I want a new turbo, don't go looking for faults")
     assert "turbo wanted" not in beside("I don't want to throw parts at it")
+
+
+@pytest.mark.parametrize(
+    ("fact", "said", "figure"),
+    [
+        ("present boost", "2 bar and half", "2.5 bar"), ("present boost", "two and half bar", "2.5 bar"),
+        ("budget", "three n a half k all in", "$3,500"), ("power now", "5 hunnid", "500 hp"),
+        ("tyre diameter", "says 37 but they tape out at 36 n a half", "36.5 in"),
+        ("strip share", "10... ok 20, don't tell my dad", "20 %"),
+        ("sled share", "six hooks out of sixty times", "10 %"),
+        ("summer temperature", "hundred and five in the shade and there ain't no shade", "105 °F"),
+        ("power goal", "five hundred and fifty", "550 hp"), ("displacement", "2998 ccm", "2,998 cc"),
+        ("rpm limit", "I never let it go over 3200", "3,200 rpm"), ("cylinders", "all in a row", "6"),
+    ],
+)  # fmt: skip
+def test_figures_as_callers_say_them(fact: str, said: str, figure: str) -> None:
+    heard = understand(shop().vocabulary[fact], said)
+    assert heard.echo.startswith(f"{fact}: {figure}")
+    assert not heard.doubt
+
+
+def test_litres_by_themselves_between_commas_are_the_engine() -> None:
+    asked = [one for one in shop().vocabulary.values() if one.source == "asked" and not one.volunteered]
+    for said, litres in (("I've got a 2008, 6.7, manual", "6.7 L"), ("6.7, tows", "6.7 L"), ("3.5, gears", "")):
+        told = {one.answer.fact: one.echo for one in take_all(asked, said)}
+        assert told.get("displacement", "displacement: ") == f"displacement: {litres}"
+
+
+@pytest.mark.parametrize(
+    ("question", "topic"),
+    [("what's the damage?", "price"), ("will the sheriff bother me?", "road law"), ("does it drink more?", "fuel use"),
+     ("does my tailpipe stay?", "downpipe"), ("can you paint it blue?", "something else")],
+)  # fmt: skip
+def test_a_question_in_other_words_is_about_what_it_is_about(question: str, topic: str) -> None:
+    heard = understand(shop().vocabulary["caller asks"], question).fact
+    assert heard is not None
+    assert heard.value == frozenset([topic])
+
+
+@pytest.mark.parametrize("said", ["only when I first start it", "only when I frist start it"])
+def test_smoke_at_the_first_start_is_smoke_at_idle(said: str) -> None:
+    heard = understand(shop().vocabulary["smoke when"], said)
+    assert heard.fact is not None
+    assert heard.fact.value == "at idle"

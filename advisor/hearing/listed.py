@@ -13,6 +13,7 @@ from advisor.words.numerals import DIGIT_NAMES
 from advisor.words.speech import plain
 
 from .beside import SIZES, asks_for_a_size
+from .chosen import plainly
 from .measured import is_usual
 from .righted import Righted, righted, stems
 from .surroundings import names_a_figure
@@ -70,8 +71,9 @@ def reply(vocabulary: Mapping[str, FactDef], listed: Sequence[Understood], said:
     own = {one.answer.fact: one for one in listed}
     found = righted(vocabulary, named, {fact: one.answer.words for fact, one in own.items()})
     right = [one for one in found.facts if one.answer.fact in own]
-    if not right and names_a_figure(named):
-        right = list(_fitting(vocabulary, listed, found))
+    if not right:
+        fitting = _fitting if names_a_figure(named) else _chosen
+        right = list(fitting(vocabulary, listed, found))
     if which := _either(vocabulary, own, right, found, named):
         return Listed(which=which)
     known = {one.answer.fact for one in right}
@@ -151,6 +153,19 @@ def _fitting(vocabulary: Mapping[str, FactDef], listed: Sequence[Understood], fo
             fits = definition.name in SIZES and asks_for_a_size(words)
             if fits or (is_usual(definition, told) and not told.doubt):
                 yield told
+
+
+def _chosen(vocabulary: Mapping[str, FactDef], listed: Sequence[Understood], found: Righted) -> list[Understood]:
+    """The one fact of which a plain choice is told otherwise: "no, it was the tune"."""
+    chosen = [(vocabulary[one.answer.fact], one) for one in listed if vocabulary[one.answer.fact].choices]
+    told = [
+        (one, heard)
+        for words in found.left
+        for definition, one in chosen
+        if plainly(definition, words) and (heard := understand(definition, words)).fact is not None and not heard.doubt
+    ]
+    other = [heard for one, heard in told if one.fact and heard.fact and not same(one.fact.value, heard.fact.value)]
+    return other if len(told) == 1 else []
 
 
 def _either(

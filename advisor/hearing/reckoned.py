@@ -43,6 +43,10 @@ _BIT_OVER = re.compile(
 _IN_ONE = re.compile(
     r"\bin (?P<about>about |around |roughly |maybe )?(?:an?|one) (?P<unit>day|week|month|year)\b(?! or )", re.IGNORECASE
 )
+_OUT_OF = re.compile(
+    r"\b(?P<some>\d{1,3}) (?!point\b)(?:[a-z]+ ){1,2}(?:out of|of every|in every) (?:every )?(?P<all>\d{1,4})\b",
+    re.IGNORECASE,
+)
 _LEAST_TEETH, _MOST_TEETH = 5, 20  # of a pinion; its ring gear has more
 
 
@@ -58,7 +62,10 @@ def plainly(words: str, quantity: str) -> str:
         return ""
     digits = _SPOKEN.sub(_in_digits, _TIES.sub("ty", words))
     if quantity == "percent":
-        return f"{100 - int(left['rest'])} percent" if (left := _ALL_BUT.search(digits)) else ""
+        if left := _ALL_BUT.search(digits):
+            return f"{100 - int(left['rest'])} percent"
+        part = _OUT_OF.search(digits)  # "six hooks out of sixty"
+        return f"{100 * int(part['some']) / int(part['all']):.3g} percent" if part and int(part["all"]) else ""
     if quantity == "ratio":
         return _of_teeth(digits)
     if metric := _METRIC.search(digits):

@@ -63,13 +63,34 @@ _STARTED = re.compile(
 _AFTER_A_NUMBER = "one|two|three|four|five|six|seven|eight|nine|ten|\\w+teen|\\w+ty|hundred|thousand|point|and"
 _FIGURE_NEXT = r"(?=(?:\$|\d|(?:one|two|three|four|five|six|seven|eight|nine|ten|eleven|twelve|\w+teen|\w+ty)\b))"
 _SMALL_FIGURE = r"[2-9]|1\d|two|three|four|five|six|seven|eight|nine|eleven|twelve|\w{3,5}teen"
+_TO_NINETY_NINE = (
+    r"(?:one|two|three|four|five|six|seven|eight|nine|ten|eleven|twelve|\w{3,5}teen|\w{3,5}ty(?:[ -]\w+)?)"
+)
+_NUMBER = rf"(?:\d+|{_TO_NINETY_NINE})"
+_PART = r"(?:half|quarter)"
+# What is counted by halves: pressure, weight, length, time.
+_COUNTED = (
+    r"(?:bars?|tons?|tonnes?|lit(?:re|er)s?|inch(?:es)?|feet|foot|met(?:re|er)s?|miles?|kilos?|grand|percent|degrees?"
+    r"|hours?|days?|weeks?|months?|years?|seconds?|minutes?)"
+)
 _SLANG = (
     (re.compile(r"^(?:naw+|naaw|nossir|nosiree|no siree|nuh[- ]?uh|nein|nee|nay)\b(?=\W|$)", re.IGNORECASE), "no"),
     (re.compile(r"^(?:ya|yah|yea|ja|si|da|yess+ir\w*|yes'm|10-4|roger(?: that)?)(?=[,.;!]|$)", re.IGNORECASE), "yes"),
     (re.compile(rf"(?<=\w), well,? {_FIGURE_NEXT}", re.IGNORECASE), ", no, "),
     (re.compile(r"\b(?:ain't|don't|haven't|hasn't|didn't) never\b", re.IGNORECASE), "never"),
     (re.compile(r"(?<=[a-z])'d (?=(?:suit|do|be|work)\b)", re.IGNORECASE), " would "),
-    (re.compile(r"\b(?:hundy|hunnert|hunnerd|hunderd)\b", re.IGNORECASE), "hundred"),
+    (re.compile(r"\b(?:hundy|hunn?(?:id|ed|it|a)|hunnert|hunnerd|hunderd)\b", re.IGNORECASE), "hundred"),
+    (re.compile(r"(?<=\w) '?n'? (?=\w)", re.IGNORECASE), " and "),
+    (re.compile(rf"\b(?P<said>{_NUMBER}) and (?={_PART}\b)", re.IGNORECASE), r"\g<said> and a "),  # "two and half bar"
+    (re.compile(rf"\b(?P<said>{_NUMBER}) (?P<of>{_COUNTED}) and (?:an? )?(?P<part>{_PART})\b", re.IGNORECASE),
+     r"\g<said> and a \g<part> \g<of>"),  # "2 bar and a half"
+    (re.compile(rf"^(?!.*\bbetween\b)(?P<said>.*\bhundred) and (?={_TO_NINETY_NINE}\b)", re.IGNORECASE), r"\g<said> "),
+    (re.compile(rf"(?:,|\.{{2,}}|\u2026) ?(?:ok(?:ay)?|fine|all ?right),? {_FIGURE_NEXT}", re.IGNORECASE), ", no, "),
+    (re.compile(rf"\bbut (?:honestly|really|truth(?:fully| is)|in truth|between us),? {_FIGURE_NEXT}", re.IGNORECASE),
+     ", no, "),
+    (re.compile(
+        r"\bbut (?:it|they|she|he|i) (?:really |actually )?(?:tapes?|measures?|mikes?|miked?)"
+        rf"(?: (?:out|up|in|it|them))?(?: (?:at|to))? {_FIGURE_NEXT}", re.IGNORECASE), ", no, "),
     (re.compile(rf"(?<![\w'])'?(?:bout(?= [\w$])|round(?= {_FIGURE_NEXT}))", re.IGNORECASE), "about"),
     (re.compile(rf"\b(?P<said>(?:{_SMALL_FIGURE})) bills\b", re.IGNORECASE), r"\g<said> hundred"),
     (re.compile(r"\boutta\b", re.IGNORECASE), "out of"),
@@ -98,6 +119,11 @@ _TAKEN_BACK = re.compile(
     re.IGNORECASE,
 )
 
+_NEVER_PAST = re.compile(
+    r"\b(?:never|don't|doesn't|won't) (?:let (?:it|her|them) )?(?:sees?|seen|hits?|go|goes|gets?|climbs?|touch|touches)"
+    rf"(?: (?:it|her))?(?: (?:to|over|past|above|beyond|up to))? (?!one\b){_FIGURE_NEXT}",
+    re.IGNORECASE,
+)
 _RATHER = re.compile(r"^(?:(?:probably|maybe) )?(?:more like|closer to|nearer to) ", re.IGNORECASE)
 
 
@@ -117,6 +143,11 @@ def settle(words: str) -> str:
         if text == before:
             break
     return text if re.search(r"\w", text) else words
+
+
+def bounded(words: str) -> str:
+    """What never goes past a figure as at most so much: "never let it see thirteen hundred"."""
+    return _NEVER_PAST.sub("under ", words)
 
 
 def corrected(words: str) -> Iterator[str]:

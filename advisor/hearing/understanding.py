@@ -216,6 +216,7 @@ def _number(definition: FactDef, answer: Answer, said: str) -> Understood:
         said = surroundings.with_speeds(said)
     if metric := surroundings.in_metric(said, definition.quantity):
         return replace(_number(replace(definition, unit=metric[1]), answer, metric[0]), answer=answer)
+    said = spoken.bounded(said)
     figured, unknown = surroundings.names_a_figure(said), not_known(said)
     if not figured and unknown.openly:
         return not_sure(definition, answer) if unknown.admitted else perhaps_not_sure(definition, answer)
@@ -225,7 +226,7 @@ def _number(definition: FactDef, answer: Answer, said: str) -> Understood:
             if moved_to.fact is not None:
                 return replace(moved_to, doubt=moved_to.doubt or sounds_like(definition, moved_to.fact.value))
     for later in spoken.corrected(said):
-        if definition.said_as and _said_as(definition, later, surroundings.names_a_figure(later)) is None:
+        if definition.said_as and surroundings.names_a_figure(later) and _said_as(definition, later, True) is None:
             said = later  # "half, no, more like two thirds"
     if not (figured and BOUNDED.search(said)) and (standing := _said_as(definition, said, figured)):
         if standing.exact and HEDGED.search(said):
@@ -267,9 +268,9 @@ def _number(definition: FactDef, answer: Answer, said: str) -> Understood:
             raise Unclear(
                 "that isn't a figure yet", "ask what the other one has, or say 'not sure'"
             ) from unclear
-        if not figured and (unknown.admitted or unknown.unmeasured or _no_to_known(definition, said)):
+        if not figured and (unknown.admitted or _no_to_known(definition, said)):
             return not_sure(definition, answer)
-        if (not figured and unknown.perhaps) or unmeasured:
+        if (not figured and (unknown.perhaps or unknown.unmeasured)) or unmeasured:
             return perhaps_not_sure(definition, answer)
         first = storied.figure_told(definition, said)
         if first is None:

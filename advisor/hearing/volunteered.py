@@ -6,6 +6,7 @@ question that was put to him ("what's that?", "why do you ask?") is none.
 
 import re
 from collections.abc import Iterator, Mapping
+from dataclasses import replace
 
 from advisor.knowledge import FactDef
 from advisor.outcome import Answer, Understood
@@ -14,8 +15,8 @@ from advisor.words.measures import metric_named
 from advisor.words.numerals import DIGIT_NAMES
 from advisor.words.speech import plain
 
-from . import asked_back, choosing, present
-from .chosen import settled
+from . import asked_back, choosing, present, recalled
+from .chosen import OFFERED, settled, sounds_like
 
 YEAR = re.compile(r"(?:19[7-9]|20[0-3])\d")
 _LEAD = r"(?:an?|my|the|it'?s|she'?s|he'?s|mine'?s|truck'?s|is|have|got|drive|own|year|model|year'?s)"
@@ -137,9 +138,24 @@ def volunteered(
 
 
 def wondered(definition: FactDef, answer: Answer) -> Understood:
-    """What his own questions are about: the choices that they name, the last one for what none of them names."""
-    named = {topic for one in split(answer.words) for topic in topics_of(definition, one)}
-    return settled(definition, answer, frozenset(named))
+    """What his own questions are about: the choices that they name; where one names none, what past callers who spoke
+    alike asked about, to be asked about, or the last one."""
+    named, likely = set[str](), False
+    for one in split(answer.words):
+        plain_topics = topics_of(definition, one)
+        past = _likely(definition, one) if plain_topics == {definition.choices[-1].name} else plain_topics
+        named, likely = named | past, likely or past != plain_topics
+    heard = settled(definition, answer, frozenset(named))
+    return replace(heard, doubt=sounds_like(definition, frozenset(named))) if likely else heard
+
+
+def _likely(definition: FactDef, question: str) -> frozenset[str]:
+    """What past callers meant who asked alike, where that is likelier than not; else the last choice."""
+    choices = [(choice.name, (*choice.words, *choice.hints)) for choice in definition.choices]
+    past = recalled.Past(definition.heard, (), choices)
+    meant = past.meant(question, several=False) if definition.heard and past.knows(question) else None
+    told = meant is not None and meant.share > OFFERED and past.tells(question, meant.meaning)
+    return meant.meaning if meant is not None and told else frozenset([choices[-1][0]])
 
 
 def split(words: str) -> list[str]:
