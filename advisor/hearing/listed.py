@@ -72,8 +72,8 @@ def reply(vocabulary: Mapping[str, FactDef], listed: Sequence[Understood], said:
     found = righted(vocabulary, named, {fact: one.answer.words for fact, one in own.items()})
     right = [one for one in found.facts if one.answer.fact in own]
     if not right:
-        fitting = _fitting if names_a_figure(named) else _chosen
-        right = list(fitting(vocabulary, listed, found))
+        figured = names_a_figure(named) or _named(vocabulary, listed, named, _OUT)
+        right = list((_fitting if figured else _chosen)(vocabulary, listed, found))
     if which := _either(vocabulary, own, right, found, named):
         return Listed(which=which)
     known = {one.answer.fact for one in right}
