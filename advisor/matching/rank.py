@@ -141,13 +141,14 @@ def broken_limits(
 
 
 def too_large(columns: Mapping[str, Array], main: Duty, today: float, out: Bools) -> dict[str, Bools]:
-    """Hard limit → candidates (N,) that break it on an engine for which turbos are too large: each must make `ENOUGH`
-    of ``today``, the power [W] that the engine makes and is to make; and where none has its boost by the middle of the
-    engine speeds of the ``main`` duty, all are out, those that are ``out`` already aside."""
+    """Hard limit → candidates (N,) that break it on an engine where nothing is of use: all where none makes `ENOUGH`
+    of ``today``, the power [W] that the engine makes and is to make, and where none has its boost by the middle of the
+    engine speeds of the ``main`` duty, those that are ``out`` already aside."""
     solved = np.asarray(columns["solved"], dtype=bool)
     middle = float(np.mean(main.low + LIT_BY * (main.high - main.low)))
     lit = solved & (columns["spool rpm"] <= middle)
-    broken = {TOO_WEAK: solved & (columns["power made"] < ENOUGH * today)}
+    strong = solved & (columns["power made"] >= ENOUGH * today)
+    broken = {} if (strong & ~out).any() else {TOO_WEAK: solved & ~strong}
     if not lit.any():
         return {**broken, TOO_LARGE: solved}
     return broken if (lit & ~out).any() else {**broken, TOO_LARGE_HERE: solved}
