@@ -274,7 +274,7 @@ _ROWS = (
         [
             ("ft", FOOT, "ft,foot,feet,'"),
             ("m", 1.0, "m,metre,metres,meter,meters"),
-            ("mi", MILE, "mi,mile,miles"),
+            ("km", 1000.0, "km,kms,kilometre,kilometres,kilometer,kilometers"), ("mi", MILE, "mi,mile,miles"),
         ],
         "elevation altitude high up",
     ),

@@ -6,6 +6,7 @@ is a span. Every form offered here is read by the strict grammar of `units` afte
 
 import re
 from collections.abc import Iterator
+from itertools import pairwise
 
 from advisor import units
 from advisor.quantities import QUANTITIES
@@ -15,6 +16,7 @@ from advisor.words.numerals import LONGEST
 from . import spoken
 
 NEIGHBOURS = 1.35  # two figures said in a row are the ends of a span when they are no further apart than this
+NEARLY = 1.1  # two figures of one thing in two units are no further apart
 NEAR = 4.0  # a corrected figure is of the size of the one that it replaces
 
 _SMALL = r"(?:one|two|three|four|five|six|seven|eight|nine)"
@@ -313,9 +315,37 @@ def all_aside(clause: str, quantity: str) -> bool:
     return True
 
 
+_PAUSE = re.compile(r"(?: ?[a-z]+)?\s*(?:\.{2,}|\u2026)\s*", re.IGNORECASE)
+
+
+def undecided(words: str, quantity: str) -> bool:
+    """Whether figures apart from each other are told in units of the quantity, or one of them right after a pause
+    behind another, with nothing that says which of them counts."""
+    figures = list(FIGURE.finditer(words))
+    if len(figures) < 2 or any(spoken.corrected(words)):
+        return False
+    told = [_in_own_unit(hit, words, quantity) for hit in figures]
+    middles = [one.value.mid for one in told if one is not None]
+    paused = any(_PAUSE.fullmatch(words[one.end() : other.start()]) for one, other in pairwise(figures))
+    return paused or (len(middles) > 1 and max(middles) > NEARLY * min(middles))
+
+
+def _in_own_unit(hit: re.Match[str], words: str, quantity: str) -> Heard | None:
+    """A figure with its unit, where it has one of the quantity behind it."""
+    after = re.split(r"[ -]", words[hit.end() :].strip(" -"))
+    for count in (3, 2, 1):
+        said = " ".join(after[:count]).lower().strip(".,;")
+        if (unit := QUANTITIES[quantity].aliases.get(said.replace("/", " / "))) is not None:
+            try:
+                return units.read_number(hit.group(), quantity, unit)
+            except Unclear:
+                return None
+    return None
+
+
 def other_unit(after: list[str], quantity: str) -> bool:
     """Whether the words after a figure begin with the unit of another quantity, and not with one of this."""
-    if quantity not in ("speed", "length") and after and _DISTANCE.fullmatch(f" {after[0]}"):
+    if quantity not in ("speed", "length", "altitude") and after and _DISTANCE.fullmatch(f" {after[0]}"):
         return True
     for count in (3, 2, 1):
         said = " ".join(after[:count]).lower().strip(".,").replace("/", " / ")

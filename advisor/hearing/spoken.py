@@ -49,6 +49,7 @@ _FILLER = re.compile(
     re.IGNORECASE,
 )  # fmt: skip
 _OPENING = re.compile(r"^(?:my (?:friend|dear)|young man|sir|ma'am|mate|son|hon|buddy|pal|bud)\s*,\s*", re.IGNORECASE)
+_HUM = re.compile(r"\w\W*(?:\.{2,}|\u2026|[,;-])\s*(?:u+h+m*|u+m+|e+r+m*|e+h+m*|hm+)\W*$", re.IGNORECASE)
 # A form of address without a pause before it: "bit dear for me mate".
 _ADDRESS = re.compile(
     r"(?<!\bmy)(?<!\ba)(?<!\bthe)(?<!\bhis)(?<!\bher)(?<!\bour)(?<!\byour)(?<!\bold)(?<!\bgood)(?<!\bby)(?<!\bwith)"
@@ -155,6 +156,11 @@ def corrected(words: str) -> Iterator[str]:
     for taken in reversed(list(_TAKEN_BACK.finditer(words))):
         if words[: taken.start()].strip() and words[taken.end() :].strip():
             yield _RATHER.sub("about ", words[taken.end() :].strip())
+
+
+def hums(words: str) -> bool:
+    """Whether an answer trails off in a hum: "yes; working... ehm"."""
+    return _HUM.search(words) is not None
 
 
 def _tidy(text: str) -> str:

@@ -55,7 +55,7 @@ _CYLINDERS = re.compile(
 _METRIC = {"temperature": "°C", "pressure": "bar", "mass": "kg", "speed": "km/h", "altitude": "m"}
 _IN_METRIC = re.compile(
     r"\bmetric\b(?! ton)|\bkilos (?:i mean|that is|of course)\b|\b(?:'s|is|are|reads|in|on) (?:degrees )?c\b"
-    r"|\bc gauge\b",
+    r"|\bc gauge\b|\bkilomet(?:re|er)s? (?:clock|dial|speedo\w*)\b",
     re.IGNORECASE,
 )
 _HINT = re.compile(

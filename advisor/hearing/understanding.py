@@ -104,7 +104,9 @@ def understand(definition: FactDef, words: str) -> Understood:
     if back := asked_back.reply(definition, words):
         return Understood(answer, None, "", again=back)
     heard = _of_his_own(definition, answer, words if definition.name in CLOSING else asked_back.answered(words))
-    doubtful = asked_back.doubtful(words) or asked_back.unsure_which(definition, words)
+    doubtful = asked_back.doubtful(words) or asked_back.unsure_which(definition, words) or spoken.hums(words)
+    if definition.kind == "number" and heard.fact is not None and isinstance(value := heard.fact.value, Range):
+        doubtful = doubtful or (value.exact and asides.undecided(words, definition.quantity))
     if heard.fact is None or heard.doubt or heard.not_sure or not doubtful:
         return heard
     return replace(heard, doubt=sounds_like(definition, heard.fact.value))
