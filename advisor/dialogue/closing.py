@@ -10,6 +10,7 @@ from advisor.dialogue import reasons, views
 from advisor.dialogue.asking import Asking
 from advisor.dialogue.turn import Turn
 from advisor.hearing import asked_back, at_close, elsewhere, understand
+from advisor.hearing.mentions import take_all
 from advisor.hearing.request import decode
 from advisor.knowledge import Knowledge
 from advisor.outcome import CLOSING, Consultation, Understood
@@ -46,7 +47,7 @@ class Closing(Asking):
         about = self._doubted.answer.fact if self._doubted is not None else self._asked
         if not self.told or self._reading_back or self._odds is not None or about not in (None, *CLOSING):
             return None
-        asked = [] if self._objects(said) else at_close.questions(said)
+        asked = [] if self._objects(said) else [one for one in at_close.questions(said) if not self._tells(one)]
         left = at_close.without(said, asked) if asked else said
         of_his = self._is_for_his_own(left)
         asked = [self._of_which(question, left) if of_his else question for question in asked]
@@ -55,6 +56,12 @@ class Closing(Asking):
         shown, entries = self._put_unasked()
         turn = (self._decided(left) or self._heard(left)) if left else self._again_as_it_was()
         return replace(turn, show=(*shown, *turn.show), entries=(*entries, *turn.entries))
+
+    def _tells(self, question: str) -> bool:
+        """Whether a question tells what only he decides: "which one would you put on it?" of a diagnosis."""
+        vocabulary, known = self.knowledge.vocabulary.values(), fact_base(self.consultation)
+        his = [d for d in vocabulary if d.kind == "yes/no" and d.source == "asked" and d.name not in self._answers]
+        return bool(take_all([one for one in his if applies(one, known)], question))
 
     def _again_as_it_was(self) -> Turn:
         return self._stay([Para(self._doubted.doubt, "warn")] if self._doubted is not None else [])

@@ -315,7 +315,7 @@ def all_aside(clause: str, quantity: str) -> bool:
     return True
 
 
-_PAUSE = re.compile(r"(?: ?[a-z]+)?\s*(?:\.{2,}|\u2026)\s*", re.IGNORECASE)
+_PAUSE = re.compile(r" ?(?P<unit>[a-z]*)\s*(?:\.{2,}|\u2026)\s*", re.IGNORECASE)
 
 
 def undecided(words: str, quantity: str) -> bool:
@@ -326,7 +326,8 @@ def undecided(words: str, quantity: str) -> bool:
         return False
     told = [_in_own_unit(hit, words, quantity) for hit in figures]
     middles = [one.value.mid for one in told if one is not None]
-    paused = any(_PAUSE.fullmatch(words[one.end() : other.start()]) for one, other in pairwise(figures))
+    between = (_PAUSE.fullmatch(words[one.end() : other.start()]) for one, other in pairwise(figures))
+    paused = any(one and one["unit"].lower() in ("", *QUANTITIES[quantity].aliases) for one in between)
     return paused or (len(middles) > 1 and max(middles) > NEARLY * min(middles))
 
 
