@@ -171,7 +171,7 @@ def test_which_one_would_you_put_on_it_is_a_turbo_wanted() -> None:
         ("present boost", "2 bar and half", "2.5 bar"), ("present boost", "two and half bar", "2.5 bar"),
         ("budget", "three n a half k all in", "$3,500"), ("power now", "5 hunnid", "500 hp"),
         ("tyre diameter", "says 37 but they tape out at 36 n a half", "36.5 in"),
-        ("strip share", "10... ok 20, don't tell my dad", "20 %"),
+        ("strip share", "10... ok 20, honest", "20 %"),
         ("sled share", "six hooks out of sixty times", "10 %"),
         ("summer temperature", "hundred and five in the shade and there ain't no shade", "105 °F"),
         ("power goal", "five hundred and fifty", "550 hp"), ("displacement", "2998 ccm", "2,998 cc"),
