@@ -2,10 +2,12 @@
 from what is left of all.
 
 "235/85R16" is a width in mm, a height of the sidewall in percent of it and a rim in inches (ISO 4000-1); "35 by
-twelve-fifty" is the height in inches first. "41 and 11 teeth" are a ratio of 3.727.
+twelve-fifty" is the height in inches first. "41 and 11 teeth" are a ratio of 3.727. A grade of 7 degrees rises
+by 12.3 %.
 """
 
 import re
+from math import radians, tan
 
 from advisor.words.numerals import read_numeral
 
@@ -14,7 +16,7 @@ _TEENS = r"ten|eleven|twelve|(?:thir|four|fif|six|seven|eigh|nine)teen"
 _TENS = "twenty|thirty|fou?rty|fifty|sixty|seventy|eighty|ninety"
 _SPOKEN = re.compile(rf"\b(?:(?:{_TENS})(?:[ -](?:{_ONES}))?|{_TEENS}|{_ONES})(?=(?:s|es|ies)?\b)", re.IGNORECASE)
 _TIES = re.compile(r"(?<=[a-z]{3})ties\b", re.IGNORECASE)
-_BETWEEN = r"(?:[\s/,x-]|\b(?:by|on|over|slash|series|dash|zr|r)\b|(?<![a-z])z?r(?=\d))*"
+_BETWEEN = r"(?:[\s/,x-]|\b(?:by|on(?: an?)?|over|slash|series|dash|zr|r)\b|(?<![a-z])z?r(?=\d))*"
 _WIDTH = r"(?P<hundreds>[1-4])(?: ?hundred)?(?: and)?[ -]?(?P<rest>(?:oh |0 ?)?[05]|[1-9][05]|(?<=hundred))"
 _RIM = r"(?P<rim>1[4-9]|2[0-4])(?:s|es)?(?P<half>(?: |\.| point )5)?"
 _METRIC = re.compile(rf"(?<![\d.]){_WIDTH}{_BETWEEN}\b(?P<aspect>[3-9][05])s?{_BETWEEN}(?<!\d){_RIM}\b", re.IGNORECASE)
@@ -47,6 +49,17 @@ _OUT_OF = re.compile(
     r"\b(?P<some>\d{1,3}) (?!point\b)(?:[a-z]+ ){1,2}(?:out of|of every|in every) (?:every )?(?P<all>\d{1,4})\b",
     re.IGNORECASE,
 )
+_SLOPE = re.compile(r"(?<![\d.,/-])(?P<angle>\d\d?(?:\.\d)?) ?(?:degrees?|deg|°)(?!\w| ?[cf]\b)", re.IGNORECASE)
+_NO_TENTH = r"\d|\.\d|,\d|-| ?(?:[a-z%]+ ?)?\d| ?(?:bar|kilos?|tons?|tonnes?|psi|pounds|lbs?|kg|horse|axle|%)"
+_IN_THE_MIDDLE = {
+    "pressure": re.compile(
+        rf"(?<![\d.])(?P<whole>\d) (?P<unit>bar|kilos?) (?P<tenth>\d)(?!{_NO_TENTH})", re.IGNORECASE
+    ),
+    "mass": re.compile(
+        rf"(?<![\d.])(?P<whole>\d) (?P<unit>tons?|tonnes?) (?P<tenth>\d)(?!{_NO_TENTH})", re.IGNORECASE
+    ),
+}
+"""A unit in the place of the point; a kilo of pressure is one on the square centimetre, 0.98 bar."""
 _LEAST_TEETH, _MOST_TEETH = 5, 20  # of a pinion; its ring gear has more
 
 
@@ -58,9 +71,11 @@ def plainly(words: str, quantity: str) -> str:
         return f"just over {words[: over.start()]}"
     if quantity == "time" and (one := _IN_ONE.search(words)) and not re.search(r"\d", words):
         return f"{one['about'] or ''}1 {one['unit']}"
-    if quantity not in ("length", "ratio", "percent"):
+    if quantity not in ("length", "ratio", "percent", *_IN_THE_MIDDLE):
         return ""
     digits = _SPOKEN.sub(_in_digits, _TIES.sub("ty", words))
+    if quantity == "percent" and (slope := _SLOPE.search(digits)):
+        return f"{100 * tan(radians(float(slope['angle']))):.3g} percent"
     if quantity == "percent":
         if left := _ALL_BUT.search(digits):
             return f"{100 - int(left['rest'])} percent"
@@ -68,6 +83,10 @@ def plainly(words: str, quantity: str) -> str:
         return f"{100 * int(part['some']) / int(part['all']):.3g} percent" if part and int(part["all"]) else ""
     if quantity == "ratio":
         return _of_teeth(digits)
+    if quantity in _IN_THE_MIDDLE:  # "one bar eight", "two ton five"
+        middle = _IN_THE_MIDDLE[quantity].search(digits)
+        unit = "bar" if quantity == "pressure" else middle and middle["unit"]
+        return f"{middle['whole']}.{middle['tenth']} {unit}" if middle else ""
     if metric := _METRIC.search(digits):
         rest = int(re.sub(r"\D", "", metric["rest"]) or 0)
         width, rim = 100 * int(metric["hundreds"]) + rest, int(metric["rim"]) + 0.5 * bool(metric["half"])

@@ -75,6 +75,8 @@ _COUNTED = (
     r"|hours?|days?|weeks?|months?|years?|seconds?|minutes?)"
 )
 _SLANG = (
+    (re.compile(rf"\b(?P<said>{_AFTER_A_NUMBER}) comma (?=(?:{_AFTER_A_NUMBER}|oh|zero)\b)", re.IGNORECASE),
+     r"\g<said> point "),
     (re.compile(r"^(?:naw+|naaw|nossir|nosiree|no siree|nuh[- ]?uh|nein|nee|nay)\b(?=\W|$)", re.IGNORECASE), "no"),
     (re.compile(r"^(?:ya|yah|yea|ja|si|da|yess+ir\w*|yes'm|10-4|roger(?: that)?)(?=[,.;!]|$)", re.IGNORECASE), "yes"),
     (re.compile(rf"(?<=\w), well,? {_FIGURE_NEXT}", re.IGNORECASE), ", no, "),
