@@ -48,7 +48,9 @@ _CLASSES = (2.2, 3.7)  # inches that a pulling class names
 _TIMED = re.compile(
     r"\b(?:seconds?|quarter|eighth|e\.?t\.?s?|ran|runs an?|slip|(?:60|sixty) (?:foot|ft))\b", re.IGNORECASE
 )
-_MEASURED = re.compile(r"\b(?:gears?|axle|rear end|compression|grade|percent|bar)\b", re.IGNORECASE)
+_MEASURED = re.compile(
+    r"\b(?:gears?|axle|rear end|compression|grade|percent|bar|rated|rating|weighs?)\b", re.IGNORECASE
+)
 
 
 def at(words: str, surely: bool = False) -> list[tuple[int, int]]:
