@@ -71,6 +71,7 @@ def test_the_same_letter_is_the_unit_where_it_measures_what_is_asked(fact: str, 
     ("2.8, four cylinder, daily only", "2.8 L"), ("got 3.73 gears and a 6.7", "6.7 L"),
     ("neighbor's truck makes 700, I have the same 6.7 but stock", "6.7 L"),
     ("the boss's 6.6 van lost a turbo", "6.6 L"),
+    ("new turbo for my 2006 5.9, tow a 9k boat", "5.9 L"), ("stock 6.4, 5 inch exhaust", "6.4 L"),
     ("3.5 tonne trailer, 3.0 van", "3 L"), ("brother's 6.6 makes 500, mine's a 5.9", "5.9 L"),
 ])  # fmt: skip
 def test_a_bare_decimal_that_names_an_engine_is_its_litres(words: str, litres: str) -> None:

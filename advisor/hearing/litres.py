@@ -34,7 +34,10 @@ _ENGINE_AFTER = re.compile(
     re.IGNORECASE,
 )
 _FAMILY = r"(?:dad|father|pop|mom|mum|mother|wife|husband|son|daughter|boss|grandpa|granddad|old man|old lady|missus)"
-_WHOSE = re.compile(rf"\b(?:{_FAMILY}'?s'?|\w+[a-z]'s|\w+s'|my|our|same|this here|old) $", re.IGNORECASE)
+_WHOSE = re.compile(
+    rf"\b(?:{_FAMILY}'?s'?|\w+[a-z]'s|\w+s'|my|our|same|this here|old|stock|(?:19|20)\d\d|(?<!\w)'\d\d) $",
+    re.IGNORECASE,
+)
 _CLAUSE_STARTS = re.compile(
     r"(?:^|[,;.!?:]\s+|\b(?:and|but|so|on|for|with|in) )(?:(?:it|she|mine|truck|that)(?:'s| is)? |just |only |have "
     r"|i have |i've got |got |an? |well |oh |the engine is )*$",
