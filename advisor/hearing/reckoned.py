@@ -50,15 +50,11 @@ _OUT_OF = re.compile(
     re.IGNORECASE,
 )
 _SLOPE = re.compile(r"(?<![\d.,/-])(?P<angle>\d\d?(?:\.\d)?) ?(?:degrees?|deg|°)(?!\w| ?[cf]\b)", re.IGNORECASE)
-_NO_TENTH = r"\d|\.\d|,\d|-| ?(?:[a-z%]+ ?)?\d| ?(?:bar|kilos?|tons?|tonnes?|psi|pounds|lbs?|kg|horse|axle|%)"
-_IN_THE_MIDDLE = {
-    "pressure": re.compile(
-        rf"(?<![\d.])(?P<whole>\d) (?P<unit>bar|kilos?) (?P<tenth>\d)(?!{_NO_TENTH})", re.IGNORECASE
-    ),
-    "mass": re.compile(
-        rf"(?<![\d.])(?P<whole>\d) (?P<unit>tons?|tonnes?) (?P<tenth>\d)(?!{_NO_TENTH})", re.IGNORECASE
-    ),
-}
+_BAR_EIGHT = re.compile(
+    r"(?<![\d.])(?P<whole>\d) (?:bar|kilos?) (?P<tenth>\d)"
+    r"(?!\d|\.\d|,\d|-| ?(?:[a-z%]+ ?)?\d| ?(?:bar|kilos?|psi|pounds|lbs?|kg|%))",
+    re.IGNORECASE,
+)
 """A unit in the place of the point; a kilo of pressure is one on the square centimetre, 0.98 bar."""
 _LEAST_TEETH, _MOST_TEETH = 5, 20  # of a pinion; its ring gear has more
 
@@ -71,7 +67,7 @@ def plainly(words: str, quantity: str) -> str:
         return f"just over {words[: over.start()]}"
     if quantity == "time" and (one := _IN_ONE.search(words)) and not re.search(r"\d", words):
         return f"{one['about'] or ''}1 {one['unit']}"
-    if quantity not in ("length", "ratio", "percent", *_IN_THE_MIDDLE):
+    if quantity not in ("length", "ratio", "percent", "pressure"):
         return ""
     digits = _SPOKEN.sub(_in_digits, _TIES.sub("ty", words))
     if quantity == "percent" and (slope := _SLOPE.search(digits)):
@@ -83,10 +79,9 @@ def plainly(words: str, quantity: str) -> str:
         return f"{100 * int(part['some']) / int(part['all']):.3g} percent" if part and int(part["all"]) else ""
     if quantity == "ratio":
         return _of_teeth(digits)
-    if quantity in _IN_THE_MIDDLE:  # "one bar eight", "two ton five"
-        middle = _IN_THE_MIDDLE[quantity].search(digits)
-        unit = "bar" if quantity == "pressure" else middle and middle["unit"]
-        return f"{middle['whole']}.{middle['tenth']} {unit}" if middle else ""
+    if quantity == "pressure":
+        middle = _BAR_EIGHT.search(digits)
+        return f"{middle['whole']}.{middle['tenth']} bar" if middle else ""
     if metric := _METRIC.search(digits):
         rest = int(re.sub(r"\D", "", metric["rest"]) or 0)
         width, rim = 100 * int(metric["hundreds"]) + rest, int(metric["rim"]) + 0.5 * bool(metric["half"])
