@@ -75,7 +75,7 @@ def test_a_question_is_no_decision_and_is_answered_or_kept(asks: str, before: li
 def test_both_halves_of_a_double_question_are_heard() -> None:
     _, seen = at_its_close("no", "how long will it last and can you ship Friday?")
     assert "“how long will it last?”" in seen[1]
-    assert "I can't promise you a number of miles" in seen[1]
+    assert "I can't promise you how long it lasts" in seen[1]
     assert "“can you ship Friday?”" in seen[1]
     assert "from the order, as it stands today" in seen[1]
 

@@ -177,8 +177,10 @@ def _named(said: str, consultation: Consultation, knowledge: Knowledge) -> Itera
     sizes = {"compressor inducer": wanted.inducer, "housing ratio": wanted.housing_ratio}
     if not any([*marks.values(), *sizes.values()]):
         return
+    rows = {code: row for row, code in enumerate(every.codes)}
     for place, (code, title, points) in enumerate(consultation.kept):
-        row = every.codes.index(code)
+        if (row := rows.get(code)) is None:  # worked out before the catalogue was edited
+            continue
         alike = all(str(every.facts[fact][row]).startswith(mark) for fact, mark in marks.items() if mark)
         own = {fact: float(every.facts[fact][row]) for fact in sizes}
         near = all(abs(own[fact] - size.mid) <= NEAR * size.mid for fact, size in sizes.items() if size is not None)
