@@ -90,7 +90,7 @@ def still_open(course: Course, knowledge: Knowledge) -> Open:
     later = [d for d in left if verdicts[d.name] == -1]
     tracing = course.diagnosing  # which turbo to take is asked once it is in question
     ahead = NOTHING if course.now.missing or tracing else outlook(course, possible, later, knowledge)
-    causes = _causes(course, knowledge)
+    traced = causes(course, knowledge)
     joints = _open_joints(course)
     grave = _grave_facts(waiting, knowledge)
     first = min((knowledge.vocabulary[name].order for name in ESSENTIAL), default=0)
@@ -102,7 +102,7 @@ def still_open(course: Course, knowledge: Knowledge) -> Open:
         rules = [knowledge.rule(rule) for rule in waiting.get(name, ())]
         worth = ahead.worth.get(name, 0.0)
         settles = DETAIL
-        if name in causes:
+        if name in traced:
             settles = CAUSE
         elif tracing:
             settles = DETAIL
@@ -135,7 +135,7 @@ def still_open(course: Course, knowledge: Knowledge) -> Open:
             worth=worth,
             settles=settles,
         )
-        place = {CAUSE: float(causes.get(name, 0)), ESSENTIALS: 0.0}.get(settles, -pace)
+        place = {CAUSE: float(traced.get(name, 0)), ESSENTIALS: 0.0}.get(settles, -pace)
         ranked.append(((SETTLES.index(settles), place, definition.order), question))
     questions = tuple(question for _, question in sorted(ranked, key=lambda entry: entry[0]))
     questions = _in_one_breath(questions, left, course, knowledge)
@@ -190,7 +190,7 @@ def _stands(questions: Sequence[OpenQuestion], ahead: Outlook, course: Course) -
     return words
 
 
-def _causes(course: Course, knowledge: Knowledge) -> dict[str, int]:
+def causes(course: Course, knowledge: Knowledge) -> dict[str, int]:
     """What traces the cause of a complaint, and at which place: as the rules that look at complaints list it, in the
     order of their files."""
     if course.verdict != DIAGNOSED:

@@ -33,7 +33,7 @@ from advisor.inference.facts import FactBase
 from advisor.knowledge.conditions import facts_in
 from advisor.knowledge.rules import Caution, NextStep, Recommend
 from advisor.outcome import DIAGNOSED, Answer
-from advisor.questions import COMPLAINT, applies, still_open
+from advisor.questions import COMPLAINT, applies, causes, still_open
 from advisor.situation import ESSENTIAL
 
 THINNED = 6
@@ -45,7 +45,8 @@ def advice(course, knowledge):
     while no turbo is in question), and the grave cautions."""
     turbo = None
     if course.diagnosing:
-        turbo = (frozenset(f.rule for f in course.firings if traces(knowledge.rule(f.rule), knowledge)), None)
+        asked = {*causes(course, knowledge), COMPLAINT}
+        turbo = (frozenset(f.rule for f in course.firings if traces(knowledge.rule(f.rule), asked, knowledge)), None)
     elif course.best is not None and not course.now.missing:
         combination = course.weighed.candidates.combinations[course.best]
         turbo = (combination.turbo.code, combination.housing.code)
@@ -58,10 +59,13 @@ def advice(course, knowledge):
     return course.verdict, turbo, frozenset(grave)
 
 
-def traces(rule, knowledge):
-    """Whether a rule says what to look at for what was answered to a complaint's questions."""
-    asked = any(knowledge.vocabulary[name].topic == COMPLAINT for name in facts_in(rule.when))
-    return asked and any(isinstance(action, NextStep | Recommend) for action in rule.then)
+def traces(rule, asked, knowledge):
+    """Whether a rule says what to look at for what is ``asked`` to trace a complaint, and reads nothing but answers."""
+    read = [knowledge.vocabulary[name] for name in facts_in(rule.when)]
+    told = {fact.name for fact in read if fact.topic == COMPLAINT}
+    if any(fact.source != "asked" for fact in read):
+        return False
+    return bool(told) and told <= asked and any(isinstance(action, NextStep | Recommend) for action in rule.then)
 
 
 def turbo_of(made):
