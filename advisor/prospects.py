@@ -143,7 +143,8 @@ def opened(
     demanded = joined([lot.demanded for lot in lots], [len(lot.rows) for lot in lots])
     back = np.argsort(np.concatenate([lot.rows for lot in lots]), kind="stable")
     demanded = {name: picked(values, back) for name, values in demanded.items()}
-    asked = run_stage("demand", knowledge, first.with_columns(demanded, DEMANDED), FIRES)
+    named = [fact for fact in course.opening.demanded if fact.name == "requested inducer"]
+    asked = run_stage("demand", knowledge, first.with_columns(demanded, DEMANDED).with_facts(named), FIRES)
     second = asked.facts
     if _sets_inputs(knowledge, course.now):
         lots = _lots(second, fed, course, knowledge)

@@ -192,7 +192,9 @@ def test_when_the_turbo_stands_the_call_says_so_and_asks_on_only_when_wanted() -
     details = [q.fact for q in call.consultation.questions if q.settles == "detail" and q.fact not in AFTER_ADVICE]
     assert details
     assert all(name in " ".join(shown.split()) for name in details)
-    assert SHOP.vocabulary[details[0]].ask in " ".join(" ".join(t for _, t in call.hear("more").lines(300)).split())
+    more = " ".join(" ".join(t for _, t in call.hear("more").lines(300)).split())
+    alone, in_one_breath = SHOP.vocabulary[details[0]].ask, f"Choices, {details[0]}:"
+    assert (alone in more) != (in_one_breath in more)
     assert opened(answers).stands
     assert not opened(dict(list(before.items())[:7])).stands
 
@@ -253,6 +255,23 @@ def test_callers_drawn_are_judged_as_the_call_itself_would(seed: int) -> None:
     callers = prospects.prospects(part, columns, SHOP)
     found = callers.points(rows, callers.figures(rows, SPEEDS, SWEEP))
     assert found[0] == pytest.approx(full.weighed.points[rows])
+
+
+def test_what_is_larger_than_he_named_is_out_for_callers_drawn_too() -> None:
+    """In a class whose limit nobody told: who is out in the call by that alone is out for a caller drawn."""
+    shop = thinned(3)
+    said = {**TOWING, "request": "a 62", "duties": "sled", "class rule": "inducer limit", "altitude": "900 ft"}
+    full = infer([Answer(*pair) for pair in said.items()], shop, REFERENCE)
+    by = full.weighed.out_by
+    alone = by["larger-than-he-named-in-a-limited-class"] & (np.sum(list(by.values()), axis=0) == 1)
+    rows = [*np.flatnonzero(alone)[:4].tolist(), *full.weighed.order[:2]]
+    height = understand(shop.vocabulary["altitude"], said.pop("altitude")).fact
+    part = infer([Answer(*pair) for pair in said.items()], shop, REFERENCE)
+    callers = prospects.prospects(part, {"altitude": column([height.value])}, shop)
+    found = callers.points(rows, callers.figures(rows, SPEEDS, SWEEP))[0]
+    assert alone.any()
+    assert np.isneginf(found[:-2]).all()
+    assert found[-2:] == pytest.approx(full.weighed.points[rows[-2:]])
 
 
 def test_the_reason_names_what_the_answer_decides() -> None:
