@@ -173,8 +173,8 @@ def weigh(
     out_by, penalties = sentences(judged.firings, knowledge, len(candidates))
     out_by[NO_FOOT] = np.asarray(fits.facts["foot fit"] == "none", dtype=bool)
     ranking = rank(found.columns, situation.duties, penalties, _any(out_by, len(candidates)))
-    out_by |= ranking.limits
     out_by |= too_large(found.columns, *_main_and_today(situation), _any(out_by, len(candidates)))
+    out_by |= ranking.limits
     out_by = {limit: mask for limit, mask in out_by.items() if mask.any()}
     out = _any(out_by, len(candidates))
     closest = nearest(candidates, asked, preferred=np.where(out, ranking.score - OUT_OF_THE_RUNNING, ranking.score))

@@ -143,8 +143,10 @@ def broken_limits(
 def too_large(columns: Mapping[str, Array], main: Duty, today: float, out: Bools) -> dict[str, Bools]:
     """Hard limit → candidates (N,) that break it on an engine where nothing is of use: all where none makes `ENOUGH`
     of ``today``, the power [W] that the engine makes and is to make, and where none has its boost by the middle of the
-    engine speeds of the ``main`` duty, those that are ``out`` already aside."""
+    engine speeds of the ``main`` duty, aside those that a hard limit of their own or a rule has put ``out``. Who makes
+    little beside others counts: those others may be the ones that are too late."""
     solved = np.asarray(columns["solved"], dtype=bool)
+    out = out | np.any(np.stack([columns[name] < 0.0 for name in HARD_LIMITS]), axis=0)
     middle = float(np.mean(main.low + LIT_BY * (main.high - main.low)))
     lit = solved & (columns["spool rpm"] <= middle)
     strong = solved & (columns["power made"] >= ENOUGH * today)
