@@ -408,10 +408,10 @@ def beside_the_best(weighed: Weighed, best: int, requested: int, behind: float |
         return "does not bolt on"
     if behind is not None and weighed.turbo(requested) == weighed.turbo(best):
         return "right"
-    if behind is not None and behind <= CLOSE_POINTS:
-        return "close"
     if share < REACHED:
         return "short of the goal"
+    if behind is not None and behind <= CLOSE_POINTS:
+        return "close"
     inducer = weighed.candidates.facts["compressor inducer"]
     larger = inducer[requested] - inducer[best]
     return "too big" if larger > 5e-4 else "too small" if larger < -5e-4 else "close"
