@@ -212,7 +212,7 @@ SLED = {
 def test_a_part_that_the_class_forbids_is_refused_first_and_not_praised():
     outcome = call(SLED)
     assert "inducer-over-the-limit" in outcome.requested.ruled_out_by
-    assert outcome.requested_words[0].startswith("I can't offer you that one for this.")
+    assert outcome.requested_words[0].startswith("I have none of that size that I can offer you for this.")
     assert "class limit" in outcome.requested_words[0]
     assert not any("speaks for it" in words for words in outcome.requested_words)
 

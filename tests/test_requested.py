@@ -120,7 +120,7 @@ def test_who_insists_is_told_whether_he_may_have_it_and_what_it_comes_to() -> No
     told = float(re.findall(r"\$([\d,]+)", insisted.requested_words[3])[0].replace(",", ""))
     assert told > wanted
     refused = said(without_adapters(), request="80 mil with a 1.15 T6 open", request_answer="insists").requested_words
-    assert refused[0].startswith("I can't offer you that one for this.")
+    assert refused[0].startswith("I have none of that size that I can offer you for this.")
     assert not any("you may have it" in line for line in refused)
 
 

@@ -144,14 +144,15 @@ def test_everything_told_comes_from_a_rule_that_fired(name: str, calls: Mapping[
 
 
 def test_a_recommendation_can_be_told_in_few_lines(calls: Mapping[str, Call], knowledge: Knowledge):
-    """Beside advice, cautions and next steps, which stand by themselves, the last two stages leave eight lines at most,
-    and with what is said of the next steps sixteen."""
+    """Beside advice, cautions and next steps, which stand by themselves, the last two stages leave nine lines at most,
+    and with what is said of the next steps seventeen: one of them says that it stays short of his power also where the
+    first line doesn't, which tells it from a tenth on."""
     for name, call in calls.items():
         steps = {line.rule for line in call.outcome.next_steps}
         lines = worth_saying(call.outcome, knowledge)
         last = [line.rule for line in lines if knowledge.rule(line.rule).stage in ("judge", "advise")]
-        assert len(last) <= 16, (name, last)
-        assert len([rule for rule in last if rule not in steps]) <= 8, (name, last)
+        assert len(last) <= 17, (name, last)
+        assert len([rule for rule in last if rule not in steps]) <= 9, (name, last)
 
 
 def test_rules_agree_in_every_call(calls: Mapping[str, Call]):
