@@ -315,6 +315,10 @@ def _sort(text: str, doubts: list[str]) -> tuple[list[_Size], list[float]]:
     return sizes, ratios
 
 
+LEAST_POWER = 200
+"""From here on a bare figure of three digits behind another one is power, not a wheel: "a 66, I want 450"."""
+
+
 def _said_again(size: _Size, sizes: list[_Size], text: str) -> bool:
     """Whether a size is one that was said before, and no second wheel of the same: "the 2.6 class, I want a 2.6"."""
     same = [one for one in sizes if one.value == size.value and one.role in ("", size.role)]
@@ -343,7 +347,8 @@ def _size(
         inches = True
     metres = value * (INCH if inches else MM)
     if not WHEELS.low <= metres <= WHEELS.high:
-        if unit is not None or value > 10:
+        power = unit is None and value >= LEAST_POWER and re.search(r"\d", before) and figure.isdigit()
+        if (unit is not None or value > 10) and not (power and len(figure) == len(str(LEAST_POWER))):
             hint = f"; {figure[:2]}/{figure[2:]} perhaps?" if re.fullmatch(r"[4-9]\d[4-9]\d", figure) else ""
             doubts.append(
                 f"{figure} can't be a wheel of {show(WHEELS, 'mm', 'length')}{hint}"
