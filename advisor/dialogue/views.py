@@ -305,22 +305,24 @@ def due(
     """The first question to ask now: those about the advice once it is ``told`` and there is any, once he said
     ``enough`` no others but what nothing can be advised without, and what could only add a remark when ``more`` was
     wanted."""
-    vital = lacking(consultation, passed)
     if told and consultation.verdict not in DECIDED:
         return None
     for question in consultation.questions:
         closing = question.fact in CLOSING
         if question.fact in passed or (question.settles == "detail" and not more and not closing):
             continue
-        if closing == told and (told or not enough or question.fact in vital):
+        if closing == told and (told or not enough or _is_vital(question)):
             return question
     return None
 
 
 def lacking(consultation: Consultation, passed: Collection[str]) -> tuple[str, ...]:
     """What can still be asked and nothing can be advised without."""
-    vital = (q.fact for q in consultation.questions if q.settles == "essential" and q.fact in ESSENTIAL)
-    return tuple(fact for fact in vital if fact not in passed)
+    return tuple(q.fact for q in consultation.questions if _is_vital(q) and q.fact not in passed)
+
+
+def _is_vital(question: OpenQuestion) -> bool:
+    return question.settles == "essential" and question.fact in ESSENTIAL
 
 
 def lacks(vital: Sequence[str]) -> Iterator[Block]:

@@ -9,7 +9,7 @@ from collections.abc import Iterator
 from itertools import pairwise
 
 from advisor import units
-from advisor.quantities import QUANTITIES
+from advisor.quantities import QUANTITIES, as_alias
 from advisor.units import Heard, Unclear
 from advisor.words.numerals import LONGEST
 
@@ -335,8 +335,7 @@ def _in_own_unit(hit: re.Match[str], words: str, quantity: str) -> Heard | None:
     """A figure with its unit, where it has one of the quantity behind it."""
     after = re.split(r"[ -]", words[hit.end() :].strip(" -"))
     for count in (3, 2, 1):
-        said = " ".join(after[:count]).lower().strip(".,;")
-        if (unit := QUANTITIES[quantity].aliases.get(said.replace("/", " / "))) is not None:
+        if (unit := QUANTITIES[quantity].aliases.get(as_alias(" ".join(after[:count]).strip(".,;")))) is not None:
             try:
                 return units.read_number(hit.group(), quantity, unit)
             except Unclear:

@@ -22,7 +22,6 @@ from .measured import DEGREES, SPAN, by_unit, clause_at, is_usual, with_unit
 from .taken import suggestions
 from .understanding import understand
 
-LITRES_ALONE = re.compile(r"(?:(?<=[,;] )|^)(?P<litres>\d\.\d)(?=\s*[,;](?=\s)|\s*[.!]?$)")
 MOST_OFFERS = 9  # as many as are read back in one list
 # Last words of a fact's name that also stand for other things.
 GENERAL = frozenset(
@@ -80,8 +79,6 @@ def take_all(definitions: Sequence[FactDef], words: str, together: str = "") -> 
         found.setdefault(understood.answer.fact, understood)
     for understood in by_unit({one.name: one for one in definitions}, digits, figures, found):
         found[understood.answer.fact] = understood
-    for understood in _litres_alone(definitions, digits):
-        found.setdefault(understood.answer.fact, understood)
     if (weight := found.get("trailer weight")) is not None:  # who tows 14k tows a trailer
         several = [one for one in definitions if one.kind == "several"]
         towed = digits.replace(weight.answer.words, "a trailer")
@@ -92,15 +89,6 @@ def take_all(definitions: Sequence[FactDef], words: str, together: str = "") -> 
     if jobs:  # "60% street 40% strip"
         found |= {one.name: understand(one, " and ".join(sorted(jobs))) for one in definitions if one.name == "duties"}
     return list(found.values())[:MOST_OFFERS]
-
-
-def _litres_alone(definitions: Sequence[FactDef], words: str) -> Iterable[Understood]:
-    """The engine of which the litres stand between commas with nothing else: "I've got a 2008, 6.7, manual"."""
-    for definition in definitions:
-        if definition.kind == "number" and definition.quantity == "volume":
-            readings = (understand(definition, hit["litres"]) for hit in LITRES_ALONE.finditer(words))
-            told = [one for one in readings if is_usual(definition, one)]
-            yield from told if len(told) == 1 else ()
 
 
 def in_digits(words: str) -> str:
