@@ -3,6 +3,7 @@ python tests/benchmarks/bench_walks.py [WALKS [KILLS [PROCESSES]]]
 
 Each walk answers, changes, steps back, leaves out, is closed and resumed; at its end a fresh run on its final answers,
 in another order, and the replay of the saved call must say the same, and no recommendation may break a hard limit.
+A walk that breaks is told as soon as it does: what was run of them counts when the rest is broken off.
 """
 
 import sys
@@ -35,17 +36,20 @@ def main() -> None:
     )
     start = time.perf_counter()
     with ProcessPoolExecutor(processes) as pool:
-        found = []
+        found: list[tuple[int, Counter[str], str]] = []
+        broken: list[int] = []
         for walk in pool.map(one, range(walks), chunksize=20):
             found.append(walk)
+            seed, _, words = walk
+            if words:
+                broken.append(seed)
+                print(f"seed {seed}:\n{words}", flush=True)
             if len(found) % 100 == 0:
-                print(f"{len(found)} walks, {time.perf_counter() - start:.0f} s", file=sys.stderr, flush=True)
-    broken = [(seed, words) for seed, _, words in found if words]
+                told = f"{len(found)} walks, {len(broken)} broken, {time.perf_counter() - start:.0f} s"
+                print(told, file=sys.stderr, flush=True)
     seen = sum((counts for _, counts, _ in found), Counter())
     print(f"{walks} walks, {len(broken)} broken, {time.perf_counter() - start:.0f} s; in all of them:")
     print(", ".join(f"{what} {count}" for what, count in seen.most_common()))
-    for seed, words in broken[:5]:
-        print(f"seed {seed}:\n{words}")
     with tempfile.TemporaryDirectory() as folder:
         print(f"{kills} times kill -9: {killed(Path(folder), kills)} answers on disk, none lost")
 
