@@ -7,10 +7,12 @@ already denies it. What the match reads of a shop is told apart from the rest: a
 matches nothing anew. Nothing is sampled.
 """
 
+import gc
 import os
 from collections.abc import Iterable, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
+from itertools import count
 from pathlib import Path
 
 import numpy as np
@@ -184,29 +186,39 @@ def compare(
     calls: Sequence[RecordedCall], old: Path, new: Path, engine: str = "auto", processes: int | None = None
 ) -> Comparison:
     """Run every call under the knowledge in both folders. Raises KnowledgeError for either."""
-    count = processes if processes is not None else min(os.cpu_count() or 1, 1 + len(calls) // WORTH_A_PROCESS)
-    _prepare(old, new, engine)
+    at_once = processes if processes is not None else min(os.cpu_count() or 1, 1 + len(calls) // WORTH_A_PROCESS)
+    asked = (old, new, engine, next(_times))
+    _prepare(*asked)
     assert _pair is not None
     if not _pair.edits:
         found: Iterable[Change] = (Change() for _ in calls)
     else:
-        size = min(TAKEN, -(-len(calls) // max(count, 1)))
+        size = min(TAKEN, -(-len(calls) // max(at_once, 1)))
         lots = [calls[start : start + size] for start in range(0, len(calls), size)]
-        if count <= 1:
+        if at_once <= 1:
             found = [one for lot in lots for one in _changed(lot)]
         else:
-            with ProcessPoolExecutor(count, initializer=_prepare, initargs=(old, new, engine)) as pool:
+            with ProcessPoolExecutor(at_once, initializer=_prepare_process, initargs=asked) as pool:
                 found = [one for changes in pool.map(_changed, lots) for one in changes]
     changed = tuple(CallChange(call, one) for call, one in zip(calls, found, strict=True) if one)
     return Comparison(_pair.edits, len(calls), changed)
 
 
+_times = count()
 _pair: Pair | None = None
+_time = -1
 
 
-def _prepare(old: Path, new: Path, engine: str) -> None:
-    global _pair
-    _pair = Pair(load(old), load(new), agenda(engine))  # type: ignore[arg-type]
+def _prepare(old: Path, new: Path, engine: str, time: int) -> None:
+    global _pair, _time
+    _pair, _time = Pair(load(old), load(new), agenda(engine)), time  # type: ignore[arg-type]
+
+
+def _prepare_process(old: Path, new: Path, engine: str, time: int) -> None:
+    """The same in a process of its own: one that is forked has it by birth."""
+    if _time != time:
+        _prepare(old, new, engine, time)
+    gc.freeze()
 
 
 def _changed(calls: Sequence[RecordedCall]) -> list[Change]:
