@@ -42,6 +42,7 @@ METRIC: Instead = {
     ("mass", "lb"): "kg",
     ("altitude", "ft"): "m",
     ("speed", "mph"): "km/h",
+    ("speed", "ft/s"): "m/s",
     ("length", "in"): "mm",
     ("power", "hp"): "kW",
     ("torque", "lb ft"): "N m",

@@ -26,16 +26,16 @@ _NEXT = 0.02  # from the next speed line on
 _MARGIN = 6
 _DASHES = ("", "6 2", "2 2", "8 2 2 2", "1 3")
 _WIDE, _HIGH, _LEFT, _LOW = 640, 400, 46, 40
-_ROOM, _LINE_HEIGHT = 42.0, 10.0  # of a label
+_ROOM, _LINE_HEIGHT = 30.0, 10.0  # of a label
 
 
 @dataclass(frozen=True, slots=True)
 class CompressorMap:
     """A map in what is read off its axes: corrected air flow [at 298 K and 100 kPa, in ``unit``] and pressure ratio.
 
-    speeds   (tip speed [m/s], line) for each speed line; duties: (duty, points in order of engine speed)
+    speeds   (corrected shaft speed [rpm], line) for each speed line; duties: (duty, points in order of engine speed)
     past     duties with points past the fastest line of the map, which go on in proportion
-    limit    tip speed [m/s] that the wheel may have; its line is one of the speeds where the map reaches so far
+    limit    the speed [rpm] that the wheel may turn; its line is one of the speeds where the map reaches so far
     """
 
     title: str
@@ -68,6 +68,7 @@ def compressor_map(option: Option, knowledge: Knowledge) -> CompressorMap | None
     unit = knowledge.vocabulary["corrected air flow"].unit
     scale = units.from_si(tables.reference_flow(wheel), unit, "mass flow")
     slowest, fastest = float(tables.slowest[wheel]), float(tables.fastest[wheel])
+    turns = units.from_si(2.0 * sound / float(tables.exducer[wheel]), "rpm", "rotation")  # at a tip Mach number of 1
     known = _SPEEDS[(slowest <= _SPEEDS) & (fastest >= _SPEEDS)]
     if fastest - known[-1] > _NEXT and fastest < _SPEEDS[-1]:  # a measured map ends at a speed of its own
         known = np.append(known, fastest)
@@ -88,12 +89,12 @@ def compressor_map(option: Option, knowledge: Knowledge) -> CompressorMap | None
         title=f"{option.title} ({option.code})",
         surge=tuple((float(flow) * scale, float(pressure)) for flow, pressure in sketch.surge),
         speeds=tuple(
-            (float(mach) * sound, tuple((float(f) * scale, float(p)) for f, p in zip(flow, line, strict=True)))
+            (float(mach) * turns, tuple((float(f) * scale, float(p)) for f, p in zip(flow, line, strict=True)))
             for mach, flow, line in zip(sketch.mach, sketch.flow, sketch.ratio, strict=True)
         ),
         duties=tuple((duty, tuple(points)) for duty, points in duties.items()),
         past=tuple(past),
-        limit=limit,
+        limit=limit / sound * turns,
         unit=unit,
     )
 
@@ -137,7 +138,11 @@ def as_text(chart: CompressorMap, width: int) -> tuple[str, ...]:
 
 
 def _is_limit(chart: CompressorMap, speed: float) -> bool:
-    return abs(speed - chart.limit) < 0.5
+    return abs(speed - chart.limit) < 1.0
+
+
+def _turns(speed: float) -> str:
+    return f"{round(speed, -3):,.0f} rpm"
 
 
 def legend(chart: CompressorMap) -> tuple[str, ...]:
@@ -148,11 +153,11 @@ def legend(chart: CompressorMap) -> tuple[str, ...]:
         f"{SURGE} surge line, {SPEED} lines of one speed, ending where the wheel chokes; operating line: {duties}.",
     )
     if any(_is_limit(chart, speed) for speed, _ in chart.speeds):
-        told += (f"{LIMIT} the speed that the wheel may turn at most: {chart.limit:.0f} m/s at the blade tips.",)
+        told += (f"{LIMIT} the speed that the wheel may turn at most: {_turns(chart.limit)}.",)
     if not chart.past:
         return told
     fastest, whose = chart.speeds[-1][0], " and ".join(chart.past)
-    return (*told, f"Past the fastest line of the map, {fastest:.0f} m/s at the blade tips, by rule: {whose}.")
+    return (*told, f"Past the fastest line of the map, {_turns(fastest)}, by rule: {whose}.")
 
 
 def as_svg(chart: CompressorMap) -> str:
@@ -179,7 +184,7 @@ def as_svg(chart: CompressorMap) -> str:
         x, y = at(points[-1])
         last = "limit " if _is_limit(chart, speed) else ""
         if last or x - told >= _ROOM:  # a label that would lie on the one before is left out
-            parts.append(word(x + 3, y - 3, f"{last}{speed:.0f} m/s"))
+            parts.append(word(x + 3, y - 3, f"{last}{speed / 1000.0:.0f}"))
             told = x
     parts.append(line(chart.surge, black))
     parts.append(word(at(chart.surge[-1])[0] - 4, at(chart.surge[-1])[1], "surge", "end"))
@@ -194,6 +199,7 @@ def as_svg(chart: CompressorMap) -> str:
     parts += [word(at((flow, 1.0))[0], floor + 13, f"{flow:g}", "middle") for flow in _round_steps(0.0, most)]
     parts += [word(_LEFT - 5, at((0.0, ratio))[1] + 3, f"{ratio:g}", "end") for ratio in _round_steps(1.0, top)]
     parts.append(word(_WIDE / 2, _HIGH - 6, f"corrected air flow, {chart.unit} at 298 K and 100 kPa", "middle"))
+    parts.append(word(_WIDE - 30, 16, "lines of one speed: thousand rpm, corrected", "end"))
     parts.append(word(_LEFT + 4, 16, "pressure ratio"))
     label = escape(f"Compressor map of {chart.title} with its operating line", quote=True)
     return (
