@@ -5,6 +5,8 @@ K it keeps cp within 0.8 % and enthalpy within 900 J/kg (0.8 K) of the NASA poly
 Temperatures in K, enthalpies in J/kg, `burnt` is the mass share of stoichiometric products (0: air).
 """
 
+from functools import cache
+
 import numpy as np
 
 from advisor.matching import air
@@ -62,7 +64,7 @@ class Mixture:
         """Temperature [K] of a sensible enthalpy; one Newton step from a cubic start leaves less than 2e-4 K
         between 250 K and 1600 K."""
         h, burnt = np.asarray(enthalpy) * 1e-6, self.burnt
-        a, b = _START
+        a, b = _start()
         found = a[0] + h * (a[1] + h * (a[2] + h * a[3])) + burnt * (b[0] + h * (b[1] + h * (b[2] + h * b[3])))
         found = found - (self.enthalpy(found) - enthalpy) / self.specific_heat(found)
         return np.asarray(np.minimum(np.maximum(found, 100.0), 4000.0))
@@ -87,6 +89,7 @@ FRESH = Mixture(0.0)
 """Air alone."""
 
 
+@cache
 def _start() -> tuple[tuple[float, ...], tuple[float, ...]]:
     """Cubics in enthalpy [MJ/kg] for the start of `temperature`: of air, and what the burnt share adds."""
     t, burnt = np.meshgrid(np.linspace(_LOW, _HIGH, 271), np.linspace(0.0, 1.0, 11))
@@ -95,5 +98,3 @@ def _start() -> tuple[tuple[float, ...], tuple[float, ...]]:
     found = np.linalg.lstsq(np.stack([x.ravel() for x in terms], axis=1), t.ravel(), rcond=None)[0]
     return tuple(float(x) for x in found[:4]), tuple(float(x) for x in found[4:])
 
-
-_START = _start()

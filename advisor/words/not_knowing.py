@@ -6,7 +6,7 @@ follows from that (left open, asked about, passed over) is up to the kind of que
 
 import re
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cache, lru_cache
 
 from .speech import plain
 
@@ -40,7 +40,7 @@ _NUMBERISH = (
     r"|eighty|ninety|hundred|thousand|half|quarter)\b"
 )
 # A clause that admits it: "no clue, never had the cover off".
-_ADMITS = re.compile(
+_ADMITS = (
     (
     rf"(?:^|[,.;!?] ?|\b(?:but|and|so|honestly|though) )(?:(?:i|we|well|honestly|really|sorry|just) )*(?:{_UNSURE}"
     r"|(?:couldn't|can't|cannot|wouldn't) (?:even |rightly |really )?(?:tell y(?:ou|a)|say)"
@@ -57,7 +57,7 @@ _ADMITS = re.compile(
     ).replace("'", "'?")
 )
 # That he'd have to look, or that what would tell it is gone: "the tag's rusted off".
-_LEAVES_OPEN = re.compile(
+_LEAVES_OPEN = (
     (
         r"\b(?:have to|got to|gotta|need to|must|better|i'd|i'll) (?:\w+ )?"
         r"(?:look|check|ask|find|dig|call|ring|measure|pull|crawl|count|weigh|read|get back|see what)\b"
@@ -84,7 +84,7 @@ _LEAVES_OPEN = re.compile(
     ).replace("'", "'?")
 )
 # That it can't be told, wherever in a sentence: "he did the head, no telling what he used".
-_NOT_KNOWN = re.compile(
+_NOT_KNOWN = (
     (
         r"\bno (?:tellin'?g?|way (?:to|of) (?:know|tell)\w*|earthly|idea|clue|notion)\b"
         r"|\bwho(?:'s| is) to (?:say|know)\b|\bwho (?:knows|remembers|can (?:say|tell)|could say)\b"
@@ -116,28 +116,28 @@ _NOT_KNOWN = re.compile(
     ).replace("'", "'?")
 )
 # ... but he knows or guesses it all the same.
-_BUT_KNOWS = re.compile(
+_BUT_KNOWS = (
     r"\b(?:but|(?:al)?though(?!\W*$)|except|guess\w*|reckon|suppose|believe|maybe|probably|perhaps|suspect|bet|think\w*)\b"
 )
-_CLAUSES = re.compile(r"[,;.!?](?!\d)")
-_LONG_AGO = re.compile(
+_CLAUSES = r"[,;.!?](?!\d)"
+_LONG_AGO = (
     r"\bbefore (?:my time|me|us|i (?:got|bought|had) (?:it|her))\b"
     r"|\bwasn't (?:even )?(?:born|around|there)(?: (?:yet|then))?\b"
 )
-_AND_NOT_KNOWN = re.compile(rf"(?:\b(?:but|though) (?:\w+ ){{0,3}})?(?:\bi )?(?:{_NOT_KNOWN.pattern})")
-_SO = re.compile(rf"\bso,? (?:(?:there's|i|really|honestly|it's|that's|well) )*(?:{_NOT_KNOWN.pattern})")
+_AND_NOT_KNOWN = rf"(?:\b(?:but|though) (?:\w+ ){{0,3}})?(?:\bi )?(?:{_NOT_KNOWN})"
+_SO = rf"\bso,? (?:(?:there's|i|really|honestly|it's|that's|well) )*(?:{_NOT_KNOWN})"
 # An answer that begins with it, and after which nothing tells that he has a guess.
-_OPENS = re.compile(
+_OPENS = (
     r"(?:(?:i|we|well|honestly|really|sorry|oh) )*(?:no (?:idea|clue)|(?:don'?t|do not|couldn'?t|can'?t|cannot"
     r"|wouldn'?t) (?:(?:really|rightly|even|actually) )?(?:know|tell|say)|haven'?t (?:a clue|looked(?=.*\bwhen\b)))\b",
 )
-_KNOWS = re.compile(
+_KNOWS = (
     r"\b(?:but|though|except|think|guess\w*|reckon|suppose|believe|maybe|probably|perhaps|looks?|sounds?|seems?|suspect|bet"
     r"|say|said|told|or|just|only know|all i know|stock|factory)\b",
 )
 # Of what is measured: that it never was, or what it would be read from is missing.
 _INSTRUMENT = r"(?:gauges?|pyro\w*|thermometer|tach\w*|sender|probe|needle|dial|scale)"
-_UNMEASURED = re.compile(
+_UNMEASURED = (
     r"\b(?:never|not|haven'?t|hasn'?t|nobody)(?: (?:ever|been|had|has|actually|really|got|it|em|them|that|mine))*"
     r" (?:measured?|weigh(?:ed)?|check(?:ed)?|looked|counted|clocked|dyno(?:ed)?|tested|known?)\b"
     r"|\bnever had (?:a|any|one)\b|\bdon'?t (?:know|have|recall|remember)\b|^(?:no|haven'?t"
@@ -151,6 +151,12 @@ _UNMEASURED = re.compile(
     r"|\bnothing to (?:measure|read|check|see|tell) \w+|\bwish i (?:had|did)\b|\bnever tapped\b"
     r"|\b(?:only|just) (?:got|have|run|runs) (?:a |the )?(?:boost|pyro)\b|\bby (?:ear|feel|the seat)\b"
 )
+
+
+@cache
+def _compiled(pattern: str) -> re.Pattern[str]:
+    """Compiled when it is first looked for: that takes longer than all else of loading these rooms."""
+    return re.compile(pattern)
 
 
 @dataclass(frozen=True, slots=True)
@@ -172,15 +178,15 @@ class NotKnown:
 def not_known(words: str) -> NotKnown:
     """How words tell that he doesn't know what is asked."""
     text = plain(words)
-    rest = _AND_NOT_KNOWN.sub(" ", _LONG_AGO.sub(" ", text))
+    rest = _compiled(_AND_NOT_KNOWN).sub(" ", _compiled(_LONG_AGO).sub(" ", text))
     return NotKnown(
         alone=_alone(text),
-        opens=_OPENS.match(text.partition(",")[0]) is not None and not _KNOWS.search(text),
-        openly=rest != text and not _BUT_KNOWS.search(rest),
-        follows=_SO.search(text) is not None,
-        admitted=_ADMITS.search(text) is not None,
-        unmeasured=_UNMEASURED.search(text) is not None,
-        perhaps=_LEAVES_OPEN.search(text) is not None,
+        opens=_compiled(_OPENS).match(text.partition(",")[0]) is not None and not _compiled(_KNOWS).search(text),
+        openly=rest != text and not _compiled(_BUT_KNOWS).search(rest),
+        follows=_compiled(_SO).search(text) is not None,
+        admitted=_compiled(_ADMITS).search(text) is not None,
+        unmeasured=_compiled(_UNMEASURED).search(text) is not None,
+        perhaps=_compiled(_LEAVES_OPEN).search(text) is not None,
     )
 
 
@@ -188,9 +194,10 @@ def is_unsure(words: object) -> bool:
     """Whether the words say "I don't know" and nothing besides; "not sure, about 35" carries a figure and is
     not unsure.
     """
-    return not_known(str(words)).alone
+    return _alone(plain(str(words)))
 
 
+@lru_cache(maxsize=4096)
 def _alone(text: str) -> bool:
     rest, found = re.subn(_UNSURE, " ", text)
     if not found or re.search(_NUMBERISH, rest):
@@ -200,5 +207,5 @@ def _alone(text: str) -> bool:
 
 def without_not_knowing(words: str) -> str:
     """What is left without the parts that tell that he doesn't know."""
-    text = _LONG_AGO.sub(" ", plain(words))
-    return ", ".join(part for part in _CLAUSES.split(text) if not _NOT_KNOWN.search(part))
+    text = _compiled(_LONG_AGO).sub(" ", plain(words))
+    return ", ".join(part for part in _compiled(_CLAUSES).split(text) if not _compiled(_NOT_KNOWN).search(part))
