@@ -129,11 +129,11 @@ _SO = rf"\bso,? (?:(?:there's|i|really|honestly|it's|that's|well) )*(?:{_NOT_KNO
 # An answer that begins with it, and after which nothing tells that he has a guess.
 _OPENS = (
     r"(?:(?:i|we|well|honestly|really|sorry|oh) )*(?:no (?:idea|clue)|(?:don'?t|do not|couldn'?t|can'?t|cannot"
-    r"|wouldn'?t) (?:(?:really|rightly|even|actually) )?(?:know|tell|say)|haven'?t (?:a clue|looked(?=.*\bwhen\b)))\b",
+    r"|wouldn'?t) (?:(?:really|rightly|even|actually) )?(?:know|tell|say)|haven'?t (?:a clue|looked(?=.*\bwhen\b)))\b"
 )
 _KNOWS = (
     r"\b(?:but|though|except|think|guess\w*|reckon|suppose|believe|maybe|probably|perhaps|looks?|sounds?|seems?|suspect|bet"
-    r"|say|said|told|or|just|only know|all i know|stock|factory)\b",
+    r"|say|said|told|or|just|only know|all i know|stock|factory)\b"
 )
 # Of what is measured: that it never was, or what it would be read from is missing.
 _INSTRUMENT = r"(?:gauges?|pyro\w*|thermometer|tach\w*|sender|probe|needle|dial|scale)"
