@@ -1,9 +1,10 @@
 """Two thousand wandering calls, and two hundred killed writers; run by hand:
-python tests/benchmarks/bench_walks.py [WALKS [KILLS [PROCESSES]]]
+python tests/benchmarks/bench_walks.py [WALKS [KILLS [PROCESSES [FIRST]]]]
 
 Each walk answers, changes, steps back, leaves out, is closed and resumed; at its end a fresh run on its final answers,
 in another order, and the replay of the saved call must say the same, and no recommendation may break a hard limit.
-A walk that breaks is told as soon as it does: what was run of them counts when the rest is broken off.
+A walk that breaks is told as soon as it does: what was run of them counts when the rest is broken off, and FIRST goes
+on from there.
 """
 
 import sys
@@ -31,14 +32,14 @@ def one(seed: int) -> tuple[int, Counter[str], str]:
 
 
 def main() -> None:
-    walks, kills, processes = (
-        int(sys.argv[at]) if len(sys.argv) > at else usual for at, usual in ((1, 2_000), (2, 200), (3, 2))
+    walks, kills, processes, first = (
+        int(sys.argv[at]) if len(sys.argv) > at else usual for at, usual in ((1, 2_000), (2, 200), (3, 2), (4, 0))
     )
     start = time.perf_counter()
     with ProcessPoolExecutor(processes) as pool:
         found: list[tuple[int, Counter[str], str]] = []
         broken: list[int] = []
-        for walk in pool.map(one, range(walks), chunksize=20):
+        for walk in pool.map(one, range(first, first + walks), chunksize=5):
             found.append(walk)
             seed, _, words = walk
             if words:
