@@ -8,6 +8,7 @@ it; the rest is asked once they put the turbo in question.
 """
 
 import math
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
@@ -41,6 +42,8 @@ from advisor.outlook import Outlook, outlook
 from advisor.situation import ESSENTIAL
 from advisor.units import from_si, show, to_si
 from advisor.weighing import JOINT_OF, Weighed
+
+_BEFORE_IT = re.compile(r"^(?:[^.?!]*[.!] )+(?=.*\?)")
 
 # What a rule that waits for the answer is worth, by what it would do. The desk's judgement (common practice, no
 # source).
@@ -250,6 +253,11 @@ def _open_joints(course: Course) -> frozenset[str]:
     if entry is None or entry.at(course.best) is None:
         found.add("manifold entry")
     return frozenset(found)
+
+
+def anew(ask: str) -> str:
+    """The words of a question that is put once more: nobody is greeted twice."""
+    return _BEFORE_IT.sub("", ask)
 
 
 def applies(definition: FactDef, facts: FactBase) -> bool:

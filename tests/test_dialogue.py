@@ -18,7 +18,7 @@ from advisor.consultation import consult
 from advisor.course import infer
 from advisor.dialogue import loop
 from advisor.dialogue.call import Call
-from advisor.dialogue.commands import FORMS, Command, parse, resolve
+from advisor.dialogue.commands import FORMS, Command, parse, parted, resolve
 from advisor.dialogue.masking import masked
 from advisor.dialogue.script import as_script, masked_answer
 from advisor.dialogue.terminal import Terminal
@@ -234,10 +234,31 @@ def test_words_that_equal_a_command_are_entered_behind_a_quotation_mark() -> Non
         ("'more", "'more"),
         ("back then it ran well", "back then it ran well"),
         ("enough power to pull", "enough power to pull"),
+        ("how high? up to 9,000 feet", "how high? up to 9,000 feet"),
+        ("how power goal?", Command("how", "power goal?")),
+        ("change of oil every 10k", "change of oil every 10k"),
+        ("instead of the 66 I'd take a 64", "instead of the 66 I'd take a 64"),
+        ("map sensor is new", "map sensor is new"),
+        ("map 66", Command("map", "66")),
+        ("save me some money", "save me some money"),
+        ("save his-call", Command("save", "his-call")),
     ],
 )
 def test_commands_are_told_apart_from_the_callers_words(line: str, meant: Command | str) -> None:
     assert parse(line) == meant
+
+
+@pytest.mark.parametrize(
+    ("piece", "meant"),
+    [
+        ("altitude = 7,000 ft", ("altitude", "7,000 ft")),
+        ("altitude 7,000 ft", ("altitude", "7,000 ft")),
+        ("Power goal 600 hp", ("Power goal", "600 hp")),
+        ("68", ("68", "")),
+    ],
+)
+def test_what_is_tried_may_follow_its_fact_without_a_sign(piece: str, meant: tuple[str, str]) -> None:
+    assert tuple(map(str.strip, parted(piece, ("altitude", "power", "power goal")))) == meant
 
 
 BARE = {form.word: form.example for form in FORMS if form.word not in ("quit", "holds", "save", "sheet")}

@@ -307,7 +307,7 @@ SHORT = ("change call kind = new turbo", "change request = a 66", "change duties
     ("said", "objection", "told"),
     [
         ("I'll just take a used 62 from my neighbour", "used turbo", "A used turbo of unknown history"),
-        ("that's too dear for me", "price", "Let me show you the next one down"),
+        ("that's too dear for me", "price", "Where there's a cheaper one among your choices"),
     ],
 )
 def test_what_is_in_his_way_is_heard_at_the_read_back(said: str, objection: str, told: str) -> None:

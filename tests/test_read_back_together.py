@@ -2,6 +2,7 @@
 or puts right costs him only that."""
 
 import io
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -12,10 +13,12 @@ from advisor.consultation import consult
 from advisor.course import infer
 from advisor.dialogue import loop
 from advisor.dialogue.call import Call
+from advisor.dialogue.replies import settle
 from advisor.hearing import listed, understand
+from advisor.hearing.chosen import ALL_OF_IT
 from advisor.hearing.mentions import take_all
 from advisor.inference.engines import agenda
-from advisor.journal import Journal, read
+from advisor.journal import Journal, Record, read
 from advisor.replay import differences
 from advisor.scripted import parse_script
 
@@ -162,3 +165,47 @@ def test_a_choice_told_otherwise_beside_a_no_is_put_right_and_the_rest_stands() 
     assert offers(seen[0]) == ["changed with it: turbo", "complaint since: after a change"]
     assert answered(call, "changed with it") == "changed with it: fuel"
     assert answered(call, "complaint since") == "complaint since: after a change"
+
+
+def test_who_does_not_know_at_the_list_loses_nothing_of_it() -> None:
+    """It waits for the questions of each."""
+    call, seen = rich("I don't know", "enough")
+    assert "Not taken now: power goal, trailer weight" in seen[1]
+    assert taken(call) == {}
+    assert "You said daily, towing; is that it?" in " ".join(seen[2].split())
+
+
+def test_what_is_doubted_waits_where_he_goes_back() -> None:
+    told = WANTS | {"displacement": "5.9 L", "power goal": "400 hp", "duties": "daily"}
+    call, seen = call_from(told, "change tune = one of them little tuner boxes I think", "back", "a 64", "enough")
+    assert "That sounds like mild" in seen[0]
+    assert "tune" not in {one.fact for one in call.answers}
+    assert any("tune: mild" in shown for shown in seen[1:])
+
+
+def test_nobody_is_greeted_twice() -> None:
+    call = Call(lambda answers: consult(answers, shop(), bands=False), shop(), Record())
+    opened, again = ("\n".join(line for _, line in turn.lines(200)) for turn in (call.open(), call.hear("xyzzy")))
+    assert "Good to have you on the line." in opened
+    assert "Are we choosing a new turbo" in again
+    assert "Good to have you" not in again
+
+
+def test_who_rings_for_something_else_is_asked_on_after_enough() -> None:
+    told = {"call kind": "new turbo", "displacement": "5.9 L", "power goal": "400 hp", "duties": "daily"}
+    call, seen = call_from(told, "change call kind = replacement")
+    assert not call.enough
+    assert "is that right?" not in seen[0]
+
+
+def test_what_is_added_to_a_doubt_whether_that_is_all_leaves_nothing_out() -> None:
+    objection = shop().vocabulary["objection"]
+    doubted = understand(objection, "that's a lot of money for me right now")
+    assert doubted.fact is not None
+    assert doubted.doubt
+    for doubt, said in ((doubted.doubt, "and it'll be loud"), (f"Price. {ALL_OF_IT}", "it'll be loud")):
+        settled = settle(replace(doubted, doubt=doubt), said, objection, ())
+        told = understand(objection, settled.words)
+        assert told.fact is not None
+        assert told.fact.value == {"price", "sound"}
+    assert settle(doubted, "it'll be loud", objection, ()).words == "it'll be loud"

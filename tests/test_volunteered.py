@@ -258,3 +258,20 @@ def test_an_answer_keeps_its_last_words(said: str, kept: str) -> None:
     call, _ = call_with(*OPENING, f"change trailer weight = {GOAL['trailer weight']}", "change trailer weight")
     call.hear(said)
     assert answers_of(call)["trailer weight"] == kept
+
+
+@pytest.mark.parametrize(
+    ("said", "told"),
+    [
+        ("I want the 68 my buddy has. 6.7 pickup, pulls a 14,000 lb gooseneck",
+         ["displacement: 6.7 L", "duties: towing", "trailer weight: 14,000 lb"]),
+        ("the same turbo my neighbor runs on his, mine's a 5.9 and I tow 10k",
+         ["displacement: 5.9 L", "duties: towing", "trailer weight: 10,000 lb"]),
+        ("I want the 66 my buddy has, he makes 700 and tows 12k", []),
+        ("the one my cousin bought, he's got a 5.9", []),
+    ],
+)  # fmt: skip
+def test_who_wants_a_friends_size_tells_of_his_own_truck_too(said: str, told: list[str]) -> None:
+    vocabulary = load(shipped_folder()).vocabulary
+    asked = [one for one in vocabulary.values() if one.source == "asked" and not one.volunteered]
+    assert sorted(one.echo for one in take_all(asked, said)) == told

@@ -2,6 +2,7 @@
 from there, and from an answer that is kept."""
 
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 
 from advisor.at_odds import Odds
 from advisor.dialogue import kept, mending, owing, views
@@ -12,6 +13,7 @@ from advisor.dialogue.turn import Consult, Fresh, Prompt, Turn, asked_of, kept_f
 from advisor.journal import Entry, Record, entries_of
 from advisor.knowledge import FactDef, Knowledge
 from advisor.outcome import CLOSING, OpenQuestion, Understood
+from advisor.questions import anew
 from advisor.sheet.layout import GAP, Block, Para
 from advisor.sheet.text import choices_of
 
@@ -28,6 +30,7 @@ class Asking(Answered):
         self._put_again = 0
         self._at_odds = AtOdds(record.stood)
         self._in_breath: set[str] = set()  # facts asked together with others once; what is left of them is asked singly
+        self._put_before: set[str] = set()
         self._reading_back = False
         self._read_back = ReadBack()
         self._watched = kept.Watched()
@@ -124,7 +127,9 @@ class Asking(Answered):
             shown += [GAP, Para(f"“{odds.ask}”", "warn", 0, "Say: ")]
             label = "the right one, or both"
         elif question:
-            shown += views.question(question, self._asked_now(question.fact))
+            put, now = question.fact in self._put_before, self._asked_now(question.fact)
+            shown += views.question(replace(question, ask=anew(question.ask)) if put else question, now)
+            self._put_before.add(question.fact)
             label = views.label(*self._asked_now(question.fact))
         elif not self.told:
             shown += self._read_back.blocks(self.consultation, self.knowledge, self._skipped, self.enough)
@@ -161,6 +166,8 @@ class Asking(Answered):
         self._put(heard, *more)
         self._skipped = [name for name in self._skipped if name not in self._answers]
         self._again, self._doubts = "", set()
+        rings_for_another = changed and any(each.answer.fact == self._opening.name for each in (heard, *more))
+        self.enough = self.enough and not rings_for_another
         named = next((each for each in (heard, *more) if each.answer.fact == "request"), heard)
         blocks += kept.brought(named, self._unasked_for, before, self.consultation, self._shops, self._said)
         if (late := heard.answer.fact in CLOSING) and views.new_choices(before, self.consultation):

@@ -13,7 +13,7 @@ from advisor.dialogue.closing import Closing
 from advisor.dialogue.commands import Command
 from advisor.dialogue.odds import reply
 from advisor.dialogue.offers import waiting
-from advisor.dialogue.replies import Reply, after_yes, answer_to, settle
+from advisor.dialogue.replies import after_yes, answer_to, settle
 from advisor.dialogue.turn import Consult, Fresh, Reread, Turn
 from advisor.hearing import agrees, asked_back, beside, elsewhere, listed, suggestions, understand
 from advisor.hearing.righted import Where
@@ -220,7 +220,9 @@ class Call(Closing):
             return self._next([Para(back, "warn")])
         if len(offered) > 1 and (turn := self._after_list(offered, said)) is not None:
             return turn
-        told = Reply(False) if units.is_unsure(said) else answer_to(said, definition)
+        if units.is_unsure(said):
+            return self._unsure_of(facts, said)
+        told = answer_to(said, definition)
         where: Where = "beside" if self._asked else "read back"
         if not told.yes and self._rights_another(definition, told.beside or said, told.yes is False, where):
             return self._next([])
@@ -254,6 +256,12 @@ class Call(Closing):
         self._offers.pass_over()
         self._reading_back = self._asked is None and not self.told
         return self._hear(told.beside or said)
+
+    def _unsure_of(self, facts: Sequence[str], said: str) -> Turn:
+        """What is on offer waits for its question, where he doesn't know; at that question it is his answer."""
+        self._offers.pass_over()
+        own = self._asked in facts and not self._reading_back
+        return self._hear(said) if own else self._next([Para(f"Not taken now: {', '.join(facts)}.", "echo")])
 
     def _after_list(self, offered: Sequence[Understood], said: str) -> Turn | None:
         """What words do with several facts that were read back; None where they name or put right none of them, or deny
@@ -351,6 +359,8 @@ class Call(Closing):
 
     def _back(self) -> Turn:
         given = [fact for fact in self._answers if not self._definition(fact).volunteered]
+        if self._doubted is not None and self._doubted.fact is not None:
+            self._offers.add([self._doubted])
         self._doubted = None
         self._offers.pass_over()
         at = given.index(self._again) if self._again in self._answers else len(given)

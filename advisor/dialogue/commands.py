@@ -2,7 +2,7 @@
 
 import difflib
 import re
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 
 from advisor.hearing.asked_back import asks
@@ -49,6 +49,11 @@ _NOT_THAT_ONE = re.compile(
     r"(?:(?:yes|yeah|yep|ok|okay|sure|and|but|so|then)[, ]+)*why (?:isn'?t it|is it not|not|ain'?t it)"
     r" (?:the|a|an|my|that) (?P<one>\d[\w/.]*)(?: (?:then|though|instead|now|mm|mil))*\W*(?:,.*)?"
 )
+# What begins like a command and is the caller's: "change of oil every 10k", "how high? up to 9,000 feet".
+_HIS_OWN = re.compile(
+    r"how [^?]*\?\s*[^\s?].*|change (?:of|in) .*|instead of .*|map (?:sensor|groove|width)\b.*|save (?:me|some|on) .*"
+    r"|sheet metal.*"
+)
 SUGGESTS = re.compile(r"why not (?:just|use|go|put|do|run|fit|get|buy|try|make|you|i|we)\b")
 
 
@@ -80,7 +85,8 @@ def parse(line: str) -> Command | str:
             rest = re.sub(r"\s+", " ", text)[len(form.word) :].strip()
             if "=" in form.follows and not re.search(r"[=\d]", rest):  # "what if I don't like it?"
                 continue
-            if (form.word == "how" and asks(text.partition(",")[0])) or SUGGESTS.match(lowered):  # "how much is it?"
+            his_own = SUGGESTS.match(lowered) or _HIS_OWN.fullmatch(lowered)
+            if his_own or (form.word == "how" and asks(text.partition(",")[0])):  # "how much is it?"
                 continue
             return Command(form.word, rest)
     return text
@@ -111,6 +117,16 @@ def resolve(wanted: str, known: Iterable[str]) -> list[str]:
         return holding
     spelled = {name.lower(): name for name in names}
     return [spelled[name] for name in difflib.get_close_matches(lowered, spelled, n=3, cutoff=0.7)]
+
+
+def parted(piece: str, names: Collection[str]) -> tuple[str, str]:
+    """A fact and the value that is to be tried: "altitude = 7,000 ft", or with nothing between them."""
+    words = piece.split()
+    cuts = (at for at in range(len(words) - 1, 0, -1) if " ".join(words[:at]).lower() in names)
+    if "=" in piece or (at := next(cuts, 0)) == 0:
+        name, _, value = piece.partition("=")
+        return name, value
+    return " ".join(words[:at]), " ".join(words[at:])
 
 
 def _parts(name: str) -> list[str]:

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from advisor import units
-from advisor.dialogue.commands import Command, resolve
+from advisor.dialogue.commands import Command, parted, resolve
 from advisor.dialogue.turn import Consult
 from advisor.dialogue.views import beside_trial, surge_words, unresolved
 from advisor.hearing import understand
@@ -176,7 +176,8 @@ def mapped(wanted: str, consultation: Consultation, knowledge: Knowledge) -> Ite
     from advisor.maps import as_text, compressor_map, legend
 
     options = {option.code: option for option in shown(consultation)} if consultation.recommended else {}
-    found = resolve(wanted, options) if wanted else list(options)[:1]
+    of_size = [code for code in _by_size(wanted, consultation, knowledge) if code in options]
+    found = of_size[:1] or (resolve(wanted, options) if wanted else list(options)[:1])
     if not options:
         yield Para("No turbo is advised yet.", "warn")
         return
@@ -209,7 +210,7 @@ def what_if(
     (shops, his), knowledge = told, speaking(*told)
     tried: dict[str, Understood] = {}
     for piece in argument.split(" and if "):
-        name, _, words = piece.partition("=")
+        name, words = parted(piece, askable(knowledge))
         fact = one_of(name, askable(knowledge))
         if isinstance(fact, Para) or not words.strip():
             yield fact if isinstance(fact, Para) else Para("Say it like: what if altitude = 7,000 ft.", "warn")

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from advisor import units
 from advisor.dialogue.commands import resolve
 from advisor.hearing import agrees, asked_back, example, present, suggestions, understand
+from advisor.hearing.chosen import ALL_OF_IT
 from advisor.hearing.together import apart
 from advisor.knowledge import FactDef
 from advisor.outcome import Consultation, Understood
@@ -31,6 +32,7 @@ _ONLY_NO = re.compile(
     r"|is|does|do|think|so|say|said|never|wrong|way|mean|sorry|man|problem|worries|doubt|idea|clue|none|nothing|of)\b[\s,.;!']*)*",
     re.IGNORECASE,
 )
+_JOINED = re.compile(r"(?:and|also|plus|then there's)\b", re.IGNORECASE)
 _MEANT = re.compile(
     r"^(?:(?:i|we) (?:mean|meant)|i(?:'m| was) (?:talking|telling you) about|that(?:'s| was| is)) (?:the |my )?",
     re.IGNORECASE,
@@ -102,6 +104,8 @@ def settle(doubted: Understood, said: str, definition: FactDef, askable: Sequenc
         return Settled(keep=told.yes == doubted.fact.value, words=said, fact=fact)
     if other := _meant(told.beside, definition, askable):
         return Settled(words=doubted.answer.words, fact=other)
+    if told.yes is None and (more := _added(doubted, said, definition)):
+        return Settled(words=more, fact=fact)
     offered = suggestions(doubted.doubt)
     if told.yes is None and len(offered) > 1 and (picked := _picked(definition, offered, said)):
         return Settled(words=picked, fact=fact)
@@ -118,6 +122,17 @@ def settle(doubted: Understood, said: str, definition: FactDef, askable: Sequenc
         return Settled(words=offered[0], fact=fact) if offered else Settled(keep=True)
     shown, stands = example(definition), "; the same again lets it stand" if definition.kind == "number" else ""
     return Settled(again=f"Say it again, for example {shown}{stands}." if shown else "Say it again.")
+
+
+def _added(doubted: Understood, said: str, definition: FactDef) -> str:
+    """All choices, where words say more to the question whether that is all of it, or join more to it ("and it'll be
+    loud"); "" where they don't."""
+    if not (doubted.doubt.endswith(ALL_OF_IT) or _JOINED.match(said)) or doubted.fact is None:
+        return ""
+    heard = understand(definition, said)
+    values = [one.value for one in (doubted.fact, heard.fact) if one is not None and isinstance(one.value, frozenset)]
+    more = len(values) == 2 and not heard.doubt and not values[1] <= values[0] and "none" not in values[1]
+    return " and ".join(sorted(values[0] | values[1])) if more else ""
 
 
 def picked_first(doubted: Understood, said: str, definition: FactDef) -> tuple[str, str]:

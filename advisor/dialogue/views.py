@@ -22,7 +22,7 @@ from advisor.outcome import (
     OpenQuestion,
     Understood,
 )
-from advisor.questions import applies
+from advisor.questions import anew, applies
 from advisor.sheet.aloud import SECTIONS
 from advisor.sheet.layout import GAP, Block, Para, Table, heading
 from advisor.sheet.text import best_line, recommendation, sentence, shown, told
@@ -56,8 +56,8 @@ def label(definition: FactDef, *more: FactDef) -> str:
 
 
 def asking(definitions: Sequence[FactDef]) -> str:
-    """The words of a question, or of several in one breath."""
-    return definitions[0].ask if len(definitions) == 1 else words_for(definitions)
+    """The words of a question that was put before, or of several in one breath."""
+    return anew(definitions[0].ask) if len(definitions) == 1 else words_for(definitions)
 
 
 def choices(definitions: Sequence[FactDef]) -> tuple[tuple[str, tuple[str, ...], str], ...]:
@@ -178,7 +178,7 @@ def _in_short(said: str) -> str:
 def asking_again(definition: FactDef, given: str) -> Iterator[Block]:
     """A question that is asked again by back or change."""
     yield GAP
-    yield Para(f"“{definition.ask}”", "say", 0, "Say: ")
+    yield Para(f"“{anew(definition.ask)}”", "say", 0, "Say: ")
     if definition.choices:
         yield Para(", ".join(choice.name for choice in definition.choices), "dim", 2, "Choices: ")
     if given:

@@ -32,6 +32,14 @@ GENERAL = frozenset(
 OTHERS = re.compile(
     r"\b(?:his|their|everybody|everyone|guys|budd(?:y|ies)|cousin|neighbou?r|brother|friend)(?:'?s)?\b", re.IGNORECASE
 )
+# The turbo that is wanted, told by whose truck has one, in the midst of what tells of his own.
+LIKE_HIS = re.compile(
+    r"\b(?:the|an?|that|one of (?:the|those)) (?:same )?(?:\d[\d./]*(?: ?mm)?|one|ones|turbo|size)(?: turbo| mil\w*)?"
+    r" (?:that |which |as |like )?(?:my |the |a )?(?:\w+ )?"
+    r"(?:budd(?:y|ies)|friends?|mates?|pals?|neighbou?rs?|brother|cousin)(?:'s| is| has)?"
+    r" (?:has|have|got|runs?|running|uses?|using|put on|bought|swears by)(?: (?:on|in) his(?: truck)?)?\b",
+    re.IGNORECASE,
+)
 INCHES = re.compile(r"[ -]?inch", re.IGNORECASE)  # two pipes in words are nobody's
 _DIGIT = "|".join(DIGIT_NAMES)
 SPOKEN_DECIMAL = re.compile(
@@ -63,12 +71,12 @@ def take_all(definitions: Sequence[FactDef], words: str, together: str = "") -> 
     figure with its unit that could be several facts is the one that is asked ``together`` with the question at hand.
     """
     words = units.clean(words)
-    own = present.own_clauses(words)
+    own = present.own_clauses(LIKE_HIS.sub(", my buddy has one, ", words))
     told: list[Understood] = []
     if OTHERS.search(words):
         marks = {d.name: [phrase for phrase in d.mentioned if OTHERS.search(phrase)] for d in definitions}
         told = list(_choices_in([d for d in definitions if choosing.holds(words, marks[d.name])], words))
-        if own == words or not own or OTHERS.search(own):
+        if own == words or not own.strip(" .,") or OTHERS.search(own):
             return told
     found: dict[str, Understood] = {}
     digits = WHEELS.sub(" ", in_digits(moved.as_told(surroundings.finer(own))))
