@@ -17,6 +17,8 @@ from advisor.outcome import Answer, Consultation
 KNOWLEDGE = load(shipped_folder())
 LATE = {"call kind": "complaint", "complaint": "it spools late", "smoke colour": "black", "boost leak checked": "yes"}
 TOWS = {"call kind": "new turbo", "request": "a 64", "duties": "towing", "trailer weight": "12,000 lb"}
+OPENED = {"call kind": "new turbo", "request": "a 64"}
+CREPT = {"call kind": "complaint", "complaint": "it spools late"}
 
 
 def shown(turn: Turn) -> list[str]:
@@ -47,6 +49,76 @@ def test_what_can_kill_is_told_in_the_line_after_the_answer_that_brings_it(
     assert echo.startswith("= ")
     assert caution.startswith(stops)
     assert say.startswith("Say: ")
+
+
+SAID_ASIDE = {
+    "exhaust in the cab can kill": [
+        ({}, "I get fumes in the cab since the new turbo, and it's slow to spool"),
+        ({}, "it's slow to spool and I can smell exhaust inside"),
+        ({}, "there's a smell of diesel smoke in the cabin"),
+        ({}, "new turbo smells like exhaust in the cab"),
+        ({}, "I want a bigger turbo, and my cab stinks of exhaust"),
+        (OPENED, "a friend runs one, mine fills the cab with fumes"),
+        (OPENED, "my builder said so, and my kids get headaches riding in it"),
+        (OPENED, "just a guess, exhaust is coming in the cab as well"),
+        (CREPT, "gradually, and it gasses us out at idle"),
+        (CREPT, "gradually, and there's exhaust coming through the vents"),
+    ],
+    "a wheel that touches": [
+        ({}, "the shaft rubs on the housing"),
+        ({}, "turbo's loose, the wheel's touching the housing"),
+        (OPENED, "a friend runs one, on mine there's lots of play in the shaft"),
+        (OPENED, "my builder said so, the compressor wheel is rubbing now"),
+        (CREPT, "gradually, and the shaft moves in and out"),
+    ],
+    "a new scraping or siren noise": [
+        (OPENED, "just a guess, mine makes a grinding noise"),
+        (OPENED, "just a guess, the turbo screams like a siren"),
+        ({}, "it makes a scraping noise"),
+    ],
+    "an engine that ran away": [
+        ({}, "it ran away on me, wouldn't shut off with the key"),
+        ({}, "need a replacement, it ran away and I had to choke it out"),
+        ({}, "new turbo, the old one ran away on its own oil"),
+        (OPENED, "just a guess, last week it revved up by itself"),
+        (CREPT, "gradually, and then it kept running with the key off"),
+        (CREPT, "gradually, had to stuff a rag in the intake to stop it"),
+    ],
+    "no working trailer brakes": [
+        (TOWS, "a friend runs one, the trailer has no brakes"),
+        (TOWS, "my builder said so, and I pull it without trailer brakes"),
+        (TOWS, "just a guess, the brakes on the trailer aren't hooked up"),
+        (TOWS, "just a guess, trailer brakes quit last fall"),
+        ({}, "I want a bigger turbo, my trailer's got no brakes"),
+        ({}, "need a turbo to tow, never had brakes on that trailer"),
+    ],
+}  # common knowledge of the trade, no source: each of these wordings is one of what can kill
+
+
+@pytest.mark.parametrize(
+    ("stop", "answers", "said"), [(stop, *each) for stop, every in SAID_ASIDE.items() for each in every]
+)
+def test_what_can_kill_is_heard_in_an_opening_and_in_an_aside(stop: str, answers: dict[str, str], said: str) -> None:
+    _, *turns = call_with(answers, said, "yes", "yes", "yes")
+    assert any(words.startswith(("STOP", "DANGER")) and stop in words.lower() for turn in turns for words in turn)
+
+
+@pytest.mark.parametrize(
+    ("answers", "said"),
+    [
+        ({}, "new turbo, no exhaust smell in the cab"),
+        (OPENED, "a friend runs one, and he has fumes in the cab"),
+        (OPENED, "just a guess, the exhaust brake switch is in the cab"),
+        (OPENED, "just a guess, my exhaust gauge is out and the pyro is in the cab"),
+        (OPENED, "my buddy ran away from me at the track"),
+        (CREPT, "gradually, the shaft play is fine and the wheels don't touch the housing"),
+        (TOWS, "a friend runs one, the trailer brakes work"),
+        (TOWS, "just a guess, my trailer has its own brakes"),
+    ],
+)
+def test_what_is_denied_or_anothers_stops_nothing(answers: dict[str, str], said: str) -> None:
+    _, *turns = call_with(answers, said, "yes", "yes")
+    assert not any(words.startswith(("STOP", "DANGER")) for turn in turns for words in turn)
 
 
 @pytest.mark.parametrize(

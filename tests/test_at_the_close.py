@@ -96,6 +96,34 @@ def test_an_answer_beside_a_question_is_taken() -> None:
 
 
 @pytest.mark.parametrize(
+    "asks",
+    [
+        "do I need a tune with that",
+        "I guess I'd need a tune with that",
+        "does the tune have to change",
+        "need a tune for it, right?",
+        "is a tune included",
+        "it'll need a tune I suppose",
+        "will my tune work with it",
+        "what's the tune situation",
+        "does that come with a tune",
+        "can it run on the tune I've got",
+    ],
+)
+def test_a_question_about_the_tune_is_no_objection_to_the_sound(asks: str) -> None:
+    call, seen = at_its_close(asks)
+    assert "Plan on having the tune looked at with it" in seen[0]
+    assert "sound" not in seen[0]
+    assert "objection" not in answers(call)
+
+
+def test_the_wish_not_to_pay_for_a_tune_objects_to_the_price() -> None:
+    heard = understand(KNOWLEDGE.vocabulary["objection"], "I don't want to pay for a tune")
+    assert heard.fact is not None
+    assert heard.fact.value == frozenset(["price"])
+
+
+@pytest.mark.parametrize(
     "said",
     [
         "I'm pulling with the 72 anyway, I don't care",

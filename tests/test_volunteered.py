@@ -105,6 +105,14 @@ def test_his_own_questions_are_told_from_asking_back(words: str, asked: list[str
     ("when can you get it here?", "delivery"), ("will it void my warranty?", "maker's warranty"),
     ("is it street legal?", "road law"), ("can I put it in myself?", "fit it himself"),
     ("what'll it do to my mileage?", "fuel use"), ("can you paint it blue?", "something else"),
+    ("how long's the truck off the road", "time to fit"), ("how long will I be without it", "time to fit"),
+    ("how long is the truck laid up", "time to fit"), ("how long am I walking", "time to fit"),
+    ("how many days is it in the shop", "time to fit"), ("how long's she down", "time to fit"),
+    ("will it be off the road for long", "time to fit"), ("will I be without it long?", "time to fit"),
+    ("does it save any diesel, at what it costs these days?", "fuel use"), ("is it any better on diesel", "fuel use"),
+    ("will I save fuel with diesel at five bucks", "fuel use"), ("what will it cost me in fuel", "fuel use"),
+    ("what will it do to my fuel bill", "fuel use"), ("what does it cost these days?", "price"),
+    ("how long till I have it", "delivery"), ("how long will it last", "life"),
 ])  # fmt: skip
 def test_a_question_is_about_what_the_rules_answer_or_something_else(question: str, topic: str) -> None:
     assert topics_of(ASKS, question) == {topic}
@@ -114,6 +122,39 @@ def test_a_question_is_about_what_the_rules_answer_or_something_else(question: s
 def test_questions_said_one_after_the_other_come_apart_again(questions: list[str]) -> None:
     assert split(" ".join(questions)) == questions
     assert without_questions(" ".join(["it smokes,", *questions]), questions) in ("it smokes", "it smokes,")
+
+
+@pytest.mark.parametrize(("said", "topics"), [
+    ("how long is my truck down, and can you get it here by Friday?", {"time to fit", "delivery"}),
+    ("how long does it take and when can you ship", {"time to fit", "delivery"}),
+    ("can you get it here by Friday and how long will it take to put in", {"time to fit", "delivery"}),
+    ("how long will it last and can you ship Friday", {"life", "delivery"}),
+    ("how long till it's here and how long is the job", {"time to fit", "delivery"}),
+])  # fmt: skip
+def test_two_questions_in_one_sentence_are_both_heard(said: str, topics: set[str]) -> None:
+    heard = understand(ASKS, said)
+    assert heard.fact is not None
+    assert heard.fact.value == topics
+    call, _ = call_with("new turbo", f"a friend, {said}")
+    assert topics == {topic for one in split(answers_of(call)["caller asks"]) for topic in topics_of(ASKS, one)}
+
+
+@pytest.mark.parametrize(("words", "asked"), [
+    ("does it save any diesel, at what it costs these days?",
+     ["does it save any diesel, at what it costs these days?"]),
+    ("how long's the truck off the road, I only got the one truck", ["how long's the truck off the road"]),
+    ("a buddy runs one, how long am I without the truck and can you ship it by Friday",
+     ["how long am I without the truck", "can you ship it by Friday"]),
+    ("does it all the time, you know?", []),
+])  # fmt: skip
+def test_a_question_is_heard_as_far_as_it_reaches(words: str, asked: list[str]) -> None:
+    assert questions_in(words, ASKS) == asked
+
+
+def test_who_asks_and_answers_nothing_is_asked_again_and_not_told_that_he_answers_wrong() -> None:
+    call, seen = call_with("my turbo smokes", "yes", "how long's the truck off the road, I only got the one truck")
+    assert "how long's the truck off the road?" in answers_of(call)["caller asks"]
+    assert "doesn't say which it is" not in seen[-1]
 
 
 def test_a_question_beside_an_answer_is_answered_or_kept_and_never_lost(tmp_path: Path) -> None:

@@ -21,6 +21,8 @@ KEYS = {
     "said as": "Words that stand for a figure or for yes or no, and what they stand for.",
     "limit": "yes where the most or the least is asked for, so that 'up to' is the figure itself.",
     "denied by": "Phrases with the words of the choice, or around a figure, that say that it isn't it.",
+    "stands in for": "Words for what is no choice here and to which this one comes nearest: offered as that.",
+    "vague": "Phrases said of all its choices alike: a clause that is nothing else is asked about again.",
     "hints": "Words that lean to the choice: it is offered for a yes, never taken on them alone.",
     "plans": "yes where plans, what was, or other trucks answer it too; elsewhere these are asked about.",
     "left open": "yes where 'not sure' leaves it unknown: only who has measured or read it knows it.",

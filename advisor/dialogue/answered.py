@@ -13,6 +13,7 @@ from advisor.hearing import agrees, beside, elsewhere, retold, suggestions, unde
 from advisor.hearing.elsewhere import answers_text
 from advisor.hearing.righted import Righted, Where, righted
 from advisor.hearing.together import apart
+from advisor.hearing.told import as_asked
 from advisor.journal import Entry, Record, told_beside
 from advisor.knowledge import FactDef, Knowledge
 from advisor.outcome import CLOSING, DECIDED, Answer, Consultation, Understood
@@ -100,7 +101,7 @@ class Answered:
         more = self._also_said(heard, definition.name) if beside_it else []
         if more and definition.kind == "number" and (own := self._own_part(definition, more, said)) is not None:
             return own
-        return beside.beside_the_question(heard, more, vocabulary) if more else heard
+        return beside.beside_the_question(heard, more, vocabulary) if more else as_asked(vocabulary, heard)
 
     def _own_part(self, definition: FactDef, more: Sequence[Understood], said: str) -> Understood | None:
         """The figure that answers, of a sentence that holds ``more``, which is on offer next: "about eighty percent,

@@ -133,7 +133,8 @@ class Call(Closing):
         if heard.again:
             self._offers.now = self._also_said(heard, fact)
             several = self._offers.wait_by_unit(self.knowledge.vocabulary, heard, self._settled(fact))
-            return self._stay([*views.asked_again(heard, definition), *waiting(several)])
+            again = () if self._unasked_for.now else views.asked_again(heard, definition)
+            return self._stay([*again, *waiting(several)])
         if heard.doubt in self._doubts and definition.kind != "number":
             return self._plainly(fact)
         if heard.doubt and not (definition.kind == "number" and said == self._denied):

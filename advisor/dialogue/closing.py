@@ -12,6 +12,7 @@ from advisor.dialogue.turn import Turn
 from advisor.hearing import asked_back, at_close, elsewhere, understand
 from advisor.hearing.mentions import take_all
 from advisor.hearing.request import decode
+from advisor.hearing.volunteered import topics_of
 from advisor.knowledge import Knowledge
 from advisor.outcome import CLOSING, Consultation, Understood
 from advisor.questions import applies
@@ -48,6 +49,8 @@ class Closing(Asking):
         if not self.told or self._reading_back or self._odds is not None or about not in (None, *CLOSING):
             return None
         asked = [] if self._objects(said) else [one for one in at_close.questions(said) if not self._tells(one)]
+        if not asked and self._supposes(said):
+            asked = [said]
         left = at_close.without(said, asked) if asked else said
         of_his = self._is_for_his_own(left)
         asked = [self._of_which(question, left) if of_his else question for question in asked]
@@ -62,6 +65,13 @@ class Closing(Asking):
         vocabulary, known = self.knowledge.vocabulary.values(), fact_base(self.consultation)
         his = [d for d in vocabulary if d.kind == "yes/no" and d.source == "asked" and d.name not in self._answers]
         return bool(take_all([one for one in his if applies(one, known)], question))
+
+    def _supposes(self, said: str) -> bool:
+        """Whether words that decide nothing suppose something that he may ask about: "I guess I'd need a tune"."""
+        about = next((one for one in self.knowledge.vocabulary.values() if one.volunteered == "questions"), None)
+        if about is None or not at_close.supposes(said) or self._objects(said):
+            return False
+        return topics_of(about, said) != {about.choices[-1].name}
 
     def _again_as_it_was(self) -> Turn:
         return self._stay([Para(self._doubted.doubt, "warn")] if self._doubted is not None else [])

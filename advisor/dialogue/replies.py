@@ -10,6 +10,7 @@ from advisor.dialogue.commands import resolve
 from advisor.hearing import agrees, asked_back, example, present, suggestions, understand
 from advisor.hearing.chosen import ALL_OF_IT
 from advisor.hearing.together import apart
+from advisor.hearing.unit_named import in_the_unit_named
 from advisor.knowledge import FactDef
 from advisor.outcome import Consultation, Understood
 from advisor.quantities import unit_of
@@ -109,6 +110,12 @@ def settle(doubted: Understood, said: str, definition: FactDef, askable: Sequenc
     offered = suggestions(doubted.doubt)
     if told.yes is None and len(offered) > 1 and (picked := _picked(definition, offered, said)):
         return Settled(words=picked, fact=fact)
+    if meant := in_the_unit_named(definition, doubted.answer.words, said):
+        if picked := _picked(definition, offered, meant.partition(" ")[2]):
+            return Settled(words=picked, fact=fact)
+        read = understand(definition, meant).fact
+        same = read is not None and doubted.fact is not None and read.value == doubted.fact.value
+        return Settled(keep=True) if same else Settled(words=meant, fact=fact)
     if told.beside or told.yes is None:
         return (None if told.beside else _unsettled(doubted, said, definition)) or Settled(
             words=told.beside or said, fact=fact

@@ -21,22 +21,32 @@ _OPENS = re.compile(
     r"^(?:(?:no|nah|well|so|ok|okay|and|but|uh+|um+|hey|hang on|wait|hold on|look|now|man|dude|sorry|hell)\b[,.;! ]*)+"
 )
 _THEY = r"(?:you|y'all|i|we|it|that|this|these|those|they|there|he|she|my|your|the|any\w*|some\w*)"
-_AUX = r"(?:is|are|was|do|does|did|has|have|would|will|can|could|should|must|might)(?:n't)?"
+_AUX = r"(?:am|is|are|was|do|does|did|has|have|would|will|can|could|should|must|might)(?:n't)?"
 _ASKS = re.compile(
     rf"(?:what|who|where|when|why|how|which)(?:'d|'ll)? (?:(?!{_THEY}\b)\w+ ){{0,2}}?{_AUX} {_THEY}\b"
     rf"|(?:what|who|where|when|how|why)(?:'s|'re|s| is| are|'ll) (?:an?|the|that|this|those|these|it|they|your?|my"
     r"|normal|usual\w*|wrong|best|better|needed|involved)\b(?! one\b| same\b)"
-    r"|how (?:much|many|come|long|far|often|soon)\b(?! (?:\w+ )?(?:i|it|he|we|they)\b)"
+    r"|how (?:much|many|come|long|far|often|soon)\b"
+    r"(?! (?:(?!till\b|until\b|before\b)\w+ )?(?:i|it|he|we|they)\b)"
     r"|what (?:about|for|difference)\b|what\W*$|why\b|how\W*$"
     r"|(?:are|do|did|have|can|could|would|will|should)(?:n't)? (?:you|y'all)\b"
     r"|(?:am|do|can|could|would|will|should|must)(?:n't)? (?:i|we)\b"
     r"|(?:is|are|will|would|can|could|should)(?:n't)? (?:it|that|this|those|these|they|there|your?)\b"
+    r"|(?:does|will|would|can|could|should) (?:the|an?|my|your) (?:\w+ ){1,3}?(?:have to|need|come|stay|work|fit|change"
+    r"|go|last|hold|get|be|matter|void|require)\b"
+    r"|(?:does|did|do) (?:it|that|this|those|these|they) (?:\w+ )?(?:come with|need|include|have to|fit|last|hold up"
+    r"|void|cost|require|matter|help|hurt|change)\b"
+    r"|(?:is|are) (?:the|an?|my) (?:\w+ ){1,3}?(?:included|needed|required|extra|necessary|in the price)\b"
     r"|(?:just |please )?tell me (?:what|how|why|if|whether|which|when|about)\b"
     r"|(?:i (?:just )?(?:want|need)|i'd (?:just )?like) to know\b"
 )
 _WITH_A_MARK = re.compile(
     rf"{_AUX} \w+|(?:what|who|where|when|how|which)(?:'d|'ll)? (?:\w+ ){{0,2}}?{_AUX}\b"
     r"|you (?:mean|saying|telling|asking|want|need|got|have|guys)\b"
+)
+_BEGUN = re.compile(rf"{_AUX} {_THEY}\b")
+_GOES_ON = re.compile(
+    r"(?:at|with|on|for|in|if|when|considering|given|seeing|since|now|once|after|while|by|as|or)\b", re.IGNORECASE
 )
 _RHETORICAL = re.compile(r"how (?:would|should|could|do|can|am) i (?:(?:supposed|meant) to )?know\b|why not\W*$")
 _OF_THAT = re.compile(r"^(?!.*\b(?:yes|yeah|yep|yup|no|nope|nah|then)\b).*\bone of (?:those|them|these)\b")
@@ -74,6 +84,19 @@ _CHOOSES = re.compile(
 )
 
 
+def in_parts(said: str, at: re.Pattern[str]) -> list[str]:
+    """A sentence parted where ``at`` says, but for a question whose mark stands behind what goes on about it: "does it
+    save any diesel, at what it costs?"."""
+    parts: list[str] = []
+    for part in (one for one in at.split(said) if one.strip(" ,.;!?")):
+        before = parts[-1] if parts else ""
+        if before.endswith(",") and part.endswith("?") and _GOES_ON.match(part) and _BEGUN.match(_bare(before)):
+            parts[-1] = f"{before} {part}"
+        else:
+            parts.append(part)
+    return parts
+
+
 def asks(words: object) -> bool:
     """Whether the words ask something and answer nothing."""
     return bool(plain(words).strip(" ,.;!?")) and not answered(words)
@@ -84,7 +107,7 @@ def answered(words: object) -> str:
     said = str(words)
     if _HUH.fullmatch(_bare(said)):
         return ""
-    parts = [part for part in _PARTS.split(said) if part.strip(" ,.;!?")]
+    parts = in_parts(said, _PARTS)
     asking = [_asking(part) for part in parts]
     if not any(asking):
         return said
@@ -120,7 +143,7 @@ def unsure_which(definition: FactDef, words: object) -> bool:
     said, told = str(words), answered(words)
     if not told or told == said:
         return False
-    parts = [part for part in _PARTS.split(said) if part.strip(" ,.;!?")]
+    parts = in_parts(said, _PARTS)
     first = next((at for at, part in enumerate(parts) if not _asking(part)), 0)
     asked = " ".join(part for part in parts[first:] if _asking(part))
     choices = [(choice.name, choice.words) for choice in definition.choices]

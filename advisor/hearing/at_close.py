@@ -22,6 +22,11 @@ _MORE_ASKED = re.compile(
     r"(?:what happens|what if|how long|how much|how many|how soon|how fast|is it ok|is that ok|any chance)\b|.*\?$",
     re.IGNORECASE,
 )
+_SUPPOSES = re.compile(
+    r"(?:i (?:guess|suppose|reckon|take it|imagine|bet|figure),? )?"
+    r"(?:(?:i|it|we|you|that)(?:'ll|'d| will| would| might)? )?(?:also |probably )?needs? (?:an?|the|my|new|some) "
+    r"|(?:just )?(?:wondering|wonder|not sure|curious|worried|thinking) about (?:an?|the|my) "
+)
 _ONLY_MEANT = re.compile(r"why not\W*$|(?:right|ok|okay|huh|eh|yes|no|deal|sold)\?$", re.IGNORECASE)
 # Said to take something back, at the beginning or as what he says of himself.
 _TURNS = re.compile(
@@ -66,7 +71,7 @@ _FIGURE = re.compile(r"(?<![\w.])\d+(?:\.\d+)?")
 def questions(said: object) -> list[str]:
     """What the words ask, question by question as he said it; once he has heard the advice any of them is owed an
     answer, none is a decision."""
-    parts = [part.strip(" ,;") for part in _PARTS.split(str(said)) if part.strip(" ,.;!?")]
+    parts = [part.strip(" ,;") for part in asked_back.in_parts(str(said), _PARTS)]
     asked: list[str] = []
     for part in parts:
         bare = _LEAD.sub("", part)
@@ -81,6 +86,11 @@ def _asks(part: str) -> bool:
     if _ONLY_MEANT.fullmatch(part) or not part.strip(" ?.!"):
         return False
     return asked_back.asks(part) or _MORE_ASKED.match(part) is not None
+
+
+def supposes(said: object) -> bool:
+    """Whether the words suppose that something is needed too, for a word on it: "I guess I'd need a tune with that"."""
+    return _SUPPOSES.match(_LEAD.sub("", plain(said))) is not None
 
 
 def without(said: str, asked: Collection[str]) -> str:

@@ -10,7 +10,7 @@ from advisor.knowledge.conditions import All, AnyOf, Condition, Is, Known
 from advisor.outcome import Understood
 from advisor.units import Range, Unclear
 
-from . import choosing, chosen, litres, present, retold, surroundings
+from . import choosing, chosen, litres, present, retold, surroundings, vague
 from .asides import FIGURE
 from .chosen import LEANT
 from .measured import SPAN, WANTED, is_usual, with_unit
@@ -21,7 +21,9 @@ from .together import Apart
 from .understanding import understand
 
 NEARLY = 0.02  # by which a figure said in two units differs from itself
+LEAST_HEIGHT = units.to_si(100.0, "ft", "altitude")
 LEAST_WORDS = 3  # of an answer that can hold another
+SAFETY = "safety"  # the topic of what is about life and limb
 SIZES = ("request", "present size")  # facts told as the size of a turbo
 HIS_FRIENDS = re.compile(
     r"\b(?:friend|buddy|mate|pal|neighbou?r|cousin|brother|uncle|boss|guy|fella)\b.*\b(?:(?:runs|running) an? \d"
@@ -117,10 +119,17 @@ def by_unit_alone(
     able = [one for one in numbers if hit and (_all_with_unit(one, said, hit) or (bare and one.quantity == "volume"))]
     readings = [understand(one, said) for one in able]
     found = [one for one in readings if one.fact is not None and not one.doubt and one.answer.fact != heard.answer.fact]
+    found = [one for one in found if not _is_length(vocabulary[one.answer.fact], one)]
     usual = [one for one in found if is_usual(vocabulary[one.answer.fact], one)] if len(found) > 1 else found
     topic = vocabulary[heard.answer.fact].topic
     near = [one for one in usual if vocabulary[one.answer.fact].topic == topic]
     return [one for one in (near if len(near) == 1 else usual) if one.answer.fact not in settled]
+
+
+def _is_length(definition: FactDef, heard: Understood) -> bool:
+    """Whether a height is so little that it is the length of something: "22 foot"."""
+    value = heard.fact.value if heard.fact is not None else None
+    return definition.quantity == "altitude" and isinstance(value, Range) and 0 < value.high < LEAST_HEIGHT
 
 
 def reeled_off(vocabulary: Mapping[str, FactDef], heard: Understood, settled: Collection[str]) -> list[Understood]:
@@ -217,7 +226,8 @@ def offers(
 
 
 def of_other_calls(vocabulary: Mapping[str, FactDef], opening: str, kind: str) -> set[str]:
-    """The facts that are only asked in calls of another ``kind`` than this one, as the fact ``opening`` tells it."""
+    """The facts that are only asked in calls of another ``kind`` than this one, as the fact ``opening`` tells it; none
+    about life and limb, which are heard in any call."""
 
     def never(condition: Condition | None) -> bool:
         match condition:
@@ -232,12 +242,13 @@ def of_other_calls(vocabulary: Mapping[str, FactDef], opening: str, kind: str) -
             case _:
                 return False
 
-    return {name for name, definition in vocabulary.items() if never(definition.ask_when)}
+    return {one.name for one in vocabulary.values() if one.topic != SAFETY and never(one.ask_when)}
 
 
 def _complained_of(words: str, vocabulary: Mapping[str, FactDef]) -> list[Understood]:
     """What an opening already says of what it does, so that nobody has to tell it twice: "it barks since ..."."""
     definition = vocabulary.get("complaint")
+    words = words if definition is None else vague.without_vague(words, definition.vague)
     try:
         choices = () if definition is None else [(choice.name, choice.words) for choice in definition.choices]
         named = choosing.read_several(words, choices, by_name=False) if choices else frozenset[str]()
@@ -275,13 +286,14 @@ def _leans_apart(heard: Understood, more: Sequence[Understood], vocabulary: Mapp
     """Whether a clause that tells nothing of what else is told leans to the same: "could have been boost, he turned it
     up to 45"."""
 
-    def told_in(clause: str, one: Understood) -> bool:
-        told = understand(vocabulary[one.answer.fact], clause).fact
-        return told is not None and one.fact is not None and told.value == one.fact.value
+    def told_in(clause: str, one: Understood, plainly: bool) -> bool:
+        told = understand(vocabulary[one.answer.fact], clause)
+        same = told.fact is not None and one.fact is not None and told.fact.value == one.fact.value
+        return same and not (plainly and told.doubt)
 
-    parts = re.split(r"[,;.!?](?!\d)|\b(?:but|because|and)\b", heard.answer.words)
+    parts = re.split(r"[,;.!?](?!\d)|\b(?:but|because|and|that|which)\b", heard.answer.words)
     clauses = [clause.strip() for clause in parts if clause.strip()]
-    return any(told_in(one, heard) and not any(told_in(one, other) for other in more) for one in clauses)
+    return any(told_in(one, heard, False) and not any(told_in(one, other, True) for other in more) for one in clauses)
 
 
 def _not_this(heard: Understood, more: Sequence[Understood]) -> Understood:

@@ -55,6 +55,8 @@ _ALL_OPENING = re.compile(
     r"|the lot|every one of them)\b(?! but| except)"
 )
 _REFUSED = re.compile(r"\b(?:isnt|arent|aint|dont|doesnt|didnt|wasnt|hasnt|wont|no|not)\s*$")
+# Behind a "no" that is said of a thing and not to the question: "no power".
+_OF_A_THING = re.compile(r" (?:power|boost|guts|pull|smoke|good|fun|top end|bottom end|grunt|go|low end|pep)\b")
 _REST_STAYS = re.compile(
     r"\b(?:(?:the )?(?:rest|others)|everything else|all else) (?:\w+ ){0,2}(?:stays?|same|remains?)\b"
 )
@@ -170,7 +172,7 @@ def _turning(phrase: str) -> bool:
 
 def _mentions(text: str, phrases: Iterable[tuple[str, str]]) -> dict[str, int]:
     """Which choices a stretch of text names, with the length in words of the longest phrase (0 for one that
-    counts only alone); a phrase inside a longer one of another choice doesn't count.
+    counts only alone); a phrase inside a longer one of another choice, of no fewer words of its own, doesn't count.
     """
     stems = [stem for stem, _, _ in _words(text)]
     stands = [
@@ -181,7 +183,8 @@ def _mentions(text: str, phrases: Iterable[tuple[str, str]]) -> dict[str, int]:
     best: dict[str, int] = {}
     for start, end, own, name, firm in stands:
         covered = any(
-            s <= start and end <= e and e - s > end - start and (own & theirs or _JOINS.isdisjoint(stems[s:e]))
+            s <= start and end <= e and (e - s, len(theirs)) > (end - start, len(own)) and len(theirs) >= len(own)
+            and (own & theirs or _JOINS.isdisjoint(stems[s:e]))
             for s, e, theirs, other, _ in stands
             if other != name
         )
@@ -259,7 +262,7 @@ def heard(words: object, choices: Choices, by_name: bool = True) -> tuple[dict[s
         limit = len(text)
         for start, end in reversed(_spans([stem for stem, _, _ in placed], phrase)):
             at, after = placed[start][1], placed[end - 1][2]
-            if after > limit:
+            if after > limit or (phrase.lstrip("~") == "no" and _OF_A_THING.match(text, after)):
                 continue
             limit = at
             denial = re.search(r"\b(?:not|isnt|aint|never|no)(?: an?| the)? $", text[:at])

@@ -14,7 +14,7 @@ from advisor.units import Unclear
 from advisor.words.not_knowing import not_known, without_not_knowing
 from advisor.words.speech import NEGATION
 
-from . import asides, choosing, leaning, present, recalled, slips, spoken
+from . import asides, choosing, leaning, present, recalled, slips, spoken, vague
 
 LEANT = "Is that it?"
 ALL_OF_IT = "Is that all of it?"
@@ -84,8 +84,24 @@ def mended(definition: FactDef, taken: Understood, answer: Answer) -> Understood
 
 def chosen(definition: FactDef, answer: Answer, said: str) -> Understood:
     """What was chosen, by the phrases of the vocabulary held against past calls; what the words only lean to is taken
-    once somebody says yes to it."""
-    return held_against_past(definition, answer, said, _chosen, _telling(definition))
+    once somebody says yes to it. Raises Unclear for what may be said of any choice."""
+    clear = vague.without_vague(said, definition.vague)
+    if not clear.strip(" ,.;!?"):
+        raise Unclear("that may be any of them: what does it do, and when", f"one of: {_names(definition)}")
+    if clear != said and not (choosing.heard(clear, _choices(definition))[0]):
+        raise Unclear("that doesn't say yet what it does, and when", f"one of: {_names(definition)}")
+    said = clear
+    heard = held_against_past(definition, answer, said, _chosen, _telling(definition))
+    named = _named(heard.fact.value) if heard.fact is not None and LEANT in heard.doubt else frozenset[str]()
+    nearest = [one for one in definition.choices if one.name in named and choosing.holds(said, one.stands_in_for)]
+    if len(nearest) != 1 or len(named) != 1:
+        return heard
+    told = f"{nearest[0].name} ({nearest[0].means})" if nearest[0].means else nearest[0].name
+    return replace(heard, doubt=f"No answer here is that; the nearest is {told}. {LEANT}")
+
+
+def _names(definition: FactDef) -> str:
+    return ", ".join(choice.name for choice in definition.choices)
 
 
 def _telling(definition: FactDef) -> choosing.Choices:
@@ -135,7 +151,7 @@ def _held_against_past(
     unknown = not_known(said)
     if (heard is None or heard.doubt or unknown.follows) and unknown.openly and not _tells(definition, said):
         return perhaps_not_sure(definition, answer)
-    if heard is not None and heard.doubt and (meant_words := slips.mended(said, slips.known_beside(choices))) != said:
+    if heard is not None and heard.doubt and (meant_words := _without_slips(definition, said, choices)) != said:
         with suppress(Unclear):
             if (taken := read(definition, answer, meant_words)).fact is not None and not taken.doubt:
                 return mended(definition, taken, answer)
@@ -168,6 +184,11 @@ def _held_against_past(
         assert unread is not None
         raise unread
     return heard
+
+
+def _without_slips(definition: FactDef, said: str, choices: choosing.Choices) -> str:
+    """The words with slips mended to those of the choices, but for words that callers use."""
+    return slips.mended(said, slips.known_beside(choices), usual=slips.said_often(definition.heard_of_any))
 
 
 def _tells(definition: FactDef, said: str) -> bool:
@@ -226,7 +247,7 @@ def _chosen(definition: FactDef, answer: Answer, said: str) -> Understood:
         doubtful = doubtful or asides.is_share(said) or CONJECTURE.search(said) is not None
         return replace(taken, doubt=_sounds_like(definition, named)) if doubtful else taken
     except Unclear as unclear:
-        meant = slips.mended(said, slips.known_beside(telling))
+        meant = _without_slips(definition, said, telling)
         if meant != said:
             try:
                 return mended(definition, chosen(definition, answer, meant), answer)

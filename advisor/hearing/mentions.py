@@ -53,6 +53,15 @@ WHEELS = re.compile(
     r"\b(?:[4-9]\d|1[01]\d)(?:\.\d)? over (?:[4-9]\d|1[01]\d)(?:\.\d)?\b(?! ?(?:psi|pounds|boost|percent|%))"
 )
 """Compressor over turbine wheel: "68 over 74" tells neither injectors nor pressures."""
+# What parts things that are named one after the other, and what is said before one of them.
+JOINED = re.compile(r"[,;:.!?](?!\d)|\b(?:and|plus|then|also)\b|&|\+", re.IGNORECASE)
+ALONE = re.compile(
+    r"^(?:\W|\b(?:some|a bit of|a little|bit of|little|mostly|mainly|also|just|it's|its|my|the|an? occasional"
+    r"|occasional|occasionally|a lot of|weekend|do|does|run|on|of|for)\b)+|(?:\W|\b(?:too|as well|also|driving|stuff"
+    r"|sometimes|use|some|mostly|mainly|duty)\b)+$",
+    re.IGNORECASE,
+)
+ROUND = {-1, 1}  # the words beside a figure, as seen from it
 SHARE = " share"  # of its life that one of several duties has
 SHORT = {  # "3.73s and 35s" are gears and tyres, where such are usual
     form: re.compile(figure + r"'?s\b(?! (?:of|and over|over|in the|psi|percent))")
@@ -71,12 +80,14 @@ def take_all(definitions: Sequence[FactDef], words: str, together: str = "") -> 
     figure with its unit that could be several facts is the one that is asked ``together`` with the question at hand.
     """
     words = units.clean(words)
-    own = present.own_clauses(LIKE_HIS.sub(", my buddy has one, ", words))
+    own = present.without_hearsay(present.own_clauses(LIKE_HIS.sub(", my buddy has one, ", words)))
     told: list[Understood] = []
     if OTHERS.search(words):
         marks = {d.name: [phrase for phrase in d.mentioned if OTHERS.search(phrase)] for d in definitions}
         told = list(_choices_in([d for d in definitions if choosing.holds(words, marks[d.name])], words))
-        if own == words or not own.strip(" .,") or OTHERS.search(own):
+        if own == words or OTHERS.search(own):  # "it was on a buddy's truck, and I tow 12k"
+            own = ", ".join(part for part in present.of_himself(own).split(", ") if not OTHERS.search(part))
+        if not own.strip(" .,"):
             return told
     found: dict[str, Understood] = {}
     digits = WHEELS.sub(" ", in_digits(moved.as_told(surroundings.finer(own))))
@@ -87,10 +98,14 @@ def take_all(definitions: Sequence[FactDef], words: str, together: str = "") -> 
         found.setdefault(understood.answer.fact, understood)
     for understood in by_unit({one.name: one for one in definitions}, digits, figures, found):
         found[understood.answer.fact] = understood
-    if (weight := found.get("trailer weight")) is not None:  # who tows 14k tows a trailer
+    weight = found.get("trailer weight")
+    if weight is not None or "trailer brakes" in found:  # who tows 14k tows a trailer
         several = [one for one in definitions if one.kind == "several"]
-        towed = digits.replace(weight.answer.words, "a trailer")
+        towed = f"{digits}, tow a trailer" if weight is None else digits.replace(weight.answer.words, "a trailer")
         found |= {one.answer.fact: one for one in _choices_in(several, towed)}
+    for definition in definitions:
+        if definition.kind == "several" and definition.name in found:
+            found[definition.name] = _with_those_beside(definition, found[definition.name], digits)
     jobs = {name.removesuffix(SHARE) for name in found if name.endswith(SHARE)}
     if jobs and (told_of := found.get("duties")) is not None and told_of.fact is not None:
         jobs |= told_of.fact.value if isinstance(told_of.fact.value, frozenset) else set()
@@ -176,12 +191,16 @@ def _on_a_gauge(definitions: Sequence[FactDef], words: str) -> Iterable[Understo
 
 def widest(marked: Sequence[tuple[Understood, set[int]]]) -> list[Understood]:
     """Of the facts that the words around a figure stand for, with the places of these words in its clause, those whose
-    words aren't within another's: "want to make 700" is wanted, not made."""
-    return [reading for reading, places in marked if not any(places < wider for _, wider in marked)]
+    words aren't within another's ("want to make 700" is wanted, not made); of these those whose words stand beside the
+    figure on both sides, where there are such: "hauling with a 9,000 pound truck" weighs no trailer."""
+    left = [(reading, places) for reading, places in marked if not any(places < wider for _, wider in marked)]
+    around = [(reading, places) for reading, places in left if places & ROUND == ROUND]
+    return [reading for reading, _ in around or left]
 
 
 def as_mentioned(numbers: Sequence[FactDef], words: str, hit: re.Match[str]) -> Iterable[tuple[Understood, set[int]]]:
-    """The facts that the words around a figure stand for ("pull ... #"), with the places of these in its clause.
+    """The facts that the words around a figure stand for ("pull ... #"), with the places of these in its clause as seen
+    from the figure.
 
     Words apart from the figure count only where its unit was said, or thousands of a weight, or where the fact is
     usually so much.
@@ -216,7 +235,8 @@ def as_mentioned(numbers: Sequence[FactDef], words: str, hit: re.Match[str]) -> 
         ]
         without_unit = f"{words[: hit.start()]}FIGURE{words[hit.start() + len(span) :]}"
         joined = LONE_FIGURE.sub(" FIGURE", without_unit) if span else said  # "just the van, 3.5 tonnes"
-        told = next((text for text in (said, joined) if choosing.holds(text, phrases)), "")
+        held = {text: len(found) for text in (said, joined) if (found := choosing.places(text, phrases))}
+        told = max(held, key=lambda text: held[text], default="")
         in_short = any(form in definition.mentioned and each.match(words, hit.start()) for form, each in SHORT.items())
         if in_short and is_usual(definition, understand(definition, hit.group(0))):
             told = told or said
@@ -234,7 +254,9 @@ def as_mentioned(numbers: Sequence[FactDef], words: str, hit: re.Match[str]) -> 
             reading = understand(definition, meant[0])
         if reading.fact is not None and not reading.doubt:
             at = told.index("FIGURE")
-            yield reading, choosing.places(clause_at(told, at, at + len("FIGURE")), phrases)
+            clause = clause_at(told, at, at + len("FIGURE"))
+            own = min(choosing.places(clause, ["FIGURE"]))
+            yield reading, {place - own for place in choosing.places(clause, phrases)}
 
 
 def _leading(before: str) -> str:
@@ -253,15 +275,32 @@ def _stem(word: str) -> str:
     return re.sub(r"(ing|ed|s)$", "", word) if len(word) > 4 else word
 
 
+def _with_those_beside(definition: FactDef, told: Understood, words: str) -> Understood:
+    """The choices told by a mark with those that are named alone beside it: "towing 14k and daily"."""
+    value = told.fact.value if told.fact is not None else None
+    parts = [ALONE.sub("", part).strip(" -") for part in JOINED.split(words)]
+    alone = {
+        choice.name
+        for choice in definition.choices
+        for phrase in (choice.name, *choice.words)
+        if not PATTERN.search(phrase) and any(part.lower() == phrase.lower() for part in parts)
+    }
+    if not isinstance(value, frozenset) or alone <= value or "nothing" in value | alone:
+        return told
+    return understand(definition, " and ".join(one.name for one in definition.choices if one.name in value | alone))
+
+
 def _yes_or_no_in(definitions: Sequence[FactDef], words: str) -> Iterable[Understood]:
-    """The yes or no that marked phrases stand for: "which one would you put on it?"."""
+    """The yes or no that marked phrases stand for ("which one would you put on it?"), said or denied."""
     for definition in definitions:
         if definition.kind != "yes/no" or not choosing.holds(words, definition.mentioned):
             continue
-        marked = [said for said in definition.said_as if {*said.words} & {*definition.mentioned}]
-        told = {said.value for said in marked if choosing.holds(words, {*said.words} & {*definition.mentioned})}
-        if len(told) == 1:
-            yield understand(definition, "yes" if told.pop() else "no")
+        marked = [(said.value, {*said.words} & {*definition.mentioned}) for said in definition.said_as]
+        standing = [("yes" if value else "no", tuple(sorted(phrases))) for value, phrases in marked]
+        said, denied = choosing.heard(words, standing, by_name=False)
+        told = {*said} or {"no" if one == "yes" else "yes" for one in denied}
+        if len(told) == 1 and denied.isdisjoint(said):
+            yield understand(definition, told.pop())
 
 
 def _choices_in(definitions: Sequence[FactDef], words: str) -> Iterable[Understood]:

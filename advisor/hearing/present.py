@@ -65,6 +65,24 @@ _OF_A_MATE = re.compile(
 _OF_HIM = re.compile(
     r"(?:(?:and|but|so) )*(?:hes?|shes?|his|her|theirs?|theyre|they|has|runs|tows|pulls|hauls|makes|revs|drives)\b"
 )
+_AND_IT = re.compile(  # ... behind "and"
+    r"(?:it|that) (?:lights?|lit|makes?|made|pulls?|pulled|tows?|towed|hauls?|hauled|spools?|flows?|hits?|gets?|goes"
+    r"|did|screams?|flies)\b"
+)
+# What was on an earlier truck of his, and what goes on about that; what is read or heard of a turbo in general.
+_OF_HIS_LAST = re.compile(
+    r"\b(?:on|in|with|for) (?:my|our|the) (?:other|last|old|previous|first) (?:truck|one|rig|pickup|build|engine|motor)"
+    r"|^(?:(?:and|but) )*(?:my|our|the) (?:other|last|old|previous|first) (?:truck|one|rig|pickup|build)"
+    r" (?:had|was|made|did)"
+)
+_OF_THAT_ONE = re.compile(
+    r"(?:(?:and|but) )*(?:that(?: one| truck)?|it) (?:had|was|made|ran|pulled|towed|weighed|did)\b"
+)
+_HEARSAY = re.compile(
+    r"\b(?:read|heard|saw|seen|reading|forums?|internet|videos?)\b.*"
+    r"\b(?:makes?|made|flows?|good (?:for|to)|lights?|spools?|supports?|holds?)\b"
+)
+_OF_ME = re.compile(r"\b(?:i|im|ive|id|ill|we|were|weve|my|mine|our|ours|me|us|here)\b")
 # The truck of one of the family, or of his boss, for which he may call; not one whose figures he holds up.
 _OF_KIN = re.compile(
     r"(?:(?:its|this is|for|oh|well|so|hi|hello) )*(?:(?:my|the|our) )?(?:old )?(?:wife|husband|dad|father|pop|mom"
@@ -120,10 +138,27 @@ def own_clauses(words: str) -> str:
     for clause in clauses:
         text = folded(clause)
         named = (_OF_A_MATE.match(text) and (his_own or not _OF_KIN.match(text))) or _NAMED.match(clause)
-        spoken_of = bool(named) or (spoken_of and _OF_HIM.match(text) is not None)
+        goes_on = _OF_HIM.match(text) or (f"and {clause}" in words and _AND_IT.match(text) and not _OF_ME.search(text))
+        spoken_of = bool(named) or (spoken_of and bool(goes_on))
         if not spoken_of:
             kept.append(clause)
     return ", ".join(kept) if len(kept) < len(clauses) else words
+
+
+def without_hearsay(words: str) -> str:
+    """The words without clauses about an earlier truck of his, or of what is read and heard of a turbo in general."""
+    kept, earlier, clauses = list[str](), False, _clauses(words)
+    for clause in clauses:
+        text = folded(clause)
+        earlier = _OF_HIS_LAST.search(text) is not None or (earlier and _OF_THAT_ONE.match(text) is not None)
+        if not earlier and not _HEARSAY.search(text):
+            kept.append(clause)
+    return ", ".join(kept) if len(kept) < len(clauses) else words
+
+
+def of_himself(words: str) -> str:
+    """The clauses in which he speaks of himself or what is his."""
+    return ", ".join(clause for clause in _clauses(words) if _OF_ME.search(folded(clause)))
 
 
 def _clauses(text: str) -> Sequence[str]:

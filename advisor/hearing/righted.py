@@ -23,6 +23,7 @@ from . import beside, choosing, present
 from .surroundings import names_a_figure
 from .taken import suggestions
 from .understanding import understand
+from .unit_named import in_the_unit_named
 
 _AND = rf"(?<!hundred )(?<!thousand )\band\b(?! (?:a half|a quarter|three quarters|{'|'.join(NUMBER_WORDS)})\b)"
 _BREAKS = re.compile(
@@ -136,6 +137,8 @@ def righted(
     own = {one.name: one for one in asked if one.name not in CLOSING}
     known = {name: own[name] for name in (*given, *shown) if name in own}
     told_of = set[str]()
+    if (named := _in_another_unit(own, given, said)) is not None:
+        return Righted([named], {named.answer.fact})
     pieces = list(_pieces(present.own_clauses(said)))
     for piece in pieces:
         if _SAYS_NOTHING.fullmatch(piece.words):
@@ -159,6 +162,15 @@ def righted(
     found.denies = [name for name in known if name not in told_of and _denied(known[name], given.get(name, ""), denied)]
     found.rest = ", ".join(rest)
     return found
+
+
+def _in_another_unit(own: Mapping[str, FactDef], given: Mapping[str, str], said: str) -> Understood | None:
+    """The latest figure given that is told otherwise by the unit that is all that is ``said``: "no, fahrenheit!"."""
+    for name in reversed(tuple(given)):
+        if name in own and (meant := in_the_unit_named(own[name], given[name], said)):
+            told = understand(own[name], meant)
+            return told if _otherwise(own[name], told, given) else None
+    return None
 
 
 def _pieces(said: str) -> Iterator[_Piece]:

@@ -5,7 +5,9 @@ for too many others are a letter away; so is a word that is near to two.
 """
 
 import re
+from collections import Counter
 from collections.abc import Collection
+from functools import lru_cache
 
 from advisor.knowledge import FactDef
 from advisor.quantities import QUANTITIES
@@ -14,6 +16,7 @@ from advisor.words.numerals import NUMBER_WORDS
 
 from .choosing import Choices, words_of
 
+OFTEN = 4  # phrases of past callers that hold a word which is then no slip of another
 LONG = 5  # letters of a word that is mended even where a figure can be read beside it ("fourten thousand")
 HEDGES = "about around between maybe probably roughly over under somewhere almost tomorrow"
 # Words that are said beside figures, yes and no, and are no slips of others.
@@ -21,7 +24,7 @@ PLAIN_WORDS = """
     yes yeah nope never sure stock with that from have want what when where then there their these those which would
     could seen been second fourth sixth seventh ninth eleventh twelfth twentieth thirtieth truck trailer fires house
     horse mount forth weight height right light might night sight cold hold told sold good food road load hand land kind
-    mind find mine line fine hill mile hours threw only wish
+    mind find mine line fine hill mile hours threw only wish foot feet
 """
 SHORTEST = 4  # letters of a word that is mended, and of what it is mended to
 _FIGURES = str.maketrans("013", "oie")
@@ -41,9 +44,19 @@ def known_beside(choices: Choices) -> frozenset[str]:
     return words_of((*((name, tuple(phrases)) for name, phrases in choices), ("", (PLAIN_WORDS,))))
 
 
-def mended(words: str, known: Collection[str], shortest: int = SHORTEST) -> str:
-    """The words with slips mended to ``known`` words (in small letters); as they are where there is none."""
-    return _WORD.sub(lambda found: _mended(found[0], known, shortest), words)
+@lru_cache(maxsize=16)
+def said_often(heard: tuple[tuple[str, str], ...]) -> frozenset[str]:
+    """The words that past callers said at least ``OFTEN``, to whatever question: "tune" is no slip of "tone"."""
+    count = Counter(word for said, _ in heard for word in {*_WORD.findall(said.lower())})
+    return frozenset(word for word, times in count.items() if times >= OFTEN)
+
+
+def mended(
+    words: str, known: Collection[str], shortest: int = SHORTEST, usual: Collection[str] = frozenset()
+) -> str:
+    """The words with slips mended to ``known`` words (in small letters), but for ``usual`` ones; as they are where none
+    is."""
+    return _WORD.sub(lambda found: found[0] if found[0].lower() in usual else _mended(found[0], known, shortest), words)
 
 
 def _mended(said: str, known: Collection[str], shortest: int) -> str:

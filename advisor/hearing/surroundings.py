@@ -11,12 +11,14 @@ from dataclasses import replace
 from advisor import units
 from advisor.quantities import QUANTITIES, Range
 from advisor.units import Heard, Unclear
+from advisor.words.not_knowing import not_known
 from advisor.words.numerals import DIGIT_NAMES
 
 from . import asides, reckoned
 
 MOST_WORDS = 12  # around a figure
 _LETTER = re.compile(r" ?(?P<unit>[cfl])(?![\w'-])", re.IGNORECASE)  # a unit by itself
+_FOOT = re.compile(r"[ -]?(?:foot|footer|footers|ft)\b", re.IGNORECASE)  # of what is so long: "a 22 foot"
 _LEFT = _RIGHT = 5  # words beside a figure that can belong to it: "somewhere around", "pounds per square inch"
 _SMALL = r"two|three|four|five|six|seven|eight|nine"
 _COUNTING = (
@@ -389,8 +391,13 @@ def other_unit(after: list[str], quantity: str) -> bool:
 
 
 def of_another_letter(words: str, quantity: str) -> str:
-    """The only figure of the words with the letter behind it that is a unit of something else, "675 C"; else ""."""
+    """The only figure of the words with the letter behind it that is a unit of something else, "675 C", or a weight
+    that is told as a length, "22 foot"; else ""."""
     figures = list(asides.FIGURE.finditer(words))
+    if len(figures) == 1 and quantity == "mass" and _FOOT.match(words, figures[0].end()):
+        unknown = not_known(words)
+        weighed = not (unknown.openly or unknown.admitted or unknown.unmeasured or unknown.perhaps)
+        return f"{figures[0].group()} ft" if weighed else ""
     letter = _LETTER.match(words, figures[0].end()) if len(figures) == 1 else None
     if letter is None or letter["unit"].lower() in QUANTITIES[quantity].aliases:
         return ""

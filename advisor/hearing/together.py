@@ -37,12 +37,16 @@ _ENDS = re.compile(
 )
 _ALL = re.compile(
     r"^(?:it'?s |they'?re |that'?s )?(?:(?:all|both|everything)(?:'?s| is| are)? (?:of (?:it|that|them) )?(?:still )?)?"
-    r"(?:bone )?(?P<word>stock|factory|original|standard)(?: throughout| all (?:round|through)| inside| in there)?$",
+    r"(?:(?:the |my )?(?:engine|motor)(?:'?s| is)? )?(?:an? |the )?(?:(?:bone|completely|totally|all|dead|perfectly"
+    r"|plain|entirely|fully|100 percent|just|bog) )*(?P<word>stock|factory|original|standard)"
+    r"(?: (?:engine|motor))?(?: throughout| all (?:round|through)| inside| in there)?$",
     re.IGNORECASE,
 )
 _UNOPENED = re.compile(
     r"(?:it'?s |it has |the (?:engine|motor)(?:'?s| has)? )?(?:never|not|hasn'?t) (?:been )?"
-    r"(?:opened(?: up)?|open|apart|touched|cracked open|cracked|taken apart|torn down)",
+    r"(?:opened(?: up)?|open|apart|touched|cracked open|cracked|taken apart|torn down)"
+    r"|(?:it'?s |an? |the )*(?:completely |totally )?(?:untouched|unopened|unmolested)(?: engine| motor)?"
+    r"|nothing(?:'?s| is| was| has)?(?: ever)?(?: been)? done(?: to (?:it|the engine|the motor|that))?",
     re.IGNORECASE,
 )
 _REST = re.compile(

@@ -36,6 +36,9 @@ _SPOKEN = re.compile(
 )
 CENTURY = 40  # two figures up to here are of this century
 _PARTS = re.compile(r"(?<=\?)\s*|(?<=[,.;!])\s+|\s+(?:and|but|so|also)\s+(?=(?:what|how|will|would|does|do|is|can)\b)")
+_JOINED = re.compile(  # one question and another
+    r",?\s+(?:and|but|so|also|plus)\s+(?=(?:what|how|when|where|will|would|does|do|is|are|can|could|should)\b)"
+)
 _INDIRECT = re.compile(
     r".*\b(?:wonder\w*|curious|(?:wants?|like|love|need|dying) to know|asked me|asking me)\b(?: (?:if|whether))?[ ,]+"
     r"(?P<asked>\S+ \S+ .*)",
@@ -85,7 +88,7 @@ def without_year(words: str) -> str:
 def questions_in(words: object, definition: FactDef, whole: bool = True) -> list[str]:
     """The caller's own questions in his words, each as he said it; with ``whole`` also where they are all that he
     said and no choice of ``definition`` names them."""
-    parts = [part.strip(" ,;") for part in _PARTS.split(str(words)) if part.strip(" ,.;!?")]
+    parts = [part.strip(" ,;") for part in asked_back.in_parts(str(words), _PARTS)]
     asking = [asked for part in parts if (asked := _asked(_SO.sub("", part)))]
     owed = [part for part in asking if not _BACK.match(plain(part).strip(" ,.;!"))]
     others = len(asking) < len(parts) or whole
@@ -141,7 +144,7 @@ def wondered(definition: FactDef, answer: Answer) -> Understood:
     """What his own questions are about: the choices that they name; where one names none, what past callers who spoke
     alike asked about, to be asked about, or the last one."""
     named, likely = set[str](), False
-    for one in split(answer.words):
+    for one in (part for question in split(answer.words) for part in _JOINED.split(question)):
         plain_topics = topics_of(definition, one)
         past = _likely(definition, one) if plain_topics == {definition.choices[-1].name} else plain_topics
         named, likely = named | past, likely or past != plain_topics
@@ -170,7 +173,10 @@ def topics_of(definition: FactDef, question: str) -> frozenset[str]:
 
 def _topics(definition: FactDef, question: str) -> frozenset[str]:
     try:
-        choices = [(choice.name, choice.words) for choice in definition.choices[:-1]]
+        choices = [
+            (choice.name, (*choice.words, *(choosing.DENIES + phrase for phrase in choice.denied_by)))
+            for choice in definition.choices[:-1]
+        ]
         return choosing.read_several(question, choices, by_name=False)
     except Unclear:
         return frozenset()

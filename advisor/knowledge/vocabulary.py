@@ -25,7 +25,8 @@ Volunteered = Literal["", "questions", "year", "units"]
 @dataclass(frozen=True, slots=True)
 class Choice:
     """One value of a choice or several fact; `weight` is its share among callers, in no fixed scale; `denied_by` are
-    phrases that hold its words and say that it isn't so, `hints` words that only lean to it."""
+    phrases that hold its words and say that it isn't so, `hints` words that only lean to it; it `stands in for` what is
+    no choice and comes nearest to it."""
 
     name: str
     words: tuple[str, ...] = ()
@@ -34,6 +35,7 @@ class Choice:
     place: Place | None = field(default=None, compare=False)
     denied_by: tuple[str, ...] = ()
     hints: tuple[str, ...] = ()
+    stands_in_for: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,7 +53,8 @@ class FactDef:
     `said_as` are words that stand for figures or for yes and no, `mentioned` phrases around a figure ("#") that name
     this fact, or those of its choices that name it in any sentence. `limit`: it is asked for the most or the least, so
     that "up to 14k" is 14k. `plans`: what he plans or wishes, what was, or another truck's answers it too, where else
-    it is asked whether it is so today. `denied_by`: phrases that say that a figure is another's. `left_open`: who isn't
+    it is asked whether it is so today. `denied_by`: phrases that say that a figure is another's. `vague`: what is said
+    of all its choices alike, so that a clause that is nothing else names none. `left_open`: who isn't
     sure of it leaves it unknown, where others are taken as usual. `check_by` says how a caller who isn't sure can find
     out. `held_against` are other answers with which it may not go together.
     `heard` is what callers said to it before and what they meant, `heard_of_any` the same of all
@@ -85,6 +88,7 @@ class FactDef:
     limit: bool = False
     plans: bool = False
     denied_by: tuple[str, ...] = ()
+    vague: tuple[str, ...] = ()
     left_open: bool = False
     check_by: str = ""
     mentioned: tuple[str, ...] = ()
@@ -145,6 +149,7 @@ class ChoiceEntry(Entry):
     words: tuple[Text, ...] = ()
     denied_by: tuple[Text, ...] = ()
     hints: tuple[Text, ...] = ()
+    stands_in_for: tuple[Text, ...] = ()
     weight: Annotated[float, Field(ge=0, le=1000)] = 1.0
     means: Text = ""
 
@@ -173,6 +178,7 @@ class FactEntry(Entry):
     limit: YesNo = False
     plans: YesNo = False
     denied_by: tuple[Text, ...] = ()
+    vague: tuple[Text, ...] = ()
     left_open: YesNo = False
     mentioned: tuple[Text, ...] = ()
     ask: Text = ""
@@ -280,6 +286,7 @@ class _Definition:
             limit=entry.limit,
             plans=entry.plans,
             denied_by=entry.denied_by,
+            vague=entry.vague,
             left_open=entry.left_open,
             check_by=entry.check_by,
             mentioned=entry.mentioned,
@@ -420,7 +427,14 @@ class _Definition:
                 what = f"the choice '{choice.choice}' is here a second time"
                 self.fault("choices", what, "keep one of the two", index, "choice")
             found[choice.choice] = Choice(
-                choice.choice, choice.words, choice.weight, choice.means, place, choice.denied_by, choice.hints
+                choice.choice,
+                choice.words,
+                choice.weight,
+                choice.means,
+                place,
+                choice.denied_by,
+                choice.hints,
+                choice.stands_in_for,
             )
         return tuple(found.values())
 
