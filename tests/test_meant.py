@@ -246,12 +246,14 @@ def test_an_engine_as_it_was_built_answers_all_that_is_asked_of_it(said: str) ->
 
 
 @pytest.mark.parametrize(
-    "said", ["ported head and fire rings", "fire rings and a ported head", "ported with o rings", "flowed and o-ringed"]
+    "said", ["ported head and fire rings", "fire rings and a ported head", "ported head with o rings"]
 )
-def test_a_ported_head_with_rings_is_ring_sealed(said: str) -> None:
-    heard = understand(shop().vocabulary["cylinder head"], said)
-    assert heard.fact is not None
-    assert (heard.fact.value, heard.doubt) == ("ring-sealed", "")
+def test_a_ported_head_with_rings_is_offered_as_ring_sealed(said: str) -> None:
+    call, seen = call_from(REASONED, "change cylinder head", said, "yes", enough=False)
+    assert "the nearest is ring-sealed" in seen[1]
+    assert answered(call, "cylinder head") == "cylinder head: ring-sealed"
+    call, seen = call_from(OPENED, f"my builder said so, {said}", "yes", "yes", enough=False)
+    assert "cylinder head: ring-sealed" in {echo for each in seen for echo in offers(each)}
 
 
 @pytest.mark.parametrize(

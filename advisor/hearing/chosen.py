@@ -92,12 +92,14 @@ def chosen(definition: FactDef, answer: Answer, said: str) -> Understood:
         raise Unclear("that doesn't say yet what it does, and when", f"one of: {_names(definition)}")
     said = clear
     heard = held_against_past(definition, answer, said, _chosen, _telling(definition))
-    named = _named(heard.fact.value) if heard.fact is not None and LEANT in heard.doubt else frozenset[str]()
-    nearest = [one for one in definition.choices if one.name in named and choosing.holds(said, one.stands_in_for)]
-    if len(nearest) != 1 or len(named) != 1:
+    nearest = [one for one in definition.choices if choosing.holds(said, one.stands_in_for)]
+    if len(nearest) != 1 or heard.fact is None or LEANT not in heard.doubt:
+        return heard
+    if definition.kind == "several" and heard.fact.value != frozenset([nearest[0].name]):
         return heard
     told = f"{nearest[0].name} ({nearest[0].means})" if nearest[0].means else nearest[0].name
-    return replace(heard, doubt=f"No answer here is that; the nearest is {told}. {LEANT}")
+    value: Value = heard.fact.value if definition.kind == "several" else nearest[0].name
+    return replace(settled(definition, answer, value), doubt=f"No answer here is that; the nearest is {told}. {LEANT}")
 
 
 def _names(definition: FactDef) -> str:

@@ -321,6 +321,9 @@ def _choices_in(definitions: Sequence[FactDef], words: str) -> Iterable[Understo
         except Unclear:
             continue
         named = [choice for index, choice in enumerate(definition.choices) if str(index) in said]
+        nearest = [choice for choice in named if choosing.holds(words, choice.stands_in_for)]
+        if definition.kind == "choice" and len(said) > 1 and len(nearest) == 1:  # "ported head and fire rings"
+            named, said = nearest, frozenset(["nearest"])
         if len(said) == 1 or (said and definition.kind == "several"):
             taken |= places
             yield understand(definition, " and ".join(sorted(choice.name for choice in named)))
