@@ -120,7 +120,8 @@ facts:
     held against: [{at most: other, say: Which?}]
     accepted: [{finding: gap, because: Nothing follows from it.}]
   - {fact: bare, topic: y, kind: several, choices: [{choice: a, hints: [b]}, {choice: c, denied by: [d]}], ask: e,
-     why: f}
+     why: f, vague: [h]}
+  - {fact: near, topic: y, kind: choice, choices: [{choice: a, stands in for: [g]}, {choice: c}], ask: e, why: f}
 """
 
 
@@ -139,7 +140,8 @@ def test_everything_that_is_written_of_a_fact_is_read() -> None:
     assert [(one.finding, one.because) for one in facts["load"].accepted] == [("gap", "Nothing follows from it.")]
     choices = (Choice("a", hints=("b",)), Choice("c", denied_by=("d",)))
     plain = ("bare", "y", "asked", "several", "", "", None, None, None, choices, "e", "", "f", 10.0, 0.9, None, 1000)
-    assert facts["bare"] == FactDef(*plain, place)
+    assert facts["bare"] == FactDef(*plain, place, vague=("h",))
+    assert facts["near"].choices == (Choice("a", stands_in_for=("g",)), Choice("c"))
 
 
 SPOKEN = f"""\

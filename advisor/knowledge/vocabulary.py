@@ -88,7 +88,6 @@ class FactDef:
     limit: bool = False
     plans: bool = False
     denied_by: tuple[str, ...] = ()
-    vague: tuple[str, ...] = ()
     left_open: bool = False
     check_by: str = ""
     mentioned: tuple[str, ...] = ()
@@ -99,6 +98,7 @@ class FactDef:
     heard: tuple[tuple[str, str], ...] = ()
     heard_of_any: tuple[tuple[str, str], ...] = ()
     volunteered: Volunteered = ""
+    vague: tuple[str, ...] = ()
 
     def usual(self, value: Range) -> bool:
         """Whether nine of ten callers have such a figure."""
