@@ -9,7 +9,7 @@ from collections.abc import Iterator
 from itertools import pairwise
 
 from advisor import units
-from advisor.quantities import QUANTITIES, as_alias
+from advisor.quantities import QUANTITIES, Range, as_alias
 from advisor.units import Heard, Unclear
 from advisor.words.numerals import LONGEST
 
@@ -32,11 +32,15 @@ FIGURE = re.compile(
 _NOUN = (
     r"pl(?:y|ys|ies)|valves?|dis[ck]s?|plates?|speeds?|pass(?:es)?|hooks?|runs?|pulls?|trips?|times?|weekends?|wheels?|rims?|ty?ires?"
     r"|tyres?|holes?|years?|yrs?|months?|models?|manual|gears?|doors?|axles?|horses?|footers?|trailers?|trucks?|head|cattle|cows"
-    r"|people|bales?|kids|passengers|fridays|nights|days|events?|out of|cylinders?|cyl|ratio|converter|studs?|bolts?"
+    r"|people|bales?|kids|passengers|fridays|nights|days|events?|out of(?! the| my| it)"
+    r"|cylinders?|cyl|ratio|converter|studs?|bolts?"
     r"|owners?|boost|drive|of (?:them|those|these)|pieces?|per (?:bank|side)"
     r"|(?:valve )?springs?|marine|injectors?|a side|each|rows?|packs?|stages?|lifts?|down\b(?! pipe)|gear down"
 )
-_LINK = r"(?:at|on|to|in|for|with|by|from|and|or|the)\b"
+_LINK = (
+    r"(?:at|on|to|in|for|with|by|from|and|or|the|when|while|once|before|after|if|till|until|where|because|as|so|but"
+    r"|i|we|he|she|it)\b"
+)
 _NTH = r"(?:first|second|third|fourth|fifth|sixth|seventh|eighth|ninth|tenth)"
 _ORDINAL = re.compile(
     rf"\b\d+(?:st|nd|rd|th)\b|\b(?:in|top|into) (?:\w+ )?{_NTH}\b|\b{_NTH} gear\b",
@@ -71,9 +75,9 @@ _VERBS = (
     r"|let|push|take|drop|dip|fall)"
 )
 _CANNOT = re.compile(
-    r"\b(?:it |she |he |they |i |we )?(?:can't|cannot|won't|couldn't|doesn't|don't|shouldn't|mustn't"
-    r"|never|hardly ever|rarely)"
-    rf" {_VERBS}s?(?: it| her)? (?:any )?"
+    r"\b(?:it |she |he |they |i |we )?(?:can't|cannot|won't|couldn't|doesn't|don't|shouldn't|mustn't|hasn't"
+    r"|haven't|ain't|never|hardly ever|rarely)"
+    rf" (?:{_VERBS}s?|been|gone|seen|had)(?: it| her)? (?:any )?"
     r"(?:more|over|past|above|higher|bigger|beyond)"
     r"(?: than)?\s|\b(?:never|doesn't|don't|won't|can't) exceeds? |\bnot to exceed ",
     re.IGNORECASE,
@@ -236,6 +240,8 @@ def _carried(later: str, earlier: str, first: Heard | None) -> Iterator[str]:
         for scale in ("hundred", "thousand", "grand", "k"):
             if re.search(rf"(?:\b|\d){scale}\b", earlier, re.IGNORECASE):
                 yield f"{later} {scale}"
+        if re.search(r"\d,\d{3}\b|\b\d{4,6}\b", earlier):
+            yield f"{later} thousand"
         yield f"{later} {first.unit}"
 
 
@@ -329,6 +335,37 @@ def undecided(words: str, quantity: str) -> bool:
     between = (_PAUSE.fullmatch(words[one.end() : other.start()]) for one, other in pairwise(figures))
     paused = any(one and one["unit"].lower() in ("", *QUANTITIES[quantity].aliases) for one in between)
     return paused or (len(middles) > 1 and max(middles) > NEARLY * min(middles))
+
+
+_NOT = re.compile(r"\b(?:not|isn't|ain't|wasn't|instead of|rather than|than) (?:an? |the |at )?$", re.IGNORECASE)
+
+
+def passed_over(words: str, value: Range, quantity: str, unit: str, plausible: Range) -> bool:
+    """Whether a figure that could be the answer as well stands among the words and isn't in what was taken."""
+    words = _THE_REST.sub("", words)
+    figures = list(FIGURE.finditer(words))
+    gaps = [re.sub(r"\band\b", "", words[one.end() : other.start()]).strip() for one, other in pairwise(figures)]
+    joined = [not gap or gap.lower() in QUANTITIES[quantity].aliases for gap in gaps]  # "3 1/2", "two tonne six"
+    for figure, before, after in zip(figures, [False, *joined], [*joined, False], strict=True):
+        if before or after:
+            continue
+        rest = re.split(r"[,;](?!\d)", words[figure.end() :])[0]
+        own = _in_own_unit(figure, words, quantity) is not None  # "a ten thousand foot pass"
+        aside = (all_aside(figure.group() + rest, quantity) and not own) or _NOT.search(words[: figure.start()])
+        if aside or figure.group().lower() == "one" or _ORDINAL.match(words, figure.start()):
+            continue
+        try:
+            told = units.read_number(figure.group(), quantity, unit).value
+        except Unclear:
+            continue
+        times = (1, 100, 1000) if quantity in ("rotation", "mass", "money", "altitude") else (1, 100)
+        ends = [(by * told.low, by * told.high) for by in times]
+        if any(low <= value.high * 1.01 and high >= value.low * 0.99 for low, high in ends):
+            continue
+        could = ends if quantity == "rotation" else ends[:1]  # "fourteen" is an engine speed as it stands
+        if any(plausible.low <= low and high <= plausible.high for low, high in could):
+            return True
+    return False
 
 
 def _in_own_unit(hit: re.Match[str], words: str, quantity: str) -> Heard | None:

@@ -51,6 +51,11 @@ _GOES_ON = re.compile(
 _RHETORICAL = re.compile(r"how (?:would|should|could|do|can|am) i (?:(?:supposed|meant) to )?know\b|why not\W*$")
 _OF_THAT = re.compile(r"^(?!.*\b(?:yes|yeah|yep|yup|no|nope|nah|then)\b).*\bone of (?:those|them|these)\b")
 _MEANS_THAT = re.compile(r"what(?:'s|s| is| are|'re) (?:that|those|these|it|they|this)\b")
+_WHAT_IS_THAT = re.compile(
+    r"(?:[\w ]+\? )?(?:what(?:'s|s| is| the (?:hell|heck) is|'re| are) (?:that|it|they|those|this)"
+    r"(?: (?:then|now|when it's at home))?"
+    r"|never heard of (?:it|that|them|one))\W*"
+)
 _WHY_OF_A_NO = re.compile(r"(?:no|nope|nah)\W+(?:why|how)\b.*")
 _WHICH = re.compile(
     r"\b(?:which|what) (?:\w+ ){0,2}(?:would|is|does|do you|are|'s) (?:you )?(?:that|it|this|those|they|call|make)\b"
@@ -116,6 +121,11 @@ def answered(words: object) -> str:
     left = [part for part, asked in zip(parts, asking, strict=True) if not asked]
     told = any(_bare(part) for part in left) or (left and _WHY_OF_A_NO.fullmatch(plain(said)))
     return " ".join(left).strip(" ,;") if told else ""
+
+
+def what_is_that(words: object) -> bool:
+    """Whether he asks only what the thing is that is asked about."""
+    return _WHAT_IS_THAT.fullmatch(_bare(str(words))) is not None
 
 
 def price(words: object) -> bool:

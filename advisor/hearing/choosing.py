@@ -244,10 +244,14 @@ def heard(words: object, choices: Choices, by_name: bool = True) -> tuple[dict[s
     text = re.sub(r"\b(?<!other )(?<!rather )than (?:what|whatever|the one|it|she)\b[^,;.!?]*", "than", text)
     text = re.sub(r"\bnot (?:just|only|merely) ", "not ", text)
     text = re.sub(r"\b(?:wont|cant|doesnt|never) (?:stop|quit)s? (?=\w+ing?\b)", "", text)  # "it won't quit smoking"
+    text = re.sub(r"\b(?:wouldnt|dont|wont) (?:mind|object to|say no to|turn down|hurt)\b", "", text)
     text = re.sub(r"[,?] *(?:no|nope|nah)[.! ]*$", " no", text)  # "studs? no"
     text = re.sub(r"^(?:no|nope|nah),? (?=(?:i|we|it|he|she|its|im|thats) )", "", text)  # to the asker, not to a choice
     phrases = [pair for pair in _phrases(choices) if by_name or pair[0] != pair[1]]
-    if _OF_THE_REST.search(text) and (apart := heard(_OF_THE_REST.sub(" ", text), choices, by_name))[0]:
+    rest = _OF_THE_REST.search(text)  # but not of "it never does anything else"
+    if rest and "anything" in rest[0] and re.search(rf"{NEGATION}[^,;.]*$", text[: rest.start()]):
+        rest = None
+    if rest and (apart := heard(_OF_THE_REST.sub(" ", text), choices, by_name))[0]:
         return apart
     if _CARRIED.search(text) and not any("trailered" in phrase for phrase, _ in phrases):
         apart = heard(_CARRIED.sub(" ", text), choices, by_name)
@@ -346,6 +350,11 @@ def places(words: object, phrases: Iterable[str]) -> set[int]:
 def of_each(words: object) -> bool:
     """Whether some of each is said to be it: "a bit of everything"."""
     return re.search(r"\b(?:bit|little|some) of (?:each|every ?thing|all|it all)\b", plain(words)) is not None
+
+
+def all_but(words: object) -> bool:
+    """Whether all of them are said to be it, with exceptions: "everything but the exhaust"."""
+    return _ALL_BUT.search(plain(words)) is not None
 
 
 def takes_all(words: object) -> bool:

@@ -14,7 +14,7 @@ from advisor.units import Unclear
 from advisor.words.not_knowing import not_known, without_not_knowing
 from advisor.words.speech import NEGATION
 
-from . import asides, choosing, leaning, present, recalled, slips, spoken, vague
+from . import asides, choosing, leaning, present, recalled, replaced, slips, spoken, storied, vague
 
 LEANT = "Is that it?"
 ALL_OF_IT = "Is that all of it?"
@@ -45,6 +45,16 @@ DOUBTED = (0.8, 0.2)
 ANY_DOUBTED = (0.99, 0.01)
 CONJECTURE = re.compile(r"\b(?:could|might|may)(?:'ve| have) been\b|\b(?:could|might) be\b", re.IGNORECASE)
 DENIED = re.compile(rf"{NEGATION}|\b(?:nobody|no one|none)\b", re.IGNORECASE)
+NOT_DONE = re.compile(
+    r"\b(?:nobody|no one|never|not|havent|hasnt|aint)\b.*\b(?:checked|looked|tested|measured|touched|lifted)\b"
+    r"|^(?:untested|nobody|no one)$"
+)
+TAKEN_BACK = re.compile(
+    r"(?:\bbut|,) (?:it'?s not|it is not|it isn'?t|mine isn'?t|mine'?s not|it ain'?t|(?:i |we )?never did"
+    r"|not any ?more)\W*$",
+    re.IGNORECASE,
+)
+SHORT = 4  # words that tell something; in more of them a "not" may belong to anything
 LOOKS_LIKE = "That looks like"
 TAKEN_AS = "That is taken as"
 PATTERN = re.compile(r"\.\.\.|[/~]")  # what makes a phrase of the vocabulary more than words
@@ -91,6 +101,12 @@ def chosen(definition: FactDef, answer: Answer, said: str) -> Understood:
     if clear != said and not (choosing.heard(clear, _choices(definition))[0]):
         raise Unclear("that doesn't say yet what it does, and when", f"one of: {_names(definition)}")
     said = clear
+    for later in (*spoken.corrected(said), *filter(None, [replaced.later(said)])):
+        if definition.kind == "choice" and choosing.heard(later, _choices(definition))[0]:
+            with suppress(Unclear):
+                taken = chosen(definition, answer, later)
+                if taken.fact is not None:
+                    return replace(taken, doubt=taken.doubt or sounds_like(definition, taken.fact.value))
     heard = held_against_past(definition, answer, said, _chosen, _telling(definition))
     nearest = [one for one in definition.choices if choosing.holds(said, one.stands_in_for)]
     if len(nearest) != 1 or heard.fact is None or LEANT not in heard.doubt:
@@ -127,7 +143,10 @@ def held_against_past(
     if isinstance(heard.fact.value, bool):
         plain = PLAIN_ANSWER.search(said) is not None or DENIED.search(said) is not None
     else:
-        plain = plainly(definition, said) == _named(heard.fact.value) or CONJECTURE.search(said) is not None
+        named = _named(heard.fact.value)
+        plain = plainly(definition, said) == named or CONJECTURE.search(said) is not None
+        plain = plain or _by_course(said, _choices(definition)) in named
+        plain = plain or _the_other(definition, said) in named
     leant = LEANT in heard.doubt or YES_OR_NO in heard.doubt
     if plain or not leant or heard.doubt.startswith((LOOKS_LIKE, ANOTHER_TIME)):
         return heard
@@ -164,9 +183,12 @@ def _held_against_past(
         meant = past.meant(said, definition.kind == "several")
         held = frozenset([NOT_SURE]) if heard is None or heard.fact is None else _named(heard.fact.value)
         about = meant.meaning == {NOT_SURE} or past.tells(said, meant.meaning)
-        if heard is None and meant.share > OFFERED and meant.meaning and about:
+        refused = _refused(definition, said)
+        if heard is None and meant.share > OFFERED and meant.meaning and about and not meant.meaning <= refused:
             return _offered(definition, answer, meant.meaning)
         instead = bool(meant.meaning) and about and meant.rather(held, INSTEAD)
+        if meant.meaning <= refused or choosing.all_but(said):
+            instead = False
         if definition.kind == "several" and held < meant.meaning and not past.tells(left, meant.meaning - held):
             instead = False  # what names the others is all heard
         if heard is not None and heard.fact is not None and meant.meaning == {NOT_SURE}:
@@ -193,12 +215,30 @@ def _without_slips(definition: FactDef, said: str, choices: choosing.Choices) ->
     return slips.mended(said, slips.known_beside(choices), usual=slips.said_often(definition.heard_of_any))
 
 
+def _refused(definition: FactDef, said: str) -> frozenset[str]:
+    """The choices that a short answer only names to say that it isn't them."""
+    if len(leaning.telling(said)) > SHORT or not DENIED.search(said):
+        return frozenset()
+    named, denied = choosing.heard(said, _choices(definition)) if definition.choices else ({}, set())
+    if TAKEN_BACK.search(said):
+        return frozenset(named)
+    return frozenset(denied - set(named))
+
+
+def _the_other(definition: FactDef, said: str) -> str:
+    """The one of two choices that is left where the other is refused: "not stock"; "" elsewhere."""
+    left = [choice.name for choice in definition.choices if choice.name not in _refused(definition, said)]
+    return left[0] if definition.kind == "choice" and len(definition.choices) == 2 and len(left) == 1 else ""
+
+
 def _tells(definition: FactDef, said: str) -> bool:
     """Whether a yes or a no, or a choice by the vocabulary's own words, is among what is said."""
     if definition.kind == "yes/no":
         return PLAIN_ANSWER.search(said) is not None
     if not_known(said).follows:
         return False
+    if choosing.places(said, [phrase for one in definition.choices for phrase in one.words if NOT_DONE.search(phrase)]):
+        return True  # "no one's ever checked" is an answer where that is one of the choices
     said = without_not_knowing(said)
     return bool(choosing.places(said, [phrase for one in definition.choices for phrase in (one.name, *one.words)]))
 
@@ -228,8 +268,7 @@ def _chosen(definition: FactDef, answer: Answer, said: str) -> Understood:
     if later := next((later for later in spoken.corrected(said) if choosing.heard(later, choices)[0]), ""):
         taken = chosen(definition, answer, later)
         assert taken.fact is not None
-        named = taken.fact.value if isinstance(taken.fact.value, frozenset) else frozenset([str(taken.fact.value)])
-        return replace(taken, doubt=taken.doubt or _sounds_like(definition, named))
+        return replace(taken, doubt=taken.doubt or sounds_like(definition, taken.fact.value))
     try:
         if definition.kind == "several":
             named = choosing.read_several(said, choices)
@@ -266,7 +305,10 @@ def _chosen(definition: FactDef, answer: Answer, said: str) -> Understood:
             raise Unclear("then what is it?", f"one of: {', '.join(some)}") from unclear
         if (today := _as_it_stands(definition, answer, said)) is not None:
             return today
-        if choice := (definition.kind == "choice" and _opening(said, choices)) or leant.choice:
+        if value := _by_course(said, choices):
+            return replace(settled(definition, answer, value), doubt=sounds_like(definition, value))
+        opening = _opening(said, choices) if definition.kind == "choice" else ""
+        if choice := _the_other(definition, said) or opening or leant.choice:
             named = frozenset([choice])
             taken = settled(definition, answer, named if definition.kind == "several" else choice)
             return replace(taken, doubt=_sounds_like(definition, named))
@@ -274,6 +316,14 @@ def _chosen(definition: FactDef, answer: Answer, said: str) -> Understood:
             which = f"is it {', '.join(leant.likely[:-1])} or {leant.likely[-1]}?"
             raise Unclear(which, f"one of: {', '.join(name for name, _ in choices)}") from unclear
         raise
+
+
+def _by_course(said: str, choices: choosing.Choices) -> str:
+    """The choice that figures name by how they run, where it is asked whether something holds or falls; else ""."""
+    named = {how: choosing.heard(how, choices)[0] for how in ("holds", "falls")}
+    course = storied.course(said)
+    apart = all(len(one) == 1 for one in named.values()) and named["holds"] != named["falls"]
+    return next(iter(named[course])) if course and apart else ""
 
 
 def plainly(definition: FactDef, said: str) -> frozenset[str]:

@@ -18,6 +18,7 @@ _BEYOND = re.compile(
     r"|(?:on|against|hits?) (?:the |its )(?:stop|pin|peg|end)\b",
     re.IGNORECASE,
 )
+_NEVER = re.compile(r"\b(?:never|not|\w+n't|no)\b[^,;.]*$", re.IGNORECASE)
 _STANDS = re.compile(r"\b(?:pegs?|pegged|pegging|pins?|pinned|buries|buried)\b.*?\bat (?!least)", re.IGNORECASE)
 _UNIT = r"(?:psi|pounds?|lbs?|bar|kpa|degrees?|celsius|fahrenheit|[°º]?[cf])"
 _ENDS = re.compile(
@@ -42,6 +43,8 @@ def plainly(words: str) -> Gauged:
     """What a gauge shows, its scale set aside where both are told."""
     figures, ends = list(FIGURE.finditer(words)), _ENDS.search(words)
     beyond = _BEYOND.search(words)
+    if beyond and _NEVER.search(words[: beyond.start()]):
+        beyond = None
     if len(figures) == 1 and beyond:
         stands = _STANDS.search(words) and not ends
         figure = re.sub(r"[ -]?\bgauge\b.*", "", words[figures[0].start() :])

@@ -27,7 +27,8 @@ _FLOTATION = re.compile(
 )
 _WHOLE = re.compile(r"(?<![\d.,])\d{1,2}(?![\d.]|,\d)")
 _TEETH = re.compile(
-    r"\b(?:teeth|tooth|toothed|ring|crown|pinion|counted|over|into)\b|\d ?[/:] ?\d|^\W*\d+ (?:to|by|and) \d+\W*$",
+    r"\b(?:teeth|tooth|toothed|ring|crown|pinion|counted|over|into)\b|\d ?[/:] ?\d|^\W*\d+ (?:to|by|and) \d+\W*$"
+    r"|^\W*\d\d (?:1\d|[5-9])\W*$",
     re.IGNORECASE,
 )
 _ALL_BUT = re.compile(

@@ -8,6 +8,7 @@ found here is only ever offered.
 import re
 from collections.abc import Iterator, Sequence
 
+from . import spoken
 from .asides import FIGURE, all_aside, carried
 
 _CHANGED = (
@@ -44,10 +45,21 @@ _IS = re.compile(
     r"\b(?:now(?:adays)?|these days|today|currently|since|threw|put|stuck|installed|fitted|swapped|bolted|slapped"
     r"|dropped|went|going|gone|moved|bought|(?:re-?)?geared|changed|this (?:one|year|season)|new|back on|running|run"
     r"|after|makes|got|would do|it's|has|with this"
-    r"|machined|milled|(?:down|up) to)\b",
+    r"|machined|milled|(?:down|up) to|maybe|works out|comes to)\b",
     re.IGNORECASE,
 )
-_WOULD = re.compile(r"(?:'ll|\b(?:will|would|could|can|able to))\b|'d\b", re.IGNORECASE)
+_WOULD = re.compile(
+    r"(?:'ll|\b(?:will|would|could|can|able to|(?:i've|have|has|been|seen|saw|had) (?:\w+ )?to"
+    r"|springs|govern\w+|(?:rev )?limiter|redline))\b|'d\b",
+    re.IGNORECASE,
+)
+_TODAY = re.compile(r"\b(?:now|today|at the moment|as it is|at present|currently)\b", re.IGNORECASE)
+_IT_WAS = re.compile(r"^\W*(?:(?:it|she|that|mine) )?was (?:an? |the |about )?", re.IGNORECASE)
+_CALL_IT = re.compile(
+    r"[,;.] *(?:so |and |but )*(?:let'?s )?(?:call it|say|make it|we'll say)\b"
+    r"|, so (?=\d|\w+teen\b)",
+    re.IGNORECASE,
+)
 _WANTS = re.compile(r"\b(?:i|we)(?:'d)? (?:want|need|like)\b|\b(?:should|has to|needs to|ought to) be\b", re.IGNORECASE)
 _LIFTS = re.compile(
     r"\b(?:i|we)\b.*\b(?:lift|shift|let (?:off|up|out)|back off|get out|quit|stop|stay|keep|call it|hold)\b",
@@ -66,12 +78,22 @@ def standing(words: str, quantity: str, unit: str, past: bool = False, plans: bo
     """The words for the figure that stands, with the unit or scale of the one in whose place it is where it has none;
     ``past``: for the one that stood before; ``plans``: for the one that is wanted. Nothing where no figure is in
     another's place."""
+    if (denied := spoken.denied(words)) and all(map(FIGURE.search, denied)):
+        yield from carried(denied[1], denied[0], quantity, unit)
+        return
     for earlier, later in _pairs(words, quantity, plans):
         if past:
-            yield earlier
+            yield from (earlier, _IT_WAS.sub("", earlier))
         else:
             alone = _alone(later)
             yield from carried(alone if FIGURE.search(alone) else later, _ABSOLUTE.sub("", earlier), quantity, unit)
+
+
+def later(words: str) -> str:
+    """What stands in the place of what was swapped for it: "swapped the auto for a six speed", "moved it from the pipe
+    to the manifold"; "" without that."""
+    found = _FOR.search(words) or (_FROM_TO.search(words) if re.search(rf"\b{_CHANGED}\b", words) else None)
+    return found["later"].strip() if found else ""
 
 
 def _alone(clause: str) -> str:
@@ -99,6 +121,13 @@ def _pairs(words: str, quantity: str, plans: bool) -> Iterator[tuple[str, str]]:
         yield first, gauge
         return
     lifts = quantity == "rotation" and _WOULD.search(first) and _LIFTS.search(last)
+    called = [at for at in _CALL_IT.finditer(words) if FIGURE.search(words, at.end())]
+    if called and FIGURE.search(words[: called[-1].start()]):
+        yield words[: called[-1].start()].strip(), words[called[-1].end() :].strip()
+        return
+    if plans and _TODAY.search(last) and not _TODAY.search(first) and not _WANTS.search(last):
+        yield last, first
+        return
     wanted = plans and _WANTS.search(last) and not _WANTS.search(first)
     was = all(_WAS.search(said[at]) or _LAST.search(said[at]) for at in told[:-1])
     was = was and not _WAS.search(last) and _IS.search(rest) is not None

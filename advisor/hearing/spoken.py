@@ -74,6 +74,13 @@ _COUNTED = (
     r"(?:bars?|tons?|tonnes?|lit(?:re|er)s?|inch(?:es)?|feet|foot|met(?:re|er)s?|miles?|kilos?|grand|percent|degrees?"
     r"|hours?|days?|weeks?|months?|years?|seconds?|minutes?)"
 )
+_NEAR = (
+    r"(?:(?:close|near)(?:by)?(?: enough)?(?: to (?:it|that|there)| it| that| there"
+    r"| as makes no (?:odds|difference|matter)| as (?:damn|dammit)(?: is to swearing)?)?"
+    r"|(?:around|about|in) (?:it|that|there)"
+    r"|in (?:that|the) (?:(?:same|general) )?(?:ball ?park|neighbou?rhood|region|area|vicinity|range))(?=\W*$|[,;.])"
+)
+_SAID_TWICE = rf"\d[\d,.]*\d|{_NUMBER}(?:[ -](?:hundred|thousand|point|{_NUMBER})){{0,3}}?"
 _SLANG = (
     (re.compile(rf"\b(?P<said>{_AFTER_A_NUMBER}) comma (?=(?:{_AFTER_A_NUMBER}|oh|zero)\b)", re.IGNORECASE),
      r"\g<said> point "),
@@ -92,11 +99,24 @@ _SLANG = (
     (re.compile(rf"\bbut (?:honestly|really|truth(?:fully| is)|in truth|between us),? {_FIGURE_NEXT}", re.IGNORECASE),
      ", no, "),
     (re.compile(
-        r"\bbut (?:it|they|she|he|i) (?:really |actually )?(?:tapes?|measures?|mikes?|miked?)"
+        r"(?:\bbut|,) (?:it|they|she|he|i) (?:really |actually )?(?:tapes?|measures?|mikes?|miked?)"
         rf"(?: (?:out|up|in|it|them))?(?: (?:at|to))? {_FIGURE_NEXT}", re.IGNORECASE), ", no, "),
     (re.compile(rf"(?<![\w'])'?(?:bout(?= [\w$])|round(?= {_FIGURE_NEXT}))", re.IGNORECASE), "about"),
     (re.compile(rf"\b(?P<said>(?:{_SMALL_FIGURE})) bills\b", re.IGNORECASE), r"\g<said> hundred"),
     (re.compile(r"\boutta\b", re.IGNORECASE), "out of"),
+    (re.compile(r"\b(?:nuff?ink?g?|nutt?h?in'?g?|nuffin'?|nothin'?|nowt|nuttin'?)(?![\w'])", re.IGNORECASE), "nothing"),
+    (re.compile(r"\b(?:summat|sumthin'?g?|somethin'?)(?![\w'])", re.IGNORECASE), "something"),
+    (re.compile(r"\b(?:owt|anythin'?)(?![\w'])", re.IGNORECASE), "anything"),
+    # "325 I believe, 325 or close to it"
+    (re.compile(rf"(?:(?<=[,;.] )|^)(?:it's |about |maybe )?(?P<said>{_SAID_TWICE})(?: hp| horse| psi| pounds)?"
+                r"(?: (?:i|we) [a-z]+(?: to say)?)?(?:[,;.]| or)+ (?P<then>(?:about |maybe |say )?)"
+                rf"(?P=said)(?![\w.-]|,\d| (?:hundred|thousand|point|and|{_NUMBER}))", re.IGNORECASE),
+     r"\g<then>\g<said>"),
+    (re.compile(rf",? or (?:(?:somewhere|some place|right|pretty|real|damn|very|just) )*{_NEAR}", re.IGNORECASE),
+     " or so"),
+    (re.compile(r"(?<=\w), (?:(?:somewhere|some place|right|pretty|real|very) )+"
+                r"(?:close|near|around|about|in) (?:to )?(?:it|that|there)(?=\W*$|[,;.])", re.IGNORECASE), " or so"),
+    (re.compile(r"(?<=\w),? (?:close|near) enough(?=\W*$|[,;.])", re.IGNORECASE), " or so"),
     (re.compile(r"\blotta\b", re.IGNORECASE), "lot of"),
     (re.compile(r"\b(?P<what>\w+s|they) say(?= )", re.IGNORECASE), r"\g<what> says"),  # "the papers say 121"
     (re.compile(r"(?<=[\w]) thou\b(?! (?:shalt|art))", re.IGNORECASE), " thousand"),
@@ -127,6 +147,34 @@ _NEVER_PAST = re.compile(
     rf"(?: (?:it|her))?(?: (?:to|over|past|above|beyond|up to))? (?!one\b){_FIGURE_NEXT}",
     re.IGNORECASE,
 )
+_BACKS_OFF = re.compile(
+    r"\b(?:i|we|he|she)(?:'m| am|'s|'ll)? (?:always |usually |just )?"
+    r"(?:back|let|lift|ease|get|come|roll|pull|out|cut|off|quit|drop)\w*"
+    r"(?: (?:off|out|up|back|down|it|of it|of the throttle|the throttle|a gear))* (?:before|by the time)"
+    rf"(?: (?:it|she|that|the (?:pyro|gauge|needle|boost)))?(?:'s|'d)?(?: \w+){{0,3}}? {_FIGURE_NEXT}",
+    re.IGNORECASE,
+)
+_NOR_MORE = re.compile(
+    r"[,;.]? *(?:and |so |but )*(?:(?:it|i|she|he|we)(?:'s|'ve|'ll| has| have)? ?)?(?:been |is )?never\b[^\d]*$",
+    re.IGNORECASE,
+)
+_RESERVED = re.compile(
+    r"[,;.]?\s*(?:(?:but|so|and) )?(?:please )?(?:(?:don't|do not) (?:you )?"
+    r"(?:hold|quote|pin) me(?: (?:to|on|down to))?(?: (?:it|that|this))?(?: (?:now|though))?"
+    r"|i (?:wouldn't|won't|can't|couldn't) swear to (?:it|that))(?=\W*$|[,;.])",
+    re.IGNORECASE,
+)
+_FIGURED = re.compile(
+    r"\d|\b(?:two|three|four|five|six|seven|eight|nine|ten|eleven|twelve|\w+teen|(?:twen|thir|fou?r|fif|six|seven|eigh"
+    r"|nine)ty|hundred|thousand)\b",
+    re.IGNORECASE,
+)
+_OF_ANOTHER = re.compile(
+    r"\s*[,;.]\s*(?:oh |wait,? |hang on,? )?(?:no|nope|nah|sorry|wait)\b,?(?: (?:wait|sorry|hang on|hold on),?)? "
+    r"(?:that's|that is|that was|that'd be|thats|it's|that would be|those are|those were|this is)"
+    r"(?: \w+'?\w*){1,7}?\s*(?:[,;.:]|\bbut\b)\s*(?=\D)",
+    re.IGNORECASE,
+)
 _RATHER = re.compile(r"^(?:(?:probably|maybe) )?(?:more like|closer to|nearer to) ", re.IGNORECASE)
 
 
@@ -148,8 +196,11 @@ def settle(words: str) -> str:
     return text if re.search(r"\w", text) else words
 
 
-def bounded(words: str) -> str:
-    """What never goes past a figure as at most so much: "never let it see thirteen hundred"."""
+def bounded(words: str, backs_off: bool) -> str:
+    """What never goes past a figure as at most so much: "never let it see thirteen hundred"; with ``backs_off`` also "I
+    back off before it hits forty so never over that"."""
+    if backs_off and (before := _BACKS_OFF.search(words)):
+        return f"under {_NOR_MORE.sub('', words[before.end() :])}"
     return _NEVER_PAST.sub("under ", words)
 
 
@@ -158,6 +209,21 @@ def corrected(words: str) -> Iterator[str]:
     for taken in reversed(list(_TAKEN_BACK.finditer(words))):
         if words[: taken.start()].strip() and words[taken.end() :].strip():
             yield _RATHER.sub("about ", words[taken.end() :].strip())
+
+
+def without_reserve(words: str) -> str:
+    """What is said without the remark that he isn't to be held to it; "" without one."""
+    return _RESERVED.sub("", words).strip(" ,;") if _RESERVED.search(words) else ""
+
+
+def denied(words: str) -> tuple[str, str] | None:
+    """What was said first and what stands instead, where the first is taken back as that of something else: "22,000,
+    no, that's combined. the trailer is 16"; None without that."""
+    for found in _OF_ANOTHER.finditer(words):
+        first, rest = words[: found.start()].strip(), words[found.end() :].strip()
+        if re.search(r"\w", first) and re.search(r"\w", rest) and not _FIGURED.search(found[0]):
+            return first, rest
+    return None
 
 
 def hums(words: str) -> bool:

@@ -8,14 +8,16 @@ nothing here is ever taken as said.
 
 import re
 from collections.abc import Iterator, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 from advisor import units
 from advisor.knowledge import FactDef
 from advisor.quantities import QUANTITIES, Range
 from advisor.units import Heard, Unclear
 
-from . import asides, choosing, spoken, surroundings
+from . import asides, choosing, present, reckoned, spoken, surroundings
 
 BEFORE, AFTER = 3, 5  # words beside a figure that can belong to it
 MOST_WORDS = 10  # of one stretch
@@ -55,6 +57,8 @@ _DAYS_OF_SEVEN = re.compile(
     r"(?:the |a |every |each )?week\b",
     re.IGNORECASE,
 )
+_CLAUSES = re.compile(r"[,;](?!\d)|\b(?:but|when|while|with|at(?= the| \d))\b", re.IGNORECASE)
+_BUT_SO_MUCH = re.compile(rf"\bbut\b.*?(?:{asides.FIGURE.pattern})", re.IGNORECASE)
 _DISTANCES = ("kilometre", "kilometer", "km", "klick", "mile")
 
 
@@ -102,6 +106,39 @@ def figure_told(definition: FactDef, words: str) -> Heard | None:
         spread = Range(*(units.to_si(end, heard.unit, definition.quantity) for end in ends))
         heard = replace(heard, value=spread, approximate=True)
     return replace(heard, words=words)
+
+
+def course(words: str) -> str:
+    """How figures run that follow each other in a sentence, in a word: "at 40 and then it's at 35" falls; "" where that
+    can't be told."""
+    told = []
+    for figure in asides.FIGURE.finditer(words):
+        if not asides.all_aside(figure.group() + _PAUSE.split(words[figure.end() :])[0], "pressure"):
+            with suppress(Unclear):
+                told.append(units.read_number(figure.group(), "pressure", "psi").value.mid)
+    if len(told) < 2:
+        return ""
+    if all(one == other for one, other in pairwise(told)):
+        return "holds"
+    return "falls" if all(one > other for one, other in pairwise(told)) else ""
+
+
+def passed_over(definition: FactDef, words: str, value: Range, unit: str) -> bool:
+    """Whether another figure among the words could be the answer as well, and nothing tells that it isn't."""
+    said, quantity = spoken.settle(present.own_clauses(words) or words), definition.quantity
+    if reckoned.plainly(said, quantity):
+        return _BUT_SO_MUCH.search(said) is not None
+    if definition.plausible is None or any(spoken.corrected(said)):
+        return False
+    if quantity == "percent" and surroundings.is_share(said):
+        return False
+    said = surroundings.without_layout(said) if quantity == "volume" else said
+    figured = [part for part in _CLAUSES.split(said) if asides.FIGURE.search(part)]
+    own = " , ".join(part for part in figured if not choosing.holds(part, definition.denied_by))
+    if len(asides.FIGURE.findall(said)) < 2 or not own:
+        return len(asides.FIGURE.findall(said)) > 1  # "a hundred horse tune on a 215 truck"
+    said = own
+    return asides.passed_over(said, value, quantity, unit or definition.unit, definition.plausible)
 
 
 def in_words(definition: FactDef) -> frozenset[str]:

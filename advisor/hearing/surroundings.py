@@ -79,7 +79,8 @@ _ROUNDED = 0.05  # by how much litres told roughly are off at most
 # How an engine is built, which is no size of it.
 _LAYOUT = re.compile(
     r"\b(?:(?:straight|inline|in-line|v)[ -]?(?:six|eight|6|8)|[vi]-?[68]"
-    r"|(?:(?:a|an|the|diesel|turbo|old|big) )+(?:six|eight)(?=$|[,.!]| (?:diesel|cylinder|banger|pot|one)\b)"
+    r"|(?:four|six|eight|4|6|8)[ -](?:bangers?|pots?)"
+    r"|(?:(?:a|an|the|diesel|turbo|old|big) )+(?:six|eight)(?=$|[,.!]| (?:diesel|cylinder|banger|pot|one(?! now))\b)"
     r"|(?:(?:2|3|4|6|8|twelve|sixteen|twenty[ -]four"
     r"|thirty[ -]two|four|two|six|eight|12|16|24|32)[ -]?(?:valves?|cylinders?|cyl|v)))\b",
     re.IGNORECASE,
@@ -108,6 +109,12 @@ _PERHAPS = re.compile(
 )
 _IF = re.compile(r",? (?:if|when|on a)\b.*", re.IGNORECASE)
 _SHORT_AND_LONG = re.compile(r"\b(?P<low>[1-9]\d),? (?:or |to |maybe )?(?P<high>[1-9]\d)00\b")  # "16, 1700"
+# "Twelve, twelve fifty", "thirteen to thirteen fifty".
+_TEEN_AND_MORE = re.compile(
+    r"\b(?P<low>ten|eleven|twelve|\w+teen)(?:,| to| or)+ (?:maybe )?"
+    r"(?P<high>(?:ten|eleven|twelve|\w+teen)[ -]\w+ty(?:[ -]five)?)\b",
+    re.IGNORECASE,
+)
 _YEAR = re.compile(
     r"\b(?:it's|its|it is|she's|i have|i've got|got)? ?an? '?(?:0\d|[89]\d|(?:19|20)\d\d)\b"
     r"(?=,| (?:so|model|truck|and)\b)",
@@ -152,6 +159,11 @@ _SHORT_SPEED, _SHORT_WEIGHT = (
 )
 
 
+def with_hundreds(words: str) -> str:
+    """The words with the first of two neighbours told in hundreds: "twelve, twelve fifty" is "twelve hundred to"."""
+    return _TEEN_AND_MORE.sub(r"\g<low> hundred to \g<high>", words)
+
+
 def with_speeds(words: str) -> str:
     """The words with engine speeds that are said by two figures written out. Raises Unclear for two that follow each
     other: "two three" may be 2,300, and "two or three" thousand."""
@@ -162,6 +174,9 @@ def with_speeds(words: str) -> str:
             raise Unclear(f"is that {high},{low}00 rpm, or {high},000 to {low},000 rpm?", "say the whole figure")
         return f"{high}{low}00"
 
+    words = _SHORT_AND_LONG.sub(
+        lambda pair: f"{pair['low']}00 to {pair['high']}00" if pair["low"] < pair["high"] else pair[0], words
+    )
     return _SHORT_SPEED.sub(written, words)
 
 
@@ -306,8 +321,6 @@ def _plainer(words: str, quantity: str) -> Iterator[str]:
     if (pair := _PAIR.search(words)) and pair["low"] != pair["high"]:
         scale = pair["scale"] or ""
         yield f"{words[: pair.start()]}{pair['low']}{scale} to {pair['high']}{scale}{words[pair.end() :]}"
-    if quantity == "rotation" and (pair := _SHORT_AND_LONG.search(words)) and pair["low"] < pair["high"]:
-        yield f"{words[: pair.start()]}{pair['low']}00 to {pair['high']}00{words[pair.end() :]}"
     if aside := [pattern for pattern in (_YEAR, _AGE, *_ASIDE.get(quantity, ())) if pattern.search(words)]:
         yield aside[0].sub(" ", words, count=1)
     alone = len(asides.FIGURE.findall(words)) == 1
@@ -340,6 +353,11 @@ def in_percent(words: str) -> str:
         if part.exact and whole.exact and part.high <= whole.low:
             return f"{words[: share.start()]}{100 * part.low / whole.low:.4g} percent{words[share.end() :]}"
     return words
+
+
+def is_share(words: str) -> bool:
+    """Whether a part of so many is told: "three out of four"."""
+    return in_percent(words) != words or _OF_A_HUNDRED.search(words) is not None
 
 
 def _within(words: str, quantity: str, unit: str, plausible: Range | None) -> Heard | None:

@@ -25,6 +25,7 @@ from . import (
     storied,
     surroundings,
     volunteered,
+    weighed,
 )
 from .chosen import (
     LEANT,
@@ -75,6 +76,8 @@ HEDGED = re.compile(
     r"\b(?:about|around|roughly|maybe|probably|(?:i|we) (?:suppose|guess|reckon|think|'d say)|ish)\b", re.IGNORECASE
 )
 UP_TO = re.compile(r"\bup to\b", re.IGNORECASE)
+ELSE_APART = re.compile(r"(?:[,;.](?=\s)|\b(?:and|but|so)\b).*\belse\b", re.IGNORECASE)  # "a tow rig, nothing else"
+ADDED = re.compile(r"\bplus (?:whatever|what|the|a|some)\b", re.IGNORECASE)  # "stock 325 plus whatever the tune adds"
 ANOTHERS = "That is told of somebody else's."
 PAST = re.compile(r"\bwas\b", re.IGNORECASE)
 
@@ -102,11 +105,14 @@ def understand(definition: FactDef, words: str) -> Understood:
     if definition.volunteered == "questions":
         return not_sure(definition, answer) if units.is_unsure(words) else volunteered.wondered(definition, answer)
     if back := asked_back.reply(definition, words):
+        if definition.kind == "number" and definition.left_open and asked_back.what_is_that(words):
+            return replace(not_sure(definition, answer), doubt=f"{back} Shall it be left open?")
         return Understood(answer, None, "", again=back)
     heard = _of_his_own(definition, answer, words if definition.name in CLOSING else asked_back.answered(words))
     doubtful = asked_back.doubtful(words) or asked_back.unsure_which(definition, words) or spoken.hums(words)
     if definition.kind == "number" and heard.fact is not None and isinstance(value := heard.fact.value, Range):
         doubtful = doubtful or (value.exact and asides.undecided(words, definition.quantity))
+        doubtful = doubtful or storied.passed_over(definition, words, value, heard.unit)
     if heard.fact is None or heard.doubt or heard.not_sure or not doubtful:
         return heard
     return replace(heard, doubt=sounds_like(definition, heard.fact.value))
@@ -214,11 +220,15 @@ def _number(definition: FactDef, answer: Answer, said: str) -> Understood:
         raise Unclear("that is said as money")
     if otherwise := surroundings.of_another_letter(said, definition.quantity):
         units.read_number(otherwise, definition.quantity, definition.unit)  # raises, and says what it is said as
+    if definition.quantity in ("rotation", "temperature"):
+        said = surroundings.with_hundreds(said)
     if definition.quantity == "rotation":
         said = surroundings.with_speeds(said)
     if metric := surroundings.in_metric(said, definition.quantity):
         return replace(_number(replace(definition, unit=metric[1]), answer, metric[0]), answer=answer)
-    said = spoken.bounded(said)
+    said = spoken.bounded(said, backs_off=definition.quantity != "rotation")
+    if (held := spoken.without_reserve(said)) and surroundings.names_a_figure(held):
+        return _loosely(definition, answer, held)
     figured, unknown = surroundings.names_a_figure(said), not_known(said)
     if not figured and unknown.openly:
         return not_sure(definition, answer) if unknown.admitted else perhaps_not_sure(definition, answer)
@@ -230,14 +240,19 @@ def _number(definition: FactDef, answer: Answer, said: str) -> Understood:
     for later in spoken.corrected(said):
         if definition.said_as and surroundings.names_a_figure(later) and _said_as(definition, later, True) is None:
             said = later  # "half, no, more like two thirds"
-    if not (figured and BOUNDED.search(said)) and (standing := _said_as(definition, said, figured)):
-        if standing.exact and HEDGED.search(said):
+    counted = figured and not (ELSE_APART.search(said) and asides.all_aside(said, definition.quantity))
+    if not (figured and BOUNDED.search(said)) and (standing := _said_as(definition, said, counted)):
+        if standing.exact and HEDGED.search(said) and counted == figured:
             standing = Range((1 - units.SPREAD) * standing.low, (1 + units.SPREAD) * standing.high)
         noted = as_fact(definition, answer, units.Heard(standing, definition.unit, said, True))
         vague = standing.low < (1 - 2 * units.SPREAD) * standing.high and not noted.doubt
         taken_as = value_words(standing, definition)
-        doubtful = vague or unknown.admitted
-        return replace(noted, doubt=f"{TAKEN_AS} {taken_as}. {LEANT}") if doubtful else noted
+        whole = definition.quantity == "percent" and standing.low == 1.0 and ELSE_APART.search(said) is not None
+        doubtful = vague or unknown.admitted or whole
+        return replace(noted, doubt=noted.doubt or f"{TAKEN_AS} {taken_as}. {LEANT}") if doubtful else noted
+    if definition.quantity == "mass" and (one := weighed.apart(said, definition.mentioned, definition.unit)):
+        noted = as_fact(definition, answer, units.Heard(one, definition.unit, said, False))
+        return replace(noted, doubt=noted.doubt or sounds_like(definition, one))
     if (standing_now := _in_its_place(definition, answer, said)) is not None:
         return standing_now
     # "it's a 16 foot stock trailer, never weighed it"
@@ -284,15 +299,27 @@ def _number(definition: FactDef, answer: Answer, said: str) -> Understood:
     if heard.bound is not None and (definition.limit or UP_TO.search(said)):
         heard = replace(heard, value=Range(heard.bound, heard.bound))
     scaled = storied.in_thousands(definition, heard)
+    added = ADDED.search(said) is not None and not heard.value.exact
     noted = as_fact(definition, answer, scaled)
     if noted.doubt and unmeasured:
         return perhaps_not_sure(definition, answer)
     american = definition.quantity == "mass" and surroundings.may_be_short_tons(said)
-    if not noted.doubt and (american or surroundings.far_apart_at_times(scaled, said, definition.quantity)):
+    if not noted.doubt and (added or american or surroundings.far_apart_at_times(scaled, said, definition.quantity)):
         return replace(noted, doubt=sounds_like(definition, scaled.value))
     if definition.quantity != "money" or scaled is heard or noted.doubt:
         return noted
     return replace(noted, doubt=f"{TAKEN_AS} {value_words(scaled.value, definition)}. {LEANT}")
+
+
+def _loosely(definition: FactDef, answer: Answer, said: str) -> Understood:
+    """The figure of one who doesn't want to be held to it."""
+    taken = _number(definition, answer, said)
+    value = taken.fact.value if taken.fact is not None else None
+    if not isinstance(value, Range) or not value.exact or definition.limit or taken.not_sure:
+        return taken
+    about = Range((1 - units.SPREAD) * value.low, (1 + units.SPREAD) * value.high)
+    noted = as_fact(definition, answer, units.Heard(about, definition.unit, said, True))
+    return replace(noted, doubt=taken.doubt and sounds_like(definition, about))
 
 
 def _in_its_place(definition: FactDef, answer: Answer, said: str) -> Understood | None:

@@ -113,6 +113,12 @@ _NOT_KNOWN = (
         r"|\bpa(?:y|ying|id) (?:any |no |much )?(?:attention|mind)\b"
         r"|\b(?:never|haven't) (?:seen|looked at|been in) the inside\b"
         r"|\bi'd (?:have|need|got) to (?:\w+ )?(?:look|check|ask|find|dig|call|measure|pull|crawl|count|get|read)\b"
+        r"|\b(?:nobody|no one|none of us|no body)(?:'s| has| have)?"
+        r"(?: (?:ever|even|actually|really|been|yet|bothered to|thought to))*"
+        r" (?:looked|look|felt|feel|checked|check|measured?|weighed|listened|noticed|paid|seen|had a hand"
+        r"|been (?:up )?in there)\b"
+        r"|\b(?:i|we)(?:'ve)? (?:haven't|never|ain't|didn't|hadn't) (?:\w+ )?(?:felt|feel|had a hand)\b"
+        r"|\bnew one on me\b|\bnever heard of (?:it|that|them|one|such)\b"
     ).replace("'", "'?")
 )
 # ... but he knows or guesses it all the same.
