@@ -100,6 +100,7 @@ def consult(
 
     tradeoff = _trade(weighed, now, best, knowledge, over) if best is not None else ()
     recommended = None if best is None else option(best, "recommended")
+    marred = any(firing.takes_from(best) and knowledge.rule(firing.rule).place.file == DUTIES for firing in firings)
     unchecked = course.unchecked
     pair = None if now.missing or not bands or unchecked else _pair(now, weighed, last.facts, knowledge)
     shown = tuple(
@@ -118,7 +119,7 @@ def consult(
     insists = last.facts.value("request answer") == "insists"
     about_his = requested_lines(beside, knowledge, insists) if beside is not None and told_of_his else ()
     its_price = price_line(beside) if beside is not None and told_of_his else ""
-    short = "" if best is None else _short_of(now, weighed, best, fuelled)
+    short = _there_is(now, weighed) if best is None else _short_of(now, weighed, best, fuelled)
     outcome = Consultation(
         verdict=verdict,
         verdict_words=_verdict_words(
@@ -145,7 +146,7 @@ def consult(
         ),
         ruled_out=telling.ruled_out(weighed, knowledge),
         trade=() if provisional else tradeoff,
-        trade_words="" if provisional else _trade_words(tradeoff, last.facts),
+        trade_words="" if provisional else _trade_words(tradeoff, last.facts, marred),
         advice=tuple(told.advice),
         say=tuple(told.say),
         cautions=tuple(told.cautions),
@@ -204,6 +205,7 @@ LACKING = {
     "a smaller turbo": "Nothing is offered: the shop has no turbo small enough for this engine. Every one here has its "
     "boost too late on it, or never.",
     "as much power": "Nothing is offered: within its limits no turbo here makes what this engine makes today.",
+    "a wheel for the class": "Nothing is offered: the shop has no wheel in his class that comes near the goal.",
 }
 
 
@@ -212,7 +214,7 @@ def _verdict_words(verdict: str, now: Situation, best: Option | None, short: str
         return f"Not enough is known to advise: find out {in_a_row(now.missing)} first."
     if verdict == NOTHING_FITS:
         nothing = "Nothing in the catalogue does this job within its limits; see what ruled each one out."
-        return LACKING.get(lacks, nothing)
+        return f"{LACKING.get(lacks, nothing)}{short}"
     if verdict == DIAGNOSED and best is None and not diagnosing:
         lacking = f"find out {in_a_row(now.missing)} first" if now.missing else "nothing here fits within its limits"
         return f"A complaint: what follows is the diagnosis. For a turbo worked out beside it: {lacking}."
@@ -224,6 +226,19 @@ def _verdict_words(verdict: str, now: Situation, best: Option | None, short: str
     return f"Recommended: {best.title} ({best.code}){short}."
 
 
+def _there_is(now: Situation, weighed: Weighed) -> str:
+    """What there is where nothing is offered because all that the class allows stays far short of the goal."""
+    row = weighed.strongest_in_class
+    if row is None:
+        return ""
+    powers = float(weighed.columns["power made"][row]), float(now.power_goal)
+    made = " of ".join(units.show(power, "hp", "power", 0) for power in powers)
+    named = f"{weighed.candidates.words[row]} ({weighed.candidates.codes[row]})"
+    return f" The most that there is makes {made} at the crank: {named}."
+
+
+DUTIES = "duty.yaml"
+"""Whose rules say what a turbo is short of in one of his duties."""
 ALL_BUT = 0.97
 
 
@@ -419,7 +434,7 @@ def _trade(
     return tuple(trades) if len(trades) > 1 else ()
 
 
-def _trade_words(trades: Sequence[DutyTrade], facts: FactBase) -> str:
+def _trade_words(trades: Sequence[DutyTrade], facts: FactBase, marred: bool) -> str:
     if not trades:
         return ""
     codes = {trade.option.code for trade in trades}
@@ -428,6 +443,8 @@ def _trade_words(trades: Sequence[DutyTrade], facts: FactBase) -> str:
         same = ", though of what there is the same one comes first for each" if len(codes) == 1 else ""
         way = "Say so plainly: either choose the duty that matters, or run two."
         return f"One set-up won't do all of that well{same}. {way}"
+    if len(codes) == 1 and marred:
+        return "Of what there is the same one comes first for each of his duties."
     if len(codes) == 1:
         return "His duties want the same set-up; nothing is given away."
     return "No one turbo is best at all of it; this is what a set-up for one duty alone would gain and lose."

@@ -152,12 +152,14 @@ def legend(chart: CompressorMap) -> tuple[str, ...]:
         f"Upwards the pressure ratio, to the right the corrected air flow in {chart.unit}.",
         f"{SURGE} surge line, {SPEED} lines of one speed, ending where the wheel chokes; operating line: {duties}.",
     )
-    if any(_is_limit(chart, speed) for speed, _ in chart.speeds):
+    drawn = any(_is_limit(chart, speed) for speed, _ in chart.speeds)
+    if drawn:
         told += (f"{LIMIT} the speed that the wheel may turn at most: {_turns(chart.limit)}.",)
     if not chart.past:
         return told
     fastest, whose = chart.speeds[-1][0], " and ".join(chart.past)
-    return (*told, f"Past the fastest line of the map, {_turns(fastest)}, by rule: {whose}.")
+    room = "" if drawn or not np.isfinite(chart.limit) else f"; the wheel itself may turn {_turns(chart.limit)}"
+    return (*told, f"Past the fastest line of the map, {_turns(fastest)}, by rule: {whose}{room}.")
 
 
 def as_svg(chart: CompressorMap) -> str:

@@ -70,6 +70,8 @@ SAME_SIZE = 3e-4
 """Difference in inducer [m] up to which two are told as one size (common practice, no source)."""
 LATE = 300.0 * RPM
 """Engine speed [rad/s] past the one by which boost is wanted from which on a turbo is no good fit, as in the rules."""
+SOONER = 100.0 * RPM
+"""Engine speed [rad/s] by which a housing lets a turbo light noticeably sooner (common practice, no source)."""
 SHORT = 0.9
 """Share of the power goal from which on it is told as reached (common practice, no source)."""
 GAINS_BY_FUEL = 1.03
@@ -107,7 +109,7 @@ def requested_lines(beside: Beside, knowledge: Knowledge, insists: bool = False)
     return (
         f"{opening} {_does(beside)}",
         f"What speaks for it: it {', and it '.join(gains)}." if gains else "For your use I see no gain from it.",
-        f"What it would cost you beside the one I'd fit: it {', and it '.join(loses)}."
+        f"What it would cost you beside the one I'd fit: it {', and it '.join(loses)}.{_by_housing(beside, knowledge)}"
         if loses
         else "Beside the one I'd fit there is little between them.",
         *((_may_have_it(beside),) if insists else ()),
@@ -118,6 +120,23 @@ def _as_large(weighed: Weighed, row: int) -> Bools:
     """Which of the candidates (N,) have a compressor wheel of the same size."""
     inducer = weighed.candidates.facts["compressor inducer"]
     return np.asarray(np.abs(inducer - inducer[row]) <= SAME_SIZE)
+
+
+def _by_housing(beside: Beside, knowledge: Knowledge) -> str:
+    """Where it lights later than the best one, and much sooner in another housing: in which, and what that costs."""
+    weighed, row = beside.weighed, beside.requested
+    lights = weighed.columns["spool rpm"]
+    if not lights[row] > lights[beside.best] + SOONER:
+        return ""
+    same = weighed.kept & _as_large(weighed, row) & (lights < lights[row] - SOONER)
+    if not same.any():
+        return ""
+    other = max(np.flatnonzero(same), key=lambda at: float(weighed.points[at]))
+    housing = weighed.candidates.combinations[other].housing
+    named = f"{housing.housing_ratio:.2f} {housing.entry} {housing.foot}"
+    _, loses = differences(weighed, int(other), row, beside.now, knowledge, 1)
+    at = units.show_computed(float(lights[other]), "rpm", "rotation")
+    return f" When it lights hangs on its housing: in a {named} by {at}{f', but there it {loses[0]}' if loses else ''}."
 
 
 def _ill_at_ease(beside: Beside, best: int) -> bool:

@@ -161,6 +161,8 @@ BY_A_TURBINE = dict.fromkeys(("drive pressure", "drive pressure ratio", "towing 
 """Figures that a worn or dirty turbine, pulses and joints make worse (common practice, no source)."""
 SURGE_LINE = "a surge line {} that nine times in ten is known to {} of the flow either way; pipes move it too"
 """What a surge margin rests on; the spreads stand with the maps (`matching.compressor`, `matching.speedlines`)."""
+WHERE = {"exhaust temperature": "where hottest", "towing exhaust temperature": "on the grade"}
+"""Which of its points a figure is read at, where others might be meant."""
 WITH_FUEL = "power with fuel for the goal"
 
 
@@ -217,7 +219,7 @@ def figures_of(
                 source="the match of turbo and engine" if computed else "the shop's catalogue",
                 about=weighed.candidates.codes[index],
                 band=_band(spread, name, row, value) if computed and spread is not None and row is not None else None,
-                note=note if name in BY_FUEL else "",
+                note=note if name in BY_FUEL else WHERE.get(name, ""),
             )
         )
         if name == "power made" and fuelled is not None and np.isfinite(fuelled[index]):

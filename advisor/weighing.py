@@ -32,14 +32,17 @@ from advisor.matched import (
 from advisor.matching.balance import Match, match
 from advisor.matching.engine import points
 from advisor.matching.gates import rows_of
-from advisor.matching.inputs import (
-    Array,
-    Bools,
-    Duty,
-    Machines,
-    Points,
+from advisor.matching.inputs import Array, Bools, Duty, Machines, Points
+from advisor.matching.rank import (
+    SHORT_IN_CLASS,
+    TOO_LARGE,
+    TOO_WEAK,
+    Ranking,
+    rank,
+    score,
+    short_in_class,
+    too_large,
 )
-from advisor.matching.rank import TOO_LARGE, TOO_WEAK, Ranking, rank, score, too_large
 from advisor.matching.uncertainty import bands, draws, with_every_surge_line
 from advisor.situation import Situation
 from advisor.units import Range
@@ -51,6 +54,8 @@ DRAWS = 33
 SURGE_MARGINS = ("surge margin", "goal surge margin")
 OUT_OF_THE_RUNNING = 1_000.0
 NOTHING = "nothing"
+COMPETING, COMPETES = ("strip", "sled"), 0.25
+"""Duties that a class rules, and their share from which on they aren't for fun alone (common practice, no source)."""
 AS_STRONG, COOLER = 0.97, 14.0
 """Share of another's power on the grade with which one holds it as well, and kelvin (25 °F) by which one runs
 noticeably cooler (common practice, no source)."""
@@ -100,14 +105,24 @@ class Weighed:
     @property
     def lacks(self) -> str:
         """What the shop lacks for this engine where nothing was kept: "a smaller turbo" where none has its boost in
-        time, "as much power" where what else does makes far less than the engine makes today; else `NOTHING`."""
+        time, "as much power" where what else does makes far less than the engine makes today, "a wheel for the class"
+        where what the class allows stays far short of the goal; else `NOTHING`."""
         if self.kept.any():
             return NOTHING
         if TOO_LARGE in self.out_by:
             return "a smaller turbo"
+        if SHORT_IN_CLASS in self.out_by:
+            return "a wheel for the class"
         others = {limit: mask for limit, mask in self.out_by.items() if limit != TOO_WEAK}
         weak = self.out_by.get(TOO_WEAK, np.zeros(len(self.candidates), dtype=bool))
         return "as much power" if (weak & ~_any(others, len(self.candidates))).any() else NOTHING
+
+    @property
+    def strongest_in_class(self) -> int | None:
+        """The row that makes the most of those that the class allows, where all of them stay far short of the goal."""
+        if self.lacks != "a wheel for the class":
+            return None
+        return int(np.argmax(np.where(self.out_by[SHORT_IN_CLASS], self.columns["power made"], -np.inf)))
 
     @property
     def fitted_price(self) -> Array:
@@ -175,6 +190,10 @@ def weigh(
     ranking = rank(found.columns, situation.duties, penalties, _any(out_by, len(candidates)))
     out_by |= too_large(found.columns, *_main_and_today(situation), _any(out_by, len(candidates)))
     out_by |= ranking.limits
+    if of_class := _of_class(situation, facts, out_by, knowledge):
+        fed = float(situation.fuel_power) if situation.fuel_limited else np.inf
+        by_class, so_far = (_any(masks, len(candidates)) for masks in (of_class, out_by))
+        out_by |= short_in_class(found.columns, float(situation.power_goal), fed, by_class, so_far)
     out_by = {limit: mask for limit, mask in out_by.items() if mask.any()}
     out = _any(out_by, len(candidates))
     closest = nearest(candidates, asked, preferred=np.where(out, ranking.score - OUT_OF_THE_RUNNING, ranking.score))
@@ -202,6 +221,18 @@ def _main_and_today(situation: Situation) -> tuple[Duty, float]:
     main = next(duty for duty in situation.duties if duty.name == situation.main)
     today = 0.0 if situation.power_today is None else float(situation.power_today)
     return main, min(today, float(situation.power_goal))
+
+
+def _of_class(
+    situation: Situation, facts: FactBase, out_by: Mapping[str, Bools], knowledge: Knowledge
+) -> dict[str, Bools]:
+    """Whom rules put out for the limit, where he told it, of the class that he competes in; by rule."""
+    weights = {duty.name: float(duty.weight) for duty in situation.duties}
+    competing = sum(weights.get(name, 0.0) for name in COMPETING)
+    if competing < COMPETES * sum(weights.values()) or not isinstance(facts.value("inducer limit"), Range):
+        return {}
+    of_class = {rule.name for rule in knowledge.rules if "class rule" in reads(rule)}
+    return {by: mask for by, mask in out_by.items() if by in of_class}
 
 
 def _judged(

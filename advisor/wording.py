@@ -12,7 +12,15 @@ from advisor.inference.agenda import Firing
 from advisor.inference.facts import FactBase
 from advisor.knowledge import FactDef, Knowledge
 from advisor.knowledge.rules import Say
-from advisor.matching.rank import HARD_LIMITS, NOT_SOLVED, TOO_LARGE, TOO_LARGE_HERE, TOO_LITTLE, TOO_WEAK
+from advisor.matching.rank import (
+    HARD_LIMITS,
+    NOT_SOLVED,
+    SHORT_IN_CLASS,
+    TOO_LARGE,
+    TOO_LARGE_HERE,
+    TOO_LITTLE,
+    TOO_WEAK,
+)
 from advisor.units import Range
 from advisor.weighing import NO_FOOT, Weighed
 
@@ -96,5 +104,6 @@ LIMIT_WORDS = {
     NO_FOOT: "It can't be bolted on with the parts there are.",
     TOO_WEAK: "It would make far less than your engine makes today.",
     TOO_LARGE: "Your engine is too small for it, and for all that I sell: it would have its boost too late, or never.",
+    SHORT_IN_CLASS: "Your class allows it, but it would stay far short of your goal.",
     TOO_LARGE_HERE: "It would have its boost too late on your engine, or never.",
 }

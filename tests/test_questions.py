@@ -181,7 +181,7 @@ def worth_asking(question) -> bool:
 
 
 def test_when_the_turbo_stands_the_call_says_so_and_asks_on_only_when_wanted() -> None:
-    known, answers = walked(11)
+    known, answers = walked(12)
     assert [name for name in known if name not in answers]  # not every question was worth asking
     last = list(answers)[-1]
     before = {fact: words for fact, words in answers.items() if fact != last}

@@ -148,6 +148,13 @@ class Firing:
         sure = self.points.sure
         return abs(float(sure[row] if sure.ndim else sure)) >= WORTH_A_WORD
 
+    def takes_from(self, row: int | None) -> bool:
+        """Whether it takes so many points from a candidate that its words are worth saying of it."""
+        if self.points is None or row is None or not self.fired_for(row):
+            return False
+        sure = self.points.sure
+        return float(sure[row] if sure.ndim else sure) >= WORTH_A_WORD
+
     def _plain(self) -> tuple[object, ...]:
         mask = None if self.mask is None else (self.mask.shape, self.mask.tobytes())
         return self.rule, self.place, self.leaves, self.facts, self.columns, self.unknown, mask, self.points

@@ -81,6 +81,9 @@ NOT_SOLVED = "no balance was found for it"
 TOO_WEAK = "makes far less power than the engine makes today"
 TOO_LARGE = "has its boost too late on this engine, as all here have"
 TOO_LARGE_HERE = "has its boost too late on this engine, as all have that are left"
+SHORT_IN_CLASS = "stays far short of the goal in a class that keeps larger ones out"
+AS_FED = 0.9
+"""Share of the power that the fuel feeds from which on the fuel is what limits it (common practice, no source)."""
 LIT_BY = 0.5
 """Share of the engine speeds of a duty by which some turbo must have its boost for any to be of use (common practice,
 no source)."""
@@ -154,6 +157,18 @@ def too_large(columns: Mapping[str, Array], main: Duty, today: float, out: Bools
     if not lit.any():
         return {**broken, TOO_LARGE: solved}
     return broken if (lit & ~out).any() else {**broken, TOO_LARGE_HERE: solved}
+
+
+def short_in_class(
+    columns: Mapping[str, Array], goal: float, fed: float, by_class: Bools, out: Bools
+) -> dict[str, Bools]:
+    """Hard limit → candidates (N,) that break it where a class puts out (``by_class``) what makes more than all that
+    are left: those of them that make less than `ENOUGH` of the power ``goal`` [W] for want of air, so less than the
+    fuel feeds (``fed`` [W]); ``out``: who is out, for whatever reason."""
+    solved, made = np.asarray(columns["solved"], dtype=bool), columns["power made"]
+    left = solved & ~out
+    more = np.max(made, where=solved & by_class, initial=0.0) > np.max(made, where=left, initial=0.0)
+    return {SHORT_IN_CLASS: left & (made < min(ENOUGH * goal, AS_FED * fed))} if more else {}
 
 
 def rank(

@@ -9,7 +9,14 @@ from advisor.sheet import asked, cautions, steps, text
 from advisor.sheet.layout import GAP, Block, Para, heading
 from advisor.sheet.parts import altogether, parts
 
-FIGURES = ("power made", "power with fuel for the goal", "spool rpm", "exhaust temperature", "candidate price")
+FIGURES = (
+    "power made",
+    "power with fuel for the goal",
+    "spool rpm",
+    "exhaust temperature",
+    "towing exhaust temperature",
+    "candidate price",
+)
 """What a caller asks of each choice."""
 MORE = "in full adds the rest, or one of: {}. The sheet has all of it."
 

@@ -19,7 +19,7 @@ def budget_of(consultation: Consultation) -> units.Range | None:
     return value if isinstance(value, units.Range) else None
 
 
-STOPPED = "What it would take. Until what stands above under STOP is settled, only what settles it is ordered."
+STOPPED = "What it would take. Until what is told under STOP is settled, only what settles it is ordered."
 
 
 def proviso_of(consultation: Consultation) -> str:

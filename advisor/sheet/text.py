@@ -11,6 +11,7 @@ from advisor.knowledge import FactDef, Knowledge
 from advisor.knowledge.rules import Assume
 from advisor.outcome import Consultation, DutyTrade, Figure, Line, Option, Understood
 from advisor.sheet import asked, cautions, steps
+from advisor.sheet.holding import holding
 from advisor.sheet.layout import GAP, Block, Para, Table, heading, plain, reworded
 from advisor.sheet.parts import money, parts
 from advisor.sheet.trace import fired
@@ -129,6 +130,7 @@ def verdict(consultation: Consultation) -> Iterable[Block]:
     """What is recommended, what comes before it, and the part he asked for."""
     yield from heading("Recommendation")
     yield Para(consultation.verdict_words, "verdict", 2)
+    yield from holding(consultation)
     if consultation.separated:
         yield Para(consultation.separated, indent=2)
     yield from steps.before(consultation)
