@@ -224,6 +224,11 @@ class Call(Closing):
         if units.is_unsure(said):
             return self._unsure_of(facts, said)
         told = answer_to(said, definition)
+        if not told.yes and self._asked and self._puts_right(self._asked, said):  # "I don't tow" denies no cylinders
+            before, self._offers.now = self._offers.now, list(offered)
+            self._offers.pass_over()
+            self._offers.now = before
+            return self._next([])
         where: Where = "beside" if self._asked else "read back"
         if not told.yes and self._rights_another(definition, told.beside or said, told.yes is False, where):
             return self._next([])

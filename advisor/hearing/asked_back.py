@@ -56,6 +56,16 @@ _WHAT_IS_THAT = re.compile(
     r"(?: (?:then|now|when it's at home))?"
     r"|never heard of (?:it|that|them|one))\W*"
 )
+_MEANT = re.compile(
+    r"(?:what|how)(?: do| did|'d)? (?:you|y'all|ya) (?:mean|call|want)\b|(?:do )?you mean\b"
+    r"|which (?:one )?(?:is|was) (?:it|that)\b"
+    r"|what's the difference\b|what (?:is|are) (?:it|that|those|these)\b|is (?:that|it) .*\bor\b|"
+    r"(?:at )?(?:the )?\w+(?: or| versus| vs\.?) (?:at )?(?:the )?\w+[,?;] *(?:what|which|how|why)\b"
+)
+_NEEDED = re.compile(
+    r"\b(?:do|would|will|should|must|am) (?:i|we) (?:really |actually |even |still |gonna |going to )*"
+    r"(?:need|have to have|want|supposed to have) (?:to have )?(?:those|that|them|it|one|ones|some|this|these)\b"
+)
 _WHY_OF_A_NO = re.compile(r"(?:no|nope|nah)\W+(?:why|how)\b.*")
 _WHICH = re.compile(
     r"\b(?:which|what) (?:\w+ ){0,2}(?:would|is|does|do you|are|'s) (?:you )?(?:that|it|this|those|they|call|make)\b"
@@ -118,6 +128,8 @@ def answered(words: object) -> str:
         return said
     if any(_MEANS_THAT.match(_bare(part)) for part in parts[1:]):
         return ""
+    if said.strip().endswith("?") and _MEANT.match(_bare(said)):  # "what do you mean, crank or wheels?"
+        return ""
     left = [part for part, asked in zip(parts, asking, strict=True) if not asked]
     told = any(_bare(part) for part in left) or (left and _WHY_OF_A_NO.fullmatch(plain(said)))
     return " ".join(left).strip(" ,;") if told else ""
@@ -158,7 +170,13 @@ def unsure_which(definition: FactDef, words: object) -> bool:
     asked = " ".join(part for part in parts[first:] if _asking(part))
     choices = [(choice.name, choice.words) for choice in definition.choices]
     named = choosing.heard(asked, choices)[0]
-    return bool(named) or _WHICH.search(plain(asked)) is not None or (not choices and names_a_figure(asked))
+    unsure = bool(named) or _WHICH.search(plain(asked)) is not None or of_need(asked)
+    return unsure or (not choices and names_a_figure(asked))
+
+
+def of_need(question: str) -> bool:
+    """Whether a question is whether he needs what he has just named: "head studs, do I need those?"."""
+    return _NEEDED.search(plain(question)) is not None
 
 
 def reply(definition: FactDef, words: object) -> str:

@@ -9,12 +9,13 @@ from advisor.knowledge import FactDef
 from advisor.knowledge.conditions import All, AnyOf, Condition, Is, Known
 from advisor.outcome import Understood
 from advisor.units import Range, Unclear
+from advisor.words.endings import stem_of
 
 from . import choosing, chosen, litres, present, retold, surroundings, vague
 from .asides import FIGURE
-from .chosen import LEANT
+from .chosen import LEANT, perhaps_not_sure
 from .measured import SPAN, WANTED, is_usual, with_unit
-from .mentions import OTHERS, as_mentioned, in_digits, take_all, widest
+from .mentions import GENERAL, OTHERS, as_mentioned, in_digits, take_all, widest
 from .request import decode
 from .taken import suggestions
 from .together import Apart
@@ -40,6 +41,13 @@ ON_IT = re.compile(
 NAME = re.compile(r"\b\d+(?!mm\b)[a-z]{2,}\d*\b", re.IGNORECASE)  # of a gearbox or a frame, no size
 REELED = re.compile(r"\s*(?:,(?!\d{3}\b)|;|\band\b|\bby\b)\s*", re.IGNORECASE)
 FIGURE_ALONE = re.compile(rf"(?:(?:about|around|maybe|say|roughly) )?(?:{FIGURE.pattern})", re.IGNORECASE)
+# What it is that somebody doesn't know: "don't know what cam".
+NOT_KNOWN_WHAT = re.compile(
+    r"\b(?:know|sure|idea|clue|tell|say|remember|recall)\b"
+    r"(?: (?:you|about|of|on|for|the|my|what|which|whose|size|kind|sort|how|big|hot|much|many|it|is))*?"
+    r" (?:what|which|about|the|my) (?P<what>[a-z]{3,})",
+    re.IGNORECASE,
+)
 CLAUSE = re.compile(r"(?:(?! (?:but|because|and) )[^,;.!?])+")
 
 
@@ -58,8 +66,9 @@ def also_said(
     if len(said.split()) < least:
         if isinstance(heard, str) or not (heard.again or LEANT in heard.doubt):
             return []
-        if surroundings.names_a_figure(said):
-            return alone if len(alone := by_unit_alone(vocabulary, heard, settled)) == 1 else []
+        alone = by_unit_alone(vocabulary, heard, settled) if surroundings.names_a_figure(said) else []
+        if len(alone) == 1:
+            return alone
     own = heard.answer.fact if isinstance(heard, Understood) else ""
     group = vocabulary[own].together if own in vocabulary else ""
     told = [more for more in take_all(asked, said, group) if more.fact is not None and more.answer.fact != own]
@@ -164,6 +173,10 @@ def unless_of_another(vocabulary: Mapping[str, FactDef], heard: Understood) -> U
     own = vocabulary[heard.answer.fact]
     words = in_digits(heard.answer.words)
     odd = heard.doubt and not suggestions(heard.doubt)  # "yeah 450 at the wheels" is no 450 °F, nor °C
+    if heard.not_sure and not heard.doubt and own.kind in ("choice", "several", "number"):
+        return perhaps_not_sure(own, heard.answer) if _asks_of_another(vocabulary, own, heard.answer.words) else heard
+    if own.kind == "choice":
+        return _by_its_own_words(vocabulary, heard)
     if own.kind != "number" or heard.fact is None or odd or len(words.split()) < 2:
         return heard
     numbers = [one for one in vocabulary.values() if one.source == "asked" and one.kind == "number"]
@@ -173,10 +186,57 @@ def unless_of_another(vocabulary: Mapping[str, FactDef], heard: Understood) -> U
         if taken is None or taken.value != heard.fact.value:
             continue
         marked = widest(list(as_mentioned(numbers, words, hit)))
-        if len(marked) != 1 or vocabulary[marked[0].answer.fact].quantity == own.quantity:
+        if len(marked) != 1 or marked[0].answer.fact == own.name:
+            return heard
+        if not heard.doubt and vocabulary[marked[0].answer.fact].quantity == own.quantity:
             return heard
         found.append(marked[0])
     return _not_this(heard, found) if found else heard
+
+
+def _by_its_own_words(vocabulary: Mapping[str, FactDef], heard: Understood) -> Understood:
+    """A choice, where words name it that aren't part of what the vocabulary marks as another fact's: "it's just the
+    factory turbo" tells of no pump. One word in the same clause as such a mark only leans to it: "24 valve it says on
+    the engine" tells hardly where power was measured."""
+    own, words = vocabulary[heard.answer.fact], heard.answer.words
+    if heard.fact is None or heard.doubt or choosing.places(words, own.mentioned):
+        return heard
+    phrases = next(((one.name, *one.words) for one in own.choices if one.name == heard.fact.value), ())
+    places = choosing.places(words, phrases)
+    others = [one for one in vocabulary.values() if one.source == "asked" and not one.volunteered and one is not own]
+    if not places or len(words.split()) < LEAST_WORDS:
+        return heard
+    choosers = [one for one in others if one.kind in ("choice", "several") and one.mentioned and one.topic != own.topic]
+    marks = {one.name: choosing.places(words, one.mentioned) for one in choosers}
+    told = [one for one in take_all([one for one in choosers if marks[one.name]], words) if one.fact is not None]
+    stems, his = choosing.stems_of(words), _words_of(own)
+    wider = [one for one in told if places < (mark := marks[one.answer.fact]) and {stems[at] for at in mark} - his]
+    if wider:
+        return _not_this(heard, wider)
+    ends = [at for at, stem in enumerate(stems) if not stem.isalnum()]
+    clause = {sum(end < at for end in ends) for at in places}
+    beside_it = any(clause == {sum(end < at for end in ends) for at in marks[one.answer.fact]} for one in told)
+    if len(places) > 1 or not beside_it or chosen.said_before(own, words, str(heard.fact.value)):
+        return heard
+    return replace(heard, doubt=chosen.sounds_like(own, heard.fact.value))
+
+
+def _words_of(definition: FactDef) -> set[str]:
+    """The words by which a fact is asked for and chosen, without their endings."""
+    his = set(re.findall(r"[a-z]+", f"{definition.name} {definition.ask} {definition.check_by}".lower()))
+    his |= choosing.words_of(tuple((one.name, (*one.words, *one.hints)) for one in definition.choices))
+    return {stem_of(word) for word in his}
+
+
+def _asks_of_another(vocabulary: Mapping[str, FactDef], own: FactDef, words: str) -> bool:
+    """Whether what somebody doesn't know is another fact, by a word of its name: "don't know what cam"."""
+    asked = [one.name for one in vocabulary.values() if one.source == "asked" and one is not own]
+    if any(" " in name and choosing.holds(words, [name]) for name in asked):
+        return True
+    his = set(re.findall(r"[a-z]+", f"{own.name} {own.ask} {own.check_by}".lower()))
+    said = {found["what"].lower().removesuffix("s") for found in NOT_KNOWN_WHAT.finditer(words)} - his
+    names = {word for name in asked for word in name.split()} - his - GENERAL
+    return any(name.startswith(one) for one in said for name in names)
 
 
 def without_others(vocabulary: Mapping[str, FactDef], found: Apart) -> Apart:
@@ -185,9 +245,11 @@ def without_others(vocabulary: Mapping[str, FactDef], found: Apart) -> Apart:
 
 
 def asks_for_a_size(words: str) -> bool:
-    """Whether an opening names the size of the turbo that is wanted: "looking for a 64", or the size alone."""
+    """Whether an opening names the size of the turbo that is wanted: "looking for a 64", or the size alone; or wants
+    two in series."""
     wanted = WANTED.search(words) is not None or len(words.split()) <= LEAST_WORDS
-    return wanted and decode(NAME.sub(" ", ON_IT.sub(" ", words))).inducer is not None
+    named = decode(NAME.sub(" ", ON_IT.sub(" ", words)))
+    return wanted and (named.inducer is not None or (named.count == "compound" and WANTED.search(words) is not None))
 
 
 def size_now(words: str) -> str:

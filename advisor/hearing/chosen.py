@@ -326,6 +326,13 @@ def _by_course(said: str, choices: choosing.Choices) -> str:
     return next(iter(named[course])) if course and apart else ""
 
 
+def said_before(definition: FactDef, said: str, choice: str) -> bool:
+    """Whether past callers who spoke alike meant this choice."""
+    past = recalled.Past(definition.heard, (), _telling(definition))
+    meant = past.meant(said, several=False) if definition.heard and past.knows(said) else None
+    return meant is not None and meant.meaning == {choice} and past.resembles(said, meant.meaning)
+
+
 def plainly(definition: FactDef, said: str) -> frozenset[str]:
     """The choices that phrases of the vocabulary name, without those that the words only lean to."""
     return frozenset(choosing.heard(said, _choices(definition))[0])

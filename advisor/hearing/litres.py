@@ -35,7 +35,8 @@ _ENGINE_AFTER = re.compile(
 )
 _FAMILY = r"(?:dad|father|pop|mom|mum|mother|wife|husband|son|daughter|boss|grandpa|granddad|old man|old lady|missus)"
 _WHOSE = re.compile(
-    rf"\b(?:{_FAMILY}'?s'?|\w+[a-z]'s|\w+s'|my|our|same|this here|old|stock|(?:19|20)\d\d|(?<!\w)'\d\d) $",
+    rf"\b(?:{_FAMILY}'?s'?|(?!(?:plug|class|rule|limit|inducer)'s)\w+[a-z]'s|\w+s'|my|our|same|this here|old|stock"
+    r"|(?:19|20)\d\d|(?<!\w)'\d\d) $",
     re.IGNORECASE,
 )
 _CLAUSE_STARTS = re.compile(
@@ -46,7 +47,9 @@ _CLAUSE_STARTS = re.compile(
 _CLAUSE_ENDS = re.compile(
     r"\s*(?:$|[,;!?]|\.(?!\d)|\b(?:and|but|that|which|so|because|with)\b|\bin (?:an?|my|the) )", re.IGNORECASE
 )
-_IN_INCHES = re.compile(r"\b(?:class|inducer|smooth ?bore|limit|inch(?:es)?|sleds?|puller|pulling)\b", re.IGNORECASE)
+_IN_INCHES = re.compile(
+    r"\b(?:class|inducer|smooth ?bore|limit|plugs?|inch(?:es)?|sleds?|puller|pulling)\b", re.IGNORECASE
+)
 _CLASSES = (2.2, 3.7)  # inches that a pulling class names
 _TIMED = re.compile(
     r"\b(?:seconds?|quarter|eighth|e\.?t\.?s?|ran|runs an?|slip|(?:60|sixty) (?:foot|ft))\b", re.IGNORECASE

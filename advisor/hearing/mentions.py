@@ -47,8 +47,13 @@ SPOKEN_DECIMAL = re.compile(
     re.IGNORECASE,
 )
 FIRST_END = re.compile(r"(?<![\w.,])\d(?:[\d,.]*\d)?(?=, $)")  # "1350, 1400 on the pyro"
+# "EGTs 1350, 1400 with the trailer"
+LAST_END = re.compile(
+    r", \d(?:[\d,]*\d)?(?![\w.,]*\d)(?= (?:with|on|when|up|loaded|towing|pulling|under|at)\b|[.;]|$)"
+)
 PAST = re.compile(r"\b(?:over|above|past|more than) $", re.IGNORECASE)
 THOUSANDS = re.compile(r"k$", re.IGNORECASE)
+THOUSAND = re.compile(r"^\d+(?:\.\d+)? (?:thousand|hundred)$", re.IGNORECASE)
 WHEELS = re.compile(
     r"\b(?:[4-9]\d|1[01]\d)(?:\.\d)? over (?:[4-9]\d|1[01]\d)(?:\.\d)?\b(?! ?(?:psi|pounds|boost|percent|%))"
 )
@@ -62,6 +67,9 @@ ALONE = re.compile(
     re.IGNORECASE,
 )
 ROUND = {-1, 1}  # the words beside a figure, as seen from it
+_LAYOUT = re.compile(r"(?<![\w-])(?P<row>v)-?(?P<count>6|8|10)(?![\w-])", re.IGNORECASE)  # "a V8"
+# Where what is said of a figure ends: "lazy below 2,000 and I tow a fifth wheel".
+_GOES_ON = re.compile(r"(?<![,;])(?= (?:and|but) (?:i|we|he|she|it|it's|they|my|that)\b)", re.IGNORECASE)
 SHARE = " share"  # of its life that one of several duties has
 SHORT = {  # "3.73s and 35s" are gears and tyres, where such are usual
     form: re.compile(figure + r"'?s\b(?! (?:of|and over|over|in the|psi|percent))")
@@ -90,7 +98,7 @@ def take_all(definitions: Sequence[FactDef], words: str, together: str = "") -> 
         if not own.strip(" .,"):
             return told
     found: dict[str, Understood] = {}
-    digits = WHEELS.sub(" ", in_digits(moved.as_told(surroundings.finer(own))))
+    digits = WHEELS.sub(" ", in_digits(surroundings.without_strip(moved.as_told(surroundings.finer(own)))))
     figures = dict(_numbers_in(definitions, digits, together))
     worded = (*_on_a_gauge(definitions, own), *_figures_in_words(definitions, own))
     chosen = (*_choices_in(definitions, own), *_yes_or_no_in(definitions, own))
@@ -118,7 +126,8 @@ def in_digits(words: str) -> str:
     """The words with spoken figures as digits: "a five-nine" is "a 5.9", "twelve thousand" is "12000"."""
 
     def written(found: re.Match[str]) -> str:
-        if found.group()[0].isdecimal() or found.group()[0] == "$" or INCHES.match(found.string[found.end() :]):
+        figured = found.group()[0].isdecimal() and not THOUSAND.search(found.group())
+        if figured or found.group()[0] == "$" or INCHES.match(found.string[found.end() :]):
             return found.group()
         try:
             value = units.read_number(found.group(), "money", "$").value
@@ -126,6 +135,7 @@ def in_digits(words: str) -> str:
             return found.group()
         return f"{value.low:.10g}" if value.exact else found.group()
 
+    words = _LAYOUT.sub(r"\g<row> \g<count>", words)
     decimals = SPOKEN_DECIMAL.sub(
         lambda found: f"{DIGIT_NAMES.index(found['whole'].lower())}.{DIGIT_NAMES.index(found['tenths'].lower())}", words
     )
@@ -205,7 +215,7 @@ def as_mentioned(numbers: Sequence[FactDef], words: str, hit: re.Match[str]) -> 
     Words apart from the figure count only where its unit was said, or thousands of a weight, or where the fact is
     usually so much.
     """
-    marked = f"{words[: hit.start()]}FIGURE{words[hit.end() :]}"
+    marked = _GOES_ON.sub(",", f"{words[: hit.start()]}FIGURE{words[hit.end() :]}")
     said = LONE_FIGURE.sub(" FIGURE", marked)
     clause = clause_at(words, hit.start(), hit.end())
     for definition in numbers:
@@ -243,7 +253,8 @@ def as_mentioned(numbers: Sequence[FactDef], words: str, hit: re.Match[str]) -> 
         if not told:
             continue
         alone = span or hit.group(0)
-        reading = understand(definition, _leading(words[: hit.start()]) + alone)
+        last = LAST_END.match(words, hit.end()) if definition.quantity == "temperature" and not span else None
+        reading = understand(definition, _leading(words[: hit.start()]) + alone + (last.group() if last else ""))
         if reading.fact is None or reading.doubt:
             reading = understand(definition, alone)
         meant = suggestions(reading.doubt)

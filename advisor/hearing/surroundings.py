@@ -90,6 +90,7 @@ _BUILT = re.compile(
     r"|\b(?P<counted>four|five|six|eight|ten|[4568]|10)[ -](?:cylinders?|cyl|pots?|banger)\b",
     re.IGNORECASE,
 )
+_STRIP = re.compile(r"\b(?:quarter|eighth|1/4|1/8)[ -](?:of a )?miles?\b", re.IGNORECASE)
 _PERCENT = re.compile(r"\d ?%|\bpercent\b", re.IGNORECASE)
 _OF = rf"\d{{1,4}}|one|{_SMALL}|ten|eleven|twelve|\w+teen|twenty|thirty|fifty|hundred|half"
 _SHARE = _any(rf"({_OF}) (?:\w+ )?(?:out of|in)(?: every)?(?: a)? ({_OF})")
@@ -282,6 +283,11 @@ def finer(words: str) -> str:
         if first.exact and second.exact and first != second and abs(first.low / second.low - 1) < _ROUNDED:
             return f"{words[: rough.start()]}{exact.group()}{told['unit']}{words[exact.end() :]}"
     return words
+
+
+def without_strip(words: str) -> str:
+    """The words without how long the drag strip is, which is no height: "eleven flat in the quarter mile"."""
+    return _STRIP.sub("strip", words)
 
 
 def without_layout(words: str) -> str:

@@ -78,6 +78,7 @@ HEDGED = re.compile(
 UP_TO = re.compile(r"\bup to\b", re.IGNORECASE)
 ELSE_APART = re.compile(r"(?:[,;.](?=\s)|\b(?:and|but|so)\b).*\belse\b", re.IGNORECASE)  # "a tow rig, nothing else"
 ADDED = re.compile(r"\bplus (?:whatever|what|the|a|some)\b", re.IGNORECASE)  # "stock 325 plus whatever the tune adds"
+ALL_UP = re.compile(r"\b(?:gross(?:es|ing)?|all[ -]up|combined|g[cv]wr?)\b", re.IGNORECASE)
 ANOTHERS = "That is told of somebody else's."
 PAST = re.compile(r"\bwas\b", re.IGNORECASE)
 
@@ -222,6 +223,10 @@ def _number(definition: FactDef, answer: Answer, said: str) -> Understood:
         units.read_number(otherwise, definition.quantity, definition.unit)  # raises, and says what it is said as
     if definition.quantity in ("rotation", "temperature"):
         said = surroundings.with_hundreds(said)
+    if definition.quantity == "altitude" and (up := surroundings.without_strip(said)) != said:
+        if not surroundings.names_a_figure(up):
+            raise Unclear("that is how long the strip is, not how high")
+        said = up
     if definition.quantity == "rotation":
         said = surroundings.with_speeds(said)
     if metric := surroundings.in_metric(said, definition.quantity):
@@ -232,6 +237,8 @@ def _number(definition: FactDef, answer: Answer, said: str) -> Understood:
     figured, unknown = surroundings.names_a_figure(said), not_known(said)
     if not figured and unknown.openly:
         return not_sure(definition, answer) if unknown.admitted else perhaps_not_sure(definition, answer)
+    if (left := moved.without_changes(said)) != said and not surroundings.names_a_figure(left):
+        raise Unclear("that tells by how much it changed, not what it is", "ask what it is now")
     if stands := moved.standing(said, definition.plans, definition.quantity):
         with suppress(Unclear):
             moved_to = _number(definition, answer, stands)
@@ -303,6 +310,9 @@ def _number(definition: FactDef, answer: Answer, said: str) -> Understood:
     noted = as_fact(definition, answer, scaled)
     if noted.doubt and unmeasured:
         return perhaps_not_sure(definition, answer)
+    if not noted.doubt and definition.quantity == "mass" and ALL_UP.search(said) and "rated" not in definition.ask:
+        together = f"That may be truck and trailer together. Is the {definition.name}"
+        return replace(noted, doubt=f"{together} {value_words(scaled.value, definition)}?")
     american = definition.quantity == "mass" and surroundings.may_be_short_tons(said)
     if not noted.doubt and (added or american or surroundings.far_apart_at_times(scaled, said, definition.quantity)):
         return replace(noted, doubt=sounds_like(definition, scaled.value))

@@ -108,11 +108,14 @@ def _asked(part: str) -> str:
 
 
 def without_questions(words: str, questions: list[str]) -> str:
-    """The words without what they ask; as they are where nothing would be left."""
+    """The words without what they ask, but for whether he needs what he names; as they are where nothing would be
+    left."""
     if not questions:
         return words
     left = words
     for question in questions:
+        if asked_back.of_need(question):
+            continue
         left = left.replace(question, "").replace(question.rstrip("?"), "")
     left = re.sub(r"\s*,\s*(?=[,.;])", "", left)
     left = re.sub(r"(?:[\s,;]|(?<!\bor )\b(?:and|but|so|also)\b)+$|^[\s,;.]+", "", left).strip()

@@ -63,6 +63,14 @@ NOBODY = re.compile(
     r"(?!.*\b(?:but|except|besides|apart|until|till|then|only)\b)",
     re.IGNORECASE,
 )
+# "No boost leak, I checked with soapy water": the thing wasn't there, which is no "no" to whether anybody looked.
+FOUND_NONE = re.compile(
+    r"(?:(?:well|oh|uh|um|yeah|yes|there's|there (?:is|are|was|were)|i've got|got|has|it's got)[, ]+)*"
+    r"(?:no|zero|not any|not an?)(?P<none>(?: (?!(?:but|just|i|we|never|not)\b)[a-z]+){1,3}?)"
+    r"(?:$|[,.;]? (?=(?:i|we|he|they|had|been|my|the|after|when|because|checked|tested|put|pressure|shop|guy)\b)"
+    r"|[,.;:]+\s*)(?P<rest>.*)",
+    re.IGNORECASE,
+)
 LONG = 6  # words of an answer in which a "not" may deny something else
 # What opens a yes or a no in other words, with or without more behind it.
 ASSENTS = re.compile(
@@ -91,7 +99,14 @@ def yes_or_no(definition: FactDef, answer: Answer, said: str) -> Understood:
 
 def _yes_or_no(definition: FactDef, answer: Answer, said: str) -> Understood:
     """Yes or no; where the answer opens with one of them and is read otherwise, that, for a yes where it turns."""
+    deed = ANYONE.search(definition.ask) is not None
+    if deed and (found := FOUND_NONE.match(said)):
+        told = _stood_for(found["rest"], _standing(definition)) if found["rest"] else None
+        if told is not False and not _own_words(definition).isdisjoint(leaning.telling(found["none"])):
+            return settled(definition, answer, True) if told else _leant(definition, answer, False)
     opening = OPENING.match(said)
+    if deed and opening and opening["no"] and _stood_for(opening["rest"], _standing(definition)):
+        return _leant(definition, answer, True)  # "no, I checked with soapy water"
     heard = unread = None
     try:
         heard = _in_all(definition, answer, said)
