@@ -31,6 +31,7 @@ from advisor.situation import ESSENTIAL
 from advisor.units import Range
 from advisor.words.speech import to_him
 
+OR_THE_ANSWER = "yes, no, or the answer"
 YES_ALONE = re.compile(r"(?:yes|yeah|yep|yup|ok|okay|sure|right)[.!]*", re.IGNORECASE)
 MOST_CHANGES, MOST_NAMES, MOST_UNKNOWN, MOST_ASKING = 4, 8, 4, 3
 LONG = 60  # letters past which a sentence isn't said back whole
@@ -128,10 +129,10 @@ def offer(listed: Sequence[Understood], asked: FactDef | None, answers: Collecti
     if not more:
         return _offer_of_one(heard, asked, answers)
     said = "; ".join(f"{at}, {_in_list(one, answers)}" for at, one in enumerate(listed, 1))
-    shown: list[Block] = [Para(f"“You told me too: {said}. Is all of that right?”", "say", 0, "Say: ")]
-    shown.append(Para("yes takes all of it, no none; “all but 2” or “2 is ...” takes the rest.", "dim", 2))
+    takes = Para("yes takes all of it, no none; “all but 2” or “2 is ...” takes the rest.", "dim", 2)
+    shown: list[Block] = [Para(f"“You told me too: {said}. Is all of that right?”", "say", 0, "Say: "), takes]
     if asked is not None:
-        shown.append(Para(f"“{asked.ask}”", "dim", 2, "Else he answers: "))
+        shown.append(Para(f"“{anew(asked.ask)}”", "dim", 2, "Else he answers: "))
     return shown, "yes, no, or which isn't right"
 
 
@@ -157,15 +158,14 @@ def _offer_of_one(heard: Understood, asked: FactDef | None, answers: Collection[
     if asked is not None and asked.name == fact and fact not in answers:
         said = heard.echo.removeprefix(f"{fact}: ")
         if asked.kind == "text":  # how to say it was asked of words that nobody had heard
-            opens = re.match(r"[^?.]*[?.]?", asked.ask)
-            aloud = f"“{opens[0] if opens else asked.ask} You told me already: {_in_short(said)}. Is that it?”"
-            return [GAP, Para(aloud, "say", 0, "Say: ")], "yes, no, or the answer"
-        return [GAP, Para(f"“{asked.ask} You said {said}; is that it?”", "say", 0, "Say: ")], "yes, no, or the answer"
+            opens = re.sub(r"(?<=[?.]) .*", "", asked.ask) + f" You told me already: {_in_short(said)}. Is that it?"
+            return [GAP, Para(f"“{opens}”", "say", 0, "Say: ")], OR_THE_ANSWER
+        return [GAP, Para(f"“{anew(asked.ask)} You said {said}; is that it?”", "say", 0, "Say: ")], OR_THE_ANSWER
     if asked is None or asked.kind == "yes/no":
         return shown, "yes or no"
     if asked.name != fact:
-        shown.append(Para(f"“{asked.ask}”", "dim", 2, "Else he answers: "))
-    return shown, "yes, no, or the answer"
+        shown.append(Para(f"“{anew(asked.ask)}”", "dim", 2, "Else he answers: "))
+    return shown, OR_THE_ANSWER
 
 
 def _in_short(said: str) -> str:
