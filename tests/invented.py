@@ -12,6 +12,8 @@ from collections.abc import Mapping
 from advisor.knowledge import FactDef, Knowledge
 from advisor.quantities import Range, from_si, show, to_si
 
+TEXTS = {"present size": "a 63", "today's trouble": "it runs hot on the hills"}
+"""What is said to questions for his own words."""
 REQUESTS = ("a 64", "a 72", "64/71 .90 divided T4", "80 mil", "66 with a gate")
 ALONE = {"gauges": "none", "must stay": "nothing", "objection": "none"}
 # Steps in which people say a figure, by its unit in the vocabulary.
@@ -44,7 +46,7 @@ def hidden(seed: int, knowledge: Knowledge) -> dict[str, str]:
         elif definition.kind == "yes/no":
             known[name] = "yes" if chance.random() < (BRAKED if name == "trailer brakes" else 0.5) else "no"
         else:
-            known[name] = chance.choice(REQUESTS) if name == "request" else "nothing more"
+            known[name] = chance.choice(REQUESTS) if name == "request" else TEXTS.get(name, "nothing more")
     shares = [f"{duty} share" for duty in known["duties"].split(" and ")]
     whole = sum(figures[name] for name in shares)
     for name, value in figures.items():

@@ -123,6 +123,8 @@ def short(out: str) -> str:
 def test_in_short_how_grave_it_is_and_by_which_rule(shops, capsys):
     """Of two edited rules one brings another turbo everywhere, the other a graver caution up in the hills."""
     old, new, calls = shops
+    for place, height in (("on-the-plain", "1,000 ft"), ("in-the-hills", "6,500 ft")):
+        script(calls / f"sled-{place}.yaml", altitude=height, power_goal="500 hp")
     edit(new / "class.yaml", "prefer: 5", "penalise: 60")
     edit(new / "height.yaml", "severity: care", "severity: danger")
     _, out, _ = run(capsys, "compare", old, calls, "--shop", new, "--near", 0)

@@ -340,6 +340,10 @@ def undecided(words: str, quantity: str) -> bool:
 _NOT = re.compile(r"\b(?:not|isn't|ain't|wasn't|instead of|rather than|than) (?:an? |the |at )?$", re.IGNORECASE)
 
 
+# What a figure measures, or is a part of: "35 on a 60 psi gauge", "2 bar and half".
+_OF_MORE = re.compile(r"[ -]?\w*[ -]gauge\b|[ -]?\w* and (?:a )?(?:half|quarter)\b", re.IGNORECASE)
+
+
 def passed_over(words: str, value: Range, quantity: str, unit: str, plausible: Range) -> bool:
     """Whether a figure that could be the answer as well stands among the words and isn't in what was taken."""
     words = _THE_REST.sub("", words)
@@ -352,7 +356,8 @@ def passed_over(words: str, value: Range, quantity: str, unit: str, plausible: R
         rest = re.split(r"[,;](?!\d)", words[figure.end() :])[0]
         own = _in_own_unit(figure, words, quantity) is not None  # "a ten thousand foot pass"
         aside = (all_aside(figure.group() + rest, quantity) and not own) or _NOT.search(words[: figure.start()])
-        if aside or figure.group().lower() == "one" or _ORDINAL.match(words, figure.start()):
+        aside = aside or _OF_MORE.match(rest)
+        if aside or figure.group().lower() in ("one", "half", "quarter") or _ORDINAL.match(words, figure.start()):
             continue
         try:
             told = units.read_number(figure.group(), quantity, unit).value
