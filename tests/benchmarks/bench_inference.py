@@ -97,6 +97,8 @@ def compare_engines(first: int, count: int) -> int:
     reference, other = ReferenceAgenda(), agenda("auto")
     seen: Counter[str] = Counter()
     for seed in range(first, first + count):
+        if seed > first and (seed - first) % 5_000 == 0:
+            print(f"{seed - first} rule bases: {seen['different']} differ", flush=True)
         case = random_case(random.Random(seed))
         one = run_stage("judge", Layered(case.layers), case.facts, reference)
         two = run_stage("judge", Layered(case.layers), case.facts, other)
