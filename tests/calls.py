@@ -5,6 +5,8 @@ from dataclasses import replace
 from functools import cache
 
 from advisor.consultation import consult
+from advisor.dialogue.call import Call
+from advisor.hearing.mentions import take_all
 from advisor.inference.engines import agenda
 from advisor.knowledge import Knowledge, load, shipped_folder
 from advisor.outcome import Answer, Consultation
@@ -63,3 +65,19 @@ def offers(shown: str) -> list[str]:
     if (found := LIST.search(words)) is None:
         return [str(echo) for echo in ONE.findall(words)]
     return [re.sub(r"^\d, | \([a-z][^)]*\)| instead$", "", item) for item in found[1].split("; ")]
+
+
+def told(words: str) -> dict[str, str]:
+    """What a sentence tells beside an answer, by fact, as it is read back."""
+    asked = [one for one in shop().vocabulary.values() if one.source == "asked" and not one.volunteered]
+    return {one.answer.fact: one.echo.partition(": ")[2] for one in take_all(asked, words)}
+
+
+def call_of(*lines: str) -> tuple[dict[str, str], str]:
+    """The answers of a call with these lines at a thinned shop, and what it shows last."""
+    knowledge, reference = thinned(20), agenda("reference")
+    call = Call(lambda answers: consult(answers, knowledge, reference, bands=False), knowledge)
+    turn = call.open()
+    for line in lines:
+        turn = call.hear(line)
+    return {answer.fact: answer.words for answer in call.answers}, "\n".join(line for _, line in turn.lines(2000))

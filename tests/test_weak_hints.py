@@ -2,38 +2,17 @@
 The callers are invented, the ways they say it common practice, no source."""
 
 import pytest
-from calls import offers, shop, thinned
+from calls import call_of, offers, shop, told
 
-from advisor.consultation import consult
-from advisor.dialogue.call import Call
 from advisor.hearing import understand
-from advisor.hearing.mentions import take_all
-from advisor.inference.engines import agenda
-from advisor.journal import Record
 
 VOCABULARY = shop().vocabulary
-ASKED = [one for one in VOCABULARY.values() if one.source == "asked" and not one.volunteered]
-
-
-def told(words: str) -> dict[str, str]:
-    """What a sentence tells beside an answer, by fact, as it is read back."""
-    return {one.answer.fact: one.echo.partition(": ")[2] for one in take_all(ASKED, words)}
 
 
 def heard(fact: str, words: str) -> str:
     """What is heard at a question, "" for nothing, with a question mark where it waits for a yes."""
     one = understand(VOCABULARY[fact], words)
     return one.echo.partition(": ")[2] + "?" * bool(one.doubt) if not one.again else ""
-
-
-def call_of(*lines: str) -> tuple[dict[str, str], str]:
-    """The answers of a call with these lines, and what it shows last."""
-    knowledge, reference = thinned(20), agenda("reference")
-    call = Call(lambda answers: consult(answers, knowledge, reference, bands=False), knowledge, Record())
-    turn = call.open()
-    for line in lines:
-        turn = call.hear(line)
-    return {answer.fact: answer.words for answer in call.answers}, "\n".join(line for _, line in turn.lines(2000))
 
 
 def asked(fact: str, words: str) -> tuple[str, str]:

@@ -30,7 +30,7 @@ class Asking(Answered):
         self._put_again = 0
         self._at_odds = AtOdds(record.stood)
         self._in_breath: set[str] = set()  # facts asked together with others once; what is left of them is asked singly
-        self._put_before: set[str] = set()
+        self._put_before: set[str] = set()  # questions that were shown: nobody is greeted twice
         self._reading_back = False
         self._read_back = ReadBack()
         self._watched = kept.Watched()
@@ -130,7 +130,7 @@ class Asking(Answered):
             put, now = question.fact in self._put_before, self._asked_now(question.fact)
             shown += views.question(replace(question, ask=anew(question.ask)) if put else question, now)
             self._put_before.add(question.fact)
-            label = views.label(*self._asked_now(question.fact))
+            label = views.label(*now)
         elif not self.told:
             shown += self._read_back.blocks(self.consultation, self.knowledge, self._skipped, self.enough)
             self._reading_back = True

@@ -225,9 +225,8 @@ class Call(Closing):
             return self._unsure_of(facts, said)
         told = answer_to(said, definition)
         if not told.yes and self._asked and self._puts_right(self._asked, said):  # "I don't tow" denies no cylinders
-            before, self._offers.now = self._offers.now, list(offered)
-            self._offers.pass_over()
-            self._offers.now = before
+            self._offers.put_off(offered)
+            self._offers.ahead = False
             return self._next([])
         where: Where = "beside" if self._asked else "read back"
         if not told.yes and self._rights_another(definition, told.beside or said, told.yes is False, where):
@@ -366,7 +365,7 @@ class Call(Closing):
     def _back(self) -> Turn:
         given = [fact for fact in self._answers if not self._definition(fact).volunteered]
         if self._doubted is not None and self._doubted.fact is not None:
-            self._offers.add([self._doubted])
+            self._offers.put_off([self._doubted])
         self._doubted = None
         self._offers.pass_over()
         at = given.index(self._again) if self._again in self._answers else len(given)

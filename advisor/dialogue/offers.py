@@ -62,8 +62,12 @@ class Offers:
 
     def pass_over(self) -> None:
         """Something else was said: what is offered waits for its question."""
-        self._passed |= {more.answer.fact: more for more in self.now if more.answer.fact not in self.settled}
+        self.put_off(self.now)
         self.now, self.ahead = [], False
+
+    def put_off(self, told: Iterable[Understood]) -> None:
+        """These wait for their questions."""
+        self._passed |= {more.answer.fact: more for more in told if more.answer.fact not in self.settled}
 
     def put_ahead(self, told: Sequence[Understood]) -> None:
         """What was said to a doubt comes before it is put again."""

@@ -223,9 +223,14 @@ def _by_its_own_words(vocabulary: Mapping[str, FactDef], heard: Understood) -> U
 
 def _words_of(definition: FactDef) -> set[str]:
     """The words by which a fact is asked for and chosen, without their endings."""
-    his = set(re.findall(r"[a-z]+", f"{definition.name} {definition.ask} {definition.check_by}".lower()))
+    his = _asked_by(definition)
     his |= choosing.words_of(tuple((one.name, (*one.words, *one.hints)) for one in definition.choices))
     return {stem_of(word) for word in his}
+
+
+def _asked_by(definition: FactDef) -> set[str]:
+    """The words of a fact's name and of its questions."""
+    return set(re.findall(r"[a-z]+", f"{definition.name} {definition.ask} {definition.check_by}".lower()))
 
 
 def _asks_of_another(vocabulary: Mapping[str, FactDef], own: FactDef, words: str) -> bool:
@@ -233,7 +238,7 @@ def _asks_of_another(vocabulary: Mapping[str, FactDef], own: FactDef, words: str
     asked = [one.name for one in vocabulary.values() if one.source == "asked" and one is not own]
     if any(" " in name and choosing.holds(words, [name]) for name in asked):
         return True
-    his = set(re.findall(r"[a-z]+", f"{own.name} {own.ask} {own.check_by}".lower()))
+    his = _asked_by(own)
     said = {found["what"].lower().removesuffix("s") for found in NOT_KNOWN_WHAT.finditer(words)} - his
     names = {word for name in asked for word in name.split()} - his - GENERAL
     return any(name.startswith(one) for one in said for name in names)
