@@ -104,6 +104,30 @@ def test_what_can_kill_is_heard_in_an_opening_and_in_an_aside(stop: str, answers
 
 
 @pytest.mark.parametrize(
+    ("stop", "answers", "said"), [(stop, *each) for stop, every in SAID_ASIDE.items() for each in every]
+)
+def test_what_can_kill_is_warned_of_before_he_confirms_it(stop: str, answers: dict[str, str], said: str) -> None:
+    _, turn = call_with(answers, said)
+    assert any(words.startswith("If so: STOP") and stop in words.lower() for words in turn)
+
+
+def test_the_warning_stands_under_the_echo_once_and_its_words_come_with_the_yes() -> None:
+    smells = "gradually, and it gasses us out at idle"
+    *_, told, unsure, yes = call_with(CREPT, smells, "what was that?", "yes")
+    echo = next(at for at, words in enumerate(told) if words.startswith("He also said exhaust smell"))
+    assert told[echo + 1].startswith("If so: STOP    Exhaust in the cab can kill.")
+    assert not any("can kill" in words for words in unsure)
+    assert [words.split()[0] for words in yes if "can kill" in words or "don't drive it" in words] == ["STOP", "Say:"]
+
+
+def test_two_figures_that_stop_together_warn_before_the_second_is_confirmed() -> None:
+    over = call_with(TOWS, "a friend runs one, and the truck's tow rating is 10,000 lb")[1]
+    under = call_with(TOWS, "a friend runs one, and the truck's tow rating is 14,000 lb")[1]
+    assert any(words.startswith("If so: STOP    The trailer at 12,000 lb is over the rating") for words in over)
+    assert not any("If so" in words for words in under)
+
+
+@pytest.mark.parametrize(
     ("answers", "said"),
     [
         ({}, "new turbo, no exhaust smell in the cab"),
@@ -118,7 +142,7 @@ def test_what_can_kill_is_heard_in_an_opening_and_in_an_aside(stop: str, answers
 )
 def test_what_is_denied_or_anothers_stops_nothing(answers: dict[str, str], said: str) -> None:
     _, *turns = call_with(answers, said, "yes", "yes")
-    assert not any(words.startswith(("STOP", "DANGER")) for turn in turns for words in turn)
+    assert not any(words.startswith(("If so", "STOP", "DANGER")) for turn in turns for words in turn)
 
 
 @pytest.mark.parametrize(

@@ -5,7 +5,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
 from advisor.at_odds import Odds
-from advisor.dialogue import kept, mending, owing, views
+from advisor.dialogue import if_so, kept, mending, owing, views
 from advisor.dialogue.answered import Answered
 from advisor.dialogue.odds import AtOdds
 from advisor.dialogue.reading_back import ReadBack
@@ -34,6 +34,7 @@ class Asking(Answered):
         self._reading_back = False
         self._read_back = ReadBack()
         self._watched = kept.Watched()
+        self._if_so = if_so.IfSo()
         self._more = False  # go on with what could only add a remark
 
     def _owed(self) -> list[str]:
@@ -115,11 +116,12 @@ class Asking(Answered):
             self._offers.come_back(names, self._answers)
         if self._doubted is not None and not self._offers.ahead:
             label = views.doubting(self._definition(self._doubted.answer.fact))
+            shown += self._warned([self._doubted, *self._told_beside(self._doubted)])
         elif self._offers.now:
             self._offers.now = [self._offered(one) for one in self._offers.now]
             asked = self._definition(self._asked) if self._asked else None
-            blocks, label = views.offer(self._offers.listed, asked, self._answers)
-            shown += blocks
+            offer, label = views.offer(self._offers.listed, asked, self._answers)
+            shown += if_so.under(offer, self._warned(self._offers.now))
         elif self._again:
             shown += views.asking_again(self._definition(self._again), self._answers.get(self._again, ""))
             label = views.label(self._definition(self._again))
@@ -139,6 +141,10 @@ class Asking(Answered):
             shown += owing.afterwards(self.consultation, self.knowledge, self._skipped)
             label = "anything else?"
         return Turn(tuple(shown), self._prompt(label), tuple(entries), tuple(files))
+
+    def _warned(self, waits: Iterable[Understood]) -> list[Block]:
+        """What would stop or endanger him, were that so."""
+        return self._if_so.blocks(map(self._as_kept, waits), self.consultation, self._consult, self.knowledge)
 
     def _stay(
         self, blocks: Iterable[Block], entries: Sequence[Entry] = (), files: Sequence[tuple[str, str]] = ()

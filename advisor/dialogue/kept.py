@@ -171,9 +171,9 @@ def brought(
 def told_at_once(now: Consultation, said: set[str]) -> list[Block]:
     """What stops or endangers him while he is on the line, once; its rules join those ``said``. What rests on
     something that is just being asked waits for the answer."""
-    waiting = {*said, *_waiting(now)}
-    said.update(one.rule for one in now.cautions if one.at_once and one.rule not in waiting)
-    return list(cautions.at_once(now, waiting))
+    later = {*said, *waiting(now)}
+    said.update(one.rule for one in now.cautions if one.at_once and one.rule not in later)
+    return list(cautions.at_once(now, later))
 
 
 def remarks(
@@ -181,12 +181,12 @@ def remarks(
 ) -> list[Line]:
     """What to say at once to an answer: the words of the first rules that it made fire. What comes with the advice
     waits for it, unless it was told already (``late``), and so does what rests on something that was only assumed."""
-    fired = {firing.rule for firing in before.firings} - _waiting(before)
+    fired = {firing.rule for firing in before.firings} - waiting(before)
     stages = ("understand", "demand", "judge", "advise") if late else ("understand", "demand")
     assuming = {rule.name for rule in knowledge.rules if any(isinstance(act, Assume) for act in rule.then)}
     with_advice = {caution.rule for caution in after.cautions} | {line.rule for line in after.advice}
-    waiting = set() if late else with_advice | _on_an_assumption(after)
-    done = {*fired, *assuming, *waiting, *said, *_waiting(after), *_no_news(before, after)}
+    with_it = set() if late else with_advice | _on_an_assumption(after)
+    done = {*fired, *assuming, *with_it, *said, *waiting(after), *_no_news(before, after)}
     new = [line for line in after.say if line.rule not in done and line.stage in stages]
     return new if late else new[:MOST_REMARKS]
 
@@ -198,7 +198,7 @@ def _no_news(before: Consultation, after: Consultation) -> set[str]:
     return {firing.rule for firing in after.firings if firing.rule in earlier and asked.intersection(firing.unknown)}
 
 
-def _waiting(consultation: Consultation) -> set[str]:
+def waiting(consultation: Consultation) -> set[str]:
     """The rules that fire because something isn't known which is asked just now: they wait for the answer."""
     asked = {name for question in consultation.questions[:1] for name in (question.fact, *question.together)}
     return {firing.rule for firing in consultation.firings if asked.intersection(firing.unknown)}

@@ -90,8 +90,16 @@ def aloud(consultation: Consultation) -> Iterable[Block]:
 
 def at_once(consultation: Consultation, waiting: Collection[str]) -> Iterable[Block]:
     """Those that wait for no advice, with the words to say, without those of rules that are ``waiting``."""
-    due = [one for one in consultation.cautions if one.at_once and one.rule not in waiting]
-    yield from _in_full(ranked(due)[0], consultation) if due else ()
+    yield from _in_full(_due(consultation, waiting), consultation)
+
+
+def lines_at_once(consultation: Consultation, waiting: Collection[str]) -> Iterable[Para]:
+    """The same without the words to say."""
+    return (_line(one, one.text) for one in _due(consultation, waiting))
+
+
+def _due(consultation: Consultation, waiting: Collection[str]) -> tuple[Caution, ...]:
+    return ranked([one for one in consultation.cautions if one.at_once and one.rule not in waiting])[0]
 
 
 def _must_be_told(caution: Caution) -> bool:
