@@ -8,16 +8,18 @@ turbo ("64", "64/71"), and a phrase that begins with "~" counts only while nothi
 import difflib
 import re
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 from functools import lru_cache
 
-from advisor.words.endings import DIGITS, stem_of
+from advisor.words.kept import Kept
 from advisor.words.speech import NEGATION, Unclear, plain
 
+from .phrases import Laid, fold, laid, placed
+
 Choices = Sequence[tuple[str, Sequence[str]]]
+KeptChoices = Kept[tuple[str, tuple[str, ...]]]
 
 DENIES = "!"  # before a phrase that says that it isn't the choice ("!price ... fine")
-GAP = 6  # words that "..." can stand for
-_PAUSE = ","  # a mark of punctuation among the words; no phrase reaches across it
 _CLAUSE_WORDS = r"\b(?:(?<!anything )but|so much as|just|only|though|however|mostly|mainly)\b"
 _TURNS = re.compile(f"{NEGATION}|{_CLAUSE_WORDS}")
 _NONE = (
@@ -25,13 +27,7 @@ _NONE = (
     r"|(?:it |he |i |we )?(?:doesnt|dont|hasnt|havent)(?: have| got)?)"
     r"(?: (?:of (?:them|those|it)|one|any|at all|i dont|it doesnt|sir|maam|there|fitted))*"
 )
-# Wheel sizes as the trade names a turbo by them, in mm: one, or the compressor's and the turbine's.
 _JOINS = frozenset(["and", "plus", "or", "then"])  # "keep the manifold and the tune" names two
-_SIZES = frozenset(
-    said
-    for size in map(str, range(40, 90))
-    for said in (size, f"{size}mm", *(f"{size}/{turbine}" for turbine in range(40, 110)))
-)
 # What is said of all that wasn't named: "rods, everything else is stock".
 _OF_THE_REST = re.compile(
     r"[,;.]?\s*\b(?:and |but )?(?:(?:every|any)thing else|all else|the rest|otherwise"
@@ -43,6 +39,21 @@ _PLACE = r" to (?:the )?(?:track|strip|dragstrip|drags|events?|pulls?|fairs?)\b"
 _CARRIED = re.compile(
     rf"\b(?:trailer queen|(?:trailered|trailer it)(?: there\b|(?={_PLACE}))?"
     rf"|(?:towed|hauled|carried|(?:tow|haul|carry) it)(?: there\b|(?={_PLACE})))(?P<to>{_PLACE})?"
+)
+_STRETCHES = re.compile(rf"[,;:.!?](?!\d)|{_CLAUSE_WORDS}")
+_NEGATED, _NEGATED_LAST = re.compile(NEGATION), re.compile(rf"{NEGATION}[^,;.]*$")
+_DENIAL = re.compile(r"\b(?:not|isnt|aint|never|no)(?: an?| the)? $")
+_OF_EACH = re.compile(r"\b(?:bit|little|some) of (?:each|every ?thing|all|it all)\b")
+# What names no choice though it holds the words of one, and what is left of it.
+_NO_CHOICE = (
+    # "bigger than stock" isn't stock
+    (re.compile(r"\b(than|over|up from) (?:the )?(?:stock|factory|original|standard)\b"), r"\1"),
+    (re.compile(r"\b(?<!other )(?<!rather )than (?:what|whatever|the one|it|she)\b[^,;.!?]*"), "than"),
+    (re.compile(r"\bnot (?:just|only|merely) "), "not "),
+    (re.compile(r"\b(?:wont|cant|doesnt|never) (?:stop|quit)s? (?=\w+ing?\b)"), ""),  # "it won't quit smoking"
+    (re.compile(r"\b(?:wouldnt|dont|wont) (?:mind|object to|say no to|turn down|hurt)\b"), ""),
+    (re.compile(r"[,?] *(?:no|nope|nah)[.! ]*$"), " no"),  # "studs? no"
+    (re.compile(r"^(?:no|nope|nah),? (?=(?:i|we|it|he|she|its|im|thats) )"), ""),  # to the asker, not to a choice
 )
 _ALL_BUT = re.compile(
     r"\b(?:everything|all(?: of (?:it|them|those)| (?:three|four|the rest))?|the lot|every one)(?: \w+){0,3}"
@@ -60,8 +71,6 @@ _OF_A_THING = re.compile(r" (?:power|boost|guts|pull|smoke|good|fun|top end|bott
 _REST_STAYS = re.compile(
     r"\b(?:(?:the )?(?:rest|others)|everything else|all else) (?:\w+ ){0,2}(?:stays?|same|remains?)\b"
 )
-# Within "thirty-two valves" nothing is said of two.
-_TENS, _SMALL = frozenset(["twenty", "thirty", "forty", "fifty", "sixty"]), frozenset([*DIGITS.values(), "one"])
 # What "as it was built" sounds like, where one of the choices is stock.
 _AS_BUILT = (
     "stock", "what/whatever/one/same ... came with/on/in", "what/whatever ... was/is there", "untouched", "unmolested",
@@ -79,106 +88,65 @@ _AS_BUILT = (
 
 def folded(words: object) -> str:
     """What is said as it is held against phrases: in small letters, without apostrophes and inner dashes."""
-    return _folded(plain(words))
+    return fold(plain(words))
 
 
-def _folded(text: str) -> str:
-    """Plain text without apostrophes and inner dashes, "T-4" as "t4"."""
-    text = re.sub(r"\b([b-z])[- ](\d)", r"\1\2", text.replace("'", "")).replace("-", " ")
-    return re.sub(r"\b(?:do|does|did|is|are|am|was|were|has|have|had|can|could|would|should|will) not\b", "dont", text)
+@dataclass(frozen=True, slots=True, eq=False)
+class _Named:
+    """Phrases, each with the choice that it names, laid out."""
+
+    pairs: tuple[tuple[str, str], ...]
+    laid: Laid
 
 
-def _words(text: str) -> list[tuple[str, int, int]]:
-    """The words of a folded text as stems, each with its place; punctuation as pauses."""
-    found = []
-    for match in re.finditer(r"[a-z0-9./]*[a-z0-9]|[,;:.!?]", text):
-        stem = stem_of(match[0]) if match[0][-1].isalnum() else _PAUSE
-        found.append((stem, match.start(), match.end()))
-    return found
+@dataclass(frozen=True, slots=True, eq=False)
+class _Sought:
+    """What is looked for: every phrase, those that turn a sentence, longest first, and the others."""
+
+    every: _Named
+    turning: _Named
+    others: _Named
 
 
-@lru_cache(maxsize=8192)
-def pattern(phrase: str) -> tuple[frozenset[str] | None, ...]:
-    """A phrase as the stems that do at each place; None for "..."."""
-    parts: list[frozenset[str] | None] = []
-    for part in re.sub(r"(?<=[a-z])(?=\.\.\.)|(?<=\.\.\.)(?=[a-z])", " ", _folded(plain(phrase)).lstrip("~")).split():
-        if part == "...":
-            parts.append(None)
-        elif part == "##":
-            parts.append(_SIZES)
-        else:
-            either = [part] if re.fullmatch(r"\d/\d{1,2}|[^/]*", part) else part.split("/")
-            parts.append(frozenset(stem for word in either for stem, _, _ in _words(word)))
-    return tuple(parts)
-
-
-def _met(stems: Sequence[str], at: int, parts: Sequence[frozenset[str] | None]) -> tuple[int, ...] | None:
-    """The places of the words that meet a phrase which begins at a word, or None."""
-    if not parts:
-        return ()
-    head, rest = parts[0], parts[1:]
-    if head is None:
-        for over in range(GAP + 1):
-            if (places := _met(stems, at + over, rest)) is not None:
-                return places
-            if at + over >= len(stems) or stems[at + over] == _PAUSE:
-                return None
-        return None
-    if at >= len(stems) or stems[at] not in head or (places := _met(stems, at + 1, rest)) is None:
-        return None
-    return (at, *places)
-
-
-def _stands(stems: Sequence[str], phrase: str) -> list[tuple[int, ...]]:
-    """The places of the words that meet a phrase, for each time it stands in a text."""
-    parts = pattern(phrase)
-    if not parts:
-        return []
-    head = parts[0]
-    if head is not None and head.isdisjoint(stems):
-        return []
-    starts = [at for at in range(len(stems)) if not (at and stems[at - 1] in _TENS and stems[at] in _SMALL)]
-    return [places for at in starts if (places := _met(stems, at, parts))]
-
-
-def _spans(stems: Sequence[str], phrase: str) -> list[tuple[int, int]]:
-    """The stretches of words at which a phrase stands."""
-    return [(places[0], places[-1] + 1) for places in _stands(stems, phrase)]
-
-
-def _phrases(choices: Choices) -> list[tuple[str, str]]:
-    """Every phrase with the choice that it names; a stock choice is also named by what "as built" sounds like."""
-    return list(_phrases_of(tuple((name, tuple(aliases)) for name, aliases in choices)))
+def kept(choices: Choices) -> KeptChoices:
+    """Choices as they are looked up by."""
+    return choices if isinstance(choices, Kept) else Kept((name, tuple(aliases)) for name, aliases in choices)
 
 
 @lru_cache(maxsize=1024)
-def _phrases_of(choices: tuple[tuple[str, tuple[str, ...]], ...]) -> tuple[tuple[str, str], ...]:
-    pairs: dict[tuple[str, str], None] = {}
+def _sought(choices: KeptChoices, by_name: bool = True) -> _Sought:
+    """Every phrase with the choice that it names; a stock choice is also named by what "as built" sounds like."""
+    found: dict[tuple[str, str], None] = {}
     for name, aliases in choices:
         named = () if f"~{name}" in aliases else (name,)
-        pairs |= dict.fromkeys(
+        found |= dict.fromkeys(
             (phrase.removeprefix(DENIES), DENIES * phrase.startswith(DENIES) + name) for phrase in (*named, *aliases)
         )
         if "stock" in (name, *aliases):
-            pairs |= dict.fromkeys((phrase, name) for phrase in _AS_BUILT)
-    return tuple(pairs)
+            found |= dict.fromkeys((phrase, name) for phrase in _AS_BUILT)
+    pairs = [pair for pair in found if by_name or pair[0] != pair[1]]
+    turning = sorted((pair for pair in pairs if _turning(pair[0])), key=lambda pair: -len(pair[0]))
+    return _Sought(_named(pairs), _named(turning), _named([pair for pair in pairs if not _turning(pair[0])]))
+
+
+def _named(pairs: Sequence[tuple[str, str]]) -> _Named:
+    return _Named(tuple(pairs), laid(tuple(phrase for phrase, _ in pairs)))
 
 
 @lru_cache(maxsize=8192)
 def _turning(phrase: str) -> bool:
     """Whether a phrase holds a negation or a clause word itself ("no gate", "race only")."""
-    return _TURNS.search(_folded(plain(phrase)).replace("/", " ")) is not None
+    return _TURNS.search(fold(plain(phrase)).replace("/", " ")) is not None
 
 
-def _mentions(text: str, phrases: Iterable[tuple[str, str]]) -> dict[str, int]:
+def _mentions(text: str, sought: _Named) -> dict[str, int]:
     """Which choices a stretch of text names, with the length in words of the longest phrase (0 for one that
     counts only alone); a phrase inside a longer one of another choice, of no fewer words of its own, doesn't count.
     """
-    stems = [stem for stem, _, _ in _words(text)]
+    stems = placed(text).stems
     stands = [
-        (places[0], places[-1] + 1, frozenset(places), name, not phrase.startswith("~"))
-        for phrase, name in phrases
-        for places in _stands(stems, phrase)
+        (places[0], places[-1] + 1, frozenset(places), sought.pairs[number][1], sought.pairs[number][0][0] != "~")
+        for number, places in sought.laid.standing(stems)
     ]
     best: dict[str, int] = {}
     for start, end, own, name, firm in stands:
@@ -199,10 +167,10 @@ def _clauses(text: str) -> list[tuple[bool, str]]:
     A negation reaches to the next comma, "but" or "just"; it also reaches over "or" ("no towing or sled").
     """
     parts: list[tuple[bool, str]] = []
-    for stretch in re.split(rf"[,;:.!?](?!\d)|{_CLAUSE_WORDS}", text):
+    for stretch in _STRETCHES.split(text):
         negated = False
         at = 0
-        for match in re.finditer(NEGATION, stretch):
+        for match in _NEGATED.finditer(stretch):
             parts.append((negated, stretch[at : match.start()]))
             negated, at = True, match.end()
         rest = stretch[at:]
@@ -239,46 +207,43 @@ def _not_understood(text: str, choices: Choices) -> Unclear:
 
 def heard(words: object, choices: Choices, by_name: bool = True) -> tuple[dict[str, int], set[str]]:
     """The choices said, with the length of the phrase, and the choices said with a negation."""
-    # "bigger than stock" isn't stock
-    text = re.sub(r"\b(than|over|up from) (?:the )?(?:stock|factory|original|standard)\b", r"\1", _folded(plain(words)))
-    text = re.sub(r"\b(?<!other )(?<!rather )than (?:what|whatever|the one|it|she)\b[^,;.!?]*", "than", text)
-    text = re.sub(r"\bnot (?:just|only|merely) ", "not ", text)
-    text = re.sub(r"\b(?:wont|cant|doesnt|never) (?:stop|quit)s? (?=\w+ing?\b)", "", text)  # "it won't quit smoking"
-    text = re.sub(r"\b(?:wouldnt|dont|wont) (?:mind|object to|say no to|turn down|hurt)\b", "", text)
-    text = re.sub(r"[,?] *(?:no|nope|nah)[.! ]*$", " no", text)  # "studs? no"
-    text = re.sub(r"^(?:no|nope|nah),? (?=(?:i|we|it|he|she|its|im|thats) )", "", text)  # to the asker, not to a choice
-    phrases = [pair for pair in _phrases(choices) if by_name or pair[0] != pair[1]]
+    text = folded(words)
+    for no_choice, left in _NO_CHOICE:
+        text = no_choice.sub(left, text)
+    sought = _sought(kept(choices), by_name)
     rest = _OF_THE_REST.search(text)  # but not of "it never does anything else"
-    if rest and "anything" in rest[0] and re.search(rf"{NEGATION}[^,;.]*$", text[: rest.start()]):
+    if rest and "anything" in rest[0] and _NEGATED_LAST.search(text[: rest.start()]):
         rest = None
     if rest and (apart := heard(_OF_THE_REST.sub(" ", text), choices, by_name))[0]:
         return apart
-    if _CARRIED.search(text) and not any("trailered" in phrase for phrase, _ in phrases):
+    if _CARRIED.search(text) and not any("trailered" in phrase for phrase, _ in sought.every.pairs):
         apart = heard(_CARRIED.sub(" ", text), choices, by_name)
         return apart if apart[0] else heard(_CARRIED.sub(lambda carried: carried["to"] or " ", text), choices, by_name)
     if any(name == "none" for name, _ in choices) and re.fullmatch(_NONE, text.replace(",", "").rstrip(" .!")):
         return {"none": 1}, set()
     said: dict[str, int] = {}
     denied: set[str] = set()
-    turning = sorted(((p, n) for p, n in phrases if _turning(p)), key=lambda pair: -len(pair[0]))
-    for phrase, name in turning:
-        placed = _words(text)
-        limit = len(text)
-        for start, end in reversed(_spans([stem for stem, _, _ in placed], phrase)):
-            at, after = placed[start][1], placed[end - 1][2]
+    able = sought.turning.laid.able(placed(text).stems)
+    for number, (phrase, name) in enumerate(sought.turning.pairs):
+        if number not in able:
+            continue
+        words_at, limit = placed(text), len(text)
+        for places in reversed(sought.turning.laid.each(words_at.stems, number)):
+            start, end = places[0], places[-1] + 1
+            at, after = words_at.spans[start][0], words_at.spans[end - 1][1]
             if after > limit or (phrase.lstrip("~") == "no" and _OF_A_THING.match(text, after)):
                 continue
             limit = at
-            denial = re.search(r"\b(?:not|isnt|aint|never|no)(?: an?| the)? $", text[:at])
+            denial = _DENIAL.search(text[:at])
             if denial:
                 denied.add(name)
                 at = denial.start()
             else:
                 said[name] = max(said.get(name, 0), (end - start) * (not phrase.startswith("~")))
             text = f"{text[:at]} , {text[after:]}"
-    others = [pair for pair in phrases if not _turning(pair[0])]
+            able = sought.turning.laid.able(placed(text).stems)
     for negated, part in _clauses(text):
-        found = _mentions(part, others)
+        found = _mentions(part, sought.others)
         if negated:
             denied |= set(found)
         else:
@@ -317,39 +282,45 @@ def read_choice(words: object, choices: Choices, by_name: bool = True) -> str:
 
 def left_over(text: str, choices: Choices) -> str:
     """A folded text without the words that belong to a phrase of a choice."""
-    placed = _words(text)
-    stems = [stem for stem, _, _ in placed]
-    within = {at for phrase, _ in _phrases(choices) for start, end in _spans(stems, phrase) for at in range(start, end)}
-    return " ".join(text[start:end] for at, (_, start, end) in enumerate(placed) if at not in within)
+    words = placed(text)
+    within = _within(words.stems, _sought(kept(choices)).every.laid)
+    return " ".join(text[start:end] for at, (start, end) in enumerate(words.spans) if at not in within)
 
 
-def stems_of(words: object) -> list[str]:
+def stems_of(words: object) -> tuple[str, ...]:
     """The words said, without their endings."""
-    return [stem for stem, _, _ in _words(_folded(plain(words)))]
+    return placed(folded(words)).stems
 
 
 @lru_cache(maxsize=256)
 def words_of(choices: tuple[tuple[str, tuple[str, ...]], ...]) -> frozenset[str]:
     """Every word of the phrases."""
-    phrases = (_folded(plain(phrase)) for phrase, _ in _phrases_of(choices))
+    phrases = (folded(phrase) for phrase, _ in _sought(kept(choices)).every.pairs)
     return frozenset(word for phrase in phrases for word in re.findall(r"[a-z]+", phrase))
 
 
 def holds(words: object, phrases: Iterable[str]) -> bool:
     """Whether one of the phrases stands in the words, said or denied."""
-    stems = stems_of(words)
-    return any(_spans(stems, phrase) for phrase in phrases)
+    return any(True for _ in laid(_tuple(phrases)).standing(stems_of(words)))
 
 
 def places(words: object, phrases: Iterable[str]) -> set[int]:
     """Which of the words said belong to one of the phrases, by their place."""
-    stems = stems_of(words)
-    return {at for phrase in phrases for start, end in _spans(stems, phrase) for at in range(start, end)}
+    return _within(stems_of(words), laid(_tuple(phrases)))
+
+
+def _within(stems: Sequence[str], phrases: Laid) -> set[int]:
+    """Which words belong to one of the phrases, or stand between its words."""
+    return {at for _, places in phrases.standing(stems) for at in range(places[0], places[-1] + 1)}
+
+
+def _tuple(phrases: Iterable[str]) -> tuple[str, ...]:
+    return phrases if isinstance(phrases, tuple) else tuple(phrases)
 
 
 def of_each(words: object) -> bool:
     """Whether some of each is said to be it: "a bit of everything"."""
-    return re.search(r"\b(?:bit|little|some) of (?:each|every ?thing|all|it all)\b", plain(words)) is not None
+    return _OF_EACH.search(plain(words)) is not None
 
 
 def all_but(words: object) -> bool:
@@ -361,8 +332,8 @@ def takes_all(words: object) -> bool:
     """Whether a sentence begins with all of them, or says some of each: "I have all three, and ..."."""
     text = plain(words)
     if opening := _ALL_OPENING.match(text):
-        return not re.search(NEGATION, _folded(re.split(r"[,;]", text[opening.start() :])[0]))
-    return of_each(text) and not re.search(NEGATION, _folded(text))
+        return not re.search(NEGATION, fold(re.split(r"[,;]", text[opening.start() :])[0]))
+    return of_each(text) and not re.search(NEGATION, fold(text))
 
 
 def read_several(words: object, choices: Choices, by_name: bool = True) -> frozenset[str]:
@@ -386,8 +357,8 @@ def read_several(words: object, choices: Choices, by_name: bool = True) -> froze
         raise Unclear(f"is {' and '.join(sorted(clash))} in or out?", f"one or more of: {_offer(choices)}")
     if re.search(r"\b(?:no|not)\b.*\band\b", text) and denied:
         tail = re.search(r"\b(?:no|not|without)\b[^,;.]*\band\b(?P<rest>[^,;.]*)", text)
-        positive = tail and not re.search(NEGATION, _folded(tail["rest"]))
-        doubtful = _mentions(_folded(tail["rest"]), _phrases(choices)) if tail and positive else {}
+        positive = tail and not re.search(NEGATION, fold(tail["rest"]))
+        doubtful = _mentions(fold(tail["rest"]), _sought(kept(choices)).every) if tail and positive else {}
         if doubtful:
             raise Unclear(f"is {' and '.join(sorted(doubtful))} in or out?", f"one or more of: {_offer(choices)}")
     if len(said) > 1:  # "nothing, only the manifold" names the manifold
@@ -395,7 +366,7 @@ def read_several(words: object, choices: Choices, by_name: bool = True) -> froze
     if said:
         return frozenset(said)
     names = [name for name, _ in choices if name != "none"]
-    if not denied and not re.search(NEGATION, _folded(text)):
+    if not denied and not re.search(NEGATION, fold(text)):
         if len(names) > 2 and re.search(r"\b(?:(?:bit|little|some) of both|a mix|mixed)\b", text):
             raise Unclear(f"both of which: {_offer(choices)}?", f"for example {names[0]} and {names[-1]}")
         everything = re.search(

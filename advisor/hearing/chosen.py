@@ -4,6 +4,7 @@ import re
 from collections.abc import Callable
 from contextlib import suppress
 from dataclasses import replace
+from functools import lru_cache
 
 from advisor import units
 from advisor.inference import explain
@@ -11,6 +12,7 @@ from advisor.inference.facts import Fact, Origin, Value
 from advisor.knowledge import NOT_SURE, FactDef
 from advisor.outcome import Answer, Understood
 from advisor.units import Unclear
+from advisor.words.kept import Kept
 from advisor.words.not_knowing import not_known, without_not_knowing
 from advisor.words.speech import NEGATION
 
@@ -122,10 +124,11 @@ def _names(definition: FactDef) -> str:
     return ", ".join(choice.name for choice in definition.choices)
 
 
-def _telling(definition: FactDef) -> choosing.Choices:
+@lru_cache(maxsize=512)
+def _telling(definition: FactDef) -> choosing.KeptChoices:
     """The choices with their phrases and the words that only lean to them."""
     hints = {choice.name: choice.hints for choice in definition.choices}
-    return tuple((name, (*phrases, *hints[name])) for name, phrases in _choices(definition))
+    return choosing.kept([(name, (*phrases, *hints[name])) for name, phrases in _choices(definition)])
 
 
 def held_against_past(
@@ -237,10 +240,18 @@ def _tells(definition: FactDef, said: str) -> bool:
         return PLAIN_ANSWER.search(said) is not None
     if not_known(said).follows:
         return False
-    if choosing.places(said, [phrase for one in definition.choices for phrase in one.words if NOT_DONE.search(phrase)]):
+    phrases, of_not_done = _own_phrases(definition)
+    if choosing.holds(said, of_not_done):
         return True  # "no one's ever checked" is an answer where that is one of the choices
-    said = without_not_knowing(said)
-    return bool(choosing.places(said, [phrase for one in definition.choices for phrase in (one.name, *one.words)]))
+    return choosing.holds(without_not_knowing(said), phrases)
+
+
+@lru_cache(maxsize=512)
+def _own_phrases(definition: FactDef) -> tuple[Kept[str], Kept[str]]:
+    """Names and phrases of the choices, and those of the phrases that say that nobody looked."""
+    phrases = Kept(phrase for one in definition.choices for phrase in (one.name, *one.words))
+    of_not_done = Kept(phrase for one in definition.choices for phrase in one.words if NOT_DONE.search(phrase))
+    return phrases, of_not_done
 
 
 def _named(value: Value) -> frozenset[str]:
@@ -411,8 +422,12 @@ def _one(definition: FactDef, words: str) -> str:
         return begun.pop()
 
 
-def _choices(definition: FactDef) -> list[tuple[str, tuple[str, ...]]]:
-    return [
-        (choice.name, (*choice.words, *(choosing.DENIES + phrase for phrase in choice.denied_by)))
-        for choice in definition.choices
-    ]
+@lru_cache(maxsize=512)
+def _choices(definition: FactDef) -> choosing.KeptChoices:
+    """The choices with their phrases, those that deny them marked so."""
+    return choosing.kept(
+        [
+            (choice.name, (*choice.words, *(choosing.DENIES + phrase for phrase in choice.denied_by)))
+            for choice in definition.choices
+        ]
+    )

@@ -11,8 +11,10 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from advisor.words.endings import stem_of
+from advisor.words.kept import Kept
 
-from .choosing import DENIES, Choices, heard, holds, pattern, places, stems_of
+from .choosing import DENIES, Choices, KeptChoices, heard, holds, kept, places, stems_of
+from .phrases import pattern
 
 LEAST = 0.15  # weight below which nothing was told
 CLEAR = 1.1  # how many times the next choice's weight
@@ -86,7 +88,7 @@ def thin(words: object, choices: Choices, named: Collection[str]) -> bool:
     of another choice. A first clause that is the choice's own name in several words settles it, whatever story
     follows."""
     stems = stems_of(words)
-    known = places(words, [phrase for name, phrases in choices for phrase in (name, *phrases)])
+    known = places(words, _every(kept(choices)))
     first, _, _ = re.split(r"([,;:.!](?=\s)|$)", str(words), maxsplit=1)
     own_words = places(words, named)
     beside = [stem not in _COMMON for at, stem in enumerate(stems_of(first)) if at not in own_words]
@@ -105,7 +107,7 @@ def thin(words: object, choices: Choices, named: Collection[str]) -> bool:
 
 def loose(words: object, choices: Choices) -> bool:
     """Whether a word that tells something belongs to no phrase of a choice."""
-    known = places(words, [phrase.lstrip("~!") for name, own in choices for phrase in (name, *own)])
+    known = places(words, _every(kept(choices), "~!"))
     return any(stem not in _COMMON and stem.isalnum() and at not in known for at, stem in enumerate(stems_of(words)))
 
 
@@ -114,7 +116,14 @@ def untold(part: object, choices: Choices) -> bool:
     if SAID_BY.fullmatch(str(part).strip()):
         return False
     told = [stem for stem in stems_of(part) if stem not in _COMMON and stem not in _BESIDE and stem.isalnum()]
-    return bool(told) and not holds(part, (phrase.lstrip("~!") for name, own in choices for phrase in (name, *own)))
+    return bool(told) and not holds(part, _every(kept(choices), "~!"))
+
+
+@lru_cache(maxsize=1024)
+def _every(choices: KeptChoices, without: str = "") -> Kept[str]:
+    """Names and phrases of all choices, ``without`` some of their marks."""
+    said = (phrase for name, phrases in choices for phrase in (name, *phrases))
+    return Kept(phrase.lstrip(without) if without else phrase for phrase in said)
 
 
 def telling(words: object) -> list[str]:
@@ -132,7 +141,7 @@ def without_power(words: object, choices: Choices) -> str:
     horse" of no horses. As they are where the choices are about power."""
     said = str(words)
     rest = _OF_POWER.sub(" ", said)
-    if rest == said or any(_ABOUT_POWER.search(phrase) for name, own in choices for phrase in (name, *own)):
+    if rest == said or any(_ABOUT_POWER.search(phrase) for phrase in _every(kept(choices))):
         return said
     return rest
 
@@ -152,12 +161,7 @@ def _weights(words: object, choices: Choices, by_name: bool) -> dict[str, float]
 def told_of(choices: Choices, by_name: bool = True) -> Mapping[str, Mapping[str, float]]:
     """What each word of the phrases tells: the choices that use it, each with the largest share that it has of one of
     their phrases."""
-    return _telling(
-        tuple(
-            (name, (*((name,) if by_name else ()), *(phrase for phrase in phrases if not phrase.startswith(DENIES))))
-            for name, phrases in choices
-        )
-    )
+    return _telling(kept(choices), by_name)
 
 
 def _denies(phrase: str) -> bool:
@@ -166,11 +170,12 @@ def _denies(phrase: str) -> bool:
     return len(parts) > 1 and parts[0] is not None and stem_of("dont") in parts[0]
 
 
-@lru_cache(maxsize=256)
-def _telling(choices: tuple[tuple[str, tuple[str, ...]], ...]) -> Mapping[str, Mapping[str, float]]:
+@lru_cache(maxsize=512)
+def _telling(choices: KeptChoices, by_name: bool) -> Mapping[str, Mapping[str, float]]:
     found: dict[str, dict[str, float]] = {}
     for name, phrases in choices:
-        for phrase in phrases:
+        own = (phrase for phrase in phrases if not phrase.startswith(DENIES))
+        for phrase in (name, *own) if by_name else own:
             parts = [stems for stems in pattern(phrase) if stems and len(stems) < _FEW]
             for stems in parts:
                 for stem in stems - (_COMMON if len(parts) == 1 else _COMMON | _JOBS):

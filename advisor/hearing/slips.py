@@ -14,7 +14,7 @@ from advisor.quantities import QUANTITIES
 from advisor.words.endings import stem_of
 from advisor.words.numerals import NUMBER_WORDS
 
-from .choosing import Choices, words_of
+from .choosing import Choices, KeptChoices, kept, words_of
 
 OFTEN = 4  # phrases of past callers that hold a word which is then no slip of another
 LONG = 5  # letters of a word that is mended even where a figure can be read beside it ("fourten thousand")
@@ -31,6 +31,7 @@ _FIGURES = str.maketrans("013", "oie")
 _WORD = re.compile(r"[a-z][a-z0-9']*", re.IGNORECASE)
 
 
+@lru_cache(maxsize=512)
 def known_words(definition: FactDef) -> frozenset[str]:
     """The words with which the fact can be answered."""
     own = [phrase for said in definition.said_as for phrase in said.words]
@@ -41,7 +42,12 @@ def known_words(definition: FactDef) -> frozenset[str]:
 
 def known_beside(choices: Choices) -> frozenset[str]:
     """The words of the choices and those that are said beside any answer."""
-    return words_of((*((name, tuple(phrases)) for name, phrases in choices), ("", (PLAIN_WORDS,))))
+    return _beside(kept(choices))
+
+
+@lru_cache(maxsize=512)
+def _beside(choices: KeptChoices) -> frozenset[str]:
+    return words_of((*choices, ("", (PLAIN_WORDS,))))
 
 
 @lru_cache(maxsize=16)

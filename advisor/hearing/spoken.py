@@ -6,6 +6,9 @@ of what he took back ("five, no, six").
 
 import re
 from collections.abc import Iterator
+from functools import lru_cache
+
+from advisor.words.speech import AT_HAND
 
 
 def _words(*patterns: str) -> str:
@@ -175,9 +178,19 @@ _OF_ANOTHER = re.compile(
     r"(?: \w+'?\w*){1,7}?\s*(?:[,;.:]|\bbut\b)\s*(?=\D)",
     re.IGNORECASE,
 )
+_WITHIN = re.compile(r"(?<=\w)-(?:fuck|freak|friggin|frick|god|damn)\w*-(?=\w)", re.IGNORECASE)
+_ANY = re.compile(r"\w")
+_TIDIED = (
+    (re.compile(r"\s+"), " "),
+    (re.compile(r"\s+([,.;!?])(?!\d)"), r"\1"),
+    (re.compile(r"\b(or|to|and), (?=\w)"), r"\1 "),
+    (re.compile(r"([,;])(?:\s*[,;])+"), r"\1"),
+    (re.compile(r"^[\s,;.!?]+(?=\S)(?!\d)|[\s,;]+$"), ""),
+)
 _RATHER = re.compile(r"^(?:(?:probably|maybe) )?(?:more like|closer to|nearer to) ", re.IGNORECASE)
 
 
+@lru_cache(maxsize=AT_HAND)
 def settle(words: str) -> str:
     """What is said without fillers, swearing, forms of address and stutters; the words themselves where nothing else
     is left."""
@@ -185,7 +198,7 @@ def settle(words: str) -> str:
     for pattern, meant in _SLANG:
         words = pattern.sub(meant, words)
     text = _PAUSE.sub(", ", _STUTTER.sub(r"\g<said>", words))
-    text = re.sub(r"(?<=\w)-(?:fuck|freak|friggin|frick|god|damn)\w*-(?=\w)", " ", text, flags=re.IGNORECASE)
+    text = _WITHIN.sub(" ", text)
     for _ in range(3):  # one stands behind the other: "well, uh, hell"
         before = text
         for pattern in (_LINE, _SWEARING, _FILLER, _OPENING, _ADDRESS):
@@ -193,7 +206,7 @@ def settle(words: str) -> str:
         text = _STAMMER.sub(r"\g<said>", text)
         if text == before:
             break
-    return text if re.search(r"\w", text) else words
+    return text if _ANY.search(text) else words
 
 
 def bounded(words: str, backs_off: bool) -> str:
@@ -231,9 +244,8 @@ def hums(words: str) -> bool:
     return _HUM.search(words) is not None
 
 
+@lru_cache(maxsize=AT_HAND)
 def _tidy(text: str) -> str:
-    text = re.sub(r"\s+", " ", text)
-    text = re.sub(r"\s+([,.;!?])(?!\d)", r"\1", text)
-    text = re.sub(r"\b(or|to|and), (?=\w)", r"\1 ", text)
-    text = re.sub(r"([,;])(?:\s*[,;])+", r"\1", text)
-    return re.sub(r"^[\s,;.!?]+(?=\S)(?!\d)|[\s,;]+$", "", text)
+    for pattern, meant in _TIDIED:
+        text = pattern.sub(meant, text)
+    return text

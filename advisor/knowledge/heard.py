@@ -8,6 +8,8 @@ from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from pathlib import Path
 
+from advisor.words.kept import Kept
+
 from .places import Fault, Place, did_you_mean
 from .source import text_of
 from .vocabulary import FactDef
@@ -25,9 +27,9 @@ def with_heard(folder: Path, vocabulary: Mapping[str, FactDef], faults: list[Fau
             faults.append(Fault(Place(HEARD, number, 1), "this isn't a fact, words and what they meant", mend))
         elif parts[0] in vocabulary and _no_answer(parts[2], vocabulary[parts[0]]) is None:
             heard[parts[0]].append((parts[1], parts[2]))
-    every = tuple(one for said in heard.values() for one in said)
+    every = Kept(one for said in heard.values() for one in said)
     return {
-        name: replace(definition, heard=tuple(heard.get(name, ())), heard_of_any=every)
+        name: replace(definition, heard=Kept(heard.get(name, ())), heard_of_any=every)
         for name, definition in vocabulary.items()
     }
 

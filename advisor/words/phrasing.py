@@ -24,7 +24,7 @@ QUALIFIER = {
 # Phrases taken to marks, longest first: ~ about, <= up to, >= from, << just under, >> just over, to, or-so.
 _APART = r"(?<![a-z])(?:{})(?![a-z])"
 _MARKS = tuple(
-    (pattern if pattern.startswith("(?") else _APART.format(pattern), f" {mark} ")
+    (re.compile(pattern if pattern.startswith("(?") else _APART.format(pattern)), f" {mark} ")
     for pattern, mark in (
         (r"(?:plus or minus|plus minus|plus/minus)|(?:give or take)(?=\s*[\d.a-z]*\d"
          r"|\s+(?:a (?:hundred|thousand|pound|degree)|one|two"
@@ -138,7 +138,7 @@ def normal(text: str, kind: Quantity) -> str:
     elif kind.name == "torque":
         text = re.sub(r"(?<=[a-z])-(?=[a-z])", " ", text)
     for pattern, mark in _MARKS:
-        text = re.sub(pattern, mark, text)
+        text = pattern.sub(mark, text)
     return text
 
 

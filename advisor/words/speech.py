@@ -5,8 +5,10 @@
 
 import re
 import unicodedata
+from functools import lru_cache
 
 CAP = 500  # characters kept of anything a caller says
+AT_HAND = 64  # texts at hand: an answer and its parts, which are looked through many times
 
 # Terminal sequences: operating-system and other string commands up to their terminator, control sequences,
 # two-byte escapes.
@@ -21,6 +23,7 @@ NEGATION = (
     r"|can'?t|cannot|wouldn'?t|didn'?t|wasn'?t|weren'?t|shouldn'?t"
     r"|rather than|instead of|except|other than|anything but|no longer|none of|hardly|used to)\b"
 )
+
 
 class Unclear(ValueError):
     """Something said that has no single meaning here: one sentence for the caller, and an example."""
@@ -64,8 +67,13 @@ def clean(words: object) -> str:
 
 def plain(words: object) -> str:
     """Cleaned, lower-case text with typewriter quotes and dashes, for matching."""
-    text = clean(words).translate(_TYPEWRITER).lower()
-    return re.sub(r"\s+", " ", text).strip()
+    return _plain(words) if type(words) is str else _plain(clean(words))
+
+
+@lru_cache(maxsize=AT_HAND)
+def _plain(words: str) -> str:
+    text = clean(words)
+    return (text.replace("`", "'") if text.isascii() else text.translate(_TYPEWRITER)).lower()
 
 
 _TYPEWRITER = str.maketrans(
