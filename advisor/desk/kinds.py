@@ -20,6 +20,7 @@ from advisor.knowledge.conditions import All, AnyOf, Condition, Leaf, NoneOf, fa
 from advisor.knowledge.rules import Assume, SetFact
 
 Signs = NDArray[np.int8]
+Mark = NDArray[np.int8 | np.intp | np.bool_]  # what tells rows apart: small numbers from -1 on
 Picks = dict[str, NDArray[np.intp]]
 FEW, MOST = 6_000, 50_000  # combinations that are all taken, and kinds kept at once
 _LARGEST = 2**62
@@ -69,7 +70,7 @@ class _Signed:
     signs: dict[Leaf, Signs]
     size: int
 
-    def marks(self, rule: Rule) -> list[NDArray[np.int64]]:
+    def marks(self, rule: Rule) -> list[Mark]:
         """What the rule may still do in each row; the same for all rows in which it is out."""
         parts = rule.when.parts if isinstance(rule.when, All) else (rule.when,)
         signs = [self.sign(part) for part in parts]
@@ -78,7 +79,7 @@ class _Signed:
             if sign is not None:
                 out |= sign < 1
         inner = [mark for part, sign in zip(parts, signs, strict=True) if sign is None for mark in self.state(part)]
-        return [out.astype(np.int64), *(np.where(out, 0, mark) for mark in inner)]
+        return [out, *(np.where(out, np.int8(0), mark) for mark in inner)]
 
     def sign(self, condition: Condition) -> Signs | None:
         """Its sign in each row, None while facts of it are missing."""
@@ -92,18 +93,18 @@ class _Signed:
             case _:
                 return self.signs.get(condition)
 
-    def state(self, condition: Condition) -> list[NDArray[np.int64]]:
+    def state(self, condition: Condition) -> list[Mark]:
         """What is known of it in each row: its sign, or what is known of its parts."""
         sign = self.sign(condition)
         if sign is not None:
-            return [sign.astype(np.int64)]
+            return [sign]
         if not isinstance(condition, All | AnyOf | NoneOf):
             return []
         settles = -1 if isinstance(condition, All) else 1
         below = [self.state(part) for part in condition.parts]
         whole = [sign for part in condition.parts if (sign := self.sign(part)) is not None]
         settled = np.any([sign == settles for sign in whole], axis=0) if whole else np.zeros(self.size, dtype=bool)
-        return [np.asarray(settled, dtype=np.int64), *(np.where(settled, 0, mark) for part in below for mark in part)]
+        return [settled, *(np.where(settled, np.int8(0), mark) for part in below for mark in part)]
 
 
 class _Table:
@@ -133,7 +134,7 @@ class _Table:
         _, codes = np.unique(_codes([*alike, *self.noted(self.picks)], self.rows.size), return_inverse=True)
 
         new = np.tile(np.arange(count), self.rows.size)
-        wide = _Signed({leaf: self.over(leaf, {name: new}, count) for leaf in done}, self.rows.size * count)
+        wide = _Signed({leaf: self.over(leaf, name, count) for leaf in done}, self.rows.size * count)
         for leaf in {leaf for rule in touched for leaf in self.leaves[rule.name]} & self.rows.signs.keys():
             wide.signs[leaf] = np.repeat(self.rows.signs[leaf], count)
         marks = [mark for rule in touched for mark in wide.marks(rule)]
@@ -149,31 +150,35 @@ class _Table:
         self.rows = _Signed(signs | {leaf: wide.signs[leaf][rows] for leaf in done}, len(rows))
         return complete
 
-    def over(self, leaf: Leaf, new: Picks, count: int) -> Signs:
-        """Its sign in each row, once all are combined with the values of a new fact."""
+    def over(self, leaf: Leaf, name: str, count: int) -> Signs:
+        """Its sign in each row, once all are combined with the values of a new fact of that name."""
         rows = self.rows.size * count
-        picked = {one: new[one] if one in new else np.repeat(self.picks[one], count) for one in sorted(self.read[leaf])}
-        sizes = [len(self.options[one]) for one in picked]
+        names = [*(one for one in sorted(self.read[leaf]) if one != name), name]
+        sizes = [len(self.options[one]) for one in names]
         if (combinations := math.prod(sizes)) > rows:
+            new = np.tile(np.arange(count), self.rows.size)
+            picked = {one: np.repeat(self.picks[one], count) for one in names[:-1]} | {name: new}
             return self.found(leaf, picked, rows)
         grid = np.indices(sizes).reshape(len(sizes), -1)  # solved for each combination of its own facts, and looked up
-        at = np.ravel_multi_index(tuple(picked.values()), sizes)
-        return self.found(leaf, dict(zip(picked, grid, strict=True)), combinations)[at]
+        solved = self.found(leaf, dict(zip(names, grid, strict=True)), combinations).reshape(-1, count)
+        before = tuple(self.picks[one] for one in names[:-1])
+        at = np.ravel_multi_index(before, sizes[:-1]) if before else np.zeros(self.rows.size, dtype=np.intp)
+        return solved[at].reshape(-1)
 
     def found(self, leaf: Leaf, picked: Picks, rows: int) -> Signs:
         """Its sign with these values of its facts."""
         facts = FactBase().with_columns({one: self.options[one].take(picks) for one, picks in picked.items()}, _TRIED)
         return np.broadcast_to(np.asarray(sign_of(leaf, facts), dtype=np.int8), (rows,))
 
-    def noted(self, picks: Picks) -> list[NDArray[np.int64]]:
+    def noted(self, picks: Picks) -> list[Mark]:
         """What of these facts' values still counts: each of those to be compared, of others whether it is known."""
         compared = self.kept.union(*(self.read[leaf] for leaf in self.open))
-        marks = [picked.astype(np.int64) for name, picked in picks.items() if name in compared]
+        marks = [picked for name, picked in picks.items() if name in compared]
         known = [self.options[name].known[of] for name, of in picks.items() if name in self.seen - compared]
-        return [*marks, *(there.astype(np.int64) for there in known)]
+        return [*marks, *known]
 
 
-def _codes(marks: Sequence[NDArray[np.int64]], size: int) -> NDArray[np.int64]:
+def _codes(marks: Sequence[Mark], size: int) -> NDArray[np.int64]:
     """One number for each row (size,), the same in two rows where all their marks are."""
     codes, reach = np.zeros(size, dtype=np.int64), 1
     for mark in marks:
@@ -181,5 +186,8 @@ def _codes(marks: Sequence[NDArray[np.int64]], size: int) -> NDArray[np.int64]:
         if reach * radix > _LARGEST:
             _, codes = np.unique(codes, return_inverse=True)
             reach = size
-        codes, reach = codes * radix + mark + 1, reach * radix
+        codes *= radix
+        codes += mark
+        codes += 1
+        reach *= radix
     return codes

@@ -236,31 +236,30 @@ class _Builder:
         document = self.document
         documents = 0
         try:
-            for event in yaml.parse(document.source, Loader=_Loader):
-                match event:
-                    case yaml.ScalarEvent():
-                        self.check_node(event)
-                        self.check_text(event)
-                        self.take(self.value_of(event), event)
-                    case yaml.SequenceStartEvent() | yaml.MappingStartEvent():
-                        self.check_node(event)
-                        if len(self.stack) >= MAX_DEPTH:
-                            self.fault(event, f"nested deeper than {MAX_DEPTH} levels", "write it flatter")
-                            raise _Hostile
-                        self.take([] if isinstance(event, yaml.SequenceStartEvent) else {}, event)
-                    case yaml.SequenceEndEvent() | yaml.MappingEndEvent():
-                        self.stack.pop()
-                    case yaml.AliasEvent():
-                        mend = "put it in quotes, or write it out in full"
-                        self.fault(event, "a text that begins with '*'", mend)
+            next_event = _Loader(document.source).get_event
+            while (event := next_event()) is not None:
+                kind = type(event)
+                if kind is yaml.ScalarEvent:
+                    self.check_node(event)
+                    self.check_text(event)
+                    self.take(self.value_of(event), event)
+                elif kind is yaml.SequenceStartEvent or kind is yaml.MappingStartEvent:
+                    self.check_node(event)
+                    if len(self.stack) >= MAX_DEPTH:
+                        self.fault(event, f"nested deeper than {MAX_DEPTH} levels", "write it flatter")
                         raise _Hostile
-                    case yaml.DocumentStartEvent():
-                        documents += 1
-                        if documents > 1:
-                            self.fault(event, "a second document begins here", "keep one document in a file")
-                            return
-                    case _:
-                        pass
+                    self.take([] if kind is yaml.SequenceStartEvent else {}, event)
+                elif kind is yaml.SequenceEndEvent or kind is yaml.MappingEndEvent:
+                    self.stack.pop()
+                elif kind is yaml.AliasEvent:
+                    mend = "put it in quotes, or write it out in full"
+                    self.fault(event, "a text that begins with '*'", mend)
+                    raise _Hostile
+                elif kind is yaml.DocumentStartEvent:
+                    documents += 1
+                    if documents > 1:
+                        self.fault(event, "a second document begins here", "keep one document in a file")
+                        return
             document.faults += self.below
         except _Hostile:
             document.data = None
@@ -285,14 +284,17 @@ class _Builder:
 
     def check_text(self, event: Any) -> None:
         """`part #5` reads as `part`: a '#' glued to a word after a text is a comment nobody meant."""
-        if event.style == '"':
-            if hidden := _NOT_TEXT.search(event.value):
+        style, value = event.style, event.value
+        if style == '"':
+            if hidden := _NOT_TEXT.search(value):
                 self.fault(event, f"a control character (U+{ord(hidden[0]):04X}) by escape", "leave it out")
-        elif not event.style and event.value.startswith(CURLY):
+        elif style:
+            pass
+        elif value.startswith(CURLY):
             self.fault(event, "a curly quote begins this text", 'write straight quotes: "..."')
-        elif not event.style and _UNOPENED.fullmatch(event.value):
+        elif value.endswith('"') and _UNOPENED.fullmatch(value):
             self.fault(event, NEVER_OPENED, "open it where the text begins")
-        elif self.has_lost_text and not event.style:
+        elif self.has_lost_text:
             source, end = self.document.source, event.end_mark.index
             while end > event.start_mark.index and source[end - 1] in " \t":
                 end -= 1
