@@ -51,7 +51,8 @@ def as_text(line: Mapping[str, Any], width: int = 100) -> str:
             there = [p["off the map"] == words for p in turbo["points"]]
             blocks.append(Para(f"{_where(turbo, there)} {words}."))
         blocks += _too_fast(turbo)
-    blocks.append(Para("Boost and drive pressure over the outside air. --json gives every figure, residual and band."))
+    blocks.append(Para("Boost and drive pressure by gauge, the ratio absolute over absolute."))
+    blocks.append(Para("--json gives every figure, residual and band."))
     return plain(blocks, width)
 
 

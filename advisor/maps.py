@@ -149,7 +149,7 @@ def legend(chart: CompressorMap) -> tuple[str, ...]:
     """What the marks of the text mean, and the axes."""
     duties = ", ".join(f"{MARKS.get(duty, 'o')} {duty}" for duty, _ in chart.duties)
     told: tuple[str, ...] = (
-        f"Upwards the pressure ratio, to the right the corrected air flow in {chart.unit}.",
+        f"Upwards the pressure ratio, absolute over absolute, to the right the corrected air flow in {chart.unit}.",
         f"{SURGE} surge line, {SPEED} lines of one speed, ending where the wheel chokes; operating line: {duties}.",
     )
     drawn = any(_is_limit(chart, speed) for speed, _ in chart.speeds)
@@ -202,7 +202,7 @@ def as_svg(chart: CompressorMap) -> str:
     parts += [word(_LEFT - 5, at((0.0, ratio))[1] + 3, f"{ratio:g}", "end") for ratio in _round_steps(1.0, top)]
     parts.append(word(_WIDE / 2, _HIGH - 6, f"corrected air flow, {chart.unit} at 298 K and 100 kPa", "middle"))
     parts.append(word(_WIDE - 30, 16, "lines of one speed: thousand rpm, corrected", "end"))
-    parts.append(word(_LEFT + 4, 16, "pressure ratio"))
+    parts.append(word(_LEFT + 4, 16, "pressure ratio, absolute over absolute"))
     label = escape(f"Compressor map of {chart.title} with its operating line", quote=True)
     return (
         f'<svg xmlns="http://www.w3.org/2000/svg" role="img" aria-label="{label}" viewBox="0 0 {_WIDE} {_HIGH}" '

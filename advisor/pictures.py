@@ -102,7 +102,7 @@ def _map(axes: Any, title: str, points: Sequence[Mapping[str, Any]], tables: Whe
         axes.annotate(f"{points[-1]['engine speed']:.0f} rpm", (flow[-1], ratio[-1]), fontsize=6, color=_LINE)
     axes.set_title(title, fontsize=8, color=_INK)
     axes.set_xlabel("corrected air [lb/min at 298 K, 100 kPa]")
-    axes.set_ylabel("pressure ratio")
+    axes.set_ylabel("pressure ratio, absolute over absolute")
 
 
 def _over_speed(axes: Any, line: Mapping[str, Any], turbos: Sequence[Mapping[str, Any]], name: str, label: str) -> None:

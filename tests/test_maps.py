@@ -66,7 +66,7 @@ def test_the_page_has_it_without_matplotlib(monkeypatch: pytest.MonkeyPatch) -> 
     (svg,) = re.findall(r"<svg.*?</svg>", page, re.DOTALL)
     tree = ET.fromstring(svg)
     words = [element.text for element in tree.iter() if element.text]
-    assert {"daily", "towing", "surge", "pressure ratio"} <= set(words)
+    assert {"daily", "towing", "surge", "pressure ratio, absolute over absolute"} <= set(words)
     assert "Compressor map of" in tree.attrib["aria-label"]
     assert 'href="http' not in page
     assert "<script" not in page

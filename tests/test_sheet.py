@@ -139,6 +139,27 @@ def test_no_figure_without_unit_basis_and_assumption() -> None:
     assert "assumed: engine breathes as stock (air flow needed)" in text
 
 
+PRESSURES = ("ambient pressure", "boost needed", "manifold pressure needed", "boost made", "drive pressure")
+
+
+def test_pressures_say_what_they_are_measured_from_and_their_ratio_is_of_absolute_ones() -> None:
+    """Pressure ratio: absolute behind the compressor over absolute ahead of it, as on every compressor map (SAE J1826,
+    from memory); gauge boost over outside air is less by one."""
+    said = {"duties": "towing", "trailer weight": "12,000 lb", "displacement": "5.9", "power goal": "400 hp"}
+    call = consult([Answer(*one) for one in said.items()], load(shipped_folder()))
+    assert call.recommended is not None
+    figures = {one.name: one for one in (*call.figures, *call.recommended.figures)}
+    for name in PRESSURES:
+        meaning = figures[name].meaning.partition(":")[0]
+        assert ("by gauge" in meaning) != ("absolute" in meaning), name
+    outside, boost, manifold = (figures[name].value.mid for name in PRESSURES[:3])
+    assert manifold == pytest.approx(boost + outside, rel=1e-9)
+    ratio = figures["pressure ratio needed"]
+    assert "absolute over absolute" in ratio.meaning
+    assert manifold / outside < ratio.value.mid < 1.25 * manifold / outside  # what filter and intercooler lose
+    assert "both by gauge" in figures["drive pressure ratio"].meaning
+
+
 def test_the_parts_add_up_and_open_joints_are_said() -> None:
     parts = consultation().parts
     assert parts_total(parts) == (2 * 12.5 + 90, 1)  # by hand
