@@ -324,14 +324,21 @@ def _reason(
     if settles == ESSENTIALS:
         return definition.why
     if settles in (CAUSE, FIRST) and asked_by:
-        rule = knowledge.rule(min(asked_by))
-        alone = sum(len(action.facts) for action in rule.then if isinstance(action, Ask) and action.urgent) == 1
-        return rule.because if alone else definition.why
+        rules = map(knowledge.rule, sorted(asked_by))
+        about_it = [rule for rule in rules if _asks_only_of(rule, definition, knowledge)]
+        return about_it[0].because if about_it else definition.why
     if settles == CHOICE:
         return _what_it_decides(name, definition, ahead, course)
     if settles == PARTS:
         return "The turbo stands; until this is known the parts list stays open at that joint."
     return f"{definition.why} {GRAVE_HANGS_ON_IT}" if settles == SAFETY else definition.why
+
+
+def _asks_only_of(rule: Rule, definition: FactDef, knowledge: Knowledge) -> bool:
+    """Whether all that a rule wants first is asked in one breath with this fact."""
+    first = {fact for act in rule.then if isinstance(act, Ask) and act.urgent for fact in act.facts}
+    same = {one.name for one in knowledge.vocabulary.values() if one.together and one.together == definition.together}
+    return first <= {definition.name, *same}
 
 
 def _what_it_decides(name: str, definition: FactDef, ahead: Outlook, course: Course) -> str:

@@ -81,6 +81,23 @@ def test_urgent_questions_come_first_and_say_why() -> None:
     assert all(question.reason for question in outcome.questions)
 
 
+def test_a_replacement_asks_what_it_makes_since_another_figure_is_another_turbo() -> None:
+    """Its reason is the replacement's own, not how far there is to go to a goal that nobody has."""
+    said = {"call kind": "replacement", "failure": "worn out", "replacement wish": "same power", "duties": "daily",
+            "displacement": "5.9 L", "stock power": "305 hp", "tune": "stock", "present turbo": "stock"}  # fmt: skip
+    answers = [Answer(*pair) for pair in said.items()]
+    open_ = consult(answers, thinned(6), REFERENCE)
+    asked_now = open_.questions[0]
+    assert asked_now.fact == "power now"
+    assert "for more or less than that it would be another turbo" in asked_now.reason
+    advised = [consult([*answers, Answer("power now", power)], thinned(6), REFERENCE) for power in ("250 hp", "450 hp")]
+    assert advised[0].recommended.code != advised[1].recommended.code
+    wants_more = [answer for answer in answers if answer.fact != "replacement wish"]
+    more = consult([*wants_more, Answer("replacement wish", "more power")], thinned(6), REFERENCE)
+    reasons = {question.fact: question.reason for question in more.questions}
+    assert "another turbo" not in reasons.get("power now", "")
+
+
 def test_the_job_and_the_engine_come_before_the_trailer() -> None:
     answers = {"call kind": "new turbo"}
     order = []
