@@ -51,9 +51,11 @@ def by_its_parts(
 
 def at_least(engine: Engine, power: Number, place: Place, plumbing: Plumbing, duty: Duty) -> Engine:
     """The engine with no less fuel than takes the power [W] that it makes today (NaN where nobody said it): what an
-    engine makes it burns fuel for, whatever its parts are called."""
+    engine makes it burns fuel for, whatever its parts are called. The same engine where it has that."""
     takes = asked_by(engine, place, plumbing, replace(duty, power=power)).fuel
     share = takes / fuel_limit(engine, duty.goal_speed)
+    if not np.any(share > 1.0):
+        return engine
     more = np.where(share > 1.0, share, 1.0)
     return replace(engine, fuel_per_stroke=engine.fuel_per_stroke * more, fuel_flow=engine.fuel_flow * more)
 

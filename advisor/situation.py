@@ -191,8 +191,9 @@ def situation(
     by_parts = fed_powers = fuelling.feeds(engine, place, plumbing, duties)
     if today is not None:
         leading = next(duty for duty in duties if duty.name == main)
-        engine = fuelling.at_least(engine, today, place, plumbing, leading)
-        fed_powers = fuelling.feeds(engine, place, plumbing, duties)
+        as_built, engine = engine, fuelling.at_least(engine, today, place, plumbing, leading)
+        if engine is not as_built:
+            fed_powers = fuelling.feeds(engine, place, plumbing, duties)
     fed = any(_answered(facts, vocabulary[name]) or name in read.drawn for name in FUEL_FACTS)
     asked_powers = tuple(duty.power for duty in duties)
     if fed:

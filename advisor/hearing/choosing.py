@@ -14,7 +14,7 @@ from functools import lru_cache
 from advisor.words.kept import Kept
 from advisor.words.speech import NEGATION, Unclear, plain
 
-from .phrases import Laid, fold, laid, placed
+from .phrases import Laid, fold, laid, spans_in, stems_in
 
 Choices = Sequence[tuple[str, Sequence[str]]]
 KeptChoices = Kept[tuple[str, tuple[str, ...]]]
@@ -43,6 +43,7 @@ _CARRIED = re.compile(
 _STRETCHES = re.compile(rf"[,;:.!?](?!\d)|{_CLAUSE_WORDS}")
 _NEGATED, _NEGATED_LAST = re.compile(NEGATION), re.compile(rf"{NEGATION}[^,;.]*$")
 _DENIAL = re.compile(r"\b(?:not|isnt|aint|never|no)(?: an?| the)? $")
+_LETTERS = re.compile("[a-z]+")
 _OF_EACH = re.compile(r"\b(?:bit|little|some) of (?:each|every ?thing|all|it all)\b")
 # What names no choice though it holds the words of one, and what is left of it.
 _NO_CHOICE = (
@@ -115,6 +116,12 @@ def kept(choices: Choices) -> KeptChoices:
 
 @lru_cache(maxsize=1024)
 def _sought(choices: KeptChoices, by_name: bool = True) -> _Sought:
+    pairs = [pair for pair in _pairs(choices) if by_name or pair[0] != pair[1]]
+    turning = sorted((pair for pair in pairs if _turning(pair[0])), key=lambda pair: -len(pair[0]))
+    return _Sought(_named(pairs), _named(turning), _named([pair for pair in pairs if not _turning(pair[0])]))
+
+
+def _pairs(choices: Choices) -> Iterable[tuple[str, str]]:
     """Every phrase with the choice that it names; a stock choice is also named by what "as built" sounds like."""
     found: dict[tuple[str, str], None] = {}
     for name, aliases in choices:
@@ -124,9 +131,7 @@ def _sought(choices: KeptChoices, by_name: bool = True) -> _Sought:
         )
         if "stock" in (name, *aliases):
             found |= dict.fromkeys((phrase, name) for phrase in _AS_BUILT)
-    pairs = [pair for pair in found if by_name or pair[0] != pair[1]]
-    turning = sorted((pair for pair in pairs if _turning(pair[0])), key=lambda pair: -len(pair[0]))
-    return _Sought(_named(pairs), _named(turning), _named([pair for pair in pairs if not _turning(pair[0])]))
+    return found
 
 
 def _named(pairs: Sequence[tuple[str, str]]) -> _Named:
@@ -143,7 +148,7 @@ def _mentions(text: str, sought: _Named) -> dict[str, int]:
     """Which choices a stretch of text names, with the length in words of the longest phrase (0 for one that
     counts only alone); a phrase inside a longer one of another choice, of no fewer words of its own, doesn't count.
     """
-    stems = placed(text).stems
+    stems = stems_in(text)
     stands = [
         (places[0], places[-1] + 1, frozenset(places), sought.pairs[number][1], sought.pairs[number][0][0] != "~")
         for number, places in sought.laid.standing(stems)
@@ -223,14 +228,14 @@ def heard(words: object, choices: Choices, by_name: bool = True) -> tuple[dict[s
         return {"none": 1}, set()
     said: dict[str, int] = {}
     denied: set[str] = set()
-    able = sought.turning.laid.able(placed(text).stems)
+    able = sought.turning.laid.able(stems_in(text))
     for number, (phrase, name) in enumerate(sought.turning.pairs):
         if number not in able:
             continue
-        words_at, limit = placed(text), len(text)
-        for places in reversed(sought.turning.laid.each(words_at.stems, number)):
+        spans, limit = spans_in(text), len(text)
+        for places in reversed(sought.turning.laid.each(stems_in(text), number)):
             start, end = places[0], places[-1] + 1
-            at, after = words_at.spans[start][0], words_at.spans[end - 1][1]
+            at, after = spans[start][0], spans[end - 1][1]
             if after > limit or (phrase.lstrip("~") == "no" and _OF_A_THING.match(text, after)):
                 continue
             limit = at
@@ -241,7 +246,7 @@ def heard(words: object, choices: Choices, by_name: bool = True) -> tuple[dict[s
             else:
                 said[name] = max(said.get(name, 0), (end - start) * (not phrase.startswith("~")))
             text = f"{text[:at]} , {text[after:]}"
-            able = sought.turning.laid.able(placed(text).stems)
+            able = sought.turning.laid.able(stems_in(text))
     for negated, part in _clauses(text):
         found = _mentions(part, sought.others)
         if negated:
@@ -282,21 +287,19 @@ def read_choice(words: object, choices: Choices, by_name: bool = True) -> str:
 
 def left_over(text: str, choices: Choices) -> str:
     """A folded text without the words that belong to a phrase of a choice."""
-    words = placed(text)
-    within = _within(words.stems, _sought(kept(choices)).every.laid)
-    return " ".join(text[start:end] for at, (start, end) in enumerate(words.spans) if at not in within)
+    within = _within(stems_in(text), _sought(kept(choices)).every.laid)
+    return " ".join(text[start:end] for at, (start, end) in enumerate(spans_in(text)) if at not in within)
 
 
 def stems_of(words: object) -> tuple[str, ...]:
     """The words said, without their endings."""
-    return placed(folded(words)).stems
+    return stems_in(folded(words))
 
 
 @lru_cache(maxsize=256)
 def words_of(choices: tuple[tuple[str, tuple[str, ...]], ...]) -> frozenset[str]:
     """Every word of the phrases."""
-    phrases = (folded(phrase) for phrase, _ in _sought(kept(choices)).every.pairs)
-    return frozenset(word for phrase in phrases for word in re.findall(r"[a-z]+", phrase))
+    return frozenset(word for phrase, _ in _pairs(choices) for word in _LETTERS.findall(folded(phrase)))
 
 
 def holds(words: object, phrases: Iterable[str]) -> bool:

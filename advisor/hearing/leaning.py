@@ -38,6 +38,7 @@ _COMMON = frozenset(map(stem_of, _SAID_ANYWHERE.split()))
 # What the truck does tells of another question only where a phrase is that alone.
 _OF_JOBS = "tow towing trailer haul truck daily street strip drag race track sled pull pulling drive"
 _JOBS = frozenset(map(stem_of, _OF_JOBS.split()))
+_BESIDE_ANOTHER = _COMMON | _JOBS
 # ... and what stands beside a choice and names none.
 _SAID_BESIDE = """
     else pretty much mostly mainly mostly think guess whatever whichever happen just leave leaving keep keeping touch
@@ -178,7 +179,7 @@ def _telling(choices: KeptChoices, by_name: bool) -> Mapping[str, Mapping[str, f
         for phrase in (name, *own) if by_name else own:
             parts = [stems for stems in pattern(phrase) if stems and len(stems) < _FEW]
             for stems in parts:
-                for stem in stems - (_COMMON if len(parts) == 1 else _COMMON | _JOBS):
+                for stem in stems - (_COMMON if len(parts) == 1 else _BESIDE_ANOTHER):
                     shares = found.setdefault(stem, {})
                     shares[name] = max(shares.get(name, 0.0), 1 / len(parts))
     return found

@@ -9,7 +9,6 @@ from collections import defaultdict
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import NamedTuple
 
 from advisor.words.endings import DIGITS, stem_of
 from advisor.words.speech import AT_HAND, plain
@@ -36,23 +35,20 @@ Parts = tuple[frozenset[str] | None, ...]
 @lru_cache(maxsize=AT_HAND)
 def fold(text: str) -> str:
     """Plain text without apostrophes and inner dashes, "T-4" as "t4"."""
-    return _NOT.sub("dont", _CODE.sub(r"\1\2", text.replace("'", "")).replace("-", " "))
-
-
-class Placed(NamedTuple):
-    """The words of a text as stems, punctuation as pauses, and where each begins and ends."""
-
-    stems: tuple[str, ...]
-    spans: tuple[tuple[int, int], ...]
+    text = _CODE.sub(r"\1\2", text.replace("'", "")).replace("-", " ")
+    return _NOT.sub("dont", text) if " not" in text else text
 
 
 @lru_cache(maxsize=AT_HAND)
-def placed(text: str) -> Placed:
-    """The words of a folded text."""
-    found = [(match[0], match.span()) for match in _WORD.finditer(text)]
-    return Placed(
-        tuple(stem_of(word) if word[-1].isalnum() else _PAUSE for word, _ in found), tuple(span for _, span in found)
-    )
+def stems_in(text: str) -> tuple[str, ...]:
+    """The words of a folded text as stems; punctuation as pauses."""
+    return tuple([stem_of(word) if word[-1].isalnum() else _PAUSE for word in _WORD.findall(text)])
+
+
+@lru_cache(maxsize=AT_HAND)
+def spans_in(text: str) -> tuple[tuple[int, int], ...]:
+    """Where each of these words begins and ends."""
+    return tuple([match.span() for match in _WORD.finditer(text)])
 
 
 @lru_cache(maxsize=8192)
@@ -60,13 +56,15 @@ def pattern(phrase: str) -> Parts:
     """A phrase as the stems that do at each place; None for "..."."""
     parts: list[frozenset[str] | None] = []
     for part in _AT_DOTS.sub(" ", fold(plain(phrase)).lstrip("~")).split():
-        if part == "...":
+        if part.isascii() and part.isalnum():
+            parts.append(frozenset((stem_of(part),)))
+        elif part == "...":
             parts.append(None)
         elif part == "##":
             parts.append(_SIZES)
         else:
             either = [part] if _ONE.fullmatch(part) else part.split("/")
-            parts.append(frozenset(stem for word in either for stem in placed(word).stems))
+            parts.append(frozenset(stem for word in either for stem in stems_in(word)))
     return tuple(parts)
 
 

@@ -4,10 +4,9 @@ Within a layer no rule reads what another one sets, so that "not known" and `non
 rules or files is of no account. A rule over candidate facts fires once for each distinct pattern of verdicts.
 """
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from functools import lru_cache
-from types import MappingProxyType
 from typing import Generic, Protocol, TypeVar
 
 import numpy as np
@@ -266,20 +265,22 @@ class _Book:
 
     facts: FactBase
     conflicts: dict[str, Conflict] = field(default_factory=dict)
-    _before: Mapping[str, Given] = field(init=False)
+    _before: FactBase = field(init=False)
     _set: dict[str, list[Given]] = field(default_factory=dict)
     _assumed: dict[str, list[Given]] = field(default_factory=dict)
     _disputed_before: frozenset[str] = field(init=False)
 
     def __post_init__(self) -> None:
-        before = {
-            name: Given(_source(fact.origin), fact.value, fact.origin) for name, fact in self.facts.items()
-        }
-        for name, values in self.facts.columns.items():
-            origin = self.facts.origins[name]
-            before[name] = Given(_source(origin), values, origin)
-        self._before = MappingProxyType(before)
+        self._before = self.facts
         self._disputed_before = self.facts.disputed
+
+    def _given_before(self, name: str) -> list[Given]:
+        """What was known of a fact before the stage."""
+        if name in self._before.columns:
+            origin = self._before.origins[name]
+            return [Given(_source(origin), self._before.columns[name], origin)]
+        fact = self._before.get(name)
+        return [] if fact is None else [Given(_source(fact.origin), fact.value, fact.origin)]
 
     def apply(self, fired: Sequence[tuple[Rule, NDArray[np.bool_] | None]]) -> None:
         """Take in what the rules of one layer set and assume."""
@@ -301,8 +302,7 @@ class _Book:
             self._settle(name)
 
     def _settle(self, name: str) -> None:
-        before = [self._before[name]] if name in self._before else []
-        firm = [*before, *sorted(self._set.get(name, ()), key=lambda given: given.by)]
+        firm = [*self._given_before(name), *sorted(self._set.get(name, ()), key=lambda given: given.by)]
         assumed = sorted(self._assumed.get(name, ()), key=lambda given: given.by)
         size = self.facts.size
         settled = settle(name, firm or assumed, size)

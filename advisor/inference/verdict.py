@@ -69,11 +69,14 @@ def is_open(sign: Sign) -> bool:
 def as_verdict(sign: Sign) -> Verdict:
     """A sign (1, 0 not known, -1 false) as verdict (1, 0 false, -1 not known)."""
     if isinstance(sign, int):
-        return np.array((0, -1, 1)[sign + 1], dtype=np.int8)
+        return _OF_ALL[sign + 1]
     return _VERDICTS[sign + 1]
 
 
 _VERDICTS = np.array([0, -1, 1], dtype=np.int8)
+_OF_ALL = tuple(np.array(verdict, dtype=np.int8) for verdict in (0, -1, 1))
+for _verdict in _OF_ALL:
+    _verdict.setflags(write=False)  # every call is told the same ones
 
 
 class Conditions:
