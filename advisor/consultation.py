@@ -12,7 +12,7 @@ import numpy as np
 
 from advisor import telling, units
 from advisor.comparing import Swings, steady
-from advisor.course import Course, infer
+from advisor.course import Course, cheaper, infer
 from advisor.hanging import hanging
 from advisor.his_questions import his_questions
 from advisor.his_units import his_units, in_his_units, speaking
@@ -342,10 +342,9 @@ def _money_matters(weighed: Weighed, best: int, facts: FactBase) -> bool:
 
 def _cheaper(weighed: Weighed, best: int, others: Sequence[int], facts: FactBase) -> list[int]:
     """Those that cost noticeably less with fitting, the ones within his budget first."""
-    price, budget = weighed.fitted_price, facts.value("budget")
+    price, budget, less = weighed.fitted_price, facts.value("budget"), cheaper(weighed, best)
     most = budget.high if isinstance(budget, Range) else 0.0
-    less = [row for row in others if price[row] < price[best] - CHEAPER]
-    return sorted(less, key=lambda row: bool(price[row] > most))
+    return sorted((row for row in others if less[row]), key=lambda row: bool(price[row] > most))
 
 
 def _saving(weighed: Weighed, best: int, others: Sequence[int]) -> list[int]:
@@ -397,17 +396,16 @@ def _alternatives(
     picks: list[int] = []
     sooner = [i for i in others if spool[i] < spool[best] - SOONER]
     freer = [i for i in others if power[i] > power[best] + MORE_POWER or heat[i] < heat[best] - COOLER]
-    cheaper = _cheaper(weighed, best, others, facts) if _money_matters(weighed, best, facts) else []
+    costs_less = _cheaper(weighed, best, others, facts) if _money_matters(weighed, best, facts) else []
     curing = [i for i in others if _eased(stays, best, i)]
     saving = _saving(weighed, best, others) if isinstance(facts.value("budget"), Range) else []
-    for pool in (saving, curing, cheaper, sooner, freer, others, further):
+    for pool in (saving, curing, costs_less, sooner, freer, others, further):
         fresh = [i for i in pool if i not in picks and weighed.turbo(i) not in {weighed.turbo(p) for p in picks}]
         if fresh and len(picks) < 2:
             picks.append(fresh[0])
     return tuple(picks)
 
 
-CHEAPER = 150.0
 MUCH_CHEAPER, AS_GOOD = 300.0, 2.0
 """Money and points of 100 by which another is as good for much less (common practice, no source)."""
 SOONER = 100.0 * np.pi / 30.0

@@ -25,7 +25,7 @@ from advisor.knowledge.rules import STAGES, Stage
 from advisor.matched import choke_share
 from advisor.matching.air import pipe_flow
 from advisor.matching.engine import asked_by
-from advisor.matching.inputs import Array, Duty, Number
+from advisor.matching.inputs import Array, Bools, Duty, Number
 from advisor.on_it import named, on_it
 from advisor.outcome import DIAGNOSED, NOT_ENOUGH, NOTHING_FITS, RECOMMENDED, Answer, Understood
 from advisor.requested import asked_of, wanted, words_of
@@ -37,6 +37,8 @@ from advisor.weighing import NOTHING, Before, Weighed, weigh
 DEMANDED = Origin("computed", "engine demand", None, "mean-value engine model; see DEVELOPERS.md, models")
 # Shares of the catalogue's points below which two set-ups count as equally good (common practice, no source).
 CLOSE_POINTS = 5.0
+CHEAPER = 150.0
+"""Money by which another costs noticeably less (common practice, no source)."""
 REACHED = 0.9
 """Share of the power goal from which on it counts as reached (common practice, no source)."""
 IN_QUESTION = "turbo in question"
@@ -374,9 +376,18 @@ def _against_the_goal(now: Situation, weighed: Weighed, best: int | None) -> lis
     lights = np.nan if weighed.requested is None else float(weighed.columns["spool rpm"][weighed.requested])
     if np.isfinite(lights):
         facts.append(Fact("requested spool rpm", Range(lights, lights), MATCH_VERDICT))
+    if best is not None:
+        facts.append(Fact("cheaper choice", bool(cheaper(weighed, best).any()), MATCH_VERDICT))
     if best is not None and "towing power" in weighed.columns:
         facts.append(Fact("cooler on the grade", bool(weighed.cooler_on_the_grade(best).any()), MATCH_VERDICT))
     return facts
+
+
+def cheaper(weighed: Weighed, row: int) -> Bools:
+    """Which other turbos (N,) may be put to him beside this one and cost noticeably less with the parts to fit them."""
+    price, own = weighed.fitted_price, weighed.turbo(row)
+    others = np.asarray([turbo != own for turbo in weighed.candidates.turbos])
+    return np.asarray(weighed.beside(row) & others & (price < price[row] - CHEAPER))
 
 
 def _today(facts: FactBase, now: Situation) -> list[Fact]:

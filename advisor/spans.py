@@ -312,7 +312,7 @@ def _of_the_best(judged_: FactBase, figures: Mapping[str, Array], rows: Sequence
             beside.setdefault("power today", _at_the_crank(columns[name], name, course))
     if "power today" not in beside and (today := course.last.facts.value("power today")) is not None:
         middle["power today"] = today
-    steady = ("shop lacks", "cooler on the grade", "requested groove", *ON_IT)
+    steady = ("shop lacks", "cooler on the grade", "cheaper choice", "requested groove", *ON_IT)
     middle |= {name: fact.value for name in steady if (fact := course.last.facts.get(name)) is not None}
     closest = nearest(knowledge.catalogue.candidates(), asked_of(course.opening.request))
     air, ratio = columns["corrected air flow"], columns["pressure ratio needed"]

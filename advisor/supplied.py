@@ -56,7 +56,7 @@ COMPUTED = (
 )
 """What the engine demand, and at last the match, give in every call."""
 OF_THE_REQUEST = ("requested spool rpm", "request stands", "requested groove")
-OF_THE_BEST = ("request verdict", "goal share", "shop lacks", "power today", "cooler on the grade")
+OF_THE_BEST = ("request verdict", "goal share", "shop lacks", "power today", "cooler on the grade", "cheaper choice")
 COMPUTED_AT_LAST = frozenset((*OF_THE_BEST, *OF_THE_REQUEST, *ON_IT))
 """What of it the match gives; the rest is there before."""
 OF_TOWING = ("towing road load", "towing rpm")

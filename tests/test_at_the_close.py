@@ -227,4 +227,4 @@ def test_noise_of_a_gate_is_answered_by_where_this_ones_gate_is() -> None:
 def test_who_wants_his_money_back_is_told_a_kind_word_and_somebody_who_decides() -> None:
     _, seen = at_its_close("I want a refund, get me your manager")
     assert "I'm sorry" in seen[0]
-    assert "ring you today" in seen[0]
+    assert "find out who can and when they'd ring you" in seen[0]

@@ -129,3 +129,31 @@ def test_a_yes_before_what_counts_as_a_no_is_asked_again() -> None:
     checked = VOCABULARY["boost leak checked"]
     assert understand(checked, "yeah I looked at the boots").doubt
     assert not understand(checked, "yes, the shop put air on it").doubt
+
+
+BARE = "a friend runs one, 140 kilowatts at the wheels"
+
+
+def test_a_power_that_may_be_made_or_wished_for_is_asked_and_not_taken_for_the_goal() -> None:
+    call, seen = call_with("new turbo", "a 64", BARE)
+    assert "“140 kilowatts” is kept until its question comes: power goal, power now." in seen
+    *_, asked = [shown(call.hear(line)) for line in ("yes", "skip", "skip", "skip")]
+    assert "What power would you like it to make? You said 140 kW; is that it?" in asked
+    call.hear("yes")
+    assert told(call)["power goal"] == "140 kW"
+    assert "power now" not in told(call)
+
+
+@pytest.mark.parametrize(
+    ("words", "fact"),
+    [
+        ("a friend runs one, and I want 450 at the wheels", "power goal"),
+        ("a friend runs one, mine makes 450 at the wheels", "power now"),
+        ("a friend runs one, it's 450 at the wheels", "power now"),
+        ("a friend runs one, I'm hoping for 450 at the crank", "power goal"),
+        ("a friend runs one, 450 at the tires would do me", "power goal"),
+    ],
+)
+def test_a_power_whose_words_say_which_it_is_is_offered_for_that(words: str, fact: str) -> None:
+    heard = {one.answer.fact for one in take_all(ASKED, words)}
+    assert heard & {"power goal", "power now"} == {fact}

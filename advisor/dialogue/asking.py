@@ -8,6 +8,7 @@ from advisor.at_odds import Odds
 from advisor.dialogue import if_so, kept, mending, owing, views
 from advisor.dialogue.answered import Answered
 from advisor.dialogue.odds import AtOdds
+from advisor.dialogue.offers import waiting
 from advisor.dialogue.reading_back import ReadBack
 from advisor.dialogue.turn import Consult, Fresh, Prompt, Turn, asked_of, kept_for_later, remembering
 from advisor.journal import Entry, Record, entries_of
@@ -191,4 +192,5 @@ class Asking(Answered):
             self.told = self._question is None
         if not changed and not more:
             self._offers.add(self._told_beside(heard))
+            blocks += waiting(self._offers.wait_for_either(self.knowledge.vocabulary, heard, self._settled()))
         return self._next(blocks, [*entries, *entries_of([each.answer for each in (heard, *more)])])

@@ -106,11 +106,21 @@ class Offers:
         self._passed = {one.answer.fact: one for one in readings} | self._passed
         self._one_of |= {one.answer.words: facts for one in readings}
 
+    def wait_for_either(
+        self, vocabulary: Mapping[str, FactDef], heard: Understood, settled: Collection[str]
+    ) -> list[Understood]:
+        """A figure that may be meant for several facts alike, which waits for their questions."""
+        alike = beside.either_of(vocabulary, heard.answer.words, settled)
+        self.wait_for_one_of(alike)
+        return alike
+
     def wait_by_unit(
         self, vocabulary: Mapping[str, FactDef], heard: Understood, settled: Collection[str]
     ) -> list[Understood]:
         """A figure by itself that nothing on offer holds, kept for the questions that it may answer by its unit; or
         figures that are reeled off, each kept for its question, and on offer where that is asked now."""
+        if alike := self.wait_for_either(vocabulary, heard, settled):
+            return alike
         bare = replace(heard, answer=replace(heard.answer, words=HEDGE.sub("", heard.answer.words)))
         several = [] if self.now else beside.by_unit_alone(vocabulary, bare, settled)
         self.wait_for_one_of(several)

@@ -15,7 +15,7 @@ from . import choosing, chosen, litres, present, retold, surroundings, vague
 from .asides import FIGURE
 from .chosen import LEANT, perhaps_not_sure
 from .measured import SPAN, WANTED, is_usual, with_unit
-from .mentions import GENERAL, OTHERS, as_mentioned, in_digits, take_all, widest
+from .mentions import GENERAL, OTHERS, as_mentioned, either, in_digits, take_all, widest
 from .request import decode
 from .taken import suggestions
 from .together import Apart
@@ -141,6 +141,13 @@ def _is_length(definition: FactDef, heard: Understood) -> bool:
     return definition.quantity == "altitude" and isinstance(value, Range) and 0 < value.high < LEAST_HEIGHT
 
 
+def either_of(vocabulary: Mapping[str, FactDef], said: str, settled: Collection[str]) -> list[Understood]:
+    """The facts for which a figure may be meant alike, where none of them is ``settled``: "250 at the wheels" is what
+    it makes, or what is wished for."""
+    alike = either([one for one in vocabulary.values() if one.source == "asked"], said)
+    return [] if any(one.answer.fact in settled for one in alike) else alike
+
+
 def reeled_off(vocabulary: Mapping[str, FactDef], heard: Understood, settled: Collection[str]) -> list[Understood]:
     """Figures that are reeled off without a unit ("38 and 1400" of the gauges), in the order in which they are asked:
     each for the first fact of the topic of the question that is usually so much."""
@@ -186,7 +193,8 @@ def unless_of_another(vocabulary: Mapping[str, FactDef], heard: Understood) -> U
         if taken is None or taken.value != heard.fact.value:
             continue
         marked = widest(list(as_mentioned(numbers, words, hit)))
-        if len(marked) != 1 or marked[0].answer.fact == own.name:
+        alike = {vocabulary[one.answer.fact].quantity for one in marked}
+        if len(alike) != 1 or own.name in {one.answer.fact for one in marked}:
             return heard
         if not heard.doubt and vocabulary[marked[0].answer.fact].quantity == own.quantity:
             return heard

@@ -88,23 +88,22 @@ def take_all(definitions: Sequence[FactDef], words: str, together: str = "") -> 
     figure with its unit that could be several facts is the one that is asked ``together`` with the question at hand.
     """
     words = units.clean(words)
-    own = present.without_hearsay(present.own_clauses(LIKE_HIS.sub(", my buddy has one, ", words)))
+    own = _his_own(words)
     told: list[Understood] = []
     if OTHERS.search(words):
         marks = {d.name: [phrase for phrase in d.mentioned if OTHERS.search(phrase)] for d in definitions}
         told = list(_choices_in([d for d in definitions if choosing.holds(words, marks[d.name])], words))
-        if own == words or OTHERS.search(own):  # "it was on a buddy's truck, and I tow 12k"
-            own = ", ".join(part for part in present.of_himself(own).split(", ") if not OTHERS.search(part))
         if not own.strip(" .,"):
             return told
     found: dict[str, Understood] = {}
-    digits = WHEELS.sub(" ", in_digits(surroundings.without_strip(moved.as_told(surroundings.finer(own)))))
+    digits = _figured(own)
     figures = dict(_numbers_in(definitions, digits, together))
     worded = (*_on_a_gauge(definitions, own), *_figures_in_words(definitions, own))
     chosen = (*_choices_in(definitions, own), *_yes_or_no_in(definitions, own))
     for understood in (*told, *figures.values(), *worded, *chosen):
         found.setdefault(understood.answer.fact, understood)
-    for understood in by_unit({one.name: one for one in definitions}, digits, figures, found):
+    placed = {*figures, *_marked_alike(definitions, digits)}
+    for understood in by_unit({one.name: one for one in definitions}, digits, placed, found):
         found[understood.answer.fact] = understood
     weight = found.get("trailer weight")
     if weight is not None or "trailer brakes" in found:  # who tows 14k tows a trailer
@@ -120,6 +119,32 @@ def take_all(definitions: Sequence[FactDef], words: str, together: str = "") -> 
     if jobs:  # "60% street 40% strip"
         found |= {one.name: understand(one, " and ".join(sorted(jobs))) for one in definitions if one.name == "duties"}
     return list(found.values())[:MOST_OFFERS]
+
+
+def either(definitions: Sequence[FactDef], words: str) -> list[Understood]:
+    """The facts of one quantity that the words around a figure mark alike: "250 at the wheels" is what it makes now, or
+    what is wished for."""
+    return next(iter(_marked_alike(definitions, _figured(_his_own(units.clean(words)))).values()), [])
+
+
+def _marked_alike(definitions: Sequence[FactDef], digits: str) -> dict[int, list[Understood]]:
+    """The same of each such figure, by its place."""
+    numbers = [one for one in definitions if one.kind == "number"]
+    hits = {hit.start(): widest(list(as_mentioned(numbers, digits, hit))) for hit in SPAN.finditer(digits)}
+    quantities = {at: {_of(numbers, one).quantity for one in marked} for at, marked in hits.items()}
+    return {at: marked for at, marked in hits.items() if len(marked) > 1 and len(quantities[at]) == 1}
+
+
+def _his_own(words: str) -> str:
+    """The words without what is said of others' trucks."""
+    own = present.without_hearsay(present.own_clauses(LIKE_HIS.sub(", my buddy has one, ", words)))
+    if OTHERS.search(words) and (own == words or OTHERS.search(own)):  # "it was on a buddy's truck, and I tow 12k"
+        own = ", ".join(part for part in present.of_himself(own).split(", ") if not OTHERS.search(part))
+    return own
+
+
+def _figured(own: str) -> str:
+    return WHEELS.sub(" ", in_digits(surroundings.without_strip(moved.as_told(surroundings.finer(own)))))
 
 
 def in_digits(words: str) -> str:
@@ -166,7 +191,7 @@ def _number_at(numbers: Sequence[FactDef], words: str, hit: re.Match[str], toget
         told = [one for one in told if one.fact is not None and not one.doubt]
         return told[0] if len(told) == 1 else None
     marked = widest(list(as_mentioned(numbers, words, hit)))
-    if len(marked) > 1:  # "1,300 on the grade and 35 pounds" is no trailer of 1,300 lb
+    if len({_of(numbers, one).quantity for one in marked}) > 1:  # "1,300 on the grade and 35 pounds" weighs nothing
         marked = [one for one in marked if is_usual(_of(numbers, one), one)]
     if len(marked) == 1:
         return marked[0]
