@@ -140,7 +140,7 @@ def test_a_power_that_may_be_made_or_wished_for_is_asked_and_not_taken_for_the_g
     *_, asked = [shown(call.hear(line)) for line in ("yes", "skip", "skip", "skip")]
     assert "What power would you like it to make? You said 140 kW; is that it?" in asked
     call.hear("yes")
-    assert told(call)["power goal"] == "140 kW"
+    assert told(call)["power goal"] == "140 kilowatts"
     assert "power now" not in told(call)
 
 

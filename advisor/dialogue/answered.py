@@ -12,6 +12,7 @@ from advisor.dialogue.turn import Consult, Turn, asked_of, remembering
 from advisor.hearing import agrees, beside, elsewhere, retold, suggestions, understand
 from advisor.hearing.elsewhere import answers_text
 from advisor.hearing.righted import Righted, Where, righted
+from advisor.hearing.same_as import same_as
 from advisor.hearing.together import apart
 from advisor.hearing.told import as_asked
 from advisor.journal import Entry, Record, told_beside
@@ -94,6 +95,8 @@ class Answered:
     def _read(self, definition: FactDef, said: str, opening: bool) -> Understood:
         """What is said to a question; what plainly tells something else is no answer to it, but to the ``opening``."""
         vocabulary = self.knowledge.vocabulary
+        if (same := same_as(vocabulary, definition, said, self._answers)) is not None:
+            return same
         heard = beside.unless_of_another(vocabulary, self._in_his_units(understand(definition, said)))
         if definition.name == "request answer":
             return on_condition(heard, self.consultation)

@@ -17,6 +17,7 @@ from advisor.dialogue.replies import after_yes, answer_to, settle
 from advisor.dialogue.turn import Consult, Fresh, Reread, Turn
 from advisor.hearing import agrees, asked_back, beside, elsewhere, listed, suggestions, understand
 from advisor.hearing.righted import Where
+from advisor.hearing.same_as import same_as
 from advisor.hearing.together import apart
 from advisor.journal import Entry, Record
 from advisor.knowledge import Knowledge
@@ -152,6 +153,10 @@ class Call(Closing):
         found = beside.without_others(self.knowledge.vocabulary, apart(definitions, said))
         self._in_breath.update(names)
         if not found.heard:
+            vocabulary = self.knowledge.vocabulary
+            for own in definitions:
+                if same_as(vocabulary, own, said, self._answers) is not None:
+                    return self._take(own.name, said)
             able = [name for name in names if not understand(self._definition(name), said).again]
             return self._take(able[0] if able and not units.is_unsure(said) else str(self._asked), said)
         read = [self._in_his_units(one) for one in found.heard]
