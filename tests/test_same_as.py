@@ -70,3 +70,24 @@ def test_what_it_makes_now_is_taken_for_the_goal_and_the_rating_for_what_it_make
 def test_what_is_another_figure_is_not_taken_for_it(words: str) -> None:
     _, seen = call_with({**AT_THE_GOAL, "stock power": "305 hp"}, f"change power goal = {words}")
     assert "Shall I take that?" not in seen
+
+
+@pytest.mark.parametrize(
+    "words", ["it's a replacement, the turbo failed", "my turbo's shot, I need another", "the turbo died on me"]
+)
+def test_who_has_a_failed_turbo_at_the_goal_question_rings_for_a_replacement(words: str) -> None:
+    """Then the goal is what it has: nobody is asked for a wish."""
+    _, seen = call_with(AT_THE_GOAL, words)
+    assert "That makes call kind: replacement. Take it?" in seen
+    after, seen = call_with(AT_THE_GOAL, words, "yes")
+    assert after["call kind"] == "replacement"
+    assert "would you like it to make" not in seen
+    assert "What was it rated at when it left the factory, and what does it make now?" in seen
+    refused, seen = call_with(AT_THE_GOAL, words, "no")
+    assert refused["call kind"] == "new turbo"
+    assert "What power would you like it to make" in seen
+
+
+@pytest.mark.parametrize("words", ["it's not a replacement", "my buddy's turbo failed", "the old one blew last year"])
+def test_what_failed_elsewhere_or_before_makes_no_replacement(words: str) -> None:
+    assert "call kind: replacement" not in call_with(AT_THE_GOAL, words)[1]

@@ -31,7 +31,14 @@ _ANOTHER = re.compile(
     r"|\b(?:buy|buying|want|need) (?:an?|another) (?:\w+ )?(?:turbo|charger)\b",
     re.IGNORECASE,
 )
-
+# The one that is on it is no more; of an old one before it something else may be told.
+_GAVE_UP = re.compile(
+    r"\b(?:it's|it is|this is|that's|i'm|we're|i am|i need|we need|looking)(?: (?:just|only|really|for))* (?:a )?"
+    r"(?:replacement|replacing)\b"
+    r"|\b(?:the|my|our) (?:turbo|charger)(?:'s| is| has)?(?: just)?"
+    r" (?:failed|blew|blown|died|dead|broke|broken|quit|gone|shot|seized|gave (?:up|out)|let go|finished)\b",
+    re.IGNORECASE,
+)
 _PARTS = re.compile(r"[,;:.!?](?!\d)|\b(?:but|and|because|so|just|only|instead)\b", re.IGNORECASE)
 # All that may stand beside what isn't so; "don't tow heavy" and "no trailer brakes" say something else.
 _DENYING = NEGATION.removeprefix(r"\b").removesuffix(r"\b").replace("'?", "")
@@ -103,11 +110,12 @@ def otherwise(
 
 
 def rings_for(definition: FactDef, before: str, words: str) -> Understood | None:
-    """What he rings for, where he says of himself that he wants another turbo and something else was taken at the
-    opening (``definition``): "yes, it's hot, but I want to buy a new turbo"."""
+    """What he rings for, where he says of himself that he wants another turbo, or that his has failed, and something
+    else was taken at the opening (``definition``): "yes, it's hot, but I want to buy a new turbo"."""
     was = understand(definition, before).fact
     for part in _PARTS.split(present.own_clauses(words)) if was is not None else ():
-        if not (_RINGS.search(part) and _ANOTHER.search(part)) or re.search(NEGATION, part.lower()):
+        says = (_RINGS.search(part) and _ANOTHER.search(part)) or _GAVE_UP.search(part)
+        if not says or re.search(NEGATION, part.lower()):
             continue
         told = understand(definition, part.strip()).fact
         if told is not None and was is not None and told.value != was.value:

@@ -39,6 +39,8 @@ _MEANT = {
 }
 """By fact, the words for it where a power is asked (common practice, no source), what it is called to him, and how he
 finds it out."""
+_ASKED = {"power goal": ("stock power", "power now"), "power now": ("stock power",)}
+"""Where a power is asked that may be told as another, and as which."""
 
 
 def same_as(
@@ -47,10 +49,9 @@ def same_as(
     """What is said to a question for a power that means another power: its figure, to be confirmed, or asked for again
     where nobody has told it. None where the words mean no other."""
     apart = len(said.split()) > MOST_WORDS or units.is_unsure(said) or _NO_SUCH.search(said)
-    if definition.quantity != "power" or apart:
+    if definition.name not in _ASKED or apart:
         return None
-    others = [fact for fact in _MEANT if fact in vocabulary and fact != definition.name]
-    fact = next((fact for fact in others if _MEANT[fact][0].search(said)), "")
+    fact = next((fact for fact in _ASKED[definition.name] if fact in vocabulary and _MEANT[fact][0].search(said)), "")
     if not fact:
         return None
     _, called, from_where = _MEANT[fact]
