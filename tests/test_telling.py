@@ -325,3 +325,16 @@ def test_the_price_stands_early_and_what_a_step_says_is_not_said_beside_it(name)
     words = [line.text for line in outcome.say if line.rule in stepping]
     assert words
     assert not [text for text in words if " ".join(text.split()) in beside]
+
+
+def test_a_set_up_for_one_duty_that_is_among_his_choices_is_told_by_its_number_and_nothing_twice():
+    outcome = told("mixed-duty")
+    heard = aloud_of(outcome)
+    numbers = {option.code: at for at, option in enumerate(shown(outcome), 1)}
+    best = outcome.recommended.code
+    named = [one for one in outcome.trade if one.option.code in {*numbers} - {best}]
+    assert named
+    for one in named:
+        number = numbers[one.option.code]
+        assert re.search(rf"only for {one.duty} \(about \d+ % of his use\): number {number} of his choices", heard)
+        assert heard.count("; ".join(one.gains)) == 1

@@ -31,7 +31,7 @@ def aloud(consultation: Consultation, knowledge: Knowledge, said: Collection[str
     yield from altogether(consultation)
     yield from text.choices_of(consultation)
     yield from text.beside_each_other(text.shown(consultation), FIGURES)
-    yield from text.trades(consultation)
+    yield from text.trades(consultation, beside=True)
     yield from asked.answers(consultation, said, whole=False)
     words = {line.rule: line.text for line in consultation.say}
     saying = [*(words.get(line.rule, line.text) for line in consultation.advice)]

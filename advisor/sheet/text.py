@@ -302,14 +302,19 @@ def assumptions(figures_: Iterable[Figure]) -> Iterable[Block]:
         yield Para(f"{assumption} ({', '.join(names)})", "dim", 2, "assumed: ")
 
 
-def trades(consultation: Consultation) -> Iterable[Block]:
-    """Duties that fight each other: what a set-up for one of them gains and loses."""
+def trades(consultation: Consultation, beside: bool = False) -> Iterable[Block]:
+    """Duties that fight each other: what a set-up for one of them gains and loses. ``beside`` the choices, one that is
+    among them is named by its number there, which tells that already."""
     if not (consultation.trade_words or consultation.trade):
         return
     yield from heading("Duties against each other")
     if consultation.trade_words:
         yield Para(consultation.trade_words, "say", 2)
+    numbers = {option.code: at for at, option in enumerate(shown(consultation), 1)} if beside else {}
     for trade in trades_apart(consultation):
+        if not is_best(trade, consultation) and (at := numbers.get(trade.option.code)):
+            yield Para(f"only for {trade.duty} ({trade_share(trade)}): number {at} of his choices", "option", 2, "- ")
+            continue
         title = trade_title(trade, consultation)
         yield Para(f"only for {trade.duty} ({trade_share(trade)}): {title}", "option", 2, "- ")
         if trade.gains:
