@@ -14,6 +14,7 @@ from advisor.hearing import understand
 from advisor.hearing.mentions import take_all
 from advisor.hearing.request import decode
 from advisor.hearing.volunteered import topics_of
+from advisor.journal import Record
 from advisor.knowledge import load, shipped_folder
 from advisor.outcome import Answer, Consultation
 
@@ -157,3 +158,20 @@ def test_a_power_that_may_be_made_or_wished_for_is_asked_and_not_taken_for_the_g
 def test_a_power_whose_words_say_which_it_is_is_offered_for_that(words: str, fact: str) -> None:
     heard = {one.answer.fact for one in take_all(ASKED, words)}
     assert heard & {"power goal", "power now"} == {fact}
+
+
+def test_who_knows_nothing_is_asked_one_thing_at_a_time_and_told_where_to_look() -> None:
+    tows = {"call kind": "new turbo", "request": "a 64", "request reason": "just a guess", "today's trouble": "nothing",
+            "duties": "towing", "displacement": "5.9", "power goal": "400 hp"}  # fmt: skip
+    call = Call(lambda answers: consult(answers, KNOWLEDGE, bands=False), KNOWLEDGE, Record(answers=tows))
+    opened = call.open()
+    assert opened.prompt is not None
+    assert len(opened.prompt.asked) > 1
+    for _ in range(3):
+        assert "He can find out by:" not in shown(call.hear("not sure"))
+    turn = call.hear("not sure")
+    assert turn.prompt is not None
+    assert turn.prompt.asked == ("tune",)
+    assert "He can find out by: asking whoever wrote it." in shown(turn)
+    turn = call.hear("stock")
+    assert "He can find out by:" not in shown(turn)

@@ -18,6 +18,9 @@ from advisor.questions import anew
 from advisor.sheet.layout import GAP, Block, Para
 from advisor.sheet.text import choices_of
 
+AT_A_LOSS = 3
+"""Things in a row that somebody doesn't know, after which less is asked at a time (own judgement)."""
+
 
 class Asking(Answered):
     """The answers of a call, with what was left out, is asked again, is doubted or is read back."""
@@ -68,7 +71,13 @@ class Asking(Answered):
         names = tuple(name for name in question.together if name not in self._skipped) if question else ()
         if self.enough and names:
             names = tuple(name for name in self._vital() if name in names)
-        return () if len(names) < 2 or self._in_breath.intersection(names) else names
+        return () if len(names) < 2 or self._at_a_loss or self._in_breath.intersection(names) else names
+
+    @property
+    def _at_a_loss(self) -> bool:
+        """Whether he didn't know the last things that he was asked: then one is asked at a time, with where to look."""
+        last = self.consultation.understood[-AT_A_LOSS:] if self._answers else ()
+        return len(last) == AT_A_LOSS and all(heard.not_sure for heard in last)
 
     def _vital(self) -> tuple[str, ...]:
         """What can still be asked and nothing can be advised without."""
@@ -132,6 +141,8 @@ class Asking(Answered):
         elif question:
             put, now = question.fact in self._put_before, self._asked_now(question.fact)
             shown += views.question(replace(question, ask=anew(question.ask)) if put else question, now)
+            if self._at_a_loss and now[0].check_by:
+                shown.append(Para(f"{now[0].check_by}.", "dim", 2, "He can find out by: "))
             self._put_before.add(question.fact)
             label = views.label(*now)
         elif not self.told:
