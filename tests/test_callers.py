@@ -110,7 +110,7 @@ def test_past_calls_tell_what_others_meant(part: int) -> None:
         if definition.kind not in ("choice", "yes/no") or not definition.heard:
             continue
         learnt = tuple(one for at, one in enumerate(definition.heard) if at % 3 != part)
-        choices = [(name, ()) for name in definition.choice_names or ("yes", "no")]
+        choices = tuple((name, ()) for name in definition.choice_names or ("yes", "no"))
         past = Past(learnt, not_sure_among(learnt), choices)
         for words, meaning in definition.heard[part::3]:
             meant = past.meant(words, several=False)

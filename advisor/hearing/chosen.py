@@ -39,12 +39,12 @@ ONLY = re.compile(
 )
 THE_REST = re.compile(r"\s*(?:(?:the )?(?:rest|others)|(?:every|any)thing else|all else)\b", re.IGNORECASE)
 WHOLE = 3.0  # times what a part of a sentence must lean to a choice to be offered beside another
-OFFERED = 0.5  # how likely past calls make a meaning from which it is offered where nothing is read
-# ... another than what is read, and that at most, from which it is offered instead of what is doubtful anyhow
-INSTEAD = (0.99, 0.01)
-# ... and from which what is read is doubted; of several choices, where each counts, more is wanted.
-DOUBTED = (0.8, 0.2)
-ANY_DOUBTED = (0.99, 0.01)
+# How likely past calls must make a meaning to be offered where nothing is read...
+OFFERED = 0.4
+# ... and where another is read that is doubtful anyhow, if that one is no likelier than the second
+INSTEAD = (0.5, 0.2)
+# ... and what is read, not to be doubted
+TRUSTED = 0.5
 CONJECTURE = re.compile(r"\b(?:could|might|may)(?:'ve| have) been\b|\b(?:could|might) be\b", re.IGNORECASE)
 DENIED = re.compile(rf"{NEGATION}|\b(?:nobody|no one|none)\b", re.IGNORECASE)
 NOT_DONE = re.compile(
@@ -180,32 +180,20 @@ def _held_against_past(
             if (taken := read(definition, answer, meant_words)).fact is not None and not taken.doubt:
                 return mended(definition, taken, answer)
     past = recalled.Past(definition.heard, recalled.not_sure_among(definition.heard_of_any), choices)
-    left = choosing.left_over(choosing.folded(said), choices)
-    beyond = leaning.telling(left)
+    beyond = leaning.telling(choosing.left_over(choosing.folded(said), choices))
     if definition.heard and past.knows(said) and (heard is None or beyond):
         meant = past.meant(said, definition.kind == "several")
+        if heard is None and meant.share > OFFERED and (meant.meaning == {NOT_SURE} or past.tells(said, meant.meaning)):
+            return _offered(definition, answer, meant.meaning)
         held = frozenset([NOT_SURE]) if heard is None or heard.fact is None else _named(heard.fact.value)
-        about = meant.meaning == {NOT_SURE} or past.tells(said, meant.meaning)
-        refused = _refused(definition, said)
-        if heard is None and meant.share > OFFERED and meant.meaning and about and not meant.meaning <= refused:
+        open_ = heard is not None and (heard.fact is None or bool(heard.doubt))
+        if heard is not None and definition.kind == "several" and heard.doubt.startswith(ANOTHER_TIME):
+            open_ = False  # what else was said is told apart
+        if open_ and meant.meaning and meant.rather(held, INSTEAD):
             return _offered(definition, answer, meant.meaning)
-        instead = bool(meant.meaning) and about and meant.rather(held, INSTEAD)
-        if meant.meaning <= refused or choosing.all_but(said):
-            instead = False
-        if definition.kind == "several" and held < meant.meaning and not past.tells(left, meant.meaning - held):
-            instead = False  # what names the others is all heard
-        if heard is not None and heard.fact is not None and meant.meaning == {NOT_SURE}:
-            instead = False  # who names one of them knows something of it
-        plainly = definition.kind == "yes/no" and OPENS.match(said) is not None
-        more = definition.kind == "several" and meant.meaning < held
-        if heard is not None and heard.fact is not None and (plainly or more):
-            instead = False  # "yup, made a plug out of pipe, not a hiss"; "wet with oil, and only twelve pounds"
-        if definition.kind == "choice" and _opening(said, _choices(definition)) in held:
-            instead = False  # "upgraded, after the factory one failed"
-        if heard is not None and (heard.doubt or heard.fact is None) and instead:
-            return _offered(definition, answer, meant.meaning)
-        odds = ANY_DOUBTED if definition.kind == "several" else DOUBTED
-        if heard is not None and heard.fact is not None and not (heard.doubt or plainly) and meant.rather(held, odds):
+        plain = definition.kind == "yes/no" and OPENS.match(said) is not None  # "yup, made a plug, not a hiss"
+        unlikely = not plain and meant.share_of(held) < TRUSTED
+        if heard is not None and heard.fact is not None and not heard.doubt and unlikely:
             return replace(heard, doubt=sounds_like(definition, heard.fact.value))
     if heard is None:
         assert unread is not None
@@ -417,7 +405,7 @@ def _one(definition: FactDef, words: str) -> str:
             for choice in definition.choices
             if any(p.lower().startswith(words.lower()) for p in (choice.name, *choice.words) if not PATTERN.search(p))
         }
-        if len(begun) != 1 or len(words) < 3 or words.lower() == "man":
+        if len(begun) != 1 or len(words) < 4 or words.lower() == "man":
             raise
         return begun.pop()
 

@@ -1,27 +1,25 @@
 """What callers who spoke like this one meant: the likeliest reading by what the shop keeps of past calls.
 
-Each word, and each two words side by side, tells something of a meaning: how many of the phrases kept for it
-(`heard.csv`) hold them, set beside how many of the other meanings' do. The words and hints of the vocabulary count as
-one such phrase at most. How likely each meaning then is follows by Bayes' rule, words taken for independent. It is
-offered, or makes doubtful what phrases of the vocabulary say; nothing is ever taken on it.
+How like the words are to the phrases kept for each meaning (`heard.csv`), and to the words and hints of the
+vocabulary, tells how likely it is (`likeness`). It is offered, or makes doubtful what phrases of the vocabulary say;
+nothing is ever taken on it.
 """
 
-import math
 from collections import Counter, defaultdict
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 
 from advisor.knowledge import NOT_SURE
+from advisor.words.endings import stem_of
+from advisor.words.numerals import NUMBER_WORDS
 
-from .choosing import Choices, stems_of
+from .choosing import DENIES, Choices, stems_of
 from .leaning import about, telling, told_of
+from .likeness import Likeness, likeness
 from .surroundings import names_a_figure
 
-SMOOTHED = 3.0  # phrases of each meaning that hold a word as often as those of all meanings do
-NOT_SURE_ELSEWHERE = 0.2  # of a phrase, what one counts by which somebody wasn't sure of any question
-NOT_SURE_ALONE = 0.05  # share of callers that aren't sure of a question, where few were kept
-ANSWERED = 600  # answers set beside what is said by who isn't sure
+NOT_SURE_ELSEWHERE = 12  # one in so many phrases of those who weren't sure of another question counts as said to this
 
 # Share of the words that tell something which has to be a meaning's, for it to be offered, and of all two words side by
 # side that has to be known at this question else; measured by leaving each phrase of `heard.csv` out, and on what was
@@ -29,6 +27,7 @@ ANSWERED = 600  # answers set beside what is said by who isn't sure
 ALIKE, ALIKE_FIGURED = 0.34, 0.49
 SIDE_BY_SIDE, SIDE_BY_SIDE_FIGURED = 0.4, 0.6
 
+_FIGURES = frozenset(map(stem_of, NUMBER_WORDS))
 Phrases = tuple[tuple[str, str], ...]  # words and what they meant
 
 
@@ -67,11 +66,13 @@ class Past:
         return any(stem in known for stem in telling(words) for known in said)
 
     def tells(self, words: object, meaning: Collection[str]) -> bool:
-        """Whether a word that tells something was said of a meaning, or stands among its phrases, and at least as often
-        among what meant it as among all that was said."""
+        """Whether a word that tells something, and no figure, was said of a meaning, or stands among its phrases, and
+        at least as often among what meant it as among all that was said."""
         phrases, holding = _counted(self.heard)
         listed, every = told_of(self.choices), sum(phrases.values())
         for stem in about(words):
+            if stem in _FIGURES or stem.isdigit():
+                continue
             held = holding.get(stem, {})
             for name in meaning:
                 own = sum(count for each, count in held.items() if name in each.split("+"))
@@ -97,47 +98,16 @@ class Past:
 
     def meant(self, words: object, several: bool) -> Meant:
         """What the words are likely to mean; ``several``: any number of the choices."""
+        learnt = _learnt(self, several)
         if not several:
-            each = self._likely(words)
+            each = learnt.one(words)
             likeliest = max(each, key=lambda meaning: each[meaning])
             return Meant(frozenset([likeliest]), each[likeliest], each, False)
-        each = {name: self._in_or_out(name)._likely(words).get(name, 0.0) for name, _ in self.choices}
+        each = learnt.each(words)
         meaning = frozenset(name for name, share in each.items() if share > 0.5)
         if len(meaning) > 1:
-            meaning -= {"none", "nothing"}
+            meaning -= {"none", "nothing", NOT_SURE}
         return Meant(meaning, Meant(meaning, 0.0, each, True).share_of(meaning), each, True)
-
-    def _likely(self, words: object) -> dict[str, float]:
-        """How likely each meaning of the words is, all together 1."""
-        phrases, holding = _counted(self.heard)
-        unsure, by_unsure = _counted(self.not_sure)
-        sums: dict[str, float] = {name: 1.0 for name, _ in self.choices}
-        sums.update(phrases)
-        if unsure:
-            sums[NOT_SURE] = phrases.get(NOT_SURE, 0.0) + NOT_SURE_ELSEWHERE * unsure[NOT_SURE]
-        total = sum(sums.values())
-        listed = told_of(self.choices)
-        logs = {meaning: math.log(count) for meaning, count in sums.items()}
-        if unsure:
-            logs[NOT_SURE] = math.log(phrases.get(NOT_SURE, 0.0) + NOT_SURE_ALONE * sum(phrases.values()) + 1e-9)
-        for part in parts(words):
-            told = (holding.get(part, {}), listed.get(part, {}), by_unsure.get(part, {}))
-            held = sum(told[0].values()) + sum(told[1].values()) + NOT_SURE_ELSEWHERE * sum(told[2].values())
-            usual = held / total
-            for meaning, count in sums.items() if held else ():
-                with_it = told[0].get(meaning, 0.0) + told[1].get(meaning, 0.0)
-                with_it += NOT_SURE_ELSEWHERE * told[2].get(meaning, 0.0)
-                logs[meaning] += math.log((with_it + SMOOTHED * usual) / (count + SMOOTHED))
-        most = max(logs.values(), default=0.0)
-        odds = {meaning: math.exp(log - most) for meaning, log in logs.items()}
-        return {meaning: odd / sum(odds.values()) for meaning, odd in odds.items()}
-
-    def _in_or_out(self, name: str) -> "Past":
-        """The same, of one choice and all that is said without it."""
-        heard = tuple((said, name if name in meaning.split("+") else "") for said, meaning in self.heard)
-        own = dict(self.choices)[name]
-        others = tuple(phrase for other, phrases in self.choices if other != name for phrase in phrases)
-        return Past(heard, (), ((name, own), ("", others)))
 
 
 def parts(words: object) -> frozenset[str]:
@@ -151,23 +121,34 @@ def _of(each: str, meaning: Collection[str]) -> bool:
     return not {*each.split("+")}.isdisjoint(meaning)
 
 
+@lru_cache(maxsize=256)
+def _learnt(past: Past, several: bool) -> Likeness:
+    """What past calls tell of the meanings; a phrase of the vocabulary counts as one, but those that deny a choice."""
+    own = {words for words, _ in past.heard}
+    listed = [(one, name) for name, phrases in past.choices for one in (name, *phrases) if not one.startswith(DENIES)]
+    unsure = [one for one in past.not_sure if one[0] not in own][::NOT_SURE_ELSEWHERE]
+    said = (*past.heard, *listed, *unsure)
+    names = [*(name for name, _ in past.choices), NOT_SURE] if several else {meaning for _, meaning in said}
+    return likeness(said, sorted(names), several)
+
+
 def likely_not_sure(heard_of_any: Phrases, words: object) -> float:
     """How likely who says so isn't sure, by all that was said to any question."""
-    return Past(_answered_or_not(heard_of_any), (), ())._likely(words).get(NOT_SURE, 0.0)
+    return _sure_or_not(heard_of_any).one(words)[NOT_SURE]
+
+
+@lru_cache(maxsize=16)
+def _sure_or_not(heard_of_any: Phrases) -> Likeness:
+    """What tells of not being sure, by those who weren't and twice as many of the others."""
+    unsure = not_sure_among(heard_of_any)
+    answered = [(said, "") for said, meaning in heard_of_any if meaning != NOT_SURE]
+    return likeness((*unsure, *answered[:: max(1, len(answered) // (2 * max(1, len(unsure))))]), ["", NOT_SURE], False)
 
 
 @lru_cache(maxsize=16)
 def not_sure_among(heard: Phrases) -> Phrases:
     """What was said by who wasn't sure."""
     return tuple(one for one in heard if one[1] == NOT_SURE)
-
-
-@lru_cache(maxsize=16)
-def _answered_or_not(heard: Phrases) -> Phrases:
-    """Each of those who weren't sure, and some of the others."""
-    answered = [said for said, meaning in heard if meaning != NOT_SURE]
-    some = answered[:: max(1, len(answered) // ANSWERED)]
-    return (*not_sure_among(heard), *((said, "") for said in some))
 
 
 @lru_cache(maxsize=1024)

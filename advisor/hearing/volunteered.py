@@ -8,7 +8,7 @@ import re
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
 
-from advisor.knowledge import FactDef
+from advisor.knowledge import NOT_SURE, FactDef
 from advisor.outcome import Answer, Understood
 from advisor.units import Unclear
 from advisor.words.measures import metric_named
@@ -16,7 +16,7 @@ from advisor.words.numerals import DIGIT_NAMES
 from advisor.words.speech import plain
 
 from . import asked_back, choosing, present, recalled
-from .chosen import OFFERED, settled, sounds_like
+from .chosen import INSTEAD, OFFERED, settled, sounds_like
 
 YEAR = re.compile(r"(?:19[7-9]|20[0-3])\d")
 _LEAD = r"(?:an?|my|the|it'?s|she'?s|he'?s|mine'?s|truck'?s|is|have|got|drive|own|year|model|year'?s)"
@@ -38,6 +38,7 @@ CENTURY = 40  # two figures up to here are of this century
 _PARTS = re.compile(r"(?<=\?)\s*|(?<=[,.;!])\s+|\s+(?:and|but|so|also)\s+(?=(?:what|how|will|would|does|do|is|can)\b)")
 _JOINED = re.compile(  # one question and another
     r",?\s+(?:and|but|so|also|plus)\s+(?=(?:what|how|when|where|will|would|does|do|is|are|can|could|should)\b)"
+    r"|,\s+(?=(?:what|how|when|where)\b)"
 )
 _INDIRECT = re.compile(
     r".*\b(?:wonder\w*|curious|(?:wants?|like|love|need|dying) to know|asked me|asking me)\b(?: (?:if|whether))?[ ,]+"
@@ -144,24 +145,31 @@ def volunteered(
 
 
 def wondered(definition: FactDef, answer: Answer) -> Understood:
-    """What his own questions are about: the choices that they name; where one names none, what past callers who spoke
-    alike asked about, to be asked about, or the last one."""
+    """What his own questions are about: the choices that they name; where one names none, or such as past callers who
+    spoke alike didn't ask about, what these asked about, to be asked about; or the last one."""
     named, likely = set[str](), False
-    for one in (part for question in split(answer.words) for part in _JOINED.split(question)):
+    parts = [part for question in split(answer.words) for part in _JOINED.split(question)]
+    for one in sorted(parts, key=lambda part: not asked_back.asks(part)):
         plain_topics = topics_of(definition, one)
-        past = _likely(definition, one) if plain_topics == {definition.choices[-1].name} else plain_topics
+        past = _likely(definition, one, plain_topics)
+        if named and past == {definition.choices[-1].name} and not asked_back.asks(one):
+            continue  # "how long am I down? Every day it sits is a day I'm not earning"
         named, likely = named | past, likely or past != plain_topics
     heard = settled(definition, answer, frozenset(named))
     return replace(heard, doubt=sounds_like(definition, frozenset(named))) if likely else heard
 
 
-def _likely(definition: FactDef, question: str) -> frozenset[str]:
-    """What past callers meant who asked alike, where that is likelier than not; else the last choice."""
-    choices = [(choice.name, (*choice.words, *choice.hints)) for choice in definition.choices]
+def _likely(definition: FactDef, question: str, topics: frozenset[str]) -> frozenset[str]:
+    """What past callers meant who asked alike, where that is likely and the topics that were named aren't."""
+    choices = tuple((choice.name, (*choice.words, *choice.hints)) for choice in definition.choices)
     past = recalled.Past(definition.heard, (), choices)
-    meant = past.meant(question, several=False) if definition.heard and past.knows(question) else None
-    told = meant is not None and meant.share > OFFERED and past.tells(question, meant.meaning)
-    return meant.meaning if meant is not None and told else frozenset([choices[-1][0]])
+    if not definition.heard:
+        return topics
+    meant, last = past.meant(question, several=True), frozenset([definition.choices[-1].name])
+    if topics == last:
+        likely = frozenset(name for name, share in meant.each.items() if share > OFFERED and name != NOT_SURE)
+        return likely or topics
+    return meant.meaning if meant.meaning and meant.rather(topics, INSTEAD) else topics
 
 
 def split(words: str) -> list[str]:

@@ -94,7 +94,7 @@ def yes_or_no(definition: FactDef, answer: Answer, said: str) -> Understood:
     """Yes or no, by the words for them or by those that the vocabulary has, held against past calls; what leans to one
     waits for a yes."""
     standing = _standing(definition) or [("yes", ()), ("no", ())]
-    return held_against_past(definition, answer, said, _yes_or_no, standing)
+    return held_against_past(definition, answer, said, _yes_or_no, tuple(standing))
 
 
 def _yes_or_no(definition: FactDef, answer: Answer, said: str) -> Understood:
