@@ -43,6 +43,8 @@ WHOLE = 3.0  # times what a part of a sentence must lean to a choice to be offer
 OFFERED = 0.4
 # ... and where another is read that is doubtful anyhow, if that one is no likelier than the second
 INSTEAD = (0.5, 0.2)
+# ... and where another is read without doubt
+SURER = (0.9, 0.2)
 # ... and what is read, not to be doubted
 TRUSTED = 0.5
 CONJECTURE = re.compile(r"\b(?:could|might|may)(?:'ve| have) been\b|\b(?:could|might) be\b", re.IGNORECASE)
@@ -186,15 +188,14 @@ def _held_against_past(
         if heard is None and meant.share > OFFERED and (meant.meaning == {NOT_SURE} or past.tells(said, meant.meaning)):
             return _offered(definition, answer, meant.meaning)
         held = frozenset([NOT_SURE]) if heard is None or heard.fact is None else _named(heard.fact.value)
-        open_ = heard is not None and (heard.fact is None or bool(heard.doubt))
-        if heard is not None and definition.kind == "several" and heard.doubt.startswith(ANOTHER_TIME):
-            open_ = False  # what else was said is told apart
-        if open_ and meant.meaning and meant.rather(held, INSTEAD):
-            return _offered(definition, answer, meant.meaning)
         plain = definition.kind == "yes/no" and OPENS.match(said) is not None  # "yup, made a plug, not a hiss"
-        unlikely = not plain and meant.share_of(held) < TRUSTED
-        if heard is not None and heard.fact is not None and not heard.doubt and unlikely:
-            return replace(heard, doubt=sounds_like(definition, heard.fact.value))
+        apart = definition.kind == "several" and heard is not None and heard.doubt.startswith(ANOTHER_TIME)
+        sure = heard is not None and heard.fact is not None and not heard.doubt
+        if heard is not None and not apart and not (sure and plain):
+            if meant.meaning and meant.rather(held, SURER if sure else INSTEAD):
+                return _offered(definition, answer, meant.meaning)
+            if heard.fact is not None and sure and meant.share_of(held) < TRUSTED:
+                return replace(heard, doubt=sounds_like(definition, heard.fact.value))
     if heard is None:
         assert unread is not None
         raise unread
