@@ -30,6 +30,7 @@ OPENS = re.compile(
     r"|no|nope|nah|never|not|none|negative)\b",
     re.IGNORECASE,
 )
+NOBODY = re.compile(r"(?:well, )?(?:nobody|no one)\b(?!.*\b(?:but|till|until|except|beside\w*)\b)", re.IGNORECASE)
 PARTS = re.compile(r"[,;:.!?](?!\d)|\b(?:and|plus|but|then|also)\b|&", re.IGNORECASE)
 # ... but not "it only makes 15 pounds" nor "just paid for the exhaust".
 ONLY = re.compile(
@@ -182,17 +183,17 @@ def _held_against_past(
             if (taken := read(definition, answer, meant_words)).fact is not None and not taken.doubt:
                 return mended(definition, taken, answer)
     past = recalled.Past(definition.heard, recalled.not_sure_among(definition.heard_of_any), choices)
-    beyond = leaning.telling(choosing.left_over(choosing.folded(said), choices))
-    if definition.heard and past.knows(said) and (heard is None or beyond):
+    left = choosing.left_over(choosing.folded(said), choices)
+    if definition.heard and past.knows(said) and (heard is None or leaning.telling(left)):
         meant = past.meant(said, definition.kind == "several")
         if heard is None and meant.share > OFFERED and (meant.meaning == {NOT_SURE} or past.tells(said, meant.meaning)):
             return _offered(definition, answer, meant.meaning)
         held = frozenset([NOT_SURE]) if heard is None or heard.fact is None else _named(heard.fact.value)
-        plain = definition.kind == "yes/no" and OPENS.match(said) is not None  # "yup, made a plug, not a hiss"
-        apart = definition.kind == "several" and heard is not None and heard.doubt.startswith(ANOTHER_TIME)
-        sure = heard is not None and heard.fact is not None and not heard.doubt
-        if heard is not None and not apart and not (sure and plain):
-            if meant.meaning and meant.rather(held, SURER if sure else INSTEAD):
+        if heard is not None and not _settles_it(definition, heard, said):
+            sure = heard.fact is not None and not heard.doubt
+            more = definition.kind == "several" and held < meant.meaning
+            known = more and not past.tells(left, meant.meaning - held)  # what names the others is all heard
+            if meant.meaning and not known and meant.rather(held, SURER if sure else INSTEAD):
                 return _offered(definition, answer, meant.meaning)
             if heard.fact is not None and sure and meant.share_of(held) < TRUSTED:
                 return replace(heard, doubt=sounds_like(definition, heard.fact.value))
@@ -200,6 +201,16 @@ def _held_against_past(
         assert unread is not None
         raise unread
     return heard
+
+
+def _settles_it(definition: FactDef, heard: Understood, said: str) -> bool:
+    """Whether past calls can't tell otherwise: of who opens with not knowing it, with a plain yes or no ("yup, made a
+    plug, not a hiss"), says all but one, or tells today apart from other times."""
+    if heard.not_sure and "," in said and not_known(said).opens:
+        return True
+    if definition.kind == "yes/no":
+        return bool(heard.fact and not heard.doubt and (OPENS.match(said) or NOBODY.match(said)))
+    return choosing.all_but(said) or (definition.kind == "several" and heard.doubt.startswith(ANOTHER_TIME))
 
 
 def _without_slips(definition: FactDef, said: str, choices: choosing.Choices) -> str:
