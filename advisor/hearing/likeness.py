@@ -2,7 +2,7 @@
 
 What callers said becomes a row of figures: its words, each two of them side by side, and each four letters of a word,
 the rarer the heavier (by the logarithm of how few phrases hold them), words and letters each of length one. Ridge
-regression (Hoerl and Kennedy, Technometrics 12, 1970, pages 55 to 67) then gives each part a weight for each meaning;
+regression (Hoerl and Kennard, Technometrics 12, 1970, pages 55 to 67) then gives each part a weight for each meaning;
 its normal equations are solved over the phrases, of which there are fewer than parts. What the weights of the words
 add up to becomes a share by the logistic function.
 """
@@ -63,12 +63,12 @@ class Likeness:
 
 
 def parted(words: object) -> tuple[Counter[str], Counter[str]]:
-    """The words, and each two side by side; each four letters of the words, their ends among them."""
+    """The words, and each two side by side; each four letters of the words, their ends among them, marked as such."""
     said = _WORD.findall(speech.clean(words).lower())
     letters: Counter[str] = Counter()
     for word in said:
         padded = f" {word} "
-        letters.update(padded[at : at + LETTERS] for at in range(max(1, len(padded) - LETTERS + 1)))
+        letters.update("-" + padded[at : at + LETTERS] for at in range(max(1, len(padded) - LETTERS + 1)))
     return Counter((*said, *map(" ".join, pairwise(said)))), letters
 
 
