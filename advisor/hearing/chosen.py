@@ -193,6 +193,7 @@ def _held_against_past(
             sure = heard.fact is not None and not heard.doubt
             more = definition.kind == "several" and held < meant.meaning
             known = more and not past.tells(left, meant.meaning - held)  # what names the others is all heard
+            known = known or (heard.fact is not None and meant.meaning == {NOT_SURE})  # who names one knows something
             if meant.meaning and not known and meant.rather(held, SURER if sure else INSTEAD):
                 return _offered(definition, answer, meant.meaning)
             if heard.fact is not None and sure and meant.share_of(held) < TRUSTED:
@@ -206,10 +207,11 @@ def _held_against_past(
 def _settles_it(definition: FactDef, heard: Understood, said: str) -> bool:
     """Whether past calls can't tell otherwise: of who opens with not knowing it, with a plain yes or no ("yup, made a
     plug, not a hiss"), says all but one, or tells today apart from other times."""
-    if heard.not_sure and "," in said and not_known(said).opens:
+    unknown = not_known(said)
+    if heard.not_sure and "," in said and unknown.opens:
         return True
     if definition.kind == "yes/no":
-        return bool(heard.fact and not heard.doubt and (OPENS.match(said) or NOBODY.match(said)))
+        return (heard.not_sure and unknown.admitted) or bool(heard.fact and not heard.doubt and (OPENS.match(said) or NOBODY.match(said)))
     return choosing.all_but(said) or (definition.kind == "several" and heard.doubt.startswith(ANOTHER_TIME))
 
 

@@ -57,7 +57,11 @@ _AGAINST = re.compile(r"\b(?:no|nor?t|never|none|without|bad|broke\w*|only|some\
 _TAKES_BACK = re.compile(
     r"(?:no,? )?(?:wait|hang on|hold on|scratch that|make that)(?: a (?:minute|sec))?", re.IGNORECASE
 )
-_MORE_OR_LESS = re.compile(r"give or take|or so|or thereabouts|more or less|roughly", re.IGNORECASE)
+_MORE_OR_LESS = re.compile(
+    r"give or take|or so|or thereabouts|more or less|roughly|(?:near|close) enough|tops|at (?:the )?most|max(?:imum)?"
+    r"|no more(?: than that)?",
+    re.IGNORECASE,
+)
 _OPENS = re.compile(r"(?:no|nope|nah|oh|well|uh|um|so|at least|at most)", re.IGNORECASE)
 _UNSURE = re.compile(
     r"^(?:i'?m )?(?:not (?:too |real(?:ly)? )?sure|no (?:idea|clue)|(?:i )?(?:don'?t|couldn'?t) \w+)\b", re.IGNORECASE

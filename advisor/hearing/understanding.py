@@ -29,8 +29,8 @@ from . import (
 )
 from .chosen import (
     LEANT,
-    OFFERED,
     TAKEN_AS,
+    TRUSTED,
     chosen,
     mended,
     not_sure,
@@ -157,7 +157,7 @@ def _heard(definition: FactDef, answer: Answer, words: str) -> Understood:
             return mended(definition, taken, answer)
         heard = definition.heard_of_any
         figured = definition.kind != "number" or surroundings.names_a_figure(said)
-        if heard and not figured and recalled.likely_not_sure(heard, said) > OFFERED:
+        if heard and not figured and recalled.likely_not_sure(heard, said) > TRUSTED:
             return perhaps_not_sure(definition, answer)
         return _again(answer, str(unclear), definition, unclear.hint)
 

@@ -168,7 +168,7 @@ def _likely(definition: FactDef, question: str, topics: frozenset[str]) -> froze
     meant, last = past.meant(question, several=True), frozenset([definition.choices[-1].name])
     if topics == last:
         likely = frozenset(name for name, share in meant.each.items() if share > OFFERED and name != NOT_SURE)
-        return likely or topics
+        return likely if likely and past.resembles(question, likely) else topics
     return meant.meaning if meant.meaning and meant.rather(topics, INSTEAD) else topics
 
 
