@@ -211,7 +211,9 @@ def _settles_it(definition: FactDef, heard: Understood, said: str) -> bool:
     if heard.not_sure and "," in said and unknown.opens:
         return True
     if definition.kind == "yes/no":
-        return (heard.not_sure and unknown.admitted) or bool(heard.fact and not heard.doubt and (OPENS.match(said) or NOBODY.match(said)))
+        plain = heard.fact is not None and not heard.doubt
+        opens = OPENS.match(said) is not None or NOBODY.match(said) is not None
+        return (heard.not_sure and unknown.admitted) or (plain and opens)
     return choosing.all_but(said) or (definition.kind == "several" and heard.doubt.startswith(ANOTHER_TIME))
 
 
