@@ -53,6 +53,7 @@ COMPUTED = (
     "goal share",
     "request verdict",
     "shop lacks",
+    "cheaper choice",
 )
 """What the engine demand, and at last the match, give in every call."""
 OF_THE_REQUEST = ("requested spool rpm", "request stands", "requested groove")

@@ -10,7 +10,7 @@ from small_shop import small_shop
 from test_units import outside
 
 from advisor.hearing import understand
-from advisor.hearing.recalled import Past, not_sure_among
+from advisor.hearing.recalled import Past
 from advisor.inference.facts import Value
 from advisor.knowledge import FactDef, KnowledgeError, check, load, shipped_folder
 from advisor.units import Range
@@ -111,7 +111,7 @@ def test_past_calls_tell_what_others_meant(part: int) -> None:
             continue
         learnt = tuple(one for at, one in enumerate(definition.heard) if at % 3 != part)
         choices = tuple((name, ()) for name in definition.choice_names or ("yes", "no"))
-        past = Past(learnt, not_sure_among(learnt), choices)
+        past = Past(learnt, learnt, choices)
         for words, meaning in definition.heard[part::3]:
             meant = past.meant(words, several=False)
             right = meant.meaning == {meaning}

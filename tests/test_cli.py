@@ -376,7 +376,7 @@ def test_an_objection_gets_its_words_at_once(tmp_path):
     lines = "\n".join(["new turbo", *answers, "change objection = price", "quit"]) + "\n"
     _, out, _ = advisor("call", "--calls", tmp_path, stdin=lines)
     told = " ".join(out.split("= objection: price")[1].split())
-    assert told.startswith("Say: I understand. Where there's a cheaper one among your choices")
+    assert told.startswith("Say: I understand. There is one among your choices that costs less")
 
 
 @pytest.mark.parametrize("encoding", ["cp1252", "cp437", "ascii"])

@@ -274,7 +274,7 @@ def test_a_yes_of_another_question_and_a_figure_behind_it_are_both_offered_befor
 
 
 def test_who_denies_his_only_duty_at_a_doubt_is_asked_for_his_duties_and_then_what_was_doubted() -> None:
-    tune = "change tune = I guess it's got a slight little thing plugged in by the gent"
+    tune = "change tune = a box, I couldn't swear to it"
     answers, seen = call_of("new turbo", "change duties = strip", tune, "no, I don't go to any drag strip", "towing")
     assert "Is that it?" in seen[2]
     assert "“What does the truck do for a living" in seen[3]
@@ -307,7 +307,7 @@ SHORT = ("change call kind = new turbo", "change request = a 66", "change duties
     ("said", "objection", "told"),
     [
         ("I'll just take a used 62 from my neighbour", "used turbo", "A used turbo of unknown history"),
-        ("that's too dear for me", "price", "Where there's a cheaper one among your choices"),
+        ("that's too dear for me", "price", "There is one among your choices that costs less"),
     ],
 )
 def test_what_is_in_his_way_is_heard_at_the_read_back(said: str, objection: str, told: str) -> None:

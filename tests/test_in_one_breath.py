@@ -92,7 +92,7 @@ def test_the_colour_of_the_smoke_told_in_the_opening_is_offered() -> None:
 def test_a_gauge_at_its_end_tells_boost_and_no_colour_of_smoke() -> None:
     given = {"call kind": "complaint", "complaint": "smoke", "complaint since": "always"}
     call, seen = call_from(given, "pegged, gauge only goes to 35", "yes", enough=False)
-    assert "blue" not in seen[0].partition("Else he answers")[0]
+    assert "That sounds like blue" not in seen[0]
     assert "present boost: at least 35 psi, 35 to 150 psi. Take it?" in seen[0]
     assert "smoke colour" not in {answer.fact for answer in call.answers}
 

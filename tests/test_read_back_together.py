@@ -177,7 +177,7 @@ def test_who_does_not_know_at_the_list_loses_nothing_of_it() -> None:
 
 def test_what_is_doubted_waits_where_he_goes_back() -> None:
     told = WANTS | {"displacement": "5.9 L", "power goal": "400 hp", "duties": "daily"}
-    call, seen = call_from(told, "change tune = one of them little tuner boxes I think", "back", "a 64", "enough")
+    call, seen = call_from(told, "change tune = a box, I couldn't swear to it", "back", "a 64", "enough")
     assert "That sounds like mild" in seen[0]
     assert "tune" not in {one.fact for one in call.answers}
     assert any("tune: mild" in shown for shown in seen[1:])

@@ -106,7 +106,7 @@ def test_who_never_put_air_on_it_says_no(words: str) -> None:
 
 
 @pytest.mark.parametrize(("words", "asks"), [
-    ("no leaks", "no?"), ("no leaks that I know of", "no?"), ("no leaks I can hear", "no?"), ("yes, no leaks", "no?"),
+    ("no leaks", "no?"), ("no leaks that I know of", "no?"), ("no leaks I can hear", "yes?"), ("yes, no leaks", "no?"),
     ("no, I checked with soapy water, found nothing", "yes?"),
 ])  # fmt: skip
 def test_whether_no_leak_was_looked_for_is_asked(words: str, asks: str) -> None:
@@ -232,7 +232,7 @@ def test_a_gauge_read_out_in_a_complaint_is_not_asked_again(opening: str, offere
 @pytest.mark.parametrize(("words", "fact"), [
     ("it's got 140 kilowatts at the wheels", "power now"), ("it's 140 kilowatts at the wheels", "power now"),
     ("140 kilowatts at the wheels is what it has", "power now"), ("makes 140 kilowatts at the wheels", "power now"),
-    ("want 140 kilowatts at the wheels", "power goal"), ("I need a turbo, 140 kilowatts at the wheels", "power goal"),
+    ("want 140 kilowatts at the wheels", "power goal"), ("I need 140 kilowatts at the wheels", "power goal"),
 ])  # fmt: skip
 def test_what_it_has_at_the_wheels_is_no_wish(words: str, fact: str) -> None:
     assert [one for one in ("power now", "power goal") if one in told(words)] == [fact]

@@ -288,7 +288,9 @@ class Answered:
     def _either_kind(self, doubted: Understood, said: str) -> str:
         """The question which of two he rings for, where he says something else to what was taken; "" elsewhere."""
         opening, taken = self._opening, doubted.fact.value if doubted.fact is not None else ""
-        other = retold.rings_for(opening, str(taken), said) if doubted.answer.fact == opening.name else None
+        if doubted.answer.fact != opening.name:
+            return ""
+        other = retold.rings_for(opening, str(taken), said, failed=False)
         return f"Did you mean {taken} or {other.fact.value}?" if other is not None and other.fact is not None else ""
 
     def _picked(self, doubted: Understood, said: str) -> str:

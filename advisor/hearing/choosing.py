@@ -210,6 +210,17 @@ def _not_understood(text: str, choices: Choices) -> Unclear:
     return Unclear(f'"{shown}" doesn\'t say which it is', f"one of: {_offer(choices)}")
 
 
+def _begun_alike(sought: _Named, stems: Sequence[str], places: Sequence[int], name: str) -> dict[str, int]:
+    """The other choices that phrases name which begin where this one does and end before an "or" within it: "not
+    touching the exhaust or the tune"."""
+    joins = [at for at in range(places[0], places[-1]) if stems[at] in _JOINS and at not in places]
+    return {
+        sought.pairs[number][1]: own[-1] + 1 - own[0]
+        for number, own in sought.laid.standing(stems)
+        if joins and own[0] == places[0] and own[-1] < joins[-1] and sought.pairs[number][1] != name
+    }
+
+
 def heard(words: object, choices: Choices, by_name: bool = True) -> tuple[dict[str, int], set[str]]:
     """The choices said, with the length of the phrase, and the choices said with a negation."""
     text = folded(words)
@@ -240,6 +251,8 @@ def heard(words: object, choices: Choices, by_name: bool = True) -> tuple[dict[s
                 continue
             limit = at
             denial = _DENIAL.search(text[:at])
+            if not denial:
+                said |= _begun_alike(sought.turning, stems_in(text), places, name)
             if denial:
                 denied.add(name)
                 at = denial.start()

@@ -182,7 +182,7 @@ def _held_against_past(
         with suppress(Unclear):
             if (taken := read(definition, answer, meant_words)).fact is not None and not taken.doubt:
                 return mended(definition, taken, answer)
-    past = recalled.Past(definition.heard, recalled.not_sure_among(definition.heard_of_any), choices)
+    past = recalled.Past(definition.heard, definition.heard_of_any, choices)
     left = choosing.left_over(choosing.folded(said), choices)
     if definition.heard and past.knows(said) and (heard is None or leaning.telling(left)):
         meant = past.meant(said, definition.kind == "several")
@@ -206,9 +206,11 @@ def _held_against_past(
 
 def _settles_it(definition: FactDef, heard: Understood, said: str) -> bool:
     """Whether past calls can't tell otherwise: of who opens with not knowing it, with a plain yes or no ("yup, made a
-    plug, not a hiss"), says all but one, or tells today apart from other times."""
+    plug, not a hiss"), says all but one or what a choice stands in for, or tells today apart from other times."""
     unknown = not_known(said)
     if heard.not_sure and "," in said and unknown.opens:
+        return True
+    if any(choosing.holds(said, one.stands_in_for) for one in definition.choices):
         return True
     if definition.kind == "yes/no":
         plain = heard.fact is not None and not heard.doubt

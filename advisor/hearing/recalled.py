@@ -9,6 +9,7 @@ from collections import Counter, defaultdict
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
+from itertools import pairwise
 
 from advisor.knowledge import NOT_SURE
 from advisor.words.endings import stem_of
@@ -54,11 +55,16 @@ class Meant:
 
 @dataclass(frozen=True, slots=True)
 class Past:
-    """What was said before: to the question, and by who wasn't sure of whatever; and the phrases of the vocabulary."""
+    """What was said before: to the question, and to any; and the phrases of the vocabulary."""
 
     heard: Phrases
-    not_sure: Phrases
+    of_any: Phrases
     choices: Choices
+
+    @property
+    def not_sure(self) -> Phrases:
+        """What was said by who wasn't sure of whatever."""
+        return not_sure_among(self.of_any)
 
     def knows(self, words: object) -> bool:
         """Whether a word that tells something was said before, or stands in the vocabulary."""
@@ -92,7 +98,7 @@ class Past:
         figured = names_a_figure(str(words))
         if not told or own > (ALIKE_FIGURED if figured else ALIKE) * len(told):
             return True
-        pairs = [part for part in parts(words) if " " in part and not {*part.split()} & {"^", "$"}]
+        pairs = [part for part in parts(words) if " " in part]
         known = sum(part in holding for part in pairs)
         return known > (SIDE_BY_SIDE_FIGURED if figured else SIDE_BY_SIDE) * len(pairs)
 
@@ -101,6 +107,10 @@ class Past:
         learnt = _learnt(self, several)
         if not several:
             each = learnt.one(words)
+            unsure = each.get(NOT_SURE, 0.0)
+            if self.of_any and unsure > 0.5 and likely_not_sure(self.of_any, words) < 0.8:
+                # "I don't like it" begins as who isn't sure, but is none of those
+                each = {name: 0.0 if name == NOT_SURE else share / (1.0 - unsure) for name, share in each.items()}
             likeliest = max(each, key=lambda meaning: each[meaning])
             return Meant(frozenset([likeliest]), each[likeliest], each, False)
         each = learnt.each(words)
@@ -111,9 +121,9 @@ class Past:
 
 
 def parts(words: object) -> frozenset[str]:
-    """The words without their endings, and each two side by side, the ends of the sentence among them."""
+    """The words without their endings, and each two side by side."""
     stems = [stem for stem in stems_of(words) if stem.isalnum()]
-    return frozenset((*stems, *map(" ".join, zip(["^", *stems], [*stems, "$"], strict=True))))
+    return frozenset((*stems, *map(" ".join, pairwise(stems))))
 
 
 def _of(each: str, meaning: Collection[str]) -> bool:
@@ -139,10 +149,10 @@ def likely_not_sure(heard_of_any: Phrases, words: object) -> float:
 
 @lru_cache(maxsize=16)
 def _sure_or_not(heard_of_any: Phrases) -> Likeness:
-    """What tells of not being sure, by those who weren't and twice as many of the others."""
+    """What tells of not being sure, by those who weren't and three times as many of the others."""
     unsure = not_sure_among(heard_of_any)
     answered = [(said, "") for said, meaning in heard_of_any if meaning != NOT_SURE]
-    return likeness((*unsure, *answered[:: max(1, len(answered) // (2 * max(1, len(unsure))))]), ["", NOT_SURE], False)
+    return likeness((*unsure, *answered[:: max(1, len(answered) // (3 * max(1, len(unsure))))]), ["", NOT_SURE], False)
 
 
 @lru_cache(maxsize=16)

@@ -109,12 +109,12 @@ def otherwise(
             return
 
 
-def rings_for(definition: FactDef, before: str, words: str) -> Understood | None:
-    """What he rings for, where he says of himself that he wants another turbo, or that his has failed, and something
-    else was taken at the opening (``definition``): "yes, it's hot, but I want to buy a new turbo"."""
+def rings_for(definition: FactDef, before: str, words: str, failed: bool = True) -> Understood | None:
+    """What he rings for, where he says of himself that he wants another turbo, or that his has ``failed``, and
+    something else was taken at the opening (``definition``): "yes, it's hot, but I want to buy a new turbo"."""
     was = understand(definition, before).fact
     for part in _PARTS.split(present.own_clauses(words)) if was is not None else ():
-        says = (_RINGS.search(part) and _ANOTHER.search(part)) or _GAVE_UP.search(part)
+        says = (_RINGS.search(part) and _ANOTHER.search(part)) or (failed and _GAVE_UP.search(part))
         if not says or re.search(NEGATION, part.lower()):
             continue
         told = understand(definition, part.strip()).fact

@@ -121,6 +121,8 @@ _SLANG = (
                 r"(?:close|near|around|about|in) (?:to )?(?:it|that|there)(?=\W*$|[,;.])", re.IGNORECASE), " or so"),
     (re.compile(r"(?<=\w),? (?:close|near) enough(?=\W*$|[,;.])", re.IGNORECASE), " or so"),
     (re.compile(r"\blotta\b", re.IGNORECASE), "lot of"),
+    (re.compile(r"\bone (?=per ?cent\b|%)", re.IGNORECASE), "1 "),  # elsewhere it may be no figure
+    (re.compile(r",? like (?:you|ye|ya) (?:wouldn'?t|would not|can'?t|can not) believe\b", re.IGNORECASE), " much"),
     (re.compile(r"\b(?P<what>\w+s|they) say(?= )", re.IGNORECASE), r"\g<what> says"),  # "the papers say 121"
     (re.compile(r"(?<=[\w]) thou\b(?! (?:shalt|art))", re.IGNORECASE), " thousand"),
     (re.compile(r"(?<![\d.])(\d)k(\d)(?!\w)", re.IGNORECASE), r"\1.\2k"),  # "1k5"

@@ -75,6 +75,8 @@ HOLES = re.compile(r"\b(?:\d|five|six|seven|eight|nine|ten)(?: holes?)?(?: ?x ?|
 HEDGED = re.compile(
     r"\b(?:about|around|roughly|maybe|probably|(?:i|we) (?:suppose|guess|reckon|think|'d say)|ish)\b", re.IGNORECASE
 )
+ALL_BUT = re.compile(r"\ball (?:of (?:it|them) )?(?:but|except) (?P<few>.+)", re.IGNORECASE)
+LIMIT_ABOUT = re.compile(r"\b(?:up to|(?:no|not) (?:more|over) than) (?:about|around|roughly)\b", re.IGNORECASE)
 UP_TO = re.compile(r"\bup to\b", re.IGNORECASE)
 ELSE_APART = re.compile(r"(?:[,;.](?=\s)|\b(?:and|but|so)\b).*\belse\b", re.IGNORECASE)  # "a tow rig, nothing else"
 ADDED = re.compile(r"\bplus (?:whatever|what|the|a|some)\b", re.IGNORECASE)  # "stock 325 plus whatever the tune adds"
@@ -221,6 +223,11 @@ def _number(definition: FactDef, answer: Answer, said: str) -> Understood:
         raise Unclear("that is said as money")
     if otherwise := surroundings.of_another_letter(said, definition.quantity):
         units.read_number(otherwise, definition.quantity, definition.unit)  # raises, and says what it is said as
+    if definition.quantity == "percent" and (few := ALL_BUT.search(said)) and surroundings.names_a_figure(few["few"]):
+        fact = _number(definition, answer, few["few"]).fact
+        if fact is not None and isinstance(fact.value, Range):
+            most = Range(1.0 - fact.value.high, 1.0 - fact.value.low)
+            return replace(settled(definition, answer, most), doubt=sounds_like(definition, most))
     if definition.quantity in ("rotation", "temperature"):
         said = surroundings.with_hundreds(said)
     if definition.quantity == "altitude" and (up := surroundings.without_strip(said)) != said:
@@ -304,7 +311,8 @@ def _number(definition: FactDef, answer: Answer, said: str) -> Understood:
     if _measured_otherwise(definition, said, heard):
         raise Unclear("that figure was said with a unit of something else")
     if heard.bound is not None and (definition.limit or UP_TO.search(said)):
-        heard = replace(heard, value=Range(heard.bound, heard.bound))
+        around = units.SPREAD if LIMIT_ABOUT.search(said) else 0.0
+        heard = replace(heard, value=Range((1 - around) * heard.bound, (1 + around) * heard.bound))
     scaled = storied.in_thousands(definition, heard)
     added = ADDED.search(said) is not None and not heard.value.exact
     noted = as_fact(definition, answer, scaled)
