@@ -72,8 +72,8 @@ class Past:
         return any(stem in known for stem in telling(words) for known in said)
 
     def tells(self, words: object, meaning: Collection[str]) -> bool:
-        """Whether a word that tells something, and no figure, was said of a meaning, or stands among its phrases, and
-        at least as often among what meant it as among all that was said."""
+        """Whether a word that tells something, and no figure, was said of a meaning, of a choice more than once, or
+        stands among its phrases, and at least as often among what meant it as among all that was said."""
         phrases, holding = _counted(self.heard)
         listed, every = told_of(self.choices), sum(phrases.values())
         for stem in about(words):
@@ -83,7 +83,8 @@ class Past:
             for name in meaning:
                 own = sum(count for each, count in held.items() if name in each.split("+"))
                 size = sum(count for each, count in phrases.items() if name in each.split("+"))
-                if name in listed.get(stem, {}) or (own and own * every >= sum(held.values()) * size):
+                enough = own > (name not in ("yes", "no"))
+                if name in listed.get(stem, {}) or (enough and own * every >= sum(held.values()) * size):
                     return True
         return False
 
