@@ -216,8 +216,8 @@ def _begun_alike(sought: _Named, stems: Sequence[str], places: Sequence[int], na
     joins = [at for at in range(places[0], places[-1]) if stems[at] in _JOINS and at not in places]
     return {
         sought.pairs[number][1]: own[-1] + 1 - own[0]
-        for number, own in sought.laid.standing(stems)
-        if joins and own[0] == places[0] and own[-1] < joins[-1] and sought.pairs[number][1] != name
+        for number, own in (sought.laid.standing(stems) if joins else ())
+        if own[0] == places[0] and own[-1] < joins[-1] and sought.pairs[number][1] != name
     }
 
 
@@ -251,12 +251,11 @@ def heard(words: object, choices: Choices, by_name: bool = True) -> tuple[dict[s
                 continue
             limit = at
             denial = _DENIAL.search(text[:at])
-            if not denial:
-                said |= _begun_alike(sought.turning, stems_in(text), places, name)
             if denial:
                 denied.add(name)
                 at = denial.start()
             else:
+                said |= _begun_alike(sought.turning, stems_in(text), places, name)
                 said[name] = max(said.get(name, 0), (end - start) * (not phrase.startswith("~")))
             text = f"{text[:at]} , {text[after:]}"
             able = sought.turning.laid.able(stems_in(text))

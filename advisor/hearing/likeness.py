@@ -41,14 +41,8 @@ class Likeness:
 
     def scores(self, words: object) -> NDArray[np.float64]:
         """How much each meaning is borne out, about 0 to 1, (meanings,)."""
-        scores = self.usual.copy()
-        for family in parted(words):
-            known = [(self.places[part], count) for part, count in family.items() if part in self.places]
-            if known:
-                at = np.array([place for place, _ in known])
-                row = self.heavy[at] * np.array([1.0 + math.log(count) for _, count in known])
-                scores += (row / np.linalg.norm(row)) @ self.weights[at]
-        return scores
+        where, values = _row(parted(words), self.places, self.heavy)
+        return np.asarray(self.usual + values @ self.weights[where])
 
     def one(self, words: object) -> dict[str, float]:
         """How likely each meaning is where it is one of them, all together 1."""
@@ -99,11 +93,13 @@ def likeness(said: Sequence[tuple[str, str]], meanings: Sequence[str], several: 
 def _row(
     families: Sequence[Counter[str]], places: Mapping[str, int], heavy: NDArray[np.float64]
 ) -> tuple[NDArray[np.int64], NDArray[np.float64]]:
-    """Where the parts of a phrase stand, and what they count, each family of length one."""
-    where, values = [], []
-    for family in filter(None, families):
-        at = np.array([places[part] for part in family])
-        row = heavy[at] * np.array([1.0 + math.log(count) for count in family.values()])
-        where.append(at)
-        values.append(row / np.linalg.norm(row))
-    return np.concatenate([np.zeros(0, np.int64), *where]), np.concatenate([np.zeros(0), *values])
+    """Where the parts of a phrase that are known stand, and what they count, each family of length one."""
+    where, values = [np.zeros(0, np.int64)], [np.zeros(0)]
+    for family in families:
+        known = [(places[part], count) for part, count in family.items() if part in places]
+        if known:
+            at = np.array([place for place, _ in known])
+            row = heavy[at] * np.array([1.0 + math.log(count) for _, count in known])
+            where.append(at)
+            values.append(row / np.linalg.norm(row))
+    return np.concatenate(where), np.concatenate(values)

@@ -20,6 +20,7 @@ from .leaning import about, telling, told_of
 from .likeness import Likeness, likeness
 from .surroundings import names_a_figure
 
+SURELY = 0.8  # how likely, by all that was said to any question, who may not be sure of this one has to be unsure
 NOT_SURE_ELSEWHERE = 12  # one in so many phrases of those who weren't sure of another question counts as said to this
 
 # Share of the words that tell something which has to be a meaning's, for it to be offered, and of all two words side by
@@ -109,7 +110,7 @@ class Past:
         if not several:
             each = learnt.one(words)
             unsure = each.get(NOT_SURE, 0.0)
-            if self.of_any and unsure > 0.5 and likely_not_sure(self.of_any, words) < 0.8:
+            if self.of_any and unsure > 0.5 and likely_not_sure(self.of_any, words) < SURELY:
                 # "I don't like it" begins as who isn't sure, but is none of those
                 each = {name: 0.0 if name == NOT_SURE else share / (1.0 - unsure) for name, share in each.items()}
             likeliest = max(each, key=lambda meaning: each[meaning])

@@ -161,10 +161,10 @@ def wondered(definition: FactDef, answer: Answer) -> Understood:
 
 def _likely(definition: FactDef, question: str, topics: frozenset[str]) -> frozenset[str]:
     """What past callers meant who asked alike, where that is likely and the topics that were named aren't."""
-    choices = tuple((choice.name, (*choice.words, *choice.hints)) for choice in definition.choices)
-    past = recalled.Past(definition.heard, (), choices)
     if not definition.heard:
         return topics
+    choices = tuple((choice.name, (*choice.words, *choice.hints)) for choice in definition.choices)
+    past = recalled.Past(definition.heard, (), choices)
     meant, last = past.meant(question, several=True), frozenset([definition.choices[-1].name])
     if topics == last:
         likely = frozenset(name for name, share in meant.each.items() if share > OFFERED and name != NOT_SURE)
