@@ -2,30 +2,28 @@
 plain, so that two slips on one line are told at once."""
 
 import re
-from collections.abc import Callable, Iterator, Mapping, Sequence
-from difflib import SequenceMatcher, get_close_matches
+from collections.abc import Collection, Iterator, Mapping, Sequence
+from difflib import get_close_matches
 
-from lark import Token
-
-from .fields import Wrong
-from .grammar import HOW, VAGUE, Misread, Syntax, parse_condition, spoken
-from .measure import ALL_UNITS, in_digits, quantities_of, read_figure
-from .places import did_you_mean, nearest, one_or_more
+from .grammar import HOW, VAGUE, Misread, parse_condition
+from .measure import in_digits
+from .namesakes import ALIKE, Back, likeness, plainly, put
+from .places import nearest, one_or_more
 from .vocabulary import FactDef
 
 MOST_SLIPS = 5
 """Slips of a line that are taken for what was meant."""
 MOST_NAME, MOST_VERB = 6, 4
 """Words of a fact's name, and between it and a value, that are looked at."""
-_ALIKE, _ALIKE_CHOICE = 0.84, 0.7
-"""How alike a name must be to a fact, and to a choice, for it to be read as that."""
+_ALIKE_CHOICE = 0.7
+"""How alike words must be to a choice for them to be read as that."""
 
 _WRITTEN = re.compile(
     r"'(?P<words>.+)' (?:can't stand here|is no unit|can be read in two ways|without 'is'|is torn apart"
-    r"|is a figure in words|measures .*)"
+    r"|is a figure (?:in words|with letters in it)|measures .*)"
 )
 _CHOICE = re.compile(r"'.+' has no choice '(?P<words>.+)'")
-_SIGNS = r"[<>]=?|[*/+-]|,|and|includes?|do not(?: include)?|is(?: not)?(?: one of| known)?|is between"
+_SIGNS = r"[<>]=?|[*/+-]|,|and|includes?|do not(?: include)?|known|is(?: not)?(?: one of| known)?|is between"
 _MEANT = re.compile(
     rf"write '(?P<sign>{_SIGNS})'(?: instead of .*|, as in .*)?|did you mean '(?P<word>[^*]+)'\?"
     r"|the choice is called '(?P<choice>.+)'|write decimals as in (?P<figure>[\d.]+).*"
@@ -44,12 +42,11 @@ _NAMES = re.compile(
 """What may be the names of facts in a line that can't be read."""
 VERB = re.compile(r"[<>=]|\b(is|includes?)\b")
 _JOINT = re.compile(r"\s*(?P<sign>,(?!\d)|&+|\|+|;|(?i:\b(?:and|or)\b))\s*(?=\S)")
+_OPERATOR = re.compile(r"(?<= )[+*/(-] *")
+_OTHER_VERBS = {f"'{verb}' can't stand here" for verb in ("are", "was", "were", "equal", "equals")}
 _FRONT = re.compile(r"(if|when|and|or|but)\s+(?=\S)", re.IGNORECASE)
 _BACK = re.compile(r"(?<=\S)\s*(\b(?:and|or)|[.;,!]+)\s*$", re.IGNORECASE)
 _LEFT_OUT = "leave it out, each line under 'when:' is a condition"
-
-Back = Callable[[int], int]
-"""Where a character of the line as it was meant stands in the line as written."""
 
 
 def trimmed(text: str) -> tuple[list[Misread], str, Back]:
@@ -75,8 +72,8 @@ def as_meant(text: str, slip: Misread) -> tuple[str, Back] | None:
     words = found["words"]
     if slip.mend.startswith("write 'is between 5"):
         if re.search(r"\bis between\b", text[:at]):
-            return _with(text, at, words, " and ")
-        return _with(text, at, words, "is between") if words == "between" else None
+            return put(text, at, words, " and ")
+        return put(text, at, words, "is between") if words == "between" else None
     if (meant := _MEANT.fullmatch(slip.mend)) is None:
         return None
     match meant.lastgroup:
@@ -90,7 +87,7 @@ def as_meant(text: str, slip: Misread) -> tuple[str, Back] | None:
             better = ""
         case name:
             better = meant[name or 0]
-    return _with(text, at, words, better)
+    return put(text, at, words, better)
 
 
 def as_spoken(text: str, slip: Misread, vocabulary: Mapping[str, FactDef]) -> tuple[Misread, str, Back] | None:
@@ -109,8 +106,40 @@ def as_spoken(text: str, slip: Misread, vocabulary: Mapping[str, FactDef]) -> tu
             if sign is not None and said != sign:
                 mend = f"write '{sign}'" if sign != ">" else "write '>', '<', '>=' or '<='"
                 meant = Misread(words[count].start(), f"'{said}' can't stand here", mend)
-                return meant, *_with(text, meant.offset, said, f" {sign} ")
+                return meant, *put(text, meant.offset, said, f" {sign} ")
     return None
+
+
+def unsigned(
+    text: str, slip: Misread, vocabulary: Mapping[str, FactDef], least: float
+) -> tuple[Misread, str, Back] | None:
+    """What is told of a value that stands right behind a fact, with the line as it was meant; None where the line isn't
+    a fact and what is at `least` so alike to a value of it."""
+    if VERB.search(text) or not slip.vague:
+        return None
+    for start in (0, *(joint.end() for joint in _OPERATOR.finditer(text))):
+        words = list(re.compile(r"\S+").finditer(text, start))
+        for count, name in _facts_before(words, vocabulary):
+            if count == len(words) or not words[count - 1][0][-1].isalnum():
+                continue
+            value = text[words[count].start() :]
+            sign = _sign_before(value, vocabulary[name], False, False, least)
+            if sign is None and vocabulary[name].kind == "number" and _begins_with_figure(value, vocabulary):
+                sign = ">"
+            if sign is not None:
+                mend = "write '>', '<', '>=' or '<=' before the figure" if sign == ">" else f"write '{sign}' before it"
+                meant = Misread(words[count].start(), "a comparison is missing", mend)
+                return meant, *put(text, meant.offset, "", f"{sign} ")
+    return None
+
+
+def _begins_with_figure(text: str, vocabulary: Mapping[str, FactDef]) -> bool:
+    """Whether a text begins with a fact that is a number, as far as letters go."""
+    words = list(re.finditer(r"\S+", f"{text} ."))  # a name is looked for before the last word
+    return any(
+        vocabulary[name].kind == "number" and count == len(name.split())
+        for count, name in _facts_before(words, vocabulary)
+    )
 
 
 def behind_name(text: str, slip: Misread, vocabulary: Mapping[str, FactDef]) -> Misread:
@@ -125,11 +154,20 @@ def behind_name(text: str, slip: Misread, vocabulary: Mapping[str, FactDef]) -> 
 
 def misspelt(text: str, vocabulary: Mapping[str, FactDef]) -> Iterator[tuple[str, int]]:
     """The names in a line that are plainly facts with a slip, though the line can't be read, each with its offset."""
+    signed = VERB.search(text) is not None
     for found in _NAMES.finditer(text):
         name = " ".join(found["name"].split())
         close = name not in vocabulary and nearest(name, vocabulary)
-        if close and plainly(name, close) and not _NO.search(name):
+        if close and plainly(name, close) and not _NO.search(name) and (signed or not name.startswith(f"{close} ")):
             yield name, found.start("name")
+
+
+def before_verb(text: str, slip: Misread, vocabulary: Mapping[str, FactDef]) -> str | None:
+    """The name that is no fact before a verb that can't stand in a line; None where no such name stands there."""
+    name = " ".join(text[: slip.offset].split())
+    if slip.what not in _OTHER_VERBS or name in vocabulary or re.fullmatch(r"[^\W\d][\w' -]*", name) is None:
+        return None
+    return name
 
 
 def _facts_before(words: Sequence[re.Match[str]], vocabulary: Mapping[str, FactDef]) -> Iterator[tuple[int, str]]:
@@ -137,25 +175,24 @@ def _facts_before(words: Sequence[re.Match[str]], vocabulary: Mapping[str, FactD
     begun = [" ".join(word[0] for word in words[:count]) for count in range(min(len(words), MOST_NAME + 1))]
     if true := max((count for count, name in enumerate(begun) if name in vocabulary), default=0):
         yield true, begun[true]
-    near = [(count, get_close_matches(name.lower(), vocabulary, 1, _ALIKE)) for count, name in enumerate(begun)]
+    near = [(count, get_close_matches(name.lower(), vocabulary, 1, ALIKE)) for count, name in enumerate(begun)]
     near += [(count, [same]) for count, name in enumerate(begun) if (same := one_or_more(name, vocabulary))]
-    found = [(_likeness(begun[count], close[0]), count, close[0]) for count, close in near if close]
+    found = [(likeness(begun[count], close[0]), count, close[0]) for count, close in near if close]
     if found:
         yield max(found)[1:]
 
 
-def _likeness(name: str, other: str) -> float:
-    return SequenceMatcher(None, name.lower(), other).ratio()
-
-
-def _sign_before(value: str, definition: FactDef, negated: bool, surely: bool) -> str | None:
+def _sign_before(
+    value: str, definition: FactDef, negated: bool, surely: bool, least: float = _ALIKE_CHOICE
+) -> str | None:
     """What stands between a fact and such a value of it; None where the words, unless they `surely` are one, are no
     value of it."""
     no = " not" if negated else ""
-    pieces = [piece.strip().lower() for piece in value.split(",")]
+    parts = [piece for piece, _ in spaced(value, 0, definition.choice_names) or parted(value, 0)]
+    pieces = [piece.lower() for piece in parts or [value]]
     words = [word for choice in definition.choices for word in (choice.name, *choice.words)]
     known = [word.lower() for word in words or ("yes", "no", "true", "false")]
-    near = [get_close_matches(piece, known, 1, _ALIKE_CHOICE) for piece in pieces]
+    near = [get_close_matches(piece, known, 1, least) for piece in pieces]
     match definition.kind:
         case "number":
             return ">" if re.match(r"-?\.?\d|\(", value) or in_digits(value) else None
@@ -163,48 +200,12 @@ def _sign_before(value: str, definition: FactDef, negated: bool, surely: bool) -
             return f"is{no}"
         case "several" if len(pieces) == 1 and (surely or all(near)):
             return f"do{no} include" if negated else "include"
-        case "choice" if len(pieces) > 1 and any(near):
+        case "choice" if len(pieces) > 1 and (any(near) if least == _ALIKE_CHOICE else all(near)):
             return f"is{no} one of"
         case "choice" if surely or all(near):
             return f"is{no}"
         case _:
             return None
-
-
-def as_named(text: str, tree: Syntax, vocabulary: Mapping[str, FactDef]) -> tuple[str, Back, bool] | None:
-    """The line with the facts that its unknown names are meant to be, and whether that is plain of all of them; None
-    where one of them is near no fact."""
-    back: Sequence[Back] = ()
-    plain = True
-    for fact in sorted(tree.facts(), key=lambda fact: -fact.start):
-        written = text[fact.start : fact.end]
-        name = " ".join(written.split())
-        if name in vocabulary:
-            continue
-        close = nearest(name, vocabulary) or ""
-        if not close or not alike(name, close):
-            return None
-        plain &= plainly(name, close)
-        text, one = _with(text, fact.start, written, close)
-        back = (one, *back)
-    return text, lambda at: _through(back, at), plain
-
-
-def plainly(name: str, fact: str) -> bool:
-    """Whether a name is surely that fact with a slip: letters, number, or a word too many."""
-    if sorted(name.lower()) == sorted(fact) or f" {fact} " in f" {name} ":
-        return True
-    return one_or_more(name, [fact]) is not None or _likeness(name, fact) >= _ALIKE
-
-
-def alike(name: str, other: str) -> bool:
-    """Whether names are near in those words, too, that they don't share."""
-    one, two = name.lower().split(), other.lower().split()
-    mine, theirs = ([word for word in words if word not in beside] for words, beside in ((one, two), (two, one)))
-    if not mine or not theirs:
-        return True
-    likeness = SequenceMatcher(None, " ".join(mine), " ".join(theirs)).ratio()
-    return likeness >= (0.75 if mine == one and len(one) + len(two) > 2 else 0.6)
 
 
 def joined(phrase: str, at: int) -> Misread | None:
@@ -228,6 +229,24 @@ def parted(phrase: str, at: int) -> list[tuple[str, int]]:
     return [(phrase[start:end], at + start) for start, end in zip(starts, ends, strict=True) if start < end]
 
 
+def spaced(phrase: str, at: int, known: Collection[str]) -> list[tuple[str, int]]:
+    """The choices that stand side by side in a phrase that begins at `at`, each with its offset; none where it is
+    anything else."""
+    words = list(re.finditer(r"\S+", phrase))
+    found: list[tuple[str, int]] = []
+    first = 0
+    while first < len(words):
+        for last in range(len(words) - 1, first - 1, -1):
+            name = phrase[words[first].start() : words[last].end()]
+            if name in known or get_close_matches(name, known, 1, ALIKE):
+                found.append((name, at + words[first].start()))
+                first = last + 1
+                break
+        else:
+            return []
+    return found if len(found) > 1 else []
+
+
 def two_conditions(text: str, slip: Misread) -> tuple[tuple[str, Back], tuple[str, Back]] | None:
     """The two conditions of a line that should be two lines; None for any other slip."""
     if "each" not in slip.mend or "on its own line" not in slip.mend:
@@ -242,41 +261,8 @@ def two_conditions(text: str, slip: Misread) -> tuple[tuple[str, Back], tuple[st
 
 def certain(slip: Misread) -> bool:
     """Whether a slip is one whichever fact the line is about: or names, by being near, what confirms which it is."""
+    if (choice := _CHOICE.fullmatch(slip.what)) and (near := _MEANT.fullmatch(slip.mend)) and near["word"]:
+        return likeness(choice["words"], near["word"]) >= ALIKE
     return slip.mend.startswith(("did you mean", "the choice is called")) or slip.what.endswith(
-        ("is no unit", "in two ways", "in words", "can't stand here")
+        ("is no unit", "in two ways", "in words", "letters in it", "can't stand here", "is missing")
     )
-
-
-def _through(back: Sequence[Back], at: int) -> int:
-    for one in reversed(back):
-        at = one(at)
-    return at
-
-
-def _with(text: str, start: int, written: str, meant: str) -> tuple[str, Back]:
-    longer = len(meant) - len(written)
-    end = start + len(meant)
-    return text[:start] + meant + text[start + len(written) :], lambda at: (
-        at if at < start else start if at < end else at - longer
-    )
-
-
-def literals(tree: Syntax) -> Iterator[Misread]:
-    """The figures that can be read in two ways, the units that nobody knows, and spoken comparisons, whatever facts are
-    meant."""
-    if tree.form in ("is", "is_not") and re.search(r"\d", words := str(tree.children[2])):
-        instead = spoken(f"is {words}")
-        if instead is not None and isinstance(sign := tree.children[1], Token):
-            yield Misread(sign.start_pos or 0, instead.what, instead.mend)
-    if tree.form == "number":
-        figure, unit = str(tree.children[0]), str(tree.children[1]).strip() if len(tree.children) > 1 else ""
-        try:
-            read_figure(figure)
-            if unit and not quantities_of(unit):
-                mend = did_you_mean(unit, ALL_UNITS, "use a unit such as psi, lb, hp or °F")
-                raise Wrong(f"'{unit}' is no unit", mend)
-        except Wrong as wrong:
-            yield Misread(tree.start, wrong.what, wrong.mend)
-    for child in tree.children:
-        if isinstance(child, Syntax):
-            yield from literals(child)

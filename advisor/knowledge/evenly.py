@@ -7,13 +7,15 @@ from functools import partial
 from itertools import pairwise
 from typing import TypeVar
 
-from .besides import as_meant, as_named, certain, literals
+from .besides import as_meant, certain
 from .conditions import Expr, Number
 from .domains import constant
 from .grammar import Misread, Syntax, every, parse_sum
 from .meaning import Reader
 from .measure import Kind, agree, in_digits, quantities_of, units_of
+from .namesakes import as_named
 from .places import Place
+from .regardless import literals
 from .slopes import Slope
 from .sums import Sums, unit_of
 

@@ -176,7 +176,7 @@ _INSTEAD: tuple[tuple[str, str], ...] = (
     (r"\u00d7", "write '*'"),
     (r"\u00f7", "write '/'"),
     (r"[\u00bc-\u00be\u2153\u2154\u215b-\u215e]", "write it as in 0.75"),
-    (r"(?<=\d )x(?= *\d)", "write '*'"),
+    (r"(?<=[\w)%] )x(?= )|(?<=\d )x(?= *\d)", "write '*'"),
     (r"(?<=\d)[ ]\d{3}\b", "write thousands as in 14,000"),
     (r"\b(about|around|roughly|approximately|approx)(?= \d)", "leave it out"),
     (r"\bor (more|above|over|higher|greater)\b", "leave it out, and write '>=' for 'is'"),
@@ -188,15 +188,17 @@ _INSTEAD: tuple[tuple[str, str], ...] = (
     (r"\b(is )?(no|not) (less|lower|fewer) than\b|\b(is )?at least\b", "write '>='"),
     (r"\b(is )?(more|greater|higher|larger|bigger) than\b|\b(is )?(over|above)\b|\bexceeds?\b", "write '>'"),
     (r"\b(is )?(less|lower|smaller|fewer) than\b|\b(is )?(under|below)\b", "write '<'"),
-    (r"\b(do|does)n['\u2019]?t\b( includ?e?s?\b)?", "write 'do not include'"),
-    (r"\b(is|are)n['\u2019]t\b|\bis no(?= (?!and\b|or\b)\w)", "write 'is not'"),
+    (r"\b(is )?gt\b", "write '>'"),
+    (r"\b(is )?lt\b", "write '<'"),
+    (r"\b(do|does)n['\u2019]?t\b( includ?e?s?\b)?|\bexcludes?\b", "write 'do not include'"),
+    (r"\b(is|are)n['\u2019]?t\b|\bis no(?= (?!and\b|or\b)\w)", "write 'is not'"),
     (r"\b(is )?(unknown|unanswered|unasked)$|(?<!is )\bnot known$", "write 'is not known'"),
     (r"(?<!is )(?<!not )\bknown$", "write 'is known'"),
     (r"\bis (?!between\b)be[a-z]*n\b|\bis (from|within|in)\b(?=.*\d.*(&| and | to ))", "write 'is between'"),
     (r">>", "write '>'"),
     (r"<<", "write '<'"),
-    (r"(?<!is )\bnot one of\b(?=.*,)", "write 'is not one of'"),
-    (r"(?<!is )(?<!not )\bone of\b(?=.*,)", "write 'is one of'"),
+    (r"(?<!is )\bnot one of\b(?=.*(,| or | and ))", "write 'is not one of'"),
+    (r"(?<!is )(?<!not )\bone of\b(?=.*(,| or | and ))", "write 'is one of'"),
     (r"\b(And|AND)\b", "write each condition on its own line"),
     (r"\b(Or|OR)\b", "write each on its own line under 'any:'"),
     (r"\b(has|have|contains?|with)\b", "write 'include'"),
@@ -212,11 +214,12 @@ _IN_A_NAME = (
     (r" (do|does)n['\u2019]?t$| not$", "do not"),
     (" plus ", "+"),
     (" minus ", "-"),
-    (" times ", "*"),
+    (" (times|x) ", "*"),
     (" divided by ", "/"),
 )
 """What stands in what is taken for a fact's name, and is to be written instead."""
 HOW = "write 'fact > 5 psi', 'fact is choice' or 'fact is known'"
+_AS_KNOWN = ("answered", "given", "told")
 VAGUE = ("has", "have", "contain", "contains", "with", "are", "was", "were", "equal", "equals")
 """Words for which the kind of the fact tells what to write."""
 _WANTED = (
@@ -275,6 +278,14 @@ def in_a_name(name: str) -> Misread | None:
         if found := re.search(pattern, name):
             return Misread(found.start() + 1, f"'{found[0].strip()}' can't stand here", f"write '{sign}'")
     return None
+
+
+def as_known(phrase: str, at: int) -> Misread | None:
+    """What stands behind 'is' in the place of 'known', at `at`; None for anything else."""
+    near = phrase in _AS_KNOWN or difflib.get_close_matches(phrase, ("known",), 1, 0.8)
+    if not near or phrase in ("known", "unknown") or not phrase.isalpha():
+        return None
+    return Misread(at, f"'{phrase}' can't stand here", "write 'known'")
 
 
 def _slipped_verb(text: str) -> Misread | None:

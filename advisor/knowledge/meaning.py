@@ -1,7 +1,7 @@
 """From a syntax tree to a condition: names looked up in the vocabulary, units and kinds made to agree."""
 
 import re
-from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping
 from dataclasses import dataclass, field
 from difflib import get_close_matches
 from functools import partial
@@ -11,24 +11,25 @@ from lark import Token
 from .besides import (
     MOST_SLIPS,
     VERB,
-    Back,
-    alike,
     as_meant,
-    as_named,
     as_spoken,
+    before_verb,
     behind_name,
     certain,
     joined,
-    literals,
     misspelt,
     parted,
+    spaced,
     trimmed,
     two_conditions,
+    unsigned,
 )
 from .conditions import AnyOf, Between, Compare, Condition, Expr, Flag, Includes, Is, Known, NoneOf, Number, facts_in
-from .grammar import Misread, Syntax, every, in_a_name, parse_condition, parse_sum, spoken
-from .measure import agree, in_digits, kind_of, quantities_of, wants
-from .places import Fault, Place, did_you_mean, listed, nearest
+from .grammar import Misread, Syntax, as_known, every, in_a_name, parse_condition, parse_sum, spoken
+from .measure import agree, begins_in_words, in_digits, kind_of, wants
+from .namesakes import ALIKE, Amiss, Back, as_named, meant_by, mend_of, put
+from .places import Fault, Place, did_you_mean, listed
+from .regardless import choices, literals
 from .source import CURLY
 from .sums import Sums, name_of, start_of, unit_of
 from .vocabulary import FactDef
@@ -51,32 +52,21 @@ class Reader:
     parts: Collection[str] | None = None
     """The kinds of parts that rules can add; None where the catalogue can't be read."""
 
-    mends: dict[str, str] = field(default_factory=dict)
+    mends: dict[tuple[str, str | None], str] = field(default_factory=dict)
     """What was said of names that are none: the next reader of a renamed fact is told the same."""
 
-    def unknown_fact(self, name: str, place: Place, to_do: str = "") -> None:
+    def unknown_fact(self, name: str, place: Place, to_do: str = "", amiss: Amiss | None = None) -> None:
         """Note that there is no such fact, unless its entry is just not readable."""
         if self.blind or name.lower() in {known.lower() for known in self.broken}:
             return
-        if name not in self.mends:
-            self.mends[name] = self.mend_of(name) if len(self.mends) < MOST_MENDED else "use a known fact"
-        self.faults.append(Fault(place, f"there is no fact '{name}'{to_do}", self.mends[name]))
-
-    def mend_of(self, name: str) -> str:
-        """The nearest name; else the facts that speak of what it speaks of, where these are few."""
-        close = nearest(name, (*self.vocabulary, *self.broken))
-        if close is not None and alike(name, close):
-            return f"did you mean '{close}'?"
-        if quantities_of(name):
-            return "write a unit without spaces, as in '52 lb/min'"
-        if len(said := name.split()) > 1 and quantities_of(said[-1]):
-            return f"if a figure is meant, write it in digits, as in '4,000 {said[-1]}'"
-        stems = [word[:STEM] for word in name.lower().split() if word not in _SMALL_WORDS][:MOST_WORDS]
-        marks = [(fact.name, _speaks_of(fact, stems)) for fact in self.vocabulary.values()]
-        most = max((mark for _, mark in marks), default=0)
-        best = sorted(name for name, mark in marks if mark == most > 0)
-        perhaps = f", perhaps {' or '.join(map(repr, best))}" if 0 < len(best) <= MOST_NAMED else ""
-        return f"give it an entry in facts.yaml, or use a known fact{perhaps}"
+        mend = "use a known fact"
+        if len(self.mends) < MOST_MENDED or any(name == known for known, _ in self.mends):
+            meant = meant_by(name, (*self.vocabulary, *self.broken), amiss)
+            told = (name, meant[0] if meant else None)
+            if told not in self.mends:
+                self.mends[told] = mend_of(*told, self.vocabulary)
+            mend = self.mends[told]
+        self.faults.append(Fault(place, f"there is no fact '{name}'{to_do}", mend))
 
     def condition(self, text: str, locate: Callable[[int], Place]) -> Condition | None:
         """One written condition, or None with its faults noted; `locate` places a character of `text`."""
@@ -96,7 +86,7 @@ class Reader:
                     return condition if text is written else None
                 named = None if self.blind else self.as_named(text, tree)
                 if named is None:
-                    self.note(literals(tree), locate)
+                    self.note((*literals(tree), *([] if self.blind else choices(tree, self.vocabulary))), locate)
                     break
                 text, back, sure = named
                 plain &= sure
@@ -110,8 +100,8 @@ class Reader:
                         self.condition(half, _moved(locate, back))
                     break
                 if meant is None:
-                    for name, at in () if self.blind or tree else misspelt(text, self.vocabulary):
-                        self.unknown_fact(name, locate(at))
+                    if not (self.blind or tree):
+                        self.names_in(text, slip, locate)
                     break
                 text, back = meant
             locate = _moved(locate, back)
@@ -121,25 +111,53 @@ class Reader:
         """The slip as it is told, in the words of the fact where the form alone is vague, and the line as it was
         meant."""
         misread = behind_name(text, misread, self.vocabulary)
-        if misread.vague and (spoken_so := as_spoken(text, misread, self.vocabulary)) is not None:
-            slip, better, back = spoken_so
-            return slip, (better, back)
+        if misread.vague:
+            line = text, misread, self.vocabulary
+            found = unsigned(*line, 1.0) or as_spoken(*line) or unsigned(*line, NEARLY)
+            if found is not None:
+                slip, better, back = found
+                return slip, (better, back)
         return misread, as_meant(text, misread)
 
     def as_named(self, text: str, tree: Syntax) -> tuple[str, Back, bool] | None:
         """The line with the facts that its unknown names are meant to be; None where one is just not readable."""
         named = {name_of(fact.children[0]) for fact in tree.facts()}
-        return None if named & self.broken else as_named(text, tree, self.vocabulary)
+        return None if named & self.broken else as_named(text, tree, self.vocabulary, self.amiss_in(text, tree))
+
+    def amiss_in(self, text: str, tree: Syntax) -> Amiss:
+        """How much is amiss with a line, were an unknown name in it a certain fact."""
+        unknown = [fact for fact in tree.facts() if name_of(fact.children[0]) not in self.vocabulary]
+
+        def amiss(_: str, fact: str) -> int:
+            if len(unknown) != 1:
+                return 0
+            better, _back = put(text, unknown[0].start, text[unknown[0].start : unknown[0].end], fact)
+            try:
+                _Line(better, self, lambda at: NOWHERE).condition(parse_condition(better))
+            except Misread as misread:
+                return 1 if certain(misread) else 2
+            return 0
+
+        return amiss
+
+    def names_in(self, text: str, slip: Misread, locate: Callable[[int], Place]) -> None:
+        """Tell the names that are no facts in a line that can't be read."""
+        name = before_verb(text, slip, self.vocabulary)
+        named = [(name, 0)] if name else list(misspelt(text, self.vocabulary))
+        for name, at in named:
+            self.unknown_fact(name, locate(at))
 
     def note(self, slips: Iterable[Misread], locate: Callable[[int], Place]) -> None:
         """Tell slips of a line, of each place the first."""
-        told = {fault.place for fault in self.faults[-MOST_TOLD:]}
+        told = {fault.place for fault in self.faults[-MOST_TOLD:] if not _LACKING.match(fault.what)}
         for slip in slips:
             if (place := locate(slip.offset)) not in told or _OF_KIND.search(slip.what):
                 self.faults.append(Fault(place, slip.what, slip.mend))
-                told.add(place)
+                told.update(() if _LACKING.match(slip.what) else [place])
 
-    def names_are_known(self, tree: Syntax, locate: Callable[[int], Place], base: int = 0) -> bool:
+    def names_are_known(
+        self, tree: Syntax, locate: Callable[[int], Place], base: int = 0, amiss: Amiss | None = None
+    ) -> bool:
         """Whether all facts of a text exist; notes every one that doesn't."""
         good = True
         slips: list[Misread] = []
@@ -152,8 +170,10 @@ class Reader:
                 slips.append(Misread(at + instead.offset, instead.what, instead.mend))
             elif (figure := in_digits(name)) is not None:
                 slips.append(Misread(at, f"'{name}' is a figure in words", f"write it in digits: {figure}"))
+            elif fact.start and (said := begins_in_words(name)) and meant_by(name, self.vocabulary) is None:
+                slips.append(Misread(at, f"'{said[0]}' is a figure in words", f"write it in digits: {said[1]}"))
             else:
-                self.unknown_fact(name, locate(at))
+                self.unknown_fact(name, locate(at), amiss=amiss)
                 good = False
         if slips:
             raise Misread(slips[0].offset, slips[0].what, slips[0].mend, slips[1:])
@@ -179,23 +199,15 @@ def _moved(locate: Callable[[int], Place], back: Back) -> Callable[[int], Place]
     return lambda offset: locate(back(offset))
 
 
+_LACKING = re.compile("a (?:comparison|',') is missing")
+"""What is told of a sign that is missing before something, which may be amiss itself."""
 _OF_KIND = re.compile("can't be compared with|has no unit|is no unit|is wanted here")
 """What is told beside another fault at the same place."""
-_SMALL_WORDS = {"a", "an", "and", "for", "has", "he", "his", "in", "is", "it", "may", "of", "on", "the", "to", "what"}
-STEM, MOST_WORDS, MOST_NAMED, MOST_MENDED, MOST_TOLD = 5, 6, 3, 30, 20
-"""Letters that tell a word, words of a name that are looked at, facts named at most where none is near, unknown names
-for which a known one is looked for, and faults of a line that are told."""
-
-
-def _speaks_of(fact: FactDef, stems: Sequence[str]) -> int:
-    """How much a fact speaks of words: by its name first, then by how it is asked and answered."""
-    asked = (*fact.mentioned, *(words for said in fact.said_as for words in said.words), fact.ask, fact.listen_for)
-    told = " ".join((*asked, fact.why, fact.check_by)).lower()
-    return sum(3 * _begins(stem, fact.name) or _begins(stem, told) for stem in stems)
-
-
-def _begins(stem: str, text: str) -> bool:
-    return re.search(rf"\b{re.escape(stem)}", text) is not None
+NOWHERE = Place("", 1, 1)
+NEARLY = 0.8
+"""How alike what stands right behind a fact must be to a value of it."""
+MOST_MENDED, MOST_TOLD = 30, 20
+"""Unknown names for which a known one is looked for, and faults of a line that are told."""
 
 
 def unknown_choice(text: str, definition: FactDef) -> tuple[str, str]:
@@ -219,7 +231,7 @@ class _Line(Sums):
     # --- conditions
 
     def condition(self, tree: Syntax) -> Condition | None:
-        if not self.reader.names_are_known(tree, self.locate):
+        if not self.reader.names_are_known(tree, self.locate, amiss=self.reader.amiss_in(self.text, tree)):
             return None
         match tree.form, tree.children:
             case "compare", [Syntax() as left, Token() as sign, Syntax() as right]:
@@ -284,6 +296,10 @@ class _Line(Sums):
     def equals(self, subject: Syntax, sign: Token, phrase: Token, negated: bool) -> Condition:
         definition = self.fact_of(subject)
         name = phrase.value.strip()
+        known = definition.choice_names if definition is not None else ()
+        slip = None if name in known else as_known(name, start_of(phrase))
+        if slip is not None and not get_close_matches(name, known, 1, ALIKE):
+            raise slip
         if definition is None or definition.kind == "number":
             return self.compare_phrase(subject, sign, name, start_of(phrase), negated)
         match definition.kind:
@@ -292,7 +308,7 @@ class _Line(Sums):
                     raise Misread(start_of(phrase), f"'{definition.name}' is yes or no", "write yes or no")
                 return Flag(definition.name, (name == "yes") != negated, **self.span())
             case "choice":
-                if (listed := _LISTED.match(name)) and "," in name:
+                if (listed := _LISTED.match(name)) and self.is_list(name[listed.end() :], definition):
                     said = self.text[start_of(sign) : start_of(phrase) + listed.end()].strip()
                     no = " not" if negated or listed["no"] else ""
                     raise Misread(start_of(sign), f"'{said}' can't stand here", f"write 'is{no} one of'")
@@ -309,6 +325,10 @@ class _Line(Sums):
             case _:
                 what = f"'{definition.name}' is free text and can't be compared"
                 raise Misread(start_of(sign), what, f"write '{definition.name} is known'")
+
+    def is_list(self, name: str, definition: FactDef) -> bool:
+        """Whether several choices stand in a phrase."""
+        return len(parted(name, 0)) > 1 or len(spaced(name, 0, definition.choice_names)) > 1
 
     def one_of(self, subject: Syntax, sign: Token, phrase: Token, negated: bool) -> Condition:
         definition = self.fact_of(subject)
@@ -335,13 +355,22 @@ class _Line(Sums):
             tree = parse_sum(phrase)
         except Misread as misread:
             raise Misread(at + misread.offset, misread.what, misread.mend) from None
-        if any(name_of(fact.children[0]) not in self.vocabulary for fact in tree.facts()):
+        unknown = [fact for fact in tree.facts() if name_of(fact.children[0]) not in self.vocabulary]
+        if tree.form != "fact" and unknown:
+            every(partial(self.plainly_no_fact, name_of(fact.children[0]), at + fact.start) for fact in unknown)
+        if unknown:
             name = self.fact_of(subject)
             what = f"'{name.name}' is a number, '{phrase}' is none" if name else f"'{phrase}' is no number"
             figure = in_digits(phrase)
             raise Misread(at, what, f"write it in digits: {figure}" if figure else "write a number with its unit")
         operator = Token("COMPARE", "!=" if negated else "=", start_pos=start_of(sign))
         return self.compare(subject, operator, tree, at)
+
+    def plainly_no_fact(self, name: str, at: int) -> None:
+        """Raises `Misread` for a name that is plainly a fact with a slip."""
+        meant = meant_by(name, self.vocabulary)
+        if meant is not None and meant[1]:
+            raise Misread(at, f"there is no fact '{name}'", f"did you mean '{meant[0]}'?")
 
     def pieces(self, phrase: Token) -> list[tuple[str, int]]:
         """The entries of a list with commas, each with the offset of its first character."""
@@ -359,18 +388,27 @@ class _Line(Sums):
         if name in definition.choice_names:
             return name
         joint = joined(name, at)
-        if joint is None or get_close_matches(name, definition.choice_names, 1, 0.84):
+        near = get_close_matches(name, definition.choice_names, 1, ALIKE)
+        found = parted(name, at) if joint else spaced(name, at, definition.choice_names)
+        if near or not found:
             raise Misread(at, *unknown_choice(name, definition))
-        if VERB.search(name):
+        if joint is None and definition.kind == "several":
+            mend = f"write each on its own line, as in '{definition.name} include {found[0][0]}'"
+            joint = Misread(at, f"'{name}' names several choices", mend)
+        elif joint is None:
+            mend = f"write '{', '.join(one for one, _ in found)}'"
+            joint = Misread(found[1][1], f"a ',' is missing before '{found[1][0]}'", mend)
+        elif VERB.search(name):
             raise joint
-        slips = self.unknown_choices(parted(name, at), definition)
+        slips = self.unknown_choices(found, definition)
         if in_list:
-            raise Misread(joint.offset, joint.what, "write ','", slips)
+            mend = "write ','" if joint.what.endswith("here") else joint.mend
+            raise Misread(joint.offset, joint.what, mend, slips)
         if definition.kind != "choice":
             raise Misread(joint.offset, joint.what, joint.mend, slips)
         verb = max(self.text.rfind(" is ", 0, at) + 1, 0)
         said = self.text[verb:at].strip()
-        listing = ", ".join(one for one, _ in parted(name, at))
+        listing = ", ".join(one for one, _ in found)
         raise Misread(verb, f"'{said} {name}' names several choices", f"write '{said} one of {listing}'", slips)
 
     def unknown_choices(self, found: Iterable[tuple[str, int]], definition: FactDef) -> list[Misread]:

@@ -143,6 +143,23 @@ def in_digits(words: str) -> str | None:
     return f"{found[0].value:,.10g} {unit}".strip()
 
 
+def begins_in_words(words: str) -> tuple[str, str] | None:
+    """A figure in words with which a text begins, and it in digits; None where it begins with none."""
+    said = words.split()
+    found = next((count for count in range(len(said) - 1, 0, -1) if in_digits(" ".join(said[:count]))), 0)
+    figure = " ".join(said[:found])
+    return (figure, in_digits(figure) or "") if found else None
+
+
+def lettered(figure: str, unit: str) -> Wrong | None:
+    """What to say about letters that stand for the last digits of a figure, and are read as its unit: `4O psi`."""
+    found = re.match(r"[oOlI]+(?=\s|$)", unit)
+    if found is None or quantities_of(unit):
+        return None
+    digits = "".join("0" if letter in "oO" else "1" for letter in found[0])
+    return Wrong(f"'{figure}{found[0]}' is a figure with letters in it", f"write it in digits: {figure}{digits}")
+
+
 def units_of(quantity: str) -> list[str]:
     """The symbols of the units of a quantity; none for a bare number."""
     return [unit for unit in QUANTITIES[quantity].units if unit] if quantity in QUANTITIES else []

@@ -17,6 +17,7 @@ from .measure import (
     difference_in_si,
     in_si,
     kind_of,
+    lettered,
     no_unit,
     product,
     quantities_of,
@@ -153,6 +154,8 @@ class Sums:
             if not measured and (word := re.match(r"(x|times|multiplied by|divided by|plus|minus)\s", unit)):
                 told = f"'{word[1]}' can't stand here", f"write '{_SIGNS[word[1]]}'"
                 raise Misread(self.text.find(word[1], at), *told)
+            if (wrong := lettered(figure, unit)) is not None:
+                raise wrong
             if not measured:
                 raise Wrong(f"'{unit}' is no unit", self.no_unit(figure, unit, hint))
             kind = kind_of(self.chosen(measured, unit, hint))
