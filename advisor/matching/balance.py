@@ -24,7 +24,7 @@ from advisor.matching import engine as cylinder
 from advisor.matching.alike import Kinds, each_of_rows, kinds
 from advisor.matching.inputs import Array, Bools, Engine, IntArray, Machines, Place, Plumbing, Points
 from advisor.matching.model import MODEL, Model
-from advisor.matching.search import Run, careful, end_of_search, hold, run_up
+from advisor.matching.search import Run, careful, end_of_search, hold, nothing, run_up
 from advisor.matching.shaft import Case, Tables, attempt, case_of, figures, in_blocks
 
 TOLERANCE = 1e-7
@@ -114,9 +114,39 @@ def match(
     if alike is None:
         return _match(engine, place, plumbing, points, machines, tables, model, higher)
     few = each_of_rows((engine, place, plumbing, points), alike.first)
-    known = None if higher is None else higher.rows(alike.first)
-    found = _match(*few, machines.rows(alike.first), tables, model, known)
+    each = machines.rows(alike.first)
+    if higher is None:
+        found = _match_kinds(*few, each, tables, model)
+    else:
+        found = _match(*few, each, tables, model, higher.rows(alike.first))
     return _with_own_gates(found, alike, *spread(engine, place, plumbing, points, machines, tables, model))
+
+
+def _match_kinds(
+    engine: Engine, place: Place, plumbing: Plumbing, points: Points, machines: Machines, tables: Tables, model: Model
+) -> Match:
+    """The match of rows that differ in more than the size of a gate. What runs without a gate is searched for first;
+    the same machine with a gate runs alike until its boost is at the target, and is solved only past that."""
+    asked = engine, place, plumbing, points
+    bare = kinds(machines, asked, np.zeros(len(machines)))
+    if bare is None:
+        return _match(*asked, machines, tables, model)
+    first, free = bare.first.copy(), np.flatnonzero(machines.gate_bore == 0.0)
+    first[bare.of[free]] = free
+    shape, case = spread(*asked, machines, tables, model)
+    count = len(first) * shape[-1]
+    near = nothing(count, np.zeros(count))
+    found = _match(*each_of_rows(asked, first), machines.rows(first), tables, model, near=near)
+    whole: dict[str, Any] = {f.name: np.take(getattr(found, f.name), bare.of, axis=-2) for f in fields(Match)}
+    at = (bare.of[:, None] * shape[-1] + np.arange(shape[-1])).reshape(shape)
+    target = np.broadcast_to(case.points.boost_target, shape)
+    shut = near.found[at] & (near.boost[at] <= target) & whole["converged"]
+    gated = np.broadcast_to((first[bare.of] != np.arange(len(machines)))[:, None], shape)
+    open_ = np.nonzero(gated & ~shut)
+    for start in range(0, open_[0].size, _CHUNK):
+        block = tuple(axis[start : start + _CHUNK] for axis in open_)
+        _put(whole, block, _solve(laid_out(case, shape, block), block[0].size, near.part(at[block])))
+    return Match(**whole)
 
 
 def _with_own_gates(found: Match, alike: Kinds, shape: tuple[int, ...], case: Case) -> Match:
@@ -147,14 +177,16 @@ def _match(
     machines: Machines,
     tables: Tables,
     model: Model,
-    higher: Match | None,
+    higher: Match | None = None,
+    near: Run | None = None,
 ) -> Match:
+    """The match of every row; ``near`` (N K,) is filled with what is found of them on the way up to the target."""
     shape, case = spread(engine, place, plumbing, points, machines, tables, model)
     whole: dict[str, Any] = {f.name: np.empty(shape, bool if f.type == Bools else float) for f in fields(Match)}
     for block in blocks(shape):
-        count = np.broadcast_to(0.0, shape)[block].size
+        at = np.arange(int(np.prod(shape))).reshape(shape)[block].reshape(-1)
         known = None if higher is None else _known(higher, block)
-        _put(whole, block, _solve(laid_out(case, shape, block), count, known))
+        _put(whole, block, _solve(laid_out(case, shape, block), at.size, known, near, at))
     return Match(**whole)
 
 
@@ -233,25 +265,29 @@ def _known(higher: Match, block: tuple[Any, ...]) -> Run:
     return Run(y, efficiency, zeros, zeros.copy(), flat(higher.boost), solved_shut, solved & ~solved_shut)
 
 
-def _solve(case: Case, count: int, known: Run | None = None) -> Match:
+def _solve(
+    case: Case, count: int, known: Run | None = None, near: Run | None = None, at: IntArray | None = None
+) -> Match:
     gate = np.broadcast_to(np.asarray(case.gate, dtype=np.float64), (count,))
     target = np.broadcast_to(np.asarray(case.points.boost_target, dtype=np.float64), (count,))
     gated = gate > 0.0
     ceiling = float(np.log(PRESSURE_RATIO_LIMIT))
-    low, high = np.zeros(count), np.full(count, ceiling)
-    high[gated] = np.clip(end_of_search(case, count), 0.02, ceiling)[gated]
-
+    low, high = np.zeros(count), np.clip(end_of_search(case, count), 0.02, ceiling)
+    past = np.where(gated, high, ceiling)
     if known is None:
-        run = run_up(case, low, high, np.zeros(count), _TURNS)
+        below, run = run_up(case, low, high, np.zeros(count), _TURNS, past)
+        if near is not None and at is not None:
+            near.put(at, below)
     else:
         run = known
         open_ = np.flatnonzero(~run.found & ~run.beyond)
         if open_.size:
-            run.put(open_, run_up(case.pick(open_), low[open_], high[open_], np.zeros(open_.size), _TURNS))
-    end = high + _LEEWAY
+            ends = low[open_], high[open_], np.zeros(open_.size)
+            run.put(open_, run_up(case.pick(open_), *ends, _TURNS, past[open_])[1])
+    end = past + _LEEWAY
     lost = np.flatnonzero(~run.found & ~run.beyond)
     if lost.size:
-        run.put(lost, careful(case.pick(lost), low[lost], high[lost], run.opened[lost]))
+        run.put(lost, careful(case.pick(lost), low[lost], past[lost], run.opened[lost]))
     stands = gated & (run.beyond | (run.boost > target))
     need = np.zeros(count)
     held = np.flatnonzero(stands)
@@ -264,7 +300,8 @@ def _solve(case: Case, count: int, known: Run | None = None) -> Match:
         creeping = held[enough & (need[held] > gate[held])]
         if creeping.size:
             low[creeping], end[creeping] = run.y[creeping], ceiling
-            run.put(creeping, run_up(case.pick(creeping), low[creeping], end[creeping], gate[creeping], _TURNS))
+            ends = low[creeping], end[creeping], gate[creeping]
+            run.put(creeping, run_up(case.pick(creeping), *ends, _TURNS)[1])
     found = _finish(case, run, need, stands)
     lost = np.flatnonzero(~found.converged & ~stands & ~run.beyond)
     if lost.size:

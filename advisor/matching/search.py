@@ -27,6 +27,7 @@ from advisor.matching.shaft import (
 
 _LADDER = (0.12, 0.29, 0.55, 0.88, 1.27, 1.7, 2.2, 2.9, 4.2)
 """Steps above the low end at which a first crossing is looked for: denser where engines of low load run."""
+_RUNGS = np.asarray(_LADDER)
 _FIRST_GUESS = 0.72
 _CLOSE = 2e-8
 _NEAR = 9e-8
@@ -82,22 +83,49 @@ def nothing(count: int, opened: Array) -> Run:
     return Run(zeros[0], zeros[1], zeros[2], opened.copy(), zeros[3], np.zeros(count, bool), np.zeros(count, bool))
 
 
-def run_up(case: Case, low: Array, high: Array, opened: Array, turns: int) -> Run:
-    """The first change of the surplus from plus to minus on the way from low (where it is positive) to
-    high. A point that was lost on the way is neither found nor beyond."""
+def run_up(
+    case: Case, low: Array, high: Array, opened: Array, turns: int, past: Array | None = None
+) -> tuple[Run, Run]:
+    """The first change of the surplus from plus to minus on the way from low (where it is positive) to high; and the
+    first on the way on from there to ``past``, which is high or more (without it the same). A point that was lost on
+    the way is neither found nor beyond."""
     count = low.size
     run = nothing(count, opened)
     left, right = np.zeros((3, count)), np.zeros((3, count))
-    left[0] = low
-    left[1] = np.nan
-    live = np.arange(count)
-    part, wide, bottom, top = case, opened, low, high
-    efficiency: Array = np.full(count, _FIRST_GUESS)
-    echo: Array | None = None
-    open_ = np.ones(count, bool)
-    for rung in _LADDER:
-        y = np.minimum(bottom + rung, top)
-        trial = step(part, y, efficiency, echo, wide)
+    left[0], left[1], left[2] = low, np.nan, _FIRST_GUESS
+    none = np.zeros(count, np.int64)
+    _climb(case, run, left, right, np.arange(count), none, low, high)
+    near = run.part(np.arange(count))
+    near.beyond[:] = ~run.found
+    near.y[:], near.efficiency[:] = left[0], left[2]
+    on = np.flatnonzero(near.beyond & (past > high)) if past is not None else none[:0]
+    if past is not None and on.size:
+        rung = np.searchsorted(_LADDER, high[on] - low[on], side="right")
+        _climb(case.pick(on), run, left, right, on, rung, low[on], past[on])
+    run.beyond[:] = ~run.found
+    run.y[:], run.efficiency[:] = left[0], left[2]
+    at = np.flatnonzero(run.found)
+    if at.size:
+        early = np.isnan(left[1])
+        left[1:] = np.where(early, (-right[1], right[2]), left[1:])
+        met = root(case.pick(at), left[:, at], right[:, at], opened[at], turns)
+        soon = np.flatnonzero(near.found[at])
+        near.put(at[soon], met.part(soon))
+        run.put(at, met)
+    return near, run
+
+
+def _climb(
+    case: Case, run: Run, left: Array, right: Array, live: IntArray, rung: IntArray, bottom: Array, top: Array
+) -> None:
+    """Try points (those at ``live`` of the run) rung by rung, each from its own one, until the surplus turns or the top
+    is reached. Put into rows of left and right: y, surplus and efficiency before and behind the turn."""
+    wide, efficiency = run.opened[live], left[2, live]
+    echo: Array | None = run.echo[live] if rung.any() else None
+    open_ = np.ones(live.size, bool)
+    for _ in _LADDER:
+        y = np.minimum(bottom + _RUNGS.take(rung, mode="clip"), top)
+        trial = step(case, y, efficiency, echo, wide)
         efficiency, echo = trial.efficiency, trial.echo
         minus = trial.surplus < 0.0
         hit = np.flatnonzero(minus & open_)
@@ -112,17 +140,11 @@ def run_up(case: Case, low: Array, high: Array, opened: Array, turns: int) -> Ru
         keep = np.flatnonzero(open_)
         if not keep.size:
             break
+        rung = rung + 1
         if keep.size < _CROWD * live.size:
-            part, wide, live, bottom, top = part.pick(keep), wide[keep], live[keep], bottom[keep], top[keep]
+            case, wide, live = case.pick(keep), wide[keep], live[keep]
+            rung, bottom, top = rung[keep], bottom[keep], top[keep]
             efficiency, echo, open_ = efficiency[keep], echo[keep], open_[keep]
-    run.beyond[:] = ~run.found
-    run.y[:], run.efficiency[:] = left[0], left[2]
-    at = np.flatnonzero(run.found)
-    if at.size:
-        early = np.isnan(left[1])
-        left[1:] = np.where(early, (-right[1], right[2]), left[1:])
-        run.put(at, root(case.pick(at), left[:, at], right[:, at], opened[at], turns))
-    return run
 
 
 def root(case: Case, left: Array, right: Array, opened: Array, turns: int) -> Run:
