@@ -129,11 +129,11 @@ def _match_kinds(
     the same machine with a gate runs alike until its boost is at the target, and is solved only past that."""
     asked = engine, place, plumbing, points
     bare = kinds(machines, asked, np.zeros(len(machines)))
-    if bare is None:
+    shape, case = spread(*asked, machines, tables, model)
+    if bare is None or len(shape) > 2:
         return _match(*asked, machines, tables, model)
     first, free = bare.first.copy(), np.flatnonzero(machines.gate_bore == 0.0)
     first[bare.of[free]] = free
-    shape, case = spread(*asked, machines, tables, model)
     count = len(first) * shape[-1]
     near = nothing(count, np.zeros(count))
     found = _match(*each_of_rows(asked, first), machines.rows(first), tables, model, near=near)

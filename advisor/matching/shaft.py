@@ -257,7 +257,7 @@ def attempt(case: Case, y: Array, guess: Array | float, echo: Array | None, open
     return Trial((power - hot.asked) / compressed.charge.air, compressed, hot, ratio, efficiency, power)
 
 
-_BLOCK = 12_288
+_BLOCK = 6_144
 """Points tried at once: what a processor's cache holds of them."""
 
 
