@@ -157,7 +157,7 @@ def option(
 # Power and what follows from it: they hang on the fuel.
 BY_FUEL = ("power made", "towing power", "strip power", "quarter mile time", "quarter mile speed", "sled power")
 GAUGES_READ_MORE = (
-    "by gauge, a ratio at its worst; a turbine as published, on the truck a gauge often reads 1 to 1.5 times boost"
+    "read by gauge, the ratio where worst; a turbine as published: a truck's gauge often reads 1 to 1.5 times boost"
 )
 BY_A_TURBINE = dict.fromkeys(("drive pressure", "drive pressure ratio", "towing drive ratio"), GAUGES_READ_MORE)
 """Figures that a worn or dirty turbine, pulses and joints make worse (common practice, no source)."""
