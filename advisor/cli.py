@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from advisor import __version__, desk_commands
+from advisor.pause import uncollected
 from advisor.shell import (
     DIFFERS,
     FINE,
@@ -228,11 +229,12 @@ def _write_sheet(path: Path, outcome: "Consultation", knowledge: "Knowledge", ti
 
 
 def _check(options: argparse.Namespace) -> int:
-    from advisor.knowledge import digest, shipped_folder
+    with uncollected():
+        from advisor.knowledge import digest, shipped_folder
 
-    folder = options.folder or shipped_folder()
-    seen = digest(folder)
-    ended = _checked(folder)
+        folder = options.folder or shipped_folder()
+        seen = digest(folder) if options.each_save else ""
+        ended = _checked(folder)
     while options.each_save:
         while (now := digest(folder)) == seen:
             time.sleep(_LOOKED)

@@ -11,8 +11,8 @@ from advisor.desk.phrases import shared_phrases
 from advisor.desk.ranges import ranges
 from advisor.knowledge import Fault, Knowledge, examine, read_maps
 from advisor.knowledge.accepted import grave_first, idle_answers, unanswered, with_answer
-from advisor.knowledge.pause import uncollected
 from advisor.knowledge.places import did_you_mean
+from advisor.pause import uncollected
 from advisor.supplied import COMPUTED, COMPUTED_AT_TIMES, HEARD, of_candidates
 
 

@@ -3,8 +3,6 @@
 import io
 import re
 import subprocess
-import tarfile
-import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -25,7 +23,9 @@ def state(named: str, folder: Path) -> Iterator[Path]:
     if Path(named).is_dir():
         yield Path(named)
         return
-    with tempfile.TemporaryDirectory() as temporary:
+    from tempfile import TemporaryDirectory  # only for another revision: the check asks for names alone
+
+    with TemporaryDirectory() as temporary:
         yield _laid_out(named, folder, Path(temporary))
 
 
@@ -71,6 +71,8 @@ def _laid_out(revision: str, folder: Path, into: Path) -> Path:
     top = Path(_git(folder, revision, "rev-parse", "--show-toplevel").decode().strip())
     inside = folder.resolve().relative_to(top.resolve()).as_posix()
     packed = _git(top, revision, "archive", "--format=tar", revision, "--", inside)
+    import tarfile
+
     with tarfile.open(fileobj=io.BytesIO(packed)) as archive:
         archive.extractall(into, filter="data")
     return into / inside

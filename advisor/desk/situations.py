@@ -25,6 +25,7 @@ from advisor.knowledge.strata import reads, writes
 from advisor.units import Range
 
 Mask = NDArray[np.bool_]
+Figures = NDArray[np.float64]
 TRIED = Origin("answer", "a situation that is tried")
 _ROOTS, _GIVEN, _STEPS, _ROUNDS = 7, 24, 33, 12
 
@@ -230,35 +231,34 @@ def _roots(
     difference: Expr, name: str, definition: FactDef, others: Mapping[str, Sequence[float]]
 ) -> set[float]:
     """Where the difference changes sign as the number runs over its span, for some values of the others."""
-    given = list(itertools.islice(itertools.product(*others.values()), _GIVEN))
-    low, high = _span(definition, ())
-    grid = np.linspace(low, high, _STEPS)
-    found: set[float] = set()
-    for fixed in given:
-        known = dict(zip(others, fixed, strict=True))
-        signs = np.sign(_over(difference, name, grid, known))
-        for at in np.flatnonzero(signs[:-1] * signs[1:] < 0).tolist():
-            found.add(_root(difference, name, (float(grid[at]), float(grid[at + 1])), float(signs[at]), known))
-        found |= {float(value) for value in grid[signs == 0]}
+    given = np.array(list(itertools.islice(itertools.product(*others.values()), _GIVEN)), dtype=np.float64)
+    grid = np.linspace(*_span(definition, ()), _STEPS)
+    known = dict(zip(others, given.T, strict=True))
+    signs = np.sign(_over(difference, name, np.broadcast_to(grid, (len(given), _STEPS)).T, known))
+    at, row = np.nonzero(signs[:-1] * signs[1:] < 0)
+    fixed = {other: numbers[row] for other, numbers in known.items()}
+    found = set(_root(difference, name, (grid[at], grid[at + 1]), signs[at, row], fixed).tolist())
+    found.update(grid[(signs == 0).any(axis=1)].tolist())
     inside = sorted(found)
     return set(inside[:: max(1, math.ceil(len(inside) / _ROOTS))])
 
 
 def _root(
-    difference: Expr, name: str, ends: tuple[float, float], below: float, known: Mapping[str, float]
-) -> float:
-    for _ in range(_ROUNDS):
-        grid = np.linspace(*ends, _STEPS)
-        past = np.flatnonzero(np.sign(_over(difference, name, grid[1:-1], known)) != below)
-        at = int(past[0]) + 1 if past.size else _STEPS - 1
-        ends = float(grid[at - 1]), float(grid[at])
+    difference: Expr, name: str, ends: tuple[Figures, Figures], below: Figures, known: Mapping[str, Figures]
+) -> Figures:
+    """Where the difference changes sign between ends (R,), with the others at these values (R,)."""
+    step, every = np.arange(_STEPS)[:, None], np.arange(len(below))
+    for _ in range(_ROUNDS if len(below) else 0):
+        grid = step * ((ends[1] - ends[0]) / (_STEPS - 1)) + ends[0]
+        grid[-1] = ends[1]
+        past = np.sign(_over(difference, name, grid[1:-1], known)) != below
+        at = np.where(past.any(axis=0), past.argmax(axis=0) + 1, _STEPS - 1)
+        ends = grid[at - 1, every], grid[at, every]
     return ends[1]
 
 
-def _over(
-    difference: Expr, name: str, grid: NDArray[np.float64], known: Mapping[str, float]
-) -> NDArray[np.float64]:
-    columns = {name: grid, **{other: np.full(grid.shape, value) for other, value in known.items()}}
+def _over(difference: Expr, name: str, grid: Figures, known: Mapping[str, Figures]) -> Figures:
+    """The difference with the number as in a grid (n, R) and the others at these values (R,)."""
+    columns = {one: np.broadcast_to(value, grid.shape).reshape(-1) for one, value in {name: grid, **known}.items()}
     low, _ = evaluate(difference, FactBase().with_columns(columns, TRIED))
-    return np.broadcast_to(np.asarray(low, dtype=np.float64), grid.shape)
-
+    return np.broadcast_to(np.asarray(low, dtype=np.float64), grid.size).reshape(grid.shape)

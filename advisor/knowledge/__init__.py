@@ -12,6 +12,8 @@ from dataclasses import replace
 from pathlib import Path
 from types import MappingProxyType
 
+from advisor.pause import uncollected
+
 from .accepted import unanswered
 from .among_facts import faults_among
 from .catalogue import Catalogue
@@ -21,7 +23,6 @@ from .checks import check_maps, check_rules, check_whole, findings
 from .groups import read_conditions
 from .heard import HEARD, NOT_SURE, unused, with_heard
 from .meaning import Reader
-from .pause import uncollected
 from .piecewise import read_entries
 from .places import Fault, KnowledgeError, Place
 from .rulefile import read_rules

@@ -4,8 +4,9 @@ A line that speaks of a fact or a choice which isn't there any more is left out,
 """
 
 from collections import defaultdict
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
+from functools import lru_cache
 from pathlib import Path
 
 from advisor.words.kept import Kept
@@ -49,12 +50,21 @@ def unused(folder: Path, vocabulary: Mapping[str, FactDef]) -> Iterator[Fault]:
             yield Fault(Place(HEARD, number, len(name) + len(words) + 3), what, mend, "note")
 
 
-def _lines(folder: Path, faults: list[Fault]) -> Iterator[tuple[int, list[str]]]:
+def _lines(folder: Path, faults: list[Fault]) -> Sequence[tuple[int, list[str]]]:
     """The lines that hold something, each with its number, in parts."""
     text = text_of(folder / HEARD, HEARD, faults, "lines") if (folder / HEARD).exists() else None
-    for number, line in enumerate((text or "").splitlines(), 1):
-        if line.strip() and not line.startswith("#"):
-            yield number, [part.strip() for part in line.split("|")]
+    return _parted(text or "")
+
+
+@lru_cache(maxsize=1)
+def _parted(text: str) -> Sequence[tuple[int, list[str]]]:
+    """The same of a text."""
+    lines = enumerate(text.splitlines(), 1)
+    return [
+        (number, [part.strip() for part in line.split("|")])
+        for number, line in lines
+        if line.strip() and not line.startswith("#")
+    ]
 
 
 def _answers(definition: FactDef) -> tuple[str, ...]:

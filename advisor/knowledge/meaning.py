@@ -126,9 +126,9 @@ class Reader:
 
     def amiss_in(self, text: str, tree: Syntax) -> Amiss:
         """How much is amiss with a line, were an unknown name in it a certain fact."""
-        unknown = [fact for fact in tree.facts() if name_of(fact.children[0]) not in self.vocabulary]
 
         def amiss(_: str, fact: str) -> int:
+            unknown = [one for one in tree.facts() if name_of(one.children[0]) not in self.vocabulary]
             if len(unknown) != 1:
                 return 0
             better, _back = put(text, unknown[0].start, text[unknown[0].start : unknown[0].end], fact)

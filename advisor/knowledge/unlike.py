@@ -44,10 +44,10 @@ def odd_wares(catalogue: Catalogue) -> Iterator[Fault]:
             kinds[ware.kind if isinstance(ware, Part) else ""].append(ware)
         for wares in kinds.values():
             if len(wares) > FEWEST:
-                sizes = {ware.code: _size(catalogue, ware) for ware in wares}
-                for ware in wares:
-                    beside = sorted((one for one in wares if one is not ware), key=lambda one: abs(
-                        sizes[one.code] - sizes[ware.code]))[:NEIGHBOURS]  # fmt: skip
+                sized = [(_size(catalogue, ware), ware) for ware in wares]
+                for size, ware in sized:
+                    apart = [(abs(other - size), at) for at, (other, one) in enumerate(sized) if one is not ware]
+                    beside = [wares[at] for _, at in sorted(apart)[:NEIGHBOURS]]
                     yield from _odd_fields(catalogue, key, ware, beside)
 
 
@@ -62,9 +62,10 @@ def _size(catalogue: Catalogue, ware: Ware) -> float:
 
 def _odd_fields(catalogue: Catalogue, key: str, ware: Ware, beside: Sequence[Ware]) -> Iterator[Fault]:
     for field in (*_SHOWN, *_COUNTED):
-        value = getattr(ware, field, None)
+        if not (value := getattr(ware, field, None)):
+            continue
         others = [figure for one in beside if (figure := getattr(one, field, None))]
-        if not value or len(others) < FEWEST:
+        if len(others) < FEWEST:
             continue
         low, high = min(others), max(others)
         far = FAR_IN_DAYS if field == "delivery" else FAR

@@ -21,8 +21,10 @@ def _fitted(lam: float | None) -> tuple[float, ...]:
     return tuple(float(c) for c in np.polynomial.polynomial.polyfit(t / 1000.0, cp, 3))
 
 
-_AIR = _fitted(None)
-_EXTRA = tuple(b - a for a, b in zip(_AIR, _fitted(1.0), strict=True))
+@cache
+def _fits() -> tuple[tuple[float, float], ...]:
+    """By power of the temperature [kK]: what air has, and what burnt gas has more."""
+    return tuple((one, other - one) for one, other in zip(_fitted(None), _fitted(1.0), strict=True))
 
 
 def burnt_share(lam: Number) -> Array:
@@ -47,7 +49,7 @@ class Mixture:
 
     def __init__(self, burnt: Number) -> None:
         self.burnt = burnt
-        self._heat = tuple(a + burnt * b for a, b in zip(_AIR, _EXTRA, strict=True))
+        self._heat = tuple(a + burnt * b for a, b in _fits())
         self._rise = tuple(c / n for n, c in enumerate(self._heat, 1))
 
     def specific_heat(self, temperature: Number) -> Array:
