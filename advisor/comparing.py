@@ -331,7 +331,8 @@ WAITING = {
 
 BARKS = ": it may bark there"
 _HELD = r", where \S+ \S+ may be held (?:in bursts|for minutes|for seconds)"
-_WHY = re.compile("|".join((_HELD, BARKS, *(f": {felt}" for felt in WAITING.values()))))
+WHY = re.compile("|".join((_HELD, BARKS, *(f": {felt}" for felt in WAITING.values()))))
+"""What stands behind a fault: how long a heat may be held, how a wait is felt."""
 
 
 def told_once(minded: Iterable[Sequence[str]]) -> tuple[tuple[str, ...], ...]:
@@ -344,7 +345,7 @@ def told_once(minded: Iterable[Sequence[str]]) -> tuple[tuple[str, ...], ...]:
         heard.add(found[0])
         return "" if known else found[0]
 
-    return tuple(tuple(_WHY.sub(first, words) for words in one) for one in minded)
+    return tuple(tuple(WHY.sub(first, words) for words in one) for one in minded)
 
 
 def to_mind(weighed: Weighed, row: int, now: Situation, minding: Minding | None = None) -> tuple[str, ...]:

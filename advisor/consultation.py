@@ -110,6 +110,7 @@ def consult(
         replace(
             option(requested, "requested"),
             closest_because="; ".join((*weighed.closest.differs, *weighed.closest.chosen)),
+            not_as_asked=weighed.closest.differs,
         )
         if requested is not None and weighed.closest is not None and not provisional
         else None

@@ -231,10 +231,8 @@ def _whether_out(place: int, course: Course, found: Spans, knowledge: Knowledge)
     else:
         why = LIMIT_WORDS.get(by, f"It {by}.")
     grave = by in HARD_LIMITS.values() or set(found.firings[by].columns if by in rules else ()) & found.figures.keys()
-    text = f"If {on.where}, {'the turbo advised' if place == 0 else 'it'} is out: {why}"
-    if place == 0:
-        text += " Have that settled before it is ordered."
-    return on, text, "danger" if grave else "care"
+    out_ = "the turbo advised is out, so have that settled before it is ordered" if place == 0 else "it is out"
+    return on, f"If {on.where}, {out_}: {why}", "danger" if grave else "care"
 
 
 def _unsettled(

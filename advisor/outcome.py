@@ -271,6 +271,8 @@ class Option:
     out_words: tuple[str, ...] = ()  # why it is ruled out, and by how much a limit is passed
     to_mind: tuple[str, ...] = ()  # what is not as it should be at its operating points, with duty and engine speed
     hangs: tuple[str, ...] = ()  # whether it is ruled out hangs on the ranges that he gave: where in them, and by what
+    short_title: str = ""  # "62/65 mm, 0.93 divided T4, external gate"
+    not_as_asked: tuple[str, ...] = ()  # in what it isn't what he asked for
 
 
 @dataclass(frozen=True, slots=True)

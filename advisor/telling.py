@@ -1,7 +1,4 @@
-"""From weighed candidates to what can be shown and said: options, lines, figures, parts.
-
-Everything here only reads what was concluded.
-"""
+"""From weighed candidates to what can be shown and said: options, lines, figures, parts, all of it only read."""
 
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
@@ -151,6 +148,7 @@ def option(
             for words, passed in reasons_against(weighed, index, knowledge)
         ),
         to_mind=to_mind(weighed, index, now, minding),
+        short_title=combination.short_words,
     )
 
 
@@ -323,7 +321,8 @@ def pair_option(
         gains=gains,
         loses=loses,
         ruled_out_by=(),
-        closest_because="crossover pipes and brackets between the two are made to measure and not in the price",
+        closest_because="pipes and brackets between the two are made to measure and not in the price",
+        short_title=f"two in series, {high.short_words}; fed by {low.short_words}",
     )
 
 

@@ -176,7 +176,7 @@ def test_a_caution_that_is_open_is_told_with_what_decides_it_and_how_to_settle_i
     text = " ".join(written(outcome, shop()).split())
     assert caution.text in text
     assert closer.text in text
-    assert "whether this holds: “At the load" in closer.text
+    assert "whether this holds: “The exhaust would reach" in closer.text
     names = {rule.name for rule in shop().rules}
     assert not any(name in one.text.split() for one in outcome.unsettled for name in names)
 
@@ -307,7 +307,7 @@ def shown(call: Call, line: str) -> str:
         ("how surge margin", r"a surge line predicted from the wheel that nine times in ten is known to \d\d %"),
         ("how surge margin", r"nine times in ten: -\d+ to \d+ %, from barking to ample, with all that is assumed"),
         ("how advice", r"a closer figure would settle: trailer weight, 10,000 to 12,000 lb \(check by a public scale"),
-        ("summary", r"If the trailer weight is over about [\d,]+ lb: At the load"),
+        ("summary", r"If the trailer weight is over about [\d,]+ lb: The exhaust would reach"),
     ],
 )
 def test_explanations_tell_the_range(spoken: Call, asked: str, answer: str) -> None:

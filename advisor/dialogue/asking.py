@@ -15,8 +15,8 @@ from advisor.journal import Entry, Record, entries_of
 from advisor.knowledge import FactDef, Knowledge
 from advisor.outcome import CLOSING, OpenQuestion, Understood
 from advisor.questions import anew
+from advisor.sheet.first_look import choices
 from advisor.sheet.layout import GAP, Block, Para
-from advisor.sheet.text import choices_of
 
 AT_A_LOSS = 3
 """Things in a row that somebody doesn't know, after which less is asked at a time (own judgement)."""
@@ -189,7 +189,7 @@ class Asking(Answered):
         named = next((each for each in (heard, *more) if each.answer.fact == "request"), heard)
         blocks += kept.brought(named, self._unasked_for, before, self.consultation, self._shops, self._said)
         if (late := heard.answer.fact in CLOSING) and views.new_choices(before, self.consultation):
-            blocks += choices_of(self._conclude(self.answers))
+            blocks += choices(self._conclude(self.answers))
         if not changed and not late and (self.told or self._watched.counted_on):
             blocks += kept.moved(before, self.consultation, self.knowledge)
         self._watched.take(self.consultation)

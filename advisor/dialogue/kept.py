@@ -82,8 +82,8 @@ class Unasked:
             for line in lines:
                 yield Para(line.text, "say", 0, "Say: ")
             ruled = any(line.rule != OF_HIS for line in lines)
-            if ruled and asked_back.costs(question) and (total := list(altogether(after))):
-                yield total[-1]
+            if ruled and asked_back.costs(question):
+                yield from altogether(after)
         self.now, self._once_advised = [], ()
 
 

@@ -270,7 +270,7 @@ def in_full(wanted: str, consultation: Consultation, knowledge: Knowledge) -> It
     found = resolve(wanted, SECTIONS)
     if len(found) != 1:
         return [unresolved(wanted, found or list(SECTIONS))]
-    return [*SECTIONS[found[0]](consultation)] or [Para(f"There are no {found[0]} to tell.", "warn")]
+    return [*SECTIONS[found[0]](consultation, knowledge)] or [Para(f"There are no {found[0]} to tell.", "warn")]
 
 
 def new_cautions(before: Consultation, after: Consultation) -> Iterator[Block]:

@@ -1,63 +1,66 @@
-"""The advice as it is told over the telephone: what to say, the choices, what stops or endangers, the total and the
-next step. The rest of the written recommendation is told a section at a time, on request."""
+"""The advice as it is told over the telephone, on one screen: what to say, the choices, what stops or endangers, the
+total and the next step. The rest of the written recommendation is told a section at a time, on request."""
 
 from collections.abc import Callable, Collection, Iterable, Mapping
+from itertools import chain
 
 from advisor.knowledge import Knowledge
 from advisor.outcome import Consultation
-from advisor.sheet import asked, cautions, steps, text
-from advisor.sheet.layout import GAP, Block, Para, heading
+from advisor.sheet import asked, cautions, first_look, steps, text
+from advisor.sheet.layout import GAP, Block, Para, heading, reworded
 from advisor.sheet.parts import altogether, parts
 
-FIGURES = (
-    "power made",
-    "power with fuel for the goal",
-    "spool rpm",
-    "exhaust temperature",
-    "towing exhaust temperature",
-    "candidate price",
-)
-"""What a caller asks of each choice."""
 MORE = "in full adds the rest, or one of: {}. The sheet has all of it."
 
 
 def aloud(consultation: Consultation, knowledge: Knowledge, said: Collection[str] = ()) -> Iterable[Block]:
     """The advice in the order in which it is said, as short as is honest; ``said`` are rules whose words he has heard.
 
-    Whatever says stop or danger, or is about safety, law or trailers, stands in full; of the other cautions the gravest
-    in a sentence, and of the steps the first ones, as many as somebody can keep in mind. What a step says isn't said
-    beside it."""
-    yield from text.verdict(consultation)
-    yield from altogether(consultation)
-    yield from text.choices_of(consultation)
-    yield from text.beside_each_other(text.shown(consultation), FIGURES)
-    yield from text.trades(consultation, beside=True)
-    yield from asked.answers(consultation, said, whole=False)
-    words = {line.rule: line.text for line in consultation.say}
-    saying = [*(words.get(line.rule, line.text) for line in consultation.advice)]
-    unsaid = steps.without_steps(text.worth_saying(consultation, knowledge, said), consultation)
-    saying += [line.text for line in unsaid]
-    if saying:
+    Whatever says stop stands in full; what warns of danger or is about safety, law or trailers in a sentence, as do the
+    gravest of the other cautions, and the first steps. Of what is left out the last line tells how much, and where."""
+    his = reworded(text.asked_for(consultation), first_look.without_speeds)
+    looks = (
+        [text.verdict(consultation), altogether(consultation), steps.checks_aloud(consultation), his],
+        [first_look.choices(consultation), first_look.duties(consultation)],
+        [asked.answers(consultation, said, whole=False)],
+        [cautions.aloud(consultation)],
+        [_saying(consultation, knowledge, said), steps.aloud(consultation)],
+    )
+    for look in looks:
+        yield from _close(chain.from_iterable(look))
+    left = {
+        "advice": first_look.advice(consultation, knowledge, said)[1],
+        "cautions": len(cautions.later(consultation)),
+        "steps": steps.left(consultation),
+    }
+    named = (f"{name} ({left[name]} more)" if left.get(name) else name for name in SECTIONS)
+    yield Para(MORE.format(", ".join(named)), "dim")
+
+
+def _saying(consultation: Consultation, knowledge: Knowledge, said: Collection[str]) -> Iterable[Block]:
+    """What of the advice is worth saying, and what it all rests on."""
+    sentences = [*first_look.advice(consultation, knowledge, said)[0], text.counted_on(consultation)]
+    if any(sentences):
         yield from heading("Tell him too")
-    for sentence in saying:
+    for sentence in filter(None, sentences):
         yield Para(sentence, "say", 2, "- ")
-    yield from cautions.aloud(consultation)
-    yield from cautions.unsettled(consultation)
-    if counted := text.counted_on(consultation):
-        yield from heading("What this rests on")
-        yield Para(counted, "say", 2, "Say: ")
-    yield from steps.aloud(consultation)
-    yield GAP
-    yield Para(MORE.format(", ".join(SECTIONS)), "dim")
+    yield from cautions.unsettled_in_short(consultation)
 
 
-SECTIONS: Mapping[str, Callable[[Consultation], Iterable[Block]]] = {
-    "choices": lambda consultation: text.options(text.shown(consultation), consultation.verdict),
+def _close(blocks: Iterable[Block]) -> Iterable[Block]:
+    """The blocks without empty lines but the first."""
+    for at, block in enumerate(blocks):
+        if at == 0 or block != GAP:
+            yield block
+
+
+SECTIONS: Mapping[str, Callable[[Consultation, Knowledge], Iterable[Block]]] = {
+    "choices": lambda consultation, _: text.choosing(consultation),
     "advice": text.advised,
-    "cautions": lambda consultation: [*cautions.told(consultation), *cautions.unsettled(consultation)],
-    "parts": parts,
-    "assumptions": text.resting,
-    "limits": text.followed,
-    "steps": steps.after,
+    "cautions": lambda consultation, _: [*cautions.told(consultation, True), *cautions.unsettled(consultation)],
+    "parts": lambda consultation, _: parts(consultation),
+    "assumptions": lambda consultation, _: text.resting(consultation),
+    "limits": lambda consultation, _: text.followed(consultation),
+    "steps": lambda consultation, _: [*steps.before(consultation), *steps.after(consultation)],
 }
 """The sections that can be asked for by name."""

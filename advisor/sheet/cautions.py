@@ -2,6 +2,7 @@
 
 from collections.abc import Collection, Iterable, Sequence
 
+from advisor.knowledge.places import in_a_row
 from advisor.outcome import GRAVE, SEVERITIES, Caution, Consultation
 from advisor.sheet.layout import Block, Para, heading
 from advisor.wording import first_sentence
@@ -14,30 +15,37 @@ SEVERITY_WORDS = {
 }
 FIRST_TOPICS = ("safety", "law", "towing")
 """Topics that come first among cautions of one severity: what hurts people, and what the law decides."""
-MOST_TOLD = 7
-"""Cautions that are told in a call by themselves, unless more stop, endanger, or are about these (own judgement)."""
+MOST_TOLD, NOTES_UP_TO = 7, 4
+"""Cautions that a call tells by itself, unless more stop, endanger, or are about these, and up to how many of them mere
+notes may fill up (own judgement)."""
 IN_FULL = 8
-"""Cautions that are told in full; more than that nobody reads or says."""
+"""Cautions that are told in full, unless more stop, endanger, or are about these; more than that nobody reads."""
 CAUTION_NOTE = (
     "Fitting, testing and competition: the law of the place, the class rules and the workshop's own licensed "
     "practice come before anything said here."
 )
+NOTE_IN_SHORT = "Local law, class rules and licensed practice come before anything said here."
 IN_SHORT = "Cautions in short"
 CLOSER = "What a closer figure would settle"
 SLIGHTER = "What may come true within what he gave"
 
 
 def ranked(cautions: Sequence[Caution]) -> tuple[tuple[Caution, ...], tuple[Caution, ...]]:
-    """The cautions in full and those in short, the gravest first. Each that says stop is told in full."""
+    """The cautions in full and those in short, the gravest first. What stops, endangers, or is about safety, law or
+    trailers is told in full."""
+    ordered = _by_gravity(cautions)
+    slighter = [one for one in ordered if not _must_be_told(one)]
+    most = len(ordered) if len(ordered) <= IN_FULL + 1 else max(IN_FULL - len(ordered) + len(slighter), 0)
+    short = slighter[most:]
+    return tuple(one for one in ordered if one not in short), tuple(short)
 
+
+def _by_gravity(cautions: Sequence[Caution]) -> tuple[Caution, ...]:
     def gravity(caution: Caution) -> tuple[int, int]:
         first = FIRST_TOPICS.index(caution.topic) if caution.topic in FIRST_TOPICS else len(FIRST_TOPICS)
         return SEVERITIES.index(caution.severity), first
 
-    ordered = tuple(sorted(cautions, key=gravity))
-    stops = sum(caution.severity == "stop" for caution in ordered)
-    count = len(ordered) if len(ordered) <= IN_FULL + 1 else max(IN_FULL, stops)
-    return ordered[:count], ordered[count:]
+    return tuple(sorted(cautions, key=gravity))
 
 
 def in_short(caution: Caution) -> str:
@@ -52,11 +60,11 @@ def is_grave(cautions: Iterable[Caution]) -> bool:
     return any(caution.severity in GRAVE for caution in cautions)
 
 
-def told(consultation: Consultation) -> Iterable[Block]:
-    """The gravest cautions in full, then the others in short."""
+def told(consultation: Consultation, whole: bool = False) -> Iterable[Block]:
+    """The gravest cautions in full, then the others in short, or in full too where the ``whole`` is wanted."""
     if not consultation.cautions:
         return
-    full, rest = ranked(consultation.cautions)
+    full, rest = (_by_gravity(consultation.cautions), ()) if whole else ranked(consultation.cautions)
     yield from heading("Cautions")
     yield from _in_full(full, consultation)
     if rest:
@@ -67,25 +75,29 @@ def told(consultation: Consultation) -> Iterable[Block]:
 
 
 def aloud(consultation: Consultation) -> Iterable[Block]:
-    """Those for the telephone, without their rules: in full what stops, endangers, or is about safety, law or
-    trailers, and of the others the gravest in a sentence; the words to say with what stops."""
-    full, rest = ranked(consultation.cautions)
+    """Those for the telephone, without their rules: in full and with the words to say what stops; in a sentence what
+    endangers or is about safety, law or trailers, and of what else wants care the gravest."""
     words = {line.rule: line.text for line in consultation.say}
-    ordered = (*full, *rest)
-    slighter = [one for one in ordered if not _must_be_told(one)]
-    later = slighter[max(MOST_TOLD - len(ordered) + len(slighter), 0) :]
-    if full:
+    left = later(consultation)
+    if consultation.cautions:
         yield from heading("Cautions")
-    for caution in ordered:
-        if caution in later:
+    for caution in _by_gravity(consultation.cautions):
+        if caution in left:
             continue
-        yield _line(caution, caution.text if _must_be_told(caution) else in_short(caution))
-        if caution.severity == "stop" and caution.rule in words:
+        stops = caution.severity == "stop"
+        yield _line(caution, caution.text if stops else in_short(caution))
+        if stops and caution.rule in words:
             yield _to_say(words[caution.rule])
-    if later:
-        more, them = ("1 slighter one", "it") if len(later) == 1 else (f"{len(later)} slighter ones", "them")
-        yield Para(f"{more}; in full cautions tells {them}.", "dim", 2)
-    yield from _note(consultation)
+    if is_grave(consultation.cautions):
+        yield Para(NOTE_IN_SHORT, "dim", 2)
+
+
+def later(consultation: Consultation) -> tuple[Caution, ...]:
+    """Those that a call doesn't tell by itself."""
+    ordered = _by_gravity(consultation.cautions)
+    slighter = [one for one in ordered if not _must_be_told(one)]
+    places = enumerate(slighter, len(ordered) - len(slighter))
+    return tuple(one for place, one in places if place >= (NOTES_UP_TO if one.severity == "note" else MOST_TOLD))
 
 
 def at_once(consultation: Consultation, waiting: Collection[str]) -> Iterable[Block]:
@@ -103,8 +115,15 @@ def _due(consultation: Consultation, waiting: Collection[str]) -> tuple[Caution,
 
 
 def _must_be_told(caution: Caution) -> bool:
-    """Whether it is told in every call, and in full."""
+    """Whether it is told in every call."""
     return is_grave([caution]) or caution.topic in FIRST_TOPICS
+
+
+def unsettled_in_short(consultation: Consultation) -> Iterable[Block]:
+    """Which closer figures than he gave would settle something."""
+    if consultation.unsettled:
+        facts = in_a_row([one.fact for one in consultation.unsettled])
+        yield Para(f"A closer figure would settle more: {facts}; in full cautions tells what.", "dim", 2)
 
 
 def unsettled(consultation: Consultation) -> Iterable[Block]:

@@ -19,7 +19,8 @@ def budget_of(consultation: Consultation) -> units.Range | None:
     return value if isinstance(value, units.Range) else None
 
 
-STOPPED = "What it would take. Until what is told under STOP is settled, only what settles it is ordered."
+WAITS = "Until what is told under STOP is settled, only what settles it is ordered."
+STOPPED = f"What it would take. {WAITS}"
 
 
 def proviso_of(consultation: Consultation) -> str:
@@ -85,11 +86,11 @@ def parts(consultation: Consultation) -> Iterable[Block]:
 
 def altogether(consultation: Consultation) -> Iterable[Block]:
     """The total alone, held against the budget."""
-    if not consultation.parts:
-        return
-    yield from heading("All parts together")
-    yield from _proviso(consultation)
-    yield Para(total_words(consultation.parts, budget_of(consultation)), "option", 2)
+    if consultation.parts:
+        total = total_words(consultation.parts, budget_of(consultation))
+        yield Para(f"All parts together: {total}.", "option", 2)
+        if proviso_of(consultation):
+            yield Para(WAITS, "care", 2)
 
 
 def _proviso(consultation: Consultation) -> Iterable[Block]:

@@ -1,22 +1,24 @@
 """Next steps as they are shown: what stops or endangers first, then in the order of doing."""
 
 from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
 
 from advisor.knowledge.rules import STAGES
 from advisor.outcome import GRAVE, Consultation, Line
 from advisor.sheet.layout import Block, Para, heading
+from advisor.wording import first_sentence
 
-MOST_TOLD = 7
-"""Steps that are told in a call by themselves; more nobody keeps in mind (own judgement)."""
+MOST_TOLD, MOST_CHECKS = 3, 7
+"""Steps, and checks of a complaint, that a call tells by itself; more nobody keeps in mind (own judgement)."""
 BY_LAW = ("safety", "law")
 DOING = ("fit", "wastegate", "compressor", "towing", "next-steps")
 """Topics of what is done once it is ordered, in the order of doing; every other step comes before the order."""
-TITLE = "Next step"
+TITLE, CHECKS_TITLE = "Next step", "To be done first"
 
 
 def before(consultation: Consultation) -> Iterable[Block]:
     """What a complaint asks for before any part is thought of."""
-    return shown(first_steps(consultation), "To be done first")
+    return shown(first_steps(consultation), CHECKS_TITLE)
 
 
 def after(consultation: Consultation, words: Mapping[str, str] | None = None) -> Iterable[Block]:
@@ -30,14 +32,26 @@ def without_steps(saying: Iterable[Line], consultation: Consultation) -> list[Li
     return [line for line in saying if line.rule not in with_a_step]
 
 
+def checks_aloud(consultation: Consultation) -> Iterable[Block]:
+    """The first of what a complaint asks for, each in a sentence."""
+    yield from shown(_told(first_steps(consultation), consultation, MOST_CHECKS), CHECKS_TITLE)
+
+
 def aloud(consultation: Consultation) -> Iterable[Block]:
-    """The first of them, and how many more there are."""
-    steps = last_steps(consultation)
+    """The first of what comes after the recommendation, each in a sentence."""
+    yield from shown(_told(last_steps(consultation), consultation, MOST_TOLD), TITLE)
+
+
+def left(consultation: Consultation) -> int:
+    """How many steps a call doesn't tell by itself, or not to their end."""
+    checks, after = first_steps(consultation), last_steps(consultation)
+    told = (*_told(checks, consultation, MOST_CHECKS), *_told(after, consultation, MOST_TOLD))
+    return len({*checks, *after} - {*told})
+
+
+def _told(steps: Sequence[Line], consultation: Consultation, most: int) -> tuple[Line, ...]:
     grave = sum(_rank(step, consultation)[0] == 0 for step in steps)
-    most = len(steps) if len(steps) <= MOST_TOLD else max(MOST_TOLD, grave)
-    yield from shown(steps[:most], TITLE)
-    if left := len(steps) - most:
-        yield Para(f"{left} more, for later; in full steps tells {'it' if left == 1 else 'them'}.", "dim", 2)
+    return tuple(replace(step, text=first_sentence(step.text)) for step in steps[: max(most, grave)])
 
 
 def first_steps(consultation: Consultation) -> tuple[Line, ...]:

@@ -112,28 +112,31 @@ def recommendation(consultation: Consultation, knowledge: Knowledge, said: Colle
     """The advice, in the order in which it is told to the caller; ``said`` are rules whose words he has
     heard."""
     yield from verdict(consultation)
-    yield from options(shown(consultation), consultation.verdict)
-    yield from trades(consultation)
+    yield from steps.before(consultation)
+    yield from asked_for(consultation)
+    yield from choosing(consultation)
     yield from asked.answers(consultation, said)
-    saying = worth_saying(consultation, knowledge, said)
-    yield from spoken(steps.without_steps(saying, consultation), "Also tell him")
-    yield from advised(consultation)
+    yield from advised(consultation, knowledge, said)
     yield from cautions.told(consultation)
     yield from cautions.unsettled(consultation)
     yield from parts(consultation)
     yield from resting(consultation)
     yield from followed(consultation)
+    saying = worth_saying(consultation, knowledge, said)
     yield from steps.after(consultation, {line.rule: line.text for line in saying})
 
 
 def verdict(consultation: Consultation) -> Iterable[Block]:
-    """What is recommended, what comes before it, and the part he asked for."""
+    """What is recommended, for where, and what it can't be told apart from."""
     yield from heading("Recommendation")
     yield Para(consultation.verdict_words, "verdict", 2)
     yield from holding(consultation)
     if consultation.separated:
         yield Para(consultation.separated, indent=2)
-    yield from steps.before(consultation)
+
+
+def asked_for(consultation: Consultation) -> Iterable[Block]:
+    """The part he asked for, in lines to say, and what he says to them."""
     if consultation.requested_words:
         yield from heading("About the one he asked for")
         for words in consultation.requested_words:
@@ -154,9 +157,7 @@ def counted_on(consultation: Consultation) -> str:
     if not matter:
         return ""
     names = ", ".join(f"{one.fact} {one.taken}" for one in matter)
-    return (
-        f"I've counted on what nobody is sure of yet: {names}. If it's otherwise, tell me; it may change the choice."
-    )
+    return f"I've counted on {names}. If one of them is wrong, the choice may change."
 
 
 def resting(consultation: Consultation) -> Iterable[Block]:
@@ -212,9 +213,10 @@ def option_mark(option: Option, verdict: str) -> str:
     return {"recommended": best, "requested": "asked for"}.get(option.role, "")
 
 
-def choices_of(consultation: Consultation) -> Iterable[Block]:
-    """The options of a consultation, without their figures."""
-    return choices(shown(consultation), consultation.verdict)
+def choosing(consultation: Consultation) -> Iterable[Block]:
+    """The options of a consultation with their figures, and duties that fight each other."""
+    yield from options(shown(consultation), consultation.verdict)
+    yield from trades(consultation)
 
 
 def choices(offered: Sequence[Option], verdict: str) -> Iterable[Block]:
@@ -302,19 +304,14 @@ def assumptions(figures_: Iterable[Figure]) -> Iterable[Block]:
         yield Para(f"{assumption} ({', '.join(names)})", "dim", 2, "assumed: ")
 
 
-def trades(consultation: Consultation, beside: bool = False) -> Iterable[Block]:
-    """Duties that fight each other: what a set-up for one of them gains and loses. ``beside`` the choices, one that is
-    among them is named by its number there, which tells that already."""
+def trades(consultation: Consultation) -> Iterable[Block]:
+    """Duties that fight each other: what a set-up for one of them gains and loses."""
     if not (consultation.trade_words or consultation.trade):
         return
     yield from heading("Duties against each other")
     if consultation.trade_words:
         yield Para(consultation.trade_words, "say", 2)
-    numbers = {option.code: at for at, option in enumerate(shown(consultation), 1)} if beside else {}
     for trade in trades_apart(consultation):
-        if not is_best(trade, consultation) and (at := numbers.get(trade.option.code)):
-            yield Para(f"only for {trade.duty} ({trade_share(trade)}): number {at} of his choices", "option", 2, "- ")
-            continue
         title = trade_title(trade, consultation)
         yield Para(f"only for {trade.duty} ({trade_share(trade)}): {title}", "option", 2, "- ")
         if trade.gains:
@@ -382,9 +379,11 @@ def spoken(said: Sequence[Line], title: str, words: Mapping[str, str] | None = N
             yield Para(words[line.rule], "say", 4, "Say: ")
 
 
-def advised(consultation: Consultation) -> Iterable[Block]:
-    """The advice, each with the words for the caller."""
-    return spoken(consultation.advice, "Advice", {line.rule: line.text for line in consultation.say})
+def advised(consultation: Consultation, knowledge: Knowledge, said: Collection[str] = ()) -> Iterable[Block]:
+    """What else he is told, then the advice, each with the words for the caller."""
+    saying = steps.without_steps(worth_saying(consultation, knowledge, said), consultation)
+    yield from spoken(saying, "Also tell him")
+    yield from spoken(consultation.advice, "Advice", {line.rule: line.text for line in consultation.say})
 
 
 def figures(figures_: Sequence[Figure], title: str) -> Iterable[Block]:
