@@ -276,7 +276,8 @@ def test_where_the_turbo_advised_is_out_is_told_first_of_all() -> None:
     assert inducer - 1.5 < own
     caution = next(one for one in outcome.cautions if one.rule == "the turbo advised is out")
     assert caution.text in best.hangs
-    assert re.match(r"If the inducer limit is under about [\d.]+ mm, the turbo advised is out: ", caution.text)
+    out = r"If the inducer limit is under about [\d.]+ mm, the turbo advised is out, so have that settled before"
+    assert re.match(out, caution.text)
     assert float(re.search(r"([\d.]+) mm", caution.text)[1]) == pytest.approx(own, abs=0.7)
     assert any(f"whether {best.code} is out" in one.hanging for one in outcome.unsettled)
     assert f"{outcome.recommended.code}" in written(outcome, shop())
