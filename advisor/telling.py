@@ -322,7 +322,7 @@ def pair_option(
         loses=loses,
         ruled_out_by=(),
         closest_because="pipes and brackets between the two are made to measure and not in the price",
-        short_title=f"two in series, {high.short_words}; fed by {low.short_words}",
+        short_title=f"two in series, {high.wheels} fed by {low.wheels}",
     )
 
 

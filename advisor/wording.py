@@ -26,7 +26,7 @@ from advisor.weighing import NO_FOOT, Weighed
 
 _PLACEHOLDER = re.compile(r"\{([^{}]+)\}")
 _COMPARED = re.compile(r"(?P<fact>[^<>=]+?) (?P<sign><=|>=|<|>) (?P<limit>.+)")
-_SENTENCE = re.compile(r"(?<=[.!?])\s")
+_SENTENCE = re.compile(r"(?<=[.!?])\s(?![a-z])")
 
 
 def first_sentence(text: str) -> str:

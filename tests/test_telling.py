@@ -266,7 +266,7 @@ def test_the_cautions_that_a_call_needs_are_in_it(name):
 SPEAKS_OF_PEOPLE = ("safety", "law", "towing")
 
 
-ONE_LOOK, WITH_MORE = 55, 80
+ONE_LOOK, WITH_MORE = 54, 74
 """Lines of 80 columns for the end of a usual call, and of one with more that stops or more that he asks (own
 judgement)."""
 

@@ -81,12 +81,17 @@ class Combination:
         return min(TIP_SPEED_LIMIT[self.compressor.material], by_rotor)
 
     @property
+    def wheels(self) -> str:
+        """Compressor and turbine as they are said in passing."""
+        return f"{self.compressor.inducer * 1e3:g}/{self.turbine.exducer * 1e3:g} mm"
+
+    @property
     def short_words(self) -> str:
         """The combination as it is said in passing: wheels, housing, gate, and ball bearings where it has them."""
         housing, balls = self.housing, ("ball bearings",) if self.turbo.bearing == "ball" else ()
         return ", ".join(
             (
-                f"{self.compressor.inducer * 1e3:g}/{self.turbine.exducer * 1e3:g} mm",
+                self.wheels,
                 f"{housing.housing_ratio:.2f} {housing.entry} {housing.foot}",
                 "no gate" if self.wastegate == "none" else f"{self.wastegate} gate",
                 *balls,

@@ -23,7 +23,7 @@ FIRST = ("objections", "goal", "trouble", "complaint", "findings", "on-it", "rep
 """Topics of what is said first: what is in his way, what his wish can't be, what bothers him."""
 FIGHTING = "duty"
 """The topic of what is said where duties fight each other."""
-_PLACES = "|".join({*(place.removesuffix(" at {}") for both in AT_POINT.values() for place in both), *IN_DUTY.values()})
+_PLACES = "|".join(place.removesuffix(" at {}") for both in (*AT_POINT.values(), IN_DUTY.values()) for place in both)
 _SPEED = re.compile(rf"({_PLACES}) (?:at|from) [\d,]+ rpm(?: to [\d,]+ rpm)?| from [\d,]+ rpm(?= (?:in|with|at|on) )")
 _ONE = r"(?:(?!, | and ).)+"
 _SEVERAL = re.compile(rf"({_ONE})((?:, {_ONE})*) and {_ONE}? ({_PLACES})")
@@ -42,7 +42,7 @@ def choices(consultation: Consultation) -> Iterator[Block]:
     for number, option in enumerate(offered, 1):
         mark = text.option_mark(option, consultation.verdict)
         title = "" if option.role == "recommended" else f"{option.short_title or option.title}, "
-        named = f"{title}{option.code}, {money(option.price)}{f' [{mark}]' if mark else ''}"
+        named = f"{f'[{mark}] ' if mark else ''}{title}{option.code}, {money(option.price)}"
         yield Para(named, "option", 2, f"{number}  ")
         told = option.role == "requested" and consultation.requested_words  # in lines of their own
         yield from _about(option, " ".join(consultation.requested_words) if told else "", len(duties_) != 1)
@@ -57,9 +57,10 @@ def _about(option: Option, told: str, placed: bool) -> Iterator[Block]:
     """What is to be known of a choice, without what is ``told`` of it already; each difference ``placed`` in a duty."""
     first = option.role == "recommended"
     compared = "" if told or first else _gains_and_costs(option, placed)
-    if first:
-        yield Para(", ".join(_figures(option)), "", 5)
-    elif aside := "; ".join(option.not_as_asked) if option.role == "requested" else option.closest_because:
+    if first and (figures := ", ".join(_figures(option))):
+        yield Para(figures, "", 5)
+    aside = "; ".join(option.not_as_asked) if option.role == "requested" else option.closest_because
+    if aside and not first:
         yield Para(aside, "", 5)
     if option.ruled_out_by:
         new = [words for words in option.out_words if words not in told]
@@ -82,12 +83,10 @@ def _figures(option: Option) -> Iterator[str]:
 
 
 def _in_a_clause(words: str) -> str:
-    """A fault without the engine speeds and the places past the first, without why it is one, and only perhaps where it
-    is one in a part of his ranges."""
-    first, *more = WHY.sub("", words).split("; ")
-    fault, somewhere, _ = without_speeds(first).partition(" if ")
-    elsewhere = any(one.startswith("not so if ") for one in more)
-    return f"perhaps {fault.rstrip(',')}" if somewhere or elsewhere else fault
+    """A fault without the engine speeds and why it is one, and only perhaps where it is one in a part of his ranges."""
+    fault, not_everywhere, _ = without_speeds(WHY.sub("", words)).partition("; not so if ")
+    fault, somewhere, _ = fault.partition(" if ")
+    return f"perhaps {fault.rstrip(',')}" if somewhere or not_everywhere else fault
 
 
 def _hanging(words: str) -> str:

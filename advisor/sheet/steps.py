@@ -4,7 +4,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import replace
 
 from advisor.knowledge.rules import STAGES
-from advisor.outcome import GRAVE, Consultation, Line
+from advisor.outcome import DECIDED, GRAVE, Consultation, Line
 from advisor.sheet.layout import Block, Para, heading
 from advisor.wording import first_sentence
 
@@ -13,6 +13,8 @@ MOST_TOLD, MOST_CHECKS = 3, 7
 BY_LAW = ("safety", "law")
 DOING = ("fit", "wastegate", "compressor", "towing", "next-steps")
 """Topics of what is done once it is ordered, in the order of doing; every other step comes before the order."""
+OUT_OF_IT = "next-steps"
+"""The topic of what helps where nothing can be advised."""
 TITLE, CHECKS_TITLE = "Next step", "To be done first"
 
 
@@ -33,8 +35,8 @@ def without_steps(saying: Iterable[Line], consultation: Consultation) -> list[Li
 
 
 def checks_aloud(consultation: Consultation) -> Iterable[Block]:
-    """The first of what a complaint asks for, each in a sentence."""
-    yield from shown(_told(first_steps(consultation), consultation, MOST_CHECKS), CHECKS_TITLE)
+    """The first of what a complaint asks for, each in a sentence where a turbo is told beside it."""
+    yield from shown(_checks(consultation), CHECKS_TITLE)
 
 
 def aloud(consultation: Consultation) -> Iterable[Block]:
@@ -45,13 +47,18 @@ def aloud(consultation: Consultation) -> Iterable[Block]:
 def left(consultation: Consultation) -> int:
     """How many steps a call doesn't tell by itself, or not to their end."""
     checks, after = first_steps(consultation), last_steps(consultation)
-    told = (*_told(checks, consultation, MOST_CHECKS), *_told(after, consultation, MOST_TOLD))
+    told = (*_checks(consultation), *_told(after, consultation, MOST_TOLD))
     return len({*checks, *after} - {*told})
 
 
-def _told(steps: Sequence[Line], consultation: Consultation, most: int) -> tuple[Line, ...]:
+def _checks(consultation: Consultation) -> tuple[Line, ...]:
+    return _told(first_steps(consultation), consultation, MOST_CHECKS, whole=consultation.recommended is None)
+
+
+def _told(steps: Sequence[Line], consultation: Consultation, most: int, whole: bool = False) -> tuple[Line, ...]:
     grave = sum(_rank(step, consultation)[0] == 0 for step in steps)
-    return tuple(replace(step, text=first_sentence(step.text)) for step in steps[: max(most, grave)])
+    told = steps if len(steps) == most + 1 else steps[: max(most, grave)]
+    return tuple(told) if whole else tuple(replace(step, text=first_sentence(step.text)) for step in told)
 
 
 def first_steps(consultation: Consultation) -> tuple[Line, ...]:
@@ -86,8 +93,11 @@ def _in_order(steps: Iterable[Line], consultation: Consultation) -> tuple[Line, 
 
 
 def _rank(step: Line, consultation: Consultation) -> tuple[int, int, int]:
-    """What stops, endangers or is law; then what comes before the order, stage by stage; then what is done."""
+    """What stops, endangers or is law; where nothing is advised, what helps out of that; then what comes before the
+    order, stage by stage; then what is done."""
     grave = any(caution.rule == step.rule and caution.severity in GRAVE for caution in consultation.cautions)
     done = 1 + DOING.index(step.topic) if step.topic in DOING and step.stage == "advise" else 0
+    if consultation.verdict not in DECIDED and step.topic == OUT_OF_IT:
+        done = -1
     stage = [*STAGES, step.stage].index(step.stage)
     return int(not (grave or step.topic in BY_LAW)), done, stage

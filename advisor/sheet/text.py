@@ -145,7 +145,7 @@ def asked_for(consultation: Consultation) -> Iterable[Block]:
             yield Para(answer, "", 2, "His answer: ")
 
 
-COUNTED_ON = 4
+COUNTED_ON = 3
 """Assumptions that can be said in one breath."""
 
 
@@ -157,7 +157,7 @@ def counted_on(consultation: Consultation) -> str:
     if not matter:
         return ""
     names = ", ".join(f"{one.fact} {one.taken}" for one in matter)
-    return f"I've counted on {names}. If one of them is wrong, the choice may change."
+    return f"I've counted on {names}. If it's otherwise, the choice may change."
 
 
 def resting(consultation: Consultation) -> Iterable[Block]:
