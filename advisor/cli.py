@@ -30,9 +30,10 @@ from advisor.shell import (
     write,
 )
 
-_LOOKED = 0.2  # seconds between two looks at whether something was saved
+_LOOKED = 0.1  # seconds between two looks at whether something was saved
 
 if TYPE_CHECKING:  # each command imports what it needs, so that the first question comes soon
+    from advisor.desk.ranges import Memory
     from advisor.dialogue.turn import Consult, Fresh
     from advisor.inference.agenda import Agenda
     from advisor.knowledge import Knowledge
@@ -234,21 +235,22 @@ def _check(options: argparse.Namespace) -> int:
 
         folder = options.folder or shipped_folder()
         seen = digest(folder) if options.each_save else ""
-        ended = _checked(folder)
+        memory: Memory | None = {} if options.each_save else None
+        ended = _checked(folder, memory)
     while options.each_save:
         while (now := digest(folder)) == seen:
             time.sleep(_LOOKED)
         print()
         seen = now
-        _checked(folder)
+        _checked(folder, memory)
     return ended
 
 
-def _checked(folder: Path) -> int:
+def _checked(folder: Path, memory: "Memory | None") -> int:
     from advisor.desk.review import review
     from advisor.desk.revisions import taken_out
 
-    faults = review(folder)
+    faults = review(folder, memory)
     for line in listed(folder, faults):
         print(line)
     errors = sum(fault.severity == "error" for fault in faults)

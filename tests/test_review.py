@@ -22,7 +22,7 @@ from advisor.desk.ranges import ranges
 from advisor.desk.review import review
 from advisor.inference.engines import agenda
 from advisor.inference.facts import Fact, FactBase
-from advisor.knowledge import Knowledge, Place, Rule, check, load, shipped_folder
+from advisor.knowledge import Fault, Knowledge, Place, Rule, check, load, shipped_folder
 from advisor.knowledge.accepted import FINDINGS
 from advisor.knowledge.conditions import All, Condition, Is, NoneOf, facts_in
 from advisor.knowledge.domains import Universe
@@ -300,3 +300,37 @@ def test_none_of_a_sum_between_two_numbers_is_no_contradiction_in_itself(tmp_pat
     (rule,) = [rule for rule in load(folder).rules if rule.name == "studs-for-power"]
     assert isinstance(rule.when, All)
     assert isinstance(rule.when.parts[0], NoneOf)
+
+
+OVERLAP = ("goal.yaml", " is not known", " is known")
+GAP = ("goal.yaml", " <= ", " < ")
+LOWER = [("goal.yaml", "\nrules:\n", "\n\nrules:\n"), ("facts.yaml", "\nfacts:\n", "\n\nfacts:\n")]
+EDITS = [
+    [("towing.yaml", "grade >= 5 %", "grade >= 6 %")],
+    [OVERLAP],
+    [OVERLAP, LOWER[0]],
+    [OVERLAP, LOWER[1]],
+    [GAP],
+    [GAP, ("facts.yaml", "plausible: 100 to 3,000 hp", "plausible: 110 to 3,000 hp")],
+    [GAP, LOWER[1]],
+    [],
+]
+
+
+def test_what_a_review_keeps_in_mind_for_the_next_changes_nothing_that_is_told(tmp_path: Path) -> None:
+    memory: dict[str, tuple[object, tuple[Fault, ...]]] = {}
+    told = []
+    for number, edits in enumerate(EDITS):
+        folder = tmp_path / str(number)
+        shutil.copytree(shipped_folder(), folder)
+        for file, before, after in edits:
+            text = (folder / file).read_text("utf-8")
+            assert before in text, file
+            (folder / file).write_text(text.replace(before, after), "utf-8")
+        told.append(review(folder, memory))
+        assert told[-1] == review(folder), edits
+    assert len({tuple(map(str, faults)) for faults in told}) == len(EDITS) - 1
+    before = dict(memory)
+    review(tmp_path / "0", memory)
+    taken = [fact for fact in before if memory[fact] is before[fact]]
+    assert len(taken) >= len(memory) // 2  # most facts hang on no grade

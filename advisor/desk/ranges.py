@@ -7,8 +7,10 @@ as change the outcome. "Not known" counts as a value.
 
 import math
 from collections import defaultdict
-from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
+from dataclasses import replace
 from itertools import product
+from typing import TypeAlias
 
 import numpy as np
 
@@ -17,7 +19,7 @@ from advisor.inference.facts import Fact, FactBase, Value
 from advisor.inference.verdict import Conditions
 from advisor.knowledge import FactDef, Fault, Knowledge, Rule
 from advisor.knowledge.conditions import Known, facts_in, leaves
-from advisor.knowledge.rules import Assume, SetFact, placeholders, texts
+from advisor.knowledge.rules import STAGES, Assume, SetFact, placeholders, texts
 from advisor.knowledge.strata import reads, writes
 from advisor.units import Range, show
 
@@ -25,8 +27,13 @@ _SHOWN, _HALVINGS, _BOTH = 3, 24, 4
 _MEND = "write a rule for it, or widen one"
 
 
-def ranges(knowledge: Knowledge, unsure: Collection[str] = ()) -> list[Fault]:
-    """Notes on all facts that rules set or assume; `unsure` names figures that may be not known."""
+Memory: TypeAlias = dict[str, tuple[object, tuple[Fault, ...]]]
+"""By fact what was found of it, and all that this hangs on."""
+
+
+def ranges(knowledge: Knowledge, unsure: Collection[str] = (), memory: Memory | None = None) -> list[Fault]:
+    """Notes on all facts that rules set or assume; `unsure` names figures that may be not known. What hangs on nothing
+    that changed since it was kept in the `memory` is taken from there."""
     writers: dict[str, list[Rule]] = defaultdict(list)
     reader: dict[str, Rule] = {}
     for rule in sorted(knowledge.rules, key=lambda rule: rule.place):
@@ -39,7 +46,7 @@ def ranges(knowledge: Knowledge, unsure: Collection[str] = ()) -> list[Fault]:
         fault
         for fact in sorted(writers)
         if all(knowledge.vocabulary[name].source != "candidate" for name in _read(writers[fact]))
-        for fault in _Group(knowledge, fact, writers, reader.get(fact), unsure).faults()
+        for fault in _Group(knowledge, fact, writers, reader.get(fact), unsure).remembered(memory)
     ]
 
 
@@ -65,6 +72,28 @@ class _Group:
         self.near = sorted(_read(self.setters) - {fact})
         self.reader = reader
         self.unsure = unsure
+
+    def remembered(self, memory: Memory | None) -> Iterable[Fault]:
+        """Its faults, from the memory where they hang on nothing that changed."""
+        if memory is None:
+            return self.faults()
+        name, basis = self.definition.name, self.basis()
+        if name not in memory or memory[name][0] != basis:
+            memory[name] = basis, tuple(self.faults())
+        return memory[name][1]
+
+    def basis(self) -> tuple[object, ...]:
+        """All that its faults hang on."""
+        bearing = bearing_on(self.knowledge, self.definition.name, self.writers)
+        names = sorted({self.definition.name}.union(*(reads(rule) | set(writes(rule)) for rule in bearing.rules)))
+        definitions = [self.knowledge.vocabulary[name] for name in names]
+        return (
+            [(rule, rule.place) for rule in bearing.rules],
+            [[[rule.name for rule in layer] for layer in bearing.layers(stage)] for stage in STAGES],
+            [(replace(one, heard=(), heard_of_any=()), one.place) for one in definitions],
+            self.reader and self.reader.name,
+            sorted(self.unsure),
+        )
 
     def faults(self) -> Iterator[Fault]:
         settings = [_setting(rule, self.definition.name) for rule in self.setters]

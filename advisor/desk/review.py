@@ -8,7 +8,7 @@ from pathlib import Path
 from advisor.desk.charts import map_faults
 from advisor.desk.needed import lacking
 from advisor.desk.phrases import shared_phrases
-from advisor.desk.ranges import ranges
+from advisor.desk.ranges import Memory, ranges
 from advisor.knowledge import Fault, Knowledge, examine, read_maps
 from advisor.knowledge.accepted import grave_first, idle_answers, unanswered, with_answer
 from advisor.knowledge.places import did_you_mean
@@ -17,13 +17,14 @@ from advisor.supplied import COMPUTED, COMPUTED_AT_TIMES, HEARD, of_candidates
 
 
 @uncollected()
-def review(folder: Path) -> tuple[Fault, ...]:
-    """Everything to mend and to note in a folder, the grave first; without what is answered there."""
+def review(folder: Path, memory: Memory | None = None) -> tuple[Fault, ...]:
+    """Everything to mend and to note in a folder, the grave first; without what is answered there. The `memory` of an
+    earlier review, of this folder or another, saves what hangs on nothing that changed."""
     knowledge, found = examine(folder, also=lacking)
     faults = [*found, *map_faults(read_maps(folder, []))]
     if knowledge is not None:
         faults += [*_not_supplied(knowledge), *shared_phrases(knowledge.vocabulary)]
-        faults += ranges(knowledge, (*COMPUTED_AT_TIMES, *HEARD))
+        faults += ranges(knowledge, (*COMPUTED_AT_TIMES, *HEARD), memory)
         open_ = [with_answer(fault, knowledge.entries) for fault in unanswered(faults, knowledge.entries)]
         faults = [*open_, *idle_answers(faults, knowledge.entries)]
     return grave_first(faults)
