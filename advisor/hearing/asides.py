@@ -124,6 +124,7 @@ _LEFT_ASIDE = re.compile(
     r"|both|two people)\b[^\d]*)$",
     re.IGNORECASE,
 )
+PER_TIME = re.compile(r"(?:lbs?|kg|g|l|gal|cc|pounds)/(?:min(?:ute)?|s(?:ec)?|hr?)\b", re.IGNORECASE)  # "60 lb/min"
 _DISTANCE = re.compile(r"\s?(?:kilomet(?:er|re)s?|kms?|klicks|miles)\.?$", re.IGNORECASE)
 _ON_RIMS = re.compile(r"\b(\d\d)(?:s|'s)? (?:on|over|around) (?:\d\d)(?:s|'s)?\b", re.IGNORECASE)
 _THE_REST = re.compile(r",? (?:and )?(?:the )?(?:other|rest|remaining|remainder)\b.*$", re.IGNORECASE)
@@ -388,6 +389,8 @@ def _in_own_unit(hit: re.Match[str], words: str, quantity: str) -> Heard | None:
 def other_unit(after: list[str], quantity: str) -> bool:
     """Whether the words after a figure begin with the unit of another quantity, and not with one of this."""
     if quantity not in ("speed", "length", "altitude") and after and _DISTANCE.fullmatch(f" {after[0]}"):
+        return True
+    if after and PER_TIME.match(after[0]):
         return True
     for count in (3, 2, 1):
         said = " ".join(after[:count]).lower().strip(".,").replace("/", " / ")

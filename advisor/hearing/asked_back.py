@@ -62,6 +62,7 @@ _MEANT = re.compile(
     r"|what's the difference\b|what (?:is|are) (?:it|that|those|these)\b|is (?:that|it) .*\bor\b|"
     r"(?:at )?(?:the )?\w+(?: or| versus| vs\.?) (?:at )?(?:the )?\w+[,?;] *(?:what|which|how|why)\b"
 )
+_WHATS_A = re.compile(r"what(?:'s| is|'d be| would be) (?:an?|the difference)\b|why (?:do|would|are) you\b|why\W*$")
 _NEEDED = re.compile(
     r"\b(?:do|would|will|should|must|am) (?:i|we) (?:really |actually |even |still |gonna |going to )*"
     r"(?:need|have to have|want|supposed to have) (?:to have )?(?:those|that|them|it|one|ones|some|this|these)\b"
@@ -194,6 +195,15 @@ def reply(definition: FactDef, words: object) -> str:
     if definition.check_by and _FIND_OUT.search(said):
         return f"He asks how to find out: {definition.check_by}."
     return f"He asks something back. Say why you ask: “{definition.why}”"
+
+
+def rings_for(definition: FactDef, words: object) -> bool:
+    """Whether a question at the first one he is asked may be what he rings for, "can you tell me why mine surges?", and
+    not what is meant by it, or what it costs."""
+    said = _bare(str(words))
+    meant = _MEANT.match(said) or _MEANS_THAT.match(said) or _WHATS_A.match(said) or _COSTS.search(said)
+    choices = [(choice.name, (*choice.words, *choice.hints)) for choice in definition.choices]
+    return definition.order == 1 and meant is None and bool(choosing.heard(words, choices)[0])
 
 
 def _bare(part: str) -> str:

@@ -59,7 +59,14 @@ _NO_CHOICE = (
 _ALL_BUT = re.compile(
     r"\b(?:everything|all(?: of (?:it|them|those)| (?:three|four|the rest))?|the lot|every one)(?: \w+){0,3}"
     r" (?:but|except(?: for)?|excepting|apart from|aside from|other than|bar|save for"
-    r"|minus)\b(?!.*\b(?:chang|go\b|swap))"
+    r"|minus)\b(?!.*\b(?:chang|go\b|swap))|\banything (?:but|except|apart from|other than)\b"
+)
+# What is left out first: "not the strip, everything else".
+_LEFT_OUT = re.compile(
+    r"(?P<out>(?:(?:well|oh|um|uh|we|i|it)[, ]+)*(?:no|not|never|no more|doesn'?t|don'?t)\b[^,;.]*?)"
+    r"(?:\s*[,;.]\s*(?:but |and |though )*|\s+but )(?:do(?:es)? |got |have |has )?"
+    r"(?:everything else|all (?:of )?(?:the (?:rest|others)|else)|all the other\w*|every ?thing other than that)"
+    r"(?: (?:though|then|yes|yeah|yep|on the list|you (?:said|named)|is (?:on it|there)))*[.!]?"
 )
 _ALL_OPENING = re.compile(
     r"(?:i(?:'ve)? |we(?:'ve)? |he |it )?(?:(?:have|has|got|does|is) )*(?:all (?:two|three|four|five"
@@ -339,8 +346,9 @@ def of_each(words: object) -> bool:
 
 
 def all_but(words: object) -> bool:
-    """Whether all of them are said to be it, with exceptions: "everything but the exhaust"."""
-    return _ALL_BUT.search(plain(words)) is not None
+    """Whether all of them are said to be it, with exceptions: "everything but the exhaust", "not the exhaust,
+    everything else"."""
+    return _ALL_BUT.search(plain(words)) is not None or _LEFT_OUT.fullmatch(plain(words)) is not None
 
 
 def takes_all(words: object) -> bool:
@@ -364,6 +372,8 @@ def read_several(words: object, choices: Choices, by_name: bool = True) -> froze
     every = frozenset(name for name, _ in choices) - {"none", "nothing"}
     if (but := _ALL_BUT.search(text)) and (left_out := heard(text[but.end() :], choices, by_name)[0]):
         return every - frozenset(left_out)
+    if (out := _LEFT_OUT.fullmatch(text)) and (not_these := heard(out["out"], choices, by_name)[1]):
+        return every - not_these
     said, denied = heard(words, choices, by_name)
     if takes_all(text):  # "some of each, it's my work truck, I tow a trailer" names which
         return frozenset(said) if of_each(text) and len(said) > 1 and not denied else every

@@ -59,6 +59,7 @@ TAKEN_BACK = re.compile(
     r"|not any ?more)\W*$",
     re.IGNORECASE,
 )
+HARDLY = 2  # words that tell something and are all of not knowing: "haven't checked"
 SHORT = 4  # words that tell something; in more of them a "not" may belong to anything
 LOOKS_LIKE = "That looks like"
 TAKEN_AS = "That is taken as"
@@ -156,8 +157,9 @@ def held_against_past(
     leant = LEANT in heard.doubt or YES_OR_NO in heard.doubt
     if plain or not leant or heard.doubt.startswith((LOOKS_LIKE, ANOTHER_TIME)):
         return heard
-    past = recalled.Past(definition.heard, (), choices)
-    if past.resembles(said, _named(heard.fact.value)):
+    past, named = recalled.Past(definition.heard, definition.heard_of_any, choices), _named(heard.fact.value)
+    surely = past.topical(said) and past.meant(said, definition.kind == "several").share_of(named) > TRUSTED
+    if surely or past.resembles(said, named):
         return heard
     raise Unclear("that seems to answer something else")
 
@@ -216,7 +218,10 @@ def _settles_it(definition: FactDef, heard: Understood, said: str) -> bool:
         plain = heard.fact is not None and not heard.doubt
         opens = OPENS.match(said) is not None or NOBODY.match(said) is not None
         return (heard.not_sure and unknown.admitted) or (plain and opens)
-    return choosing.all_but(said) or (definition.kind == "several" and heard.doubt.startswith(ANOTHER_TIME))
+    if definition.kind == "choice" and heard.not_sure and unknown.admitted and not heard.doubt:
+        return len(leaning.telling(said)) <= HARDLY
+    told_apart = definition.kind == "several" or present.told_apart(said, _choices(definition))[0]
+    return choosing.all_but(said) or (bool(told_apart) and heard.doubt.startswith(ANOTHER_TIME))
 
 
 def _without_slips(definition: FactDef, said: str, choices: choosing.Choices) -> str:

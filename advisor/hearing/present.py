@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from .choosing import Choices, folded, heard, left_over
 
 _MATES = (
-    r"(?:budd(?:y|ies)|friend|mate|pal|neighbou?r|brother|cousin|uncle|dad|father|son|nephew|boss|wife|guy|fella|kid"
+    r"(?:budd(?:y|ies)|friend|mate|pal|neighbou?r|brother|cousin|uncle|dad|father|son|nephew|boss|wife|guy|fella|kid|bloke|chap"
     r"|other guy|in[- ]law|everybody|everyone|people|folks|most (?:guys|people|of them))"
 )
 _PLANNED = (
@@ -41,7 +41,7 @@ _PAST = (
 _OTHERS = (
     rf"(?:my|his|her|their|the|a|an?other|one) (?:\w+ )?{_MATES}s? (?:truck |rig |one )?"
     r"(?:has|have|had|got|runs?|put|truck|does|swears?)"
-    rf"|(?:my|his|her|the) {_MATES}s\b(?! (?:dyno|shop|scale|gauge|scanner|machine))|(?:my|the"
+    rf"|(?<!with )(?<!against )(?:my|his|her|the) {_MATES}s\b(?! (?:dyno|shop|scale|gauge|scanner|machine))|(?:my|the"
     rf"|our) (?:other|last|old|previous|first|wifes|dads) "
     r"(?:truck|one|rig|pickup|build|engine|motor)"
     r"|on (?:his|their|hers|theirs)\b"
@@ -59,6 +59,7 @@ _OF_A_MATE = re.compile(
     rf"(?:(?:and|well|so|cause|oh|see|no|yeah|now|but) )*(?:(?:my|a|the|this|that|some|one|our) )?(?:\w+ )?{_MATES}s?"
     r"(?: of mine| at work| (?:at|from|in|down|on|over|across|next) (?:(?:the|my|our) )?\w+(?: (?:road|street|track))?"
     r")? (?:has|have|had|got|runs?|running|swears?|loves?|likes?|uses?|makes?|made|making|pulls?|pulled|tows?|towed"
+    r"|(?:put|fitted|bolted|bought) (?:one|his)"
     r"|hauls?|hauled|revs?|lives?|drives?|sees?|spent|paid|is|was|truck|rig|one|burns?|smokes?|blows?|boosts?|weighs?"
     r"|\d)\b(?!.*\b(?:(?<!on )(?<!in )it|mine|me|my|us|ours?|this (?:one|truck))\b)"
 )
@@ -96,8 +97,17 @@ _NAMED = re.compile(
     r"|motor|turbo|tune|pickup|trailer|who|everything|nothing)['s])[A-Za-z]{3,}'s (?:(?:truck|rig|one|pickup|diesel) )?"
     r"(?:makes?|made|runs?|ran|has|had|got|pulls?|lights?|does|did|puts?|tows?|turns?|hits?|sees?|boosts?|dynoed)\b"
 )
+# What he wants is what that other one has: "and I want one".
+_WANTS_IT = re.compile(
+    r"\b(?:want|like|love|fancy|after|keen (?:on|for)|need)(?: to (?:have|get|run|do))?"
+    r" (?:one|(?:the )?same|that|it)\b"
+    r"(?P<beside>(?: (?:one|thing|turbo|setup|too|as well|like (?:it|that|his)|myself))*)(?=\W*$)",
+    re.IGNORECASE,
+)
+_AS_HE_HAS = " as he has"
 _CLAUSE = re.compile(
-    r"[,;:.!?](?!\d)|\s-\s|\b(?:but|though|although|however|because|so|and(?= (?:i|it|the|we|my|now)\b))\b"
+    r"[,;:.!?](?!\d)|\s-\s|\b(?:but|though|although|however|because|so|and(?= (?:i|it|the|we|my|now)\b))\b",
+    re.IGNORECASE,
 )
 
 
@@ -132,16 +142,18 @@ def without_mates(words: object) -> str:
 
 
 def own_clauses(words: str) -> str:
-    """The words without clauses that tell of somebody else's truck, in the caller's own spelling; "" where all do."""
+    """The words without clauses that tell of somebody else's truck, in the caller's own spelling, and what is wanted
+    from these said to be as he has it; "" where all do."""
     kept, spoken_of, clauses = list[str](), False, _clauses(words)
     his_own = _HIS_OWN.search(folded(words)) is not None
-    for clause in clauses:
+    for at, clause in enumerate(clauses):
         text = folded(clause)
         named = (_OF_A_MATE.match(text) and (his_own or not _OF_KIN.match(text))) or _NAMED.match(clause)
         goes_on = _OF_HIM.match(text) or (f"and {clause}" in words and _AND_IT.match(text) and not _OF_ME.search(text))
         spoken_of = bool(named) or (spoken_of and bool(goes_on))
         if not spoken_of:
-            kept.append(clause)
+            wanted = _WANTS_IT.search(clause) if len(kept) < at else None
+            kept.append(f"{clause[: wanted.start('beside')]}{_AS_HE_HAS}" if wanted else clause)
     return ", ".join(kept) if len(kept) < len(clauses) else words
 
 

@@ -29,6 +29,8 @@ NOT_SURE_ELSEWHERE = 12  # one in so many phrases of those who weren't sure of a
 ALIKE, ALIKE_FIGURED = 0.34, 0.49
 SIDE_BY_SIDE, SIDE_BY_SIDE_FIGURED = 0.4, 0.6
 
+OWN = 2  # times that a word was said to a question, to be one of its own
+
 _FIGURES = frozenset(map(stem_of, NUMBER_WORDS))
 Phrases = tuple[tuple[str, str], ...]  # words and what they meant
 
@@ -103,6 +105,13 @@ class Past:
         pairs = [part for part in parts(words) if " " in part]
         known = sum(part in holding for part in pairs)
         return known > (SIDE_BY_SIDE_FIGURED if figured else SIDE_BY_SIDE) * len(pairs)
+
+    def topical(self, words: object) -> bool:
+        """Whether a word that tells something is mostly said to this question: no fewer times than ``OWN``, and in half
+        of all phrases that hold it."""
+        own, every = _counted(self.heard)[1], _counted(self.of_any)[1]
+        counts = ((sum(own.get(stem, {}).values()), sum(every.get(stem, {}).values())) for stem in about(words))
+        return any(count >= OWN and 2 * count >= of_all for count, of_all in counts)
 
     def meant(self, words: object, several: bool) -> Meant:
         """What the words are likely to mean; ``several``: any number of the choices."""

@@ -57,6 +57,7 @@ _DAYS_OF_SEVEN = re.compile(
     r"(?:the |a |every |each )?week\b",
     re.IGNORECASE,
 )
+_SOME_DAYS = re.compile(r",? (?:on )?some (?:days|nights|weeks|months|years)\b", re.IGNORECASE)
 _CLAUSES = re.compile(r"[,;](?!\d)|\b(?:but|when|while|with|at(?= the| \d))\b", re.IGNORECASE)
 _BUT_SO_MUCH = re.compile(rf"\bbut\b.*?(?:{asides.FIGURE.pattern})", re.IGNORECASE)
 _DISTANCES = ("kilometre", "kilometer", "km", "klick", "mile")
@@ -81,6 +82,8 @@ def figure_told(definition: FactDef, words: str) -> Heard | None:
         words = _DAYS_OF_SEVEN.sub(_days_in_percent, surroundings.in_percent(words))
     if definition.quantity == "volume":
         words = surroundings.without_layout(words)
+    if definition.quantity != "time":
+        words = _SOME_DAYS.sub("", words)
     words = asides.a_little_more_or_less(words)
     plainly = _NOT_PAST.sub("at most ", _IS.sub(lambda found: f"{found['said']} is", _COMMA.sub(".", words)))
     found = [one for one in _stretches(definition, plainly) if not _of_something_else(definition, plainly, one)]

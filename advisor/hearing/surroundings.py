@@ -409,6 +409,8 @@ def other_unit(after: list[str], quantity: str) -> bool:
         return False
     if any(" ".join(after[:count]).lower().strip(".,;") in QUANTITIES["torque"].aliases for count in (2, 3)):
         return quantity != "torque"
+    if asides.PER_TIME.match(after[0]):
+        return True
     word = after[0].lower().strip(".,;")
     others = (kind for name, kind in QUANTITIES.items() if name != quantity)
     return (len(word) > 1 or word == "%") and word != "in" and any(word in kind.aliases for kind in others)

@@ -14,6 +14,7 @@ from advisor.words.not_knowing import not_known
 from . import (
     asides,
     asked_back,
+    between,
     choosing,
     gauged,
     moved,
@@ -24,6 +25,7 @@ from . import (
     spoken,
     storied,
     surroundings,
+    unit_named,
     volunteered,
     weighed,
 )
@@ -83,6 +85,7 @@ ADDED = re.compile(r"\bplus (?:whatever|what|the|a|some)\b", re.IGNORECASE)  # "
 ALL_UP = re.compile(r"\b(?:gross(?:es|ing)?|all[ -]up|combined|g[cv]wr?)\b", re.IGNORECASE)
 ANOTHERS = "That is told of somebody else's."
 PAST = re.compile(r"\bwas\b", re.IGNORECASE)
+MOST_ASKED = re.compile(r"\b(?:heaviest|worst|highest|under|up to|limit|governed|rated)\b", re.IGNORECASE)
 
 
 def understand(definition: FactDef, words: str) -> Understood:
@@ -110,8 +113,12 @@ def understand(definition: FactDef, words: str) -> Understood:
     if back := asked_back.reply(definition, words):
         if definition.kind == "number" and definition.left_open and asked_back.what_is_that(words):
             return replace(not_sure(definition, answer), doubt=f"{back} Shall it be left open?")
+        sought = _heard(definition, answer, words) if asked_back.rings_for(definition, words) else None
+        if sought is not None and sought.fact is not None:
+            return replace(sought, doubt=sought.doubt or sounds_like(definition, sought.fact.value))
         return Understood(answer, None, "", again=back)
-    heard = _of_his_own(definition, answer, words if definition.name in CLOSING else asked_back.answered(words))
+    whole = definition.name in CLOSING or asked_back.rings_for(definition, words)
+    heard = _of_his_own(definition, answer, words if whole else asked_back.answered(words))
     doubtful = asked_back.doubtful(words) or asked_back.unsure_which(definition, words) or spoken.hums(words)
     if definition.kind == "number" and heard.fact is not None and isinstance(value := heard.fact.value, Range):
         doubtful = doubtful or (value.exact and asides.undecided(words, definition.quantity))
@@ -241,6 +248,10 @@ def _number(definition: FactDef, answer: Answer, said: str) -> Understood:
     said = spoken.bounded(said, backs_off=definition.quantity != "rotation")
     if (held := spoken.without_reserve(said)) and surroundings.names_a_figure(held):
         return _loosely(definition, answer, held)
+    most_asked = MOST_ASKED.search(definition.ask) is not None
+    span, ends_told = between.span(said, definition.quantity, definition.unit, most_asked)
+    if span and (both := _number(definition, answer, span)).fact is not None:
+        return both if ends_told else replace(both, doubt=both.doubt or sounds_like(definition, both.fact.value))
     figured, unknown = surroundings.names_a_figure(said), not_known(said)
     if not figured and unknown.openly:
         return not_sure(definition, answer) if unknown.admitted else perhaps_not_sure(definition, answer)
@@ -308,7 +319,7 @@ def _number(definition: FactDef, answer: Answer, said: str) -> Understood:
             raise
         noted = as_fact(definition, answer, first)
         return replace(noted, doubt=noted.doubt or f"That sounds like {value_words(first.value, definition)}. {LEANT}")
-    if _measured_otherwise(definition, said, heard):
+    if unit_named.measured_otherwise(definition, said, heard):
         raise Unclear("that figure was said with a unit of something else")
     if heard.bound is not None and (definition.limit or UP_TO.search(said)):
         around = units.SPREAD if LIMIT_ABOUT.search(said) else 0.0
@@ -353,23 +364,6 @@ def _in_its_place(definition: FactDef, answer: Answer, said: str) -> Understood 
                 return replace(heard, doubt=heard.doubt or sounds_like(definition, heard.fact.value))
             doubted = doubted or heard
     return doubted
-
-
-def _measured_otherwise(definition: FactDef, words: str, heard: units.Heard) -> bool:
-    """Whether what was taken for the fact is said in the same words with a unit of another kind: "6000 feet, I live up
-    at six thousand" is no power."""
-    if definition.quantity == "percent" and surroundings.in_percent(words) != words:
-        return False
-    figures = list(asides.FIGURE.finditer(words))
-    for figure in figures if len(figures) > 1 else ():
-        if not asides.other_unit(re.findall(r"[^\s,;.]+", words[figure.end() :])[:3], definition.quantity):
-            continue
-        try:
-            if units.read_number(figure.group(), definition.quantity, heard.unit).value == heard.value:
-                return True
-        except Unclear:
-            continue
-    return False
 
 
 def _marked_clause(definition: FactDef, words: str) -> Understood | None:

@@ -1,12 +1,16 @@
-"""A unit said by itself, of a figure that was told and read in another one: "no, fahrenheit!"."""
+"""A unit that tells otherwise of a figure: said by itself afterwards, "no, fahrenheit!", or beside the same figure in a
+sentence, "6000 feet, I live up at six thousand"."""
 
 import re
 from contextlib import suppress
 
+from advisor import units
 from advisor.knowledge import FactDef
 from advisor.quantities import unit_of
+from advisor.units import Heard, Unclear
 
-from .asides import FIGURE
+from . import surroundings
+from .asides import FIGURE, other_unit
 
 _ONLY_A_UNIT = re.compile(
     r"(?:(?:no|nope|nah|sorry|wait|hang on|well|oh|hey|actually|of course|i|we|mean|meant|said|say|that|it|that's|it's"
@@ -28,3 +32,20 @@ def in_the_unit_named(definition: FactDef, words: str, said: str) -> str:
             unit_of(spoken, definition.quantity)
             return f"{figures[0]} {spoken}"
     return ""
+
+
+def measured_otherwise(definition: FactDef, words: str, heard: Heard) -> bool:
+    """Whether what was taken for the fact is said in the same words with a unit of another kind: "6000 feet, I live up
+    at six thousand" is no power."""
+    if definition.quantity == "percent" and surroundings.in_percent(words) != words:
+        return False
+    figures = list(FIGURE.finditer(words))
+    for figure in figures if len(figures) > 1 else ():
+        if not other_unit(re.findall(r"[^\s,;.]+", words[figure.end() :])[:3], definition.quantity):
+            continue
+        try:
+            if units.read_number(figure.group(), definition.quantity, heard.unit).value == heard.value:
+                return True
+        except Unclear:
+            continue
+    return False

@@ -71,6 +71,13 @@ FOUND_NONE = re.compile(
     r"|[,.;:]+\s*)(?P<rest>.*)",
     re.IGNORECASE,
 )
+# Who hasn't looked answers whether anybody has.
+LEFT_UNDONE = re.compile(
+    r"(?:(?:well|no|nah|uh|um|i|we|honestly|to be honest)[, ]+)*(?:haven't|have not|hasn't|not|never)"
+    r"(?: (?:even|ever|been|actually|really|had it|got round to it))* ?(?:checked|looked|tested|done|tried|bothered)"
+    r"(?: (?:it|that|them|yet|for (?:one|that|leaks)|at all))*\W*",
+    re.IGNORECASE,
+)
 LONG = 6  # words of an answer in which a "not" may deny something else
 # What opens a yes or a no in other words, with or without more behind it.
 ASSENTS = re.compile(
@@ -100,6 +107,8 @@ def yes_or_no(definition: FactDef, answer: Answer, said: str) -> Understood:
 def _yes_or_no(definition: FactDef, answer: Answer, said: str) -> Understood:
     """Yes or no; where the answer opens with one of them and is read otherwise, that, for a yes where it turns."""
     deed = ANYONE.search(definition.ask) is not None
+    if deed and LEFT_UNDONE.fullmatch(said):
+        return settled(definition, answer, False)
     if deed and (found := FOUND_NONE.match(said)):
         told = _stood_for(found["rest"], _standing(definition)) if found["rest"] else None
         if told is not False and not _own_words(definition).isdisjoint(leaning.telling(found["none"])):

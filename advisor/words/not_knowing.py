@@ -118,6 +118,8 @@ _NOT_KNOWN = (
         r" (?:looked|look|felt|feel|checked|check|measured?|weighed|listened|noticed|paid|seen|had a hand"
         r"|been (?:up )?in there)\b"
         r"|\b(?:i|we)(?:'ve)? (?:haven't|never|ain't|didn't|hadn't) (?:\w+ )?(?:felt|feel|had a hand)\b"
+        r"|\bwhatever (?:the|my|that|some|our) (?:(?!factory|maker|works|plant|truck|engine|motor)\w+ ){1,3}"
+        r"(?:put|used|fitted|chose|picked|threw|stuck|bolted|installed)\b"
         r"|\bnew one on me\b|\bnever heard of (?:it|that|them|one|such)\b"
     ).replace("'", "'?")
 )

@@ -1,0 +1,274 @@
+"""How people speak whatever they are asked: both ends of a figure, what is left out, what another has, questions that
+are answers. The sentences are invented, the ways of speaking common, no source."""
+
+import pytest
+from calls import call_of, shop
+
+from advisor.hearing import understand
+from advisor.units import Range, from_si
+
+VOCABULARY = shop().vocabulary
+
+
+def figure(fact: str, words: str) -> tuple[float, float] | None:
+    """The figure heard, in the unit of the vocabulary."""
+    heard, definition = understand(VOCABULARY[fact], words), VOCABULARY[fact]
+    if heard.fact is None or not isinstance(heard.fact.value, Range):
+        return None
+    ends = heard.fact.value.low, heard.fact.value.high
+    return tuple(round(from_si(end, definition.unit, definition.quantity), 3) for end in ends)  # type: ignore[return-value]
+
+
+def said(fact: str, words: str) -> str:
+    """What is heard, "" for nothing, with a question mark where it waits for a yes."""
+    heard = understand(VOCABULARY[fact], words)
+    if heard.not_sure:
+        return "not sure"
+    return heard.echo.partition(": ")[2] + "?" * bool(heard.doubt) if not heard.again else ""
+
+
+# both ends of a figure
+
+
+@pytest.mark.parametrize(
+    ("fact", "words", "low", "high"),
+    [
+        ("power goal", "at least four fifty and no more than five fifty", 450, 550),
+        ("power goal", "minimum 700, maximum 800", 700, 800),
+        ("power goal", "under 650 but over 600", 600, 650),
+        ("present boost", "more than 35 but less than 40", 35, 40),
+        ("present boost", "above 20 and below 24 psi", 20, 24),
+        ("present exhaust temperature", "over 1,150, never past 1,250", 1150, 1250),
+        ("trailer weight", "at least eight thousand, at most ten", 8000, 10000),
+        ("stall speed", "no less than 1,800, no more than 2,000", 1800, 2000),
+        ("deadline", "at least two weeks but less than four", 14, 28),
+        ("budget", "more than three grand but under four", 3000, 4000),
+    ],
+)
+def test_the_least_and_the_most_are_the_ends_of_a_span(fact: str, words: str, low: float, high: float) -> None:
+    assert figure(fact, words) == pytest.approx((low, high), rel=2e-3)
+    assert not understand(VOCABULARY[fact], words).doubt
+
+
+@pytest.mark.parametrize(
+    ("fact", "words", "low", "high"),
+    [
+        ("power goal", "550, 600 tops", 550, 600),
+        ("present boost", "twenty-eight, thirty at the most", 28, 30),
+        ("deadline", "three weeks, four at the outside", 21, 28),
+    ],
+)
+def test_a_figure_and_the_most_that_it_may_be_wait_for_a_yes(fact: str, words: str, low: float, high: float) -> None:
+    assert figure(fact, words) == pytest.approx((low, high), rel=2e-3)
+    assert understand(VOCABULARY[fact], words).doubt
+
+
+@pytest.mark.parametrize(
+    ("fact", "words", "low", "high"),
+    [
+        ("power goal", "over 600, it makes 400 now", 600, 600),
+        ("power goal", "at least 500", 500, 500),
+        ("power goal", "600 horse, and under 4 grand", 600, 600),
+        ("present boost", "under 40", 5, 40),
+        ("trailer weight", "12,000, 14,000 at the most", 14000, 14000),
+        ("altitude", "5,000 mostly, 7,000 at most", 7000, 7000),
+        ("working rpm high", "2,900, 3,100 tops", 3100, 3100),
+        ("working rpm high", "2,900, redline's 3,400", 2900, 2900),
+        ("towing share", "ten percent at most", 0, 10),
+        ("tow rating", "no more than 13,000", 13000, 13000),
+        ("budget", "not over 2,500", 2500, 2500),
+    ],
+)
+def test_one_end_alone_and_figures_of_other_things_make_no_span(
+    fact: str, words: str, low: float, high: float
+) -> None:
+    assert figure(fact, words) == pytest.approx((low, high), rel=2e-3)
+
+
+@pytest.mark.parametrize(
+    ("fact", "words", "value"),
+    [
+        ("towing share", "every time I start it", 100),
+        ("strip share", "every single trip", 100),
+        ("daily share", "every other run", 50),
+    ],
+)
+def test_a_share_is_told_by_how_often(fact: str, words: str, value: float) -> None:
+    assert figure(fact, words) == (value, value)
+
+
+@pytest.mark.parametrize(
+    ("fact", "words"),
+    [
+        ("towing share", "every time I go camping"),
+        ("towing share", "every weekend in July"),
+        ("injector size", "95 lb/min"),
+        ("injector size", "a hundred lb/min"),
+    ],
+)
+def test_what_is_no_share_is_not_taken_as_one(fact: str, words: str) -> None:
+    heard = understand(VOCABULARY[fact], words)
+    assert heard.fact is None or heard.doubt or heard.fact.value != Range(1.0, 1.0)
+
+
+@pytest.mark.parametrize("words", ["a hundred and three some days", "103 some days", "103, some afternoons"])
+def test_what_it_is_at_times_is_offered(words: str) -> None:
+    assert figure("summer temperature", words) == (103, 103)
+
+
+# what is left out, what isn't known
+
+
+@pytest.mark.parametrize(
+    ("fact", "words", "want"),
+    [
+        ("duties", "not the sled, everything else", {"daily", "towing", "strip"}),
+        ("duties", "no towing, all the rest", {"daily", "strip", "sled"}),
+        ("duties", "anything but the strip", {"daily", "towing", "sled"}),
+        ("gauges", "no drive pressure, but everything else", {"boost", "exhaust temperature"}),
+        ("duties", "no towing, just daily driving", {"daily"}),
+        ("must stay", "not the exhaust, that's got to go; keep the manifold", {"manifold"}),
+    ],
+)
+def test_all_the_others_are_meant_where_one_is_left_out_first(fact: str, words: str, want: set[str]) -> None:
+    heard = understand(VOCABULARY[fact], words)
+    assert heard.fact is not None
+    assert heard.fact.value == frozenset(want)
+
+
+@pytest.mark.parametrize(
+    ("fact", "words", "want"),
+    [
+        ("shaft play", "haven't checked", "not sure"),
+        ("probe place", "haven't looked", "not sure"),
+        ("manifold entry", "not looked", "not sure"),
+        ("converter", "whatever the gearbox shop put in", "not sure"),
+        ("camshaft", "whatever the last owner fitted", "not sure"),
+        ("converter", "whatever the factory put in it", "stock"),
+        ("camshaft", "whatever came in the engine", "stock"),
+        ("boost leak checked", "haven't checked", "no"),
+        ("already checked", "haven't looked", "none"),
+        ("engine health", "haven't checked", "never tested"),
+        ("objection", "can't see anything wrong with it", "none"),
+        ("objection", "can't complain", "none"),
+    ],
+)
+def test_who_has_not_looked_does_not_know(fact: str, words: str, want: str) -> None:
+    assert said(fact, words).split(",")[0].rstrip("?") == want
+
+
+@pytest.mark.parametrize(
+    ("fact", "words", "want"),
+    [
+        ("transmission", "manual, but I'm swapping to an auto this winter", "manual?"),
+        ("transmission", "auto for now, going to a stick next year", "automatic?"),
+        ("transmission", "swapped the auto for a stick", "manual?"),
+    ],
+)
+def test_a_plan_is_no_answer_to_what_is_there(fact: str, words: str, want: str) -> None:
+    assert said(fact, words) == want
+
+
+# complaints told one after the other, and since when
+
+
+@pytest.mark.parametrize(
+    ("words", "want"),
+    [
+        ("slow to come in, and it smokes black till it does", {"late spool", "smoke"}),
+        ("laggy, and a cloud of soot until it lights", {"late spool", "smoke"}),
+        ("smokes till it lights", {"late spool"}),
+        ("slow to come in and no smoke", {"late spool"}),
+        ("slow to light, and hot on the hills", {"late spool", "heat"}),
+        ("it gets hot, no lag at all", {"heat"}),
+    ],
+)
+def test_smoke_beside_lateness_is_heard(words: str, want: set[str]) -> None:
+    heard = understand(VOCABULARY["complaint"], words)
+    assert heard.fact is not None
+    assert heard.fact.value == frozenset(want)
+
+
+@pytest.mark.parametrize(
+    ("words", "want"),
+    [
+        ("ever since I had the injectors done", "after a change"),
+        ("since we put the new exhaust on", "after a change"),
+        ("ever since they fitted a bigger pump", "after a change"),
+        ("since I got it", "always"),
+        ("ever since I had it", "always"),
+        ("ever since we bolted it on", "always"),
+        ("since new", "always"),
+    ],
+)
+def test_since_a_part_was_changed_is_not_since_ever(words: str, want: str) -> None:
+    assert said("complaint since", words).rstrip("?") == want
+
+
+@pytest.mark.parametrize(
+    ("words", "want"),
+    [
+        ("took my gauge off and checked it against my brother's", {"gauge"}),
+        ("new filter, and I compared the gauge with my mate's", {"filter", "gauge"}),
+    ],
+)
+def test_held_against_anothers_is_his_own(words: str, want: set[str]) -> None:
+    heard = understand(VOCABULARY["already checked"], words)
+    assert heard.fact is not None
+    assert heard.fact.value == frozenset(want)
+
+
+# the opening
+
+
+@pytest.mark.parametrize(
+    ("words", "want"),
+    [
+        ("my neighbour runs a 66 and I want one", "new turbo"),
+        ("a mate of mine fitted one, I'd like the same", "new turbo"),
+        ("bloke at work has a 64, I'm keen on one too", "new turbo"),
+        ("what would you put on a 5.9 for 600 horse?", "new turbo"),
+        ("can you help me choose a turbo for towing?", "new turbo"),
+        ("could you tell me why mine barks?", "complaint"),
+        ("why would mine smoke so much?", "complaint"),
+        ("can you replace a blown turbo?", "replacement"),
+        ("I want the same again, mine's worn out", "replacement"),
+        ("my cousin's blew up and so did mine", "replacement"),
+        ("do you do rebuilds? mine's shot", "replacement"),
+    ],
+)
+def test_an_opening_is_heard_though_it_asks_or_names_anothers(words: str, want: str) -> None:
+    assert said("call kind", words).rstrip("?") == want
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        "what's a replacement?",
+        "what do you mean, complaint?",
+        "why do you ask?",
+        "are you open on Saturday?",
+        "how much is a new turbo?",
+        "what's the difference between a new one and a replacement?",
+        "who am I talking to?",
+    ],
+)
+def test_a_question_about_the_question_is_no_answer(words: str) -> None:
+    assert understand(VOCABULARY["call kind"], words).again
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        "my buddy runs a 62 and I want one, there's exhaust in my cab",
+        "can you sort me a bigger turbo, I get fumes inside",
+    ],
+)
+def test_a_wish_beside_a_danger_is_asked_about_and_the_danger_told_at_once(words: str) -> None:
+    heard = understand(VOCABULARY["call kind"], words)
+    assert heard.fact is None or heard.doubt
+    answers, shown = call_of("", words)
+    assert "call kind" not in answers
+    assert "Exhaust in the cab can kill" in shown
+    answers, shown = call_of("", words, "new turbo")
+    assert answers["call kind"] == "new turbo"
