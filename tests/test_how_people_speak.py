@@ -169,6 +169,47 @@ def test_a_plan_is_no_answer_to_what_is_there(fact: str, words: str, want: str) 
     assert said(fact, words) == want
 
 
+@pytest.mark.parametrize(
+    ("fact", "words", "want"),
+    [
+        ("gauges", "only boost and drive pressure", {"boost", "drive pressure"}),
+        ("must stay", "just the tune and the exhaust", {"tune", "exhaust"}),
+        ("duties", "farm truck through the week, strip on Saturdays", {"daily", "strip"}),
+        ("gauges", "used to have a pyro, only boost now", {"boost"}),
+        ("gauges", "boost and drive pressure", {"boost", "drive pressure"}),
+    ],
+)
+def test_only_these_two_are_two(fact: str, words: str, want: set[str]) -> None:
+    heard = understand(VOCABULARY[fact], words)
+    assert heard.fact is not None
+    assert heard.fact.value == frozenset(want)
+
+
+@pytest.mark.parametrize(
+    ("fact", "words", "want"),
+    [
+        ("boost leak checked", "my old mechanic may have", "not sure"),
+        ("cooler between stages", "haven't thought about that", "not sure"),
+        ("turbo wanted", "haven't made up my mind", "not sure"),
+        ("turbo wanted", "not decided", "not sure"),
+        ("boost leak checked", "the shop did it in May", "yes"),
+        ("cooler between stages", "no, I thought about it", "no"),
+        ("turbo wanted", "decided to wait", "no"),
+        ("road use", "every day, it's my work truck", "yes"),
+        ("exhaust smell", "most mornings", "yes"),
+        ("exhaust smell", "never, not once", "no"),
+    ],
+)
+def test_undecided_and_hearsay_are_not_known_and_every_day_is_a_yes(fact: str, words: str, want: str) -> None:
+    assert said(fact, words).split(",")[0].rstrip("?") == want
+
+
+@pytest.mark.parametrize("words", ["half, give or take", "half or so", "half or thereabouts"])
+def test_a_hedge_behind_a_word_for_a_share_widens_it(words: str) -> None:
+    assert figure("daily share", words) == (47.5, 52.5)
+    assert figure("daily share", "half") == (50, 50)
+
+
 # complaints told one after the other, and since when
 
 

@@ -38,6 +38,7 @@ ONLY = re.compile(
     r"|did|paid|bought|put|had|fitted|installed|spent|sees?|pulls|started|happened|seems|replaced|now|today|last)\b)",
     re.IGNORECASE,
 )
+ONLY_THESE = re.compile(rf"(?:{ONLY.pattern})(?P<these>[^,;.:!?]*\band\b[^,;.:!?]*)[,;.:!?]?$", re.IGNORECASE)
 THE_REST = re.compile(r"\s*(?:(?:the )?(?:rest|others)|(?:every|any)thing else|all else)\b", re.IGNORECASE)
 WHOLE = 3.0  # times what a part of a sentence must lean to a choice to be offered beside another
 # How likely past calls must make a meaning to be offered where nothing is read...
@@ -161,6 +162,8 @@ def held_against_past(
     surely = past.topical(said) and past.meant(said, definition.kind == "several").share_of(named) > TRUSTED
     if surely or past.resembles(said, named):
         return heard
+    if not_known(said).admitted:
+        return perhaps_not_sure(definition, answer)
     raise Unclear("that seems to answer something else")
 
 
@@ -377,6 +380,9 @@ def _with_the_rest(
     if len(parts) < 2 or choosing.takes_all(said):
         return None
     only = [frozenset(choosing.heard(part, choices)[0]) for part in parts if ONLY.search(part)]
+    listed = ONLY_THESE.search(said)  # "just boost and pyro" are two
+    if listed and frozenset(choosing.heard(listed["these"], choices)[0]) == named:
+        only = []
     if len(named) > 1 and len(only) == 1 and len(only[0]) == 1:
         return only[0]
     unplaced = [part for part in parts if leaning.untold(part, choices) and not THE_REST.match(part)]

@@ -69,13 +69,16 @@ LEAVES_IT_TO_US = re.compile(
     re.IGNORECASE,
 )
 BOUNDED = re.compile(
-    r"\b(?:less|more|better than|under|over|below|above|at (?:least|most)|up to)\b(?! or less)", re.IGNORECASE
+    r"\b(?:(?<!more or )less|more|better than|under|over|below|above|at (?:least|most)|up to)\b(?! or less)",
+    re.IGNORECASE,
 )
 KNOWN_AT_ALL = re.compile(r"\b(?:do you (?:know|have)|as near as you know)\b", re.IGNORECASE)
 HORSE = re.compile(r"\b(?:horse(?:s|power)?|hp)\b", re.IGNORECASE)
 HOLES = re.compile(r"\b(?:\d|five|six|seven|eight|nine|ten)(?: holes?)?(?: ?x ?| by )", re.IGNORECASE)
 HEDGED = re.compile(
-    r"\b(?:about|around|roughly|maybe|probably|(?:i|we) (?:suppose|guess|reckon|think|'d say)|ish)\b", re.IGNORECASE
+    r"\b(?:about|around|roughly|maybe|probably|(?:i|we) (?:suppose|guess|reckon|think|'d say)|ish|or so"
+    r"|(?:there)?abouts|give or take|near enough|more or less)\b",
+    re.IGNORECASE,
 )
 ALL_BUT = re.compile(r"\ball (?:of (?:it|them) )?(?:but|except) (?P<few>.+)", re.IGNORECASE)
 LIMIT_ABOUT = re.compile(r"\b(?:up to|(?:no|not) (?:more|over) than) (?:about|around|roughly)\b", re.IGNORECASE)

@@ -45,6 +45,8 @@ _ADMITS = (
     rf"(?:^|[,.;!?] ?|\b(?:but|and|so|honestly|though) )(?:(?:i|we|well|honestly|really|sorry|just) )*(?:{_UNSURE}"
     r"|(?:couldn't|can't|cannot|wouldn't) (?:even |rightly |really )?(?:tell y(?:ou|a)|say)"
     r"(?! (?:i|we) (?:have|do|did|ever))"
+    r"|(?:haven't|have not|not|never)(?: (?:even|really|yet|quite))* (?:thought (?:that far|about (?:it|that)"
+    r"|of (?:it|that))|decided|made up (?:my|our) minds?)\b(?! (?:on|to|against))"
     r"|(?:haven't|have not|hadn't) (?:got )?a clue|no (?:clue|idea|notion)|(?:never|not|haven't|hasn't)(?: \w+)?"
     r" (?:looked|checked|measured|counted|been told|had (?:it|the \w+) (?:off|apart|open))"
     r"|(?:would|'d) have to (?:look|check|ask|crawl)|what(?:'s| is) (?:a|an|that|the)\b|no (?:paperwork|papers)"
@@ -120,6 +122,8 @@ _NOT_KNOWN = (
         r"|\b(?:i|we)(?:'ve)? (?:haven't|never|ain't|didn't|hadn't) (?:\w+ )?(?:felt|feel|had a hand)\b"
         r"|\bwhatever (?:the|my|that|some|our) (?:(?!factory|maker|works|plant|truck|engine|motor)\w+ ){1,3}"
         r"(?:put|used|fitted|chose|picked|threw|stuck|bolted|installed)\b"
+        r"|\b(?:shop|guys?|fella|bloke|owner|dealer|mechanic|builder|tuner|somebody|someone|he|she|they|brother|dad)"
+        r" (?:might|may|could)(?:'ve| have| of)(?: done (?:it|that|so))?(?=\W*$|[,.;])"
         r"|\bnew one on me\b|\bnever heard of (?:it|that|them|one|such)\b"
     ).replace("'", "'?")
 )
