@@ -425,9 +425,18 @@ def _write_up(options: argparse.Namespace) -> int:
         raise Refused(f"{options.out}: a write-up is .md or .html, of one rule also .svg; give the name such an ending")
     knowledge = knowledge_in(shop_of(options))
     rules = [_rule(knowledge, options.rule)] if options.rule else []
-    write(options.out, picture(knowledge, rules[0]) if ending == ".svg" else write_up(knowledge, ending, rules))
+    made = picture(knowledge, rules[0]) if ending == ".svg" else write_up(knowledge, ending, rules)
+    if options.out.is_file() and _title(options.out.read_text(encoding="utf-8", errors="replace")) != _title(made):
+        raise Refused(f"{options.out}: holds something else than this write-up; name another file, or delete it first")
+    write(options.out, made)
     print(f"{options.out}: written")
     return FINE
+
+
+def _title(document: str) -> str:
+    """What a write-up calls itself: its title, or its first line."""
+    found = re.search(r"<title>(.*?)</title>", document)
+    return found[1] if found else document.partition("\n")[0]
 
 
 def _schemas(options: argparse.Namespace) -> int:

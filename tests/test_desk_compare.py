@@ -278,6 +278,17 @@ def test_a_git_revision_can_be_compared_with(shops, capsys):
     assert "rule changed: inducer-uses-the-limit" in out
 
 
+def test_a_copy_that_no_revision_holds_is_named_with_a_way_on(tmp_path, capsys):
+    nobody = ("-c", "user.name=a", "-c", "user.email=a@b")
+    for arguments in (("init", "-q"), (*nobody, "commit", "-q", "--allow-empty", "-m", "x")):
+        subprocess.run(["git", "-C", tmp_path, *arguments], check=True)
+    shutil.copytree(ROOT / "rules", copy := tmp_path / "my-shop")
+    code, _, errors = run(capsys, "compare", "HEAD", ROOT / "transcripts_demo" / "daily.yaml", "--shop", copy)
+    assert code == 2
+    assert errors.startswith(f"HEAD: is no folder, and no git revision that holds {copy}; ")
+    assert "the one that it was copied from" in errors
+
+
 def test_the_check_tells_which_rules_are_gone_since_the_last_git_revision(shops, capsys):
     _, new, _ = shops
     rules = (new / "class.yaml").read_text(encoding="utf-8")

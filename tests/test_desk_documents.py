@@ -90,6 +90,17 @@ def test_a_write_up_does_not_go_into_a_folder(tmp_path, capsys):
     assert (code, errors) == (2, f"{tmp_path / 'rules.md'}: is a folder; name a file\n")
 
 
+@pytest.mark.parametrize("ending", ["md", "html", "svg"])
+def test_a_write_up_takes_the_place_of_itself_alone(tmp_path, capsys, ending):
+    file, held = tmp_path / f"one.{ending}", "# How this shop works\n\nWith care.\n"
+    file.write_text(held, "utf-8")
+    code, _, errors = run(capsys, "write-up", "rotor-can-burst", "--out", file)
+    assert (code, file.read_text("utf-8")) == (2, held)
+    assert errors == f"{file}: holds something else than this write-up; name another file, or delete it first\n"
+    file.unlink()
+    assert [run(capsys, "write-up", "rotor-can-burst", "--out", file)[0] for _ in range(2)] == [0, 0]
+
+
 def kind(path):
     if path.parent.name == "transcripts_demo":
         return "scripts"

@@ -10,7 +10,7 @@ import yaml
 from hypothesis import given
 from hypothesis import strategies as st
 
-from advisor.knowledge import FactDef, Fault, Place
+from advisor.knowledge import FactDef, Fault, Place, load, shipped_folder
 from advisor.knowledge.conditions import (
     AnyOf,
     Between,
@@ -55,6 +55,14 @@ def refused(text: str) -> str:
     assert condition is None
     (fault,) = faults
     return str(fault)
+
+
+def test_choices_that_begin_alike_are_all_named() -> None:
+    faults: list[Fault] = []
+    shipped = load(shipped_folder()).vocabulary
+    Reader(shipped, faults).condition("bearing is journal", lambda offset: Place("a.yaml", 1, 1 + offset))
+    told = "'bearing' has no choice 'journal'; name the one that is meant, or all of them: "
+    assert [str(fault) for fault in faults] == [f"a.yaml:1:12: {told}'is one of journal 270, journal 360'"]
 
 
 def number(si: float) -> Number:

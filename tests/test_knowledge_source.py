@@ -215,6 +215,9 @@ def test_what_is_no_file_is_refused(name: str, told: str, tmp_path: Path) -> Non
 def test_the_folder_must_be_there(tmp_path: Path) -> None:
     with pytest.raises(KnowledgeError, match=r"facts.yaml:1:1: there is no folder '.*nowhere'; name a folder"):
         load(tmp_path / "nowhere")
+    (tmp_path / "towing.yaml").write_text("rules: []\n", "utf-8")
+    with pytest.raises(KnowledgeError, match=rf"'.*towing.yaml' is a file; name the folder: {tmp_path}"):
+        load(tmp_path / "towing.yaml")
 
 
 def test_a_fault_is_one_line_of_bearable_length() -> None:

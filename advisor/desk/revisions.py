@@ -70,7 +70,7 @@ def _laid_out(revision: str, folder: Path, into: Path) -> Path:
         raise NoRevision(f"{revision}: begins with '-'; name a folder or a git revision")
     top = Path(_git(folder, revision, "rev-parse", "--show-toplevel").decode().strip())
     inside = folder.resolve().relative_to(top.resolve()).as_posix()
-    packed = _git(top, revision, "archive", "--format=tar", revision, "--", inside)
+    packed = _git(top, revision, "archive", "--format=tar", revision, "--", inside, of=folder)
     import tarfile
 
     with tarfile.open(fileobj=io.BytesIO(packed)) as archive:
@@ -78,11 +78,15 @@ def _laid_out(revision: str, folder: Path, into: Path) -> Path:
     return into / inside
 
 
-def _git(folder: Path, revision: str, *arguments: str, fine: tuple[int, ...] = (0,)) -> bytes:
+def _git(
+    folder: Path, revision: str, *arguments: str, fine: tuple[int, ...] = (0,), of: Path | None = None
+) -> bytes:
+    """What git answers in a folder; ``of`` is what is asked of, else that folder. Raises NoRevision."""
     try:
         done = subprocess.run(["git", "-C", str(folder), *arguments], capture_output=True, check=False)
     except OSError:
         raise NoRevision(f"{revision}: is no folder, and git is not installed; name a folder") from None
     if done.returncode not in fine:
-        raise NoRevision(f"{revision}: is no folder, and no git revision that holds {folder}; name one of these")
+        mend = "name a revision that does, or a folder: the one that it was copied from"
+        raise NoRevision(f"{revision}: is no folder, and no git revision that holds {of or folder}; {mend}")
     return done.stdout

@@ -155,6 +155,8 @@ def _closed(folder: Path) -> Fault | None:
         try:
             os.listdir(folder / name)
         except (FileNotFoundError, NotADirectoryError):
+            if not name and folder.is_file():
+                return Fault(place, f"'{folder}' is a file", f"name the folder: {folder.parent}")
             if not name:
                 return Fault(place, f"there is no folder '{folder}'", "name a folder that holds facts.yaml")
         except OSError as error:

@@ -218,6 +218,9 @@ def unknown_choice(text: str, definition: FactDef) -> tuple[str, str]:
     for choice in definition.choices:
         if text.lower() == choice.name.lower() or text.lower() in (word.lower() for word in choice.words):
             return what, f"the choice is called '{choice.name}'"
+    begun = [name for name in definition.choice_names if name.lower().startswith(f"{text.lower()} ")]
+    if len(begun) > 1:
+        return what, f"name the one that is meant, or all of them: 'is one of {', '.join(begun)}'"
     return what, did_you_mean(text, definition.choice_names, f"it has {listed(definition.choice_names)}")
 
 
