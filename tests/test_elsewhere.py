@@ -306,7 +306,7 @@ SHORT = ("change call kind = new turbo", "change request = a 66", "change duties
 @pytest.mark.parametrize(
     ("said", "objection", "told"),
     [
-        ("I'll just take a used 62 from my neighbour", "used turbo", "A used turbo of unknown history"),
+        ("I'll just take a used 62 from my neighbour", "used turbo", "A used turbo can burst through its housing"),
         ("that's too dear for me", "price", "There is one among your choices that costs less"),
     ],
 )
