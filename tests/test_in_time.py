@@ -3,6 +3,8 @@
 What is due when is common practice, no source.
 """
 
+import re
+
 from calls import shop
 
 from advisor.consultation import consult
@@ -71,6 +73,7 @@ def test_flange_and_gaskets_are_told_with_the_advice() -> None:
     replaced |= {"duties": "towing", "power now": "300 hp", "tune": "stock"}
     call, _ = live(replaced)
     call.hear("enough")
-    seen = shown(call.hear("yes"))
+    assert re.search(r"steps \(\d+ more\)", shown(call.hear("yes")))
+    seen = shown(call.hear("in full steps"))
     assert "manifold flange with a rule laid across it" in seen
     assert "new gaskets, and bolts to the maker's torque" in seen

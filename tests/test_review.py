@@ -76,7 +76,8 @@ def test_the_shipped_rules_leave_nothing_open() -> None:
 
 
 def test_every_answer_in_the_shipped_rules_keeps_something_back(tmp_path: Path) -> None:
-    """Without its answers the folder has as many notes as there were answers, and nothing else."""
+    """Without its answers the folder has as many notes as there were answers, and nothing else; one answer may hold for
+    several phrases."""
     folder = tmp_path / "shop"
     shutil.copytree(shipped_folder(), folder)
     answers = sum(len(entry.accepted) for entry in load(folder).entries)
@@ -86,7 +87,8 @@ def test_every_answer_in_the_shipped_rules_keeps_something_back(tmp_path: Path) 
             entry.pop("accepted", None)
         path.write_text(yaml.safe_dump(data, sort_keys=False, allow_unicode=True), "utf-8")
     found = review(folder)
-    assert len(found) == answers > 0
+    kinds = {(fault.place, re.sub(r"'[^']*'", "", fault.what)) for fault in found}
+    assert len(kinds) == answers > 0
     assert all(fault.severity == "note" and fault.finding in FINDINGS for fault in found)
 
 
