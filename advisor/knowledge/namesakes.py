@@ -117,9 +117,8 @@ def put(text: str, start: int, written: str, meant: str) -> tuple[str, Back]:
     """A line with what was meant in the place of what is written at `start`."""
     longer = len(meant) - len(written)
     end = start + len(meant)
-    return text[:start] + meant + text[
-        start + len(written) :
-    ], lambda at: at if at < start else start if at < end else at - longer
+    better = f"{text[:start]}{meant}{text[start + len(written) :]}"
+    return better, lambda at: at if at < start else start if at < end else at - longer
 
 
 def _through(back: Sequence[Back], at: int) -> int:

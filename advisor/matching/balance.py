@@ -141,11 +141,10 @@ def _match_kinds(
     at = (bare.of[:, None] * shape[-1] + np.arange(shape[-1])).reshape(shape)
     target = np.broadcast_to(case.points.boost_target, shape)
     shut = near.found[at] & (near.boost[at] <= target) & whole["converged"]
-    gated = np.broadcast_to((first[bare.of] != np.arange(len(machines)))[:, None], shape)
-    open_ = np.nonzero(gated & ~shut)
-    for start in range(0, open_[0].size, _CHUNK):
-        block = tuple(axis[start : start + _CHUNK] for axis in open_)
-        _put(whole, block, _solve(laid_out(case, shape, block), block[0].size, near.part(at[block])))
+    gated = (first[bare.of] != np.arange(len(machines)))[:, None]
+    for block in _points(gated & ~shut):
+        found, _ = _solve(laid_out(case, shape, block), block[0].size, near.part(at[block]))
+        _put(whole, block, found)
     return Match(**whole)
 
 
@@ -157,11 +156,16 @@ def _with_own_gates(found: Match, alike: Kinds, shape: tuple[int, ...], case: Ca
     need = _passing(area, passed)
     whole["gate_flow_margin"] = np.where(held, _spare(gate, need), whole["gate_flow_margin"])
     other = gate != gate[..., alike.first, :][..., alike.of, :]
-    small = np.nonzero(other & np.where(held, need > gate, passed > 0.0))
-    for start in range(0, small[0].size, _CHUNK):
-        block = tuple(axis[start : start + _CHUNK] for axis in small)
-        _put(whole, block, _solve(laid_out(case, shape, block), block[0].size))
+    for block in _points(other & np.where(held, need > gate, passed > 0.0)):
+        _put(whole, block, _solve(laid_out(case, shape, block), block[0].size)[0])
     return Match(**whole)
+
+
+def _points(chosen: Bools) -> Iterator[tuple[Any, ...]]:
+    """Index expressions of the points chosen (..., N, K), at most `_CHUNK` in each."""
+    every = np.nonzero(chosen)
+    for start in range(0, every[0].size, _CHUNK):
+        yield tuple(axis[start : start + _CHUNK] for axis in every)
 
 
 def _put(whole: dict[str, Any], block: tuple[Any, ...], found: Match) -> None:
@@ -183,10 +187,14 @@ def _match(
     """The match of every row; ``near`` (N K,) is filled with what is found of them on the way up to the target."""
     shape, case = spread(engine, place, plumbing, points, machines, tables, model)
     whole: dict[str, Any] = {f.name: np.empty(shape, bool if f.type == Bools else float) for f in fields(Match)}
+    at = None if near is None else np.arange(near.y.size).reshape(shape)
     for block in blocks(shape):
-        at = np.arange(int(np.prod(shape))).reshape(shape)[block].reshape(-1)
+        count = np.broadcast_to(0.0, shape)[block].size
         known = None if higher is None else _known(higher, block)
-        _put(whole, block, _solve(laid_out(case, shape, block), at.size, known, near, at))
+        found, below = _solve(laid_out(case, shape, block), count, known)
+        _put(whole, block, found)
+        if near is not None and at is not None:
+            near.put(at[block].reshape(-1), below)
     return Match(**whole)
 
 
@@ -265,9 +273,9 @@ def _known(higher: Match, block: tuple[Any, ...]) -> Run:
     return Run(y, efficiency, zeros, zeros.copy(), flat(higher.boost), solved_shut, solved & ~solved_shut)
 
 
-def _solve(
-    case: Case, count: int, known: Run | None = None, near: Run | None = None, at: IntArray | None = None
-) -> Match:
+def _solve(case: Case, count: int, known: Run | None = None) -> tuple[Match, Run]:
+    """All figures of the points, and what was found of them on the way up to the target (where that was ``known``, it
+    with the rest)."""
     gate = np.broadcast_to(np.asarray(case.gate, dtype=np.float64), (count,))
     target = np.broadcast_to(np.asarray(case.points.boost_target, dtype=np.float64), (count,))
     gated = gate > 0.0
@@ -276,10 +284,8 @@ def _solve(
     past = np.where(gated, high, ceiling)
     if known is None:
         below, run = run_up(case, low, high, np.zeros(count), _TURNS, past)
-        if near is not None and at is not None:
-            near.put(at, below)
     else:
-        run = known
+        below = run = known
         open_ = np.flatnonzero(~run.found & ~run.beyond)
         if open_.size:
             ends = low[open_], high[open_], np.zeros(open_.size)
@@ -308,7 +314,7 @@ def _solve(
         part = case.pick(lost)
         run.put(lost, careful(part, low[lost], end[lost], run.opened[lost]))
         found.put(lost, _finish(part, run.part(lost), need[lost], stands[lost]))
-    return found
+    return found, below
 
 
 def _finish(case: Case, run: Run, need: Array, stands: Bools) -> Match:

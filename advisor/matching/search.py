@@ -93,13 +93,13 @@ def run_up(
     run = nothing(count, opened)
     left, right = np.zeros((3, count)), np.zeros((3, count))
     left[0], left[1], left[2] = low, np.nan, _FIRST_GUESS
-    none = np.zeros(count, np.int64)
-    _climb(case, run, left, right, np.arange(count), none, low, high)
+    _climb(case, run, left, right, np.arange(count), np.zeros(count, np.int64), low, high)
     near = run.part(np.arange(count))
     near.beyond[:] = ~run.found
     near.y[:], near.efficiency[:] = left[0], left[2]
-    on = np.flatnonzero(near.beyond & (past > high)) if past is not None else none[:0]
-    if past is not None and on.size:
+    past = high if past is None else past
+    on = np.flatnonzero(near.beyond & (past > high))
+    if on.size:
         rung = np.searchsorted(_LADDER, high[on] - low[on], side="right")
         _climb(case.pick(on), run, left, right, on, rung, low[on], past[on])
     run.beyond[:] = ~run.found

@@ -19,30 +19,27 @@ def aloud(consultation: Consultation, knowledge: Knowledge, said: Collection[str
     Whatever says stop stands in full; what warns of danger or is about safety, law or trailers in a sentence, as do the
     gravest of the other cautions, and the first steps. Of what is left out the last line tells how much, and where."""
     his = reworded(text.asked_for(consultation), first_look.without_speeds)
+    advice, more = first_look.advice(consultation, knowledge, said)
     looks = (
         [text.verdict(consultation), altogether(consultation), steps.checks_aloud(consultation), his],
         [first_look.choices(consultation), first_look.duties(consultation)],
         [asked.answers(consultation, said, whole=False)],
         [cautions.aloud(consultation)],
-        [_saying(consultation, knowledge, said), steps.aloud(consultation)],
+        [_saying(consultation, advice), steps.aloud(consultation)],
     )
     for look in looks:
         yield from _close(chain.from_iterable(look))
-    left = {
-        "advice": first_look.advice(consultation, knowledge, said)[1],
-        "cautions": len(cautions.later(consultation)),
-        "steps": steps.left(consultation),
-    }
+    left = {"advice": more, "cautions": len(cautions.later(consultation)), "steps": steps.left(consultation)}
     named = (f"{name} ({left[name]} more)" if left.get(name) else name for name in SECTIONS)
     yield Para(MORE.format(", ".join(named)), "dim")
 
 
-def _saying(consultation: Consultation, knowledge: Knowledge, said: Collection[str]) -> Iterable[Block]:
+def _saying(consultation: Consultation, advice: Collection[str]) -> Iterable[Block]:
     """What of the advice is worth saying, and what it all rests on."""
-    sentences = [*first_look.advice(consultation, knowledge, said)[0], text.counted_on(consultation)]
-    if any(sentences):
+    sentences = [*filter(None, (*advice, text.counted_on(consultation)))]
+    if sentences:
         yield from heading("Tell him too")
-    for sentence in filter(None, sentences):
+    for sentence in sentences:
         yield Para(sentence, "say", 2, "- ")
     yield from cautions.unsettled_in_short(consultation)
 
