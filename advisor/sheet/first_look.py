@@ -68,9 +68,10 @@ def _about(option: Option, told: str, placed: bool) -> Iterator[Block]:
     if compared:
         yield Para(compared, "", 5)
     minded = [words for words in map(_in_a_clause, option.to_mind) if words not in compared]
-    minded += [] if first else map(_hanging, option.hangs)
     if minded:
         yield Para("; ".join(minded), "care", 5, "mind: ")
+    for words in () if first else map(_hanging, option.hangs):
+        yield Para(words, "care", 5)
 
 
 def _figures(option: Option) -> Iterator[str]:
@@ -90,8 +91,9 @@ def _in_a_clause(words: str) -> str:
 
 
 def _hanging(words: str) -> str:
-    """What perhaps becomes of a choice, without where in his ranges and why."""
-    return f"perhaps {words.partition(': ')[0].rpartition(', ')[2].rstrip('.')}"
+    """What becomes of a choice in a part of his ranges, and where, if that is short; without why."""
+    where, _, becomes = words.partition(": ")[0].rstrip(".").removeprefix("If ").rpartition(", ")
+    return f"{becomes} {f'if {where}' if len(where) <= ROOM else 'in a part of what he gave'}"
 
 
 def _first_of(words: str, placed: bool) -> tuple[str, int]:
