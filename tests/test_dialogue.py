@@ -41,6 +41,11 @@ def shown(turn: Turn, width: int = 80) -> str:
     return "\n".join(line for _, line in turn.lines(width))
 
 
+def answered(call: Call) -> dict[str, str]:
+    """What he said, by fact."""
+    return {answer.fact: answer.words for answer in call.answers}
+
+
 def call_with(*lines: str) -> tuple[Call, list[str]]:
     """A call that has heard the lines, and what each brought up."""
     call = Call(desk.consult, desk.KNOWLEDGE)
@@ -126,7 +131,7 @@ def test_words_that_are_not_understood_are_asked_again_with_an_example() -> None
 def test_an_odd_value_is_questioned_not_refused(replies: list[str], kept: str | None) -> None:
     call, seen = call_with("a 72", "daily", "59", *replies)
     assert "did you mean 5.9 L?" in seen[3]
-    assert {a.fact: a.words for a in call.answers}.get("displacement") == kept
+    assert answered(call).get("displacement") == kept
 
 
 def test_a_number_that_sounds_like_another_is_read_back() -> None:
@@ -141,7 +146,7 @@ def test_back_keeps_later_answers_and_enter_leaves_the_answer() -> None:
     assert "trailer weight" in seen[7]
     call.hear("back")
     call.hear("40")
-    assert {a.fact: a.words for a in call.answers}["present boost"] == "40"
+    assert answered(call)["present boost"] == "40"
 
 
 def test_change_says_what_changes_in_the_advice() -> None:
@@ -150,7 +155,7 @@ def test_change_says_what_changes_in_the_advice() -> None:
     assert "It is now: 58 mm wheel" in seen[-1]
     told = seen[-1].split("= trailer weight")[1].split("\n\n")[0].splitlines()
     assert len(told) <= 1 + 6, told
-    assert {a.fact: a.words for a in call.answers}["trailer weight"] == "8,000 lb"
+    assert answered(call)["trailer weight"] == "8,000 lb"
     assert "The advice stays" in shown(call.hear("change road use = no"))
 
 
@@ -159,7 +164,7 @@ def test_what_if_is_side_by_side_and_keeps_nothing() -> None:
     assert "as it stands" in seen[-1]
     assert "58 mm wheel" in seen[-1]
     assert "Nothing was kept" in seen[-1]
-    assert {a.fact: a.words for a in call.answers}["trailer weight"] == "14,000 lb"
+    assert answered(call)["trailer weight"] == "14,000 lb"
 
 
 def test_how_goes_down_to_the_callers_own_words() -> None:
@@ -203,7 +208,7 @@ def test_closing_questions_come_after_the_recommendation() -> None:
     call, seen = call_with(*STRAIGHT, "yes", "insists", "no")
     assert "request answer" not in "".join(seen[:-3])
     assert "What about the request answer" in seen[-3]
-    assert {a.fact: a.words for a in call.answers}["request answer"] == "insists"
+    assert answered(call)["request answer"] == "insists"
     assert "The call is closed." in seen[-1]
 
 
@@ -515,7 +520,7 @@ def test_any_walk_ends_as_a_fresh_call_with_its_final_answers(lines: list[str]) 
         assert call.consultation.verdict_words == desk.consult(call.answers).verdict_words
     for entry in turn.entries:
         record.take(entry)
-    assert dict(record.answers) == {answer.fact: answer.words for answer in call.answers}
+    assert dict(record.answers) == answered(call)
     again = Call(desk.consult, desk.KNOWLEDGE, record)
     assert again.answers == call.answers
     assert again.consultation.facts == call.consultation.facts
@@ -658,7 +663,7 @@ def test_a_correction_in_the_read_back_is_taken_as_it_is_said() -> None:
     assert "That makes trailer weight: 12,000 lb. Take it?" in seen[-2]
     assert "= trailer weight: 12,000 lb" in seen[-1]
     assert "oes the rest stand as I read it to you?" in " ".join(seen[-1].split())
-    assert {answer.fact: answer.words for answer in call.answers}["trailer weight"].startswith("12,000")
+    assert answered(call)["trailer weight"].startswith("12,000")
 
 
 def test_an_offer_never_stands_in_the_way_and_comes_back_with_its_question() -> None:
@@ -683,7 +688,28 @@ def test_what_he_volunteered_waits_whatever_comes_between(meanwhile: str) -> Non
     call, seen = call_with("a 72", "towing with the automatic", meanwhile, "", "5.9 litres", "35 psi", "14,000 lb")
     assert "You said automatic; is that it?”" in seen[-1]
     call.hear("yes")
-    assert {a.fact: a.words for a in call.answers}["transmission"] == "automatic"
+    assert answered(call)["transmission"] == "automatic"
+
+
+def test_what_waits_is_on_offer_when_its_fact_is_named() -> None:
+    call, seen = call_with("a 72", "towing with the automatic", "5.9 litres", "change transmission")
+    assert "You said automatic; is that it?”" in seen[-1]
+    call.hear("yes")
+    assert answered(call)["transmission"] == "automatic"
+    told = call_with("a 72", "towing with the automatic", "5.9 litres", "change transmission = manual")[0]
+    assert answered(told)["transmission"] == "manual"
+
+
+def test_a_doubt_outlives_a_change_of_something_else_and_not_a_change_of_its_own() -> None:
+    call, seen = call_with("a 72", "towing", "59", "change duties", "daily")
+    assert "did you mean 5.9 L?" in seen[3]
+    assert "You said 59 L; is that it?" in seen[5]
+    assert "did you mean 5.9 L?" in shown(call.hear("yes"))
+    call.hear("yes")
+    assert answered(call)["displacement"] == "5.9 L"
+    call, seen = call_with("a 72", "towing", "59", "change displacement", "6.7")
+    assert "5.9" not in "".join(seen[4:])
+    assert answered(call)["displacement"] == "6.7"
 
 
 def test_who_does_not_know_four_times_in_a_row_is_offered_the_end() -> None:
@@ -839,7 +865,7 @@ def test_what_he_was_to_find_out_is_told_at_the_end_and_can_still_be_answered_th
     assert "That makes trailer weight: 12,000 lb. Take it?" in shown(call.hear("oh, the trailer weight is 12,000 lb"))
     assert "= trailer weight: 12,000 lb" in shown(call.hear("yes"), 200)
     assert "That makes power goal: 500 hp. Take it?" in shown(call.hear("and I want 500 hp"), 200)
-    assert {answer.fact: answer.words for answer in call.answers}["trailer weight"].startswith("12,000")
+    assert answered(call)["trailer weight"].startswith("12,000")
 
 
 def test_nothing_is_said_of_the_flange_before_anybody_asks_for_it() -> None:

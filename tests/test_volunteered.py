@@ -230,7 +230,7 @@ def test_a_figure_that_may_be_several_things_waits_for_the_question_of_each() ->
     ("trailer's 14k, truck's rated 13", {"trailer weight: 14,000 lb", "tow rating: 13,000 lb"}),
     ("rated to tow 13,000 pounds", {"tow rating: 13,000 lb"}),
     ("it's rated at 305 horse from the factory", set()),
-        ("EGT goes over 1300", {"present exhaust temperature: at least 1,300 °F, 1,300 to 2,200 °F"}),
+    ("EGT goes over 1300", {"present exhaust temperature: at least 1,300 °F, 1,300 to 2,200 °F"}),
     ("I spent 2 grand on injectors", set()),
 ])  # fmt: skip
 def test_money_and_a_rating_are_heard_in_any_sentence(words: str, told: set[str]) -> None:

@@ -369,10 +369,7 @@ class Call(Closing):
 
     def _back(self) -> Turn:
         given = [fact for fact in self._answers if not self._definition(fact).volunteered]
-        if self._doubted is not None and self._doubted.fact is not None:
-            self._offers.put_off([self._doubted])
-        self._doubted = None
-        self._offers.pass_over()
+        self._set_aside()
         at = given.index(self._again) if self._again in self._answers else len(given)
         if at == 0:
             return self._stay([Para("This is the first answer.", "warn")])
@@ -384,9 +381,20 @@ class Call(Closing):
         fact = reasons.one_of(name, reasons.askable(self.knowledge), list(self._answers))
         if isinstance(fact, Para):  # "change the goal to 650"
             return self._next([]) if self._put_forward(argument) else self._stay([fact])
+        self._set_aside(fact)
+        self._reading_back, self._again = False, fact
+        if equals and words.strip():
+            return self._take(fact, words.strip())
+        self._offers.come_back([fact], self._answers.keys() - {fact})
+        return self._next([])
+
+    def _set_aside(self, anew: str = "") -> None:
+        """What is doubted or on offer waits for its question, but for what is told ``anew``."""
+        doubted, self._doubted = self._doubted, None
+        if doubted is not None and doubted.fact is not None and doubted.answer.fact != anew:
+            self._offers.put_off([doubted])
+        self._offers.take([anew])
         self._offers.pass_over()
-        self._doubted, self._reading_back, self._again = None, False, fact
-        return self._take(fact, words.strip()) if equals and words.strip() else self._next([])
 
     def _skip(self) -> Turn:
         if self._doubted is not None or self._offers.now:
