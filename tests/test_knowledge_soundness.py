@@ -27,8 +27,9 @@ from advisor.knowledge.conditions import (
     NoneOf,
     Number,
 )
-from advisor.knowledge.domains import EVERY, Numbers, Universe, conjunctions, constant, join
+from advisor.knowledge.domains import EVERY, Numbers, Universe, conjunctions, constant
 from advisor.knowledge.meaning import Reader
+from advisor.knowledge.possible import join
 from advisor.knowledge.rules import Say, SetFact
 from advisor.knowledge.soundness import check_conditions
 from advisor.knowledge.source import read_yaml
@@ -278,8 +279,8 @@ def test_a_choice_that_no_rule_sets_can_never_hold() -> None:
     when = All((Is("head risk", frozenset({"high"}), **writer.at("head risk is high")),), **writer.at())
     reads = Rule("reads", "advise", when, (Say("x", place=sets.place),), "why", "basis", "", sets.place)
     (fault,) = [fault for fault in faults_of(sets, reads) if "never" in fault.what]
-    assert fault.what == "'head risk is high' can never hold"
-    assert fault.mend == "rules set 'head risk' only to low"
+    assert fault.what == "'head risk is high' can never hold: rules set 'head risk' only to low"
+    assert fault.mend == "put back the rule that sets it to high, raised, or write one; or else mend this"
 
 
 def test_a_choice_that_no_rule_sets_harms_nothing_where_nothing_hangs_on_it() -> None:
@@ -319,7 +320,8 @@ def test_a_yes_or_no_that_no_rule_sets_can_never_hold(value: bool, never: str) -
         for text in ("is yes", "is no")
     ]  # fmt: skip
     told = [fault.what for read in reads for fault in faults_of(sets, read) if "never" in fault.what]
-    assert told == [f"'{never}' can never hold"]
+    only = "yes" if value else "no"
+    assert told == [f"'{never}' can never hold: rules set 'sustained load' only to {only}"]
 
 
 @pytest.mark.parametrize(

@@ -1,8 +1,7 @@
 """Which values a condition leaves possible: enough reasoning to see that one can never hold, or always does.
 
 Each thing that a leaf asks is a *key*: the value of a fact, whether it is known, whether a set holds a choice
-or how two sums compare. A key has a universe of values, a leaf allows some. Reasoning is per key, so
-what it calls impossible is impossible; it doesn't find everything that is.
+or how two sums compare. A key has a universe of values, a leaf allows some.
 """
 
 import math
@@ -115,11 +114,12 @@ class Key:
 
 @dataclass(frozen=True, slots=True)
 class Claim:
-    """A leaf as a claim on one key; `holds` False where the condition wants it false."""
+    """A leaf as a claim on one key; `in_none` where it is to be false by a group 'none'."""
 
     leaf: Leaf
     key: Key
     allowed: Values
+    in_none: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -189,17 +189,19 @@ class Universe:
             case _:
                 return Numbers(())
 
-    def claims(self, condition: Condition, holds: bool = True) -> Claims:
+    def claims(self, condition: Condition, holds: bool = True, in_none: bool = False) -> Claims:
         """The condition (or its opposite) as claims joined by both and either."""
         match condition:
             case All(parts=parts) | AnyOf(parts=parts) | NoneOf(parts=parts):
-                wanted = holds if not isinstance(condition, NoneOf) else not holds
-                inner = tuple(self.claims(part, wanted) for part in parts)
-                joined = isinstance(condition, All) == holds if not isinstance(condition, NoneOf) else holds
+                turned = isinstance(condition, NoneOf)
+                wanted = holds != turned
+                denied = not wanted and (in_none or (turned and condition.text == "none"))
+                inner = tuple(self.claims(part, wanted, denied) for part in parts)
+                joined = holds if turned else isinstance(condition, All) == holds
                 return Both(inner) if joined else Either(inner, condition)
             case _:
                 key, allowed = self.claim(condition)
-                return Claim(condition, key, allowed if holds else self.rest(key, allowed))
+                return Claim(condition, key, allowed if holds else self.rest(key, allowed), in_none)
 
     def rest(self, key: Key, allowed: Values) -> Values:
         whole = self.of(key) if key.aspect != "value" or not isinstance(allowed, Numbers) else EVERY
@@ -331,37 +333,3 @@ def _first(ways: Iterable[tuple[Claim, ...]], limit: int) -> Iterator[tuple[Clai
         if count >= limit:
             return
         yield way
-
-
-@dataclass(frozen=True, slots=True)
-class Clash:
-    """`later` can't hold where `earlier` does (None: can't hold at all)."""
-
-    later: Claim
-    earlier: Claim | None
-
-
-Possible: TypeAlias = dict[Key, tuple[Values, Claim | None]]
-
-
-def join(universe: Universe, claims: Iterable[Claim], known: Possible | None = None) -> Possible | Clash:
-    """What stays possible when all claims hold, or the first clash; `known` is what holds already."""
-    possible: Possible = dict(known or {})
-    for claim in claims:
-        if (clash := _add(universe, possible, claim)) is not None:
-            return clash
-    return possible
-
-
-def _add(universe: Universe, possible: Possible, claim: Claim) -> Clash | None:
-    steps = [(claim.key, claim.allowed)]
-    if claim.key.aspect in ("value", "has"):
-        steps.append((Key("known", claim.key.fact), frozenset(("yes",))))
-    for key, allowed in steps:
-        whole, earlier = possible.get(key, (universe.of(key), None))
-        left = meet(whole, allowed)
-        if not left:
-            return Clash(claim, earlier)
-        if left != whole or earlier is None:
-            possible[key] = (left, claim)
-    return None

@@ -12,19 +12,18 @@ from .domains import (
     Both,
     Claim,
     Claims,
-    Clash,
     Either,
     Key,
     Numbers,
-    Possible,
     Universe,
     Values,
     conjunctions,
-    join,
     meet,
     union,
 )
-from .places import Fault, listed
+from .origins import Origins
+from .places import Fault, in_a_row, listed
+from .possible import Clash, Possible, join
 from .rules import Assume, Rule, SetFact, Setting, Stage
 from .slopes import Slope
 from .strata import reads
@@ -39,14 +38,15 @@ def check_conditions(
     """Faults of conditions, in rules and in `ask when`. Unless they are `whole`, other rules may set facts to more than
     these do, and only what holds all the same is told."""
     universe = Universe(vocabulary, settable(vocabulary, rules) if whole else {})
+    origins = Origins(universe, rules if whole else ())
     hanging: dict[str, list[Fault]] = defaultdict(list)
     for rule in rules:
-        yield from _Examination(universe, hanging).of(rule.written)
+        yield from _Examination(universe, origins, hanging).of(rule.written)
         for slope in rule.slopes:
             yield from _out_of_reach(universe, slope, rule.written)
     for definition in vocabulary.values():
         if definition.ask_when is not None:
-            yield from _Examination(universe, hanging).of(definition.ask_when)
+            yield from _Examination(universe, origins, hanging).of(definition.ask_when)
     for fact, faults in hanging.items():
         yield from _never_set(universe, fact, faults)
     if whole:
@@ -73,15 +73,18 @@ def settable(vocabulary: Mapping[str, FactDef], rules: Iterable[Rule]) -> dict[s
 class _Examination:
     """One condition while it is being looked through."""
 
-    def __init__(self, universe: Universe, hanging: dict[str, list[Fault]]) -> None:
+    def __init__(self, universe: Universe, origins: Origins, hanging: dict[str, list[Fault]]) -> None:
         self.universe = universe
+        self.origins = origins
         self.hanging = hanging  # what is wrong only because rules set a fact to too little, by fact
         self.faults: list[Fault] = []
 
     def of(self, condition: Condition) -> list[Fault]:
         dead = [leaf for leaf in leaves(condition) if not self.can_hold(leaf)]
         if not dead:
-            self.walk(self.universe.claims(condition), {})
+            found = self.walk(self.universe.claims(condition), {})
+            if not self.faults and isinstance(found, dict):
+                self.faults += self.origins.faults(condition)
         return self.faults
 
     def can_hold(self, leaf: Leaf) -> bool:
@@ -180,29 +183,61 @@ class _Examination:
         return meet(whole, allowed) == whole
 
     def clash(self, clash: Clash) -> None:
-        later = clash.later.leaf
-        if clash.earlier is None:
-            what, mend = f"'{later.text}' can never be false here", "leave it out of 'none'"
+        later = clash.later
+        faults = self.faults
+        lies = [f"{fact} lies between {_span(self.universe.vocabulary[fact])}" for fact in clash.within]
+        if not clash.earlier and later.in_none:
+            whole = self.universe.of(later.key)
+            why = self.because(later.key, whole) if later.key.fact else ", ".join(lies)
+            what, mend = f"'{later.leaf.text}' can never be false here{why and f' ({why})'}", "leave it out of 'none'"
+            faults = self.hanging[later.key.fact] if self.is_set(later.key) else faults
+            faults[:] = [fault for fault in faults if fault.place != later.leaf.place]  # that it always holds
+        elif not clash.earlier:
+            what = f"'{later.leaf.text}' can never hold{f' ({in_a_row(lies)})' if lies else ''}"
+            mend = "mend the figures"
         else:
-            earlier = clash.earlier.leaf
-            where = "the same line" if earlier.place == later.place else f"line {earlier.place.line}"
-            what = f"'{later.text}' can't go together with '{earlier.text}' in {where}"
-            mend = "one of the two must go, or both belong under 'any:'"
-        fault = Fault(later.place, what, mend)
-        if fault not in self.faults:
-            self.faults.append(fault)
+            names = [f"{_named(one)} in {_line(one, later)}" for one in clash.earlier]
+            what = f"{_named(later)} can't go together with {in_a_row(names)}{f' ({in_a_row(lies)})' if lies else ''}"
+            mend = _to_part((later, *clash.earlier))
+        fault = Fault(later.leaf.place, what, mend)
+        if fault not in faults:
+            faults.append(fault)
+
+
+def _named(claim: Claim) -> str:
+    return f"'{claim.leaf.text}' under 'none:'" if claim.in_none else f"'{claim.leaf.text}'"
+
+
+def _line(earlier: Claim, later: Claim) -> str:
+    same = earlier.leaf.place == later.leaf.place
+    return "the same line" if same else f"line {earlier.leaf.place.line}"
+
+
+def _to_part(claims: Sequence[Claim]) -> str:
+    """How to mend it that claims can't go together."""
+    denied = [claim.in_none for claim in claims]
+    if len(claims) == 2 and all(denied):
+        return "one of the two always holds: leave one out of 'none:'"
+    if len(claims) == 2 and any(denied):
+        return "one of the two must go, or the one under 'none:' belongs out of it"
+    return "one of the two must go, or both belong under 'any:'" if len(claims) == 2 else "one of them must go"
 
 
 def _never_set(universe: Universe, fact: str, faults: list[Fault]) -> Iterator[Fault]:
     """What comes of one value that no rule sets, most often since the one that did is gone: told once."""
     values = universe.settable[fact]
     unset = sorted({*(universe.vocabulary[fact].choice_names or ("yes", "no"))} - values)
-    if len(faults) < 2 or not unset:
+    if not unset or not faults:
         yield from faults
         return
-    places = sorted(fault.place for fault in faults)
-    what = f"rules set '{fact}' only to {listed(sorted(values))}, and {len(places)} conditions hang on that, first here"
+    places = sorted({fault.place for fault in faults})
+    only = f"rules set '{fact}' only to {listed(sorted(values))}"
     mend = f"put back the rule that sets it to {listed(unset)}, or write one; or else mend "
+    if len(places) == 1:
+        what = faults[0].what.partition(f" ({only})")[0]
+        yield Fault(places[0], f"{what}: {only}", f"{mend}this")
+        return
+    what = f"{only}, and {len(places)} conditions hang on that, first here"
     yield Fault(places[0], what, mend + listed([f"{place.file}:{place.line}" for place in places], 6))
 
 

@@ -8,8 +8,9 @@ from collections.abc import Hashable, Iterable, Iterator, Mapping, Sequence
 from typing import TypeAlias
 
 from .conditions import All, facts_in, leaves
-from .domains import Both, Claim, Claims, Possible, Universe, conjunctions, join, meet
+from .domains import Both, Claim, Claims, Universe, conjunctions, meet
 from .places import Fault
+from .possible import Possible, join
 from .rules import (
     Action,
     AddPart,

@@ -4,16 +4,14 @@ wait for isn't asked.
 
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
-from itertools import islice
 
 from .conditions import Condition, Known, Leaf, facts_in
-from .domains import Both, Universe, conjunctions, join
+from .domains import Both, Universe
 from .places import Fault
+from .possible import can_hold
 from .rules import Ask, Rule, placeholders, texts
 from .strata import reads
 from .vocabulary import FactDef
-
-_WAYS = 256
 
 
 def unasked(universe: Universe, rules: Sequence[Rule], needed_elsewhere: Collection[str] = ()) -> Iterator[Fault]:
@@ -25,10 +23,10 @@ def unasked(universe: Universe, rules: Sequence[Rule], needed_elsewhere: Collect
             continue
         waits = list(_waits(vocabulary, definition, {definition.name}))
         wants = wanted[definition.name]
-        if not _possible(universe, waits):
+        if not can_hold(universe, _all(universe, waits)):
             what = f"'{definition.name}' is never asked: what it waits for is asked only where its 'ask when' fails"
             mend = "widen 'ask when', or wait for something else"
-        elif wants and not any(_possible(universe, (*waits, want)) for want in wants):
+        elif wants and not any(can_hold(universe, _all(universe, (*waits, want))) for want in wants):
             what = f"'{definition.name}' is never asked: no rule that reads it can hold where its 'ask when' does"
             mend = "widen 'ask when', or write a rule for where it holds"
         else:
@@ -63,7 +61,5 @@ def _waits(vocabulary: Mapping[str, FactDef], definition: FactDef, passed: set[s
                 yield from _waits(vocabulary, vocabulary[name], passed)
 
 
-def _possible(universe: Universe, conditions: Iterable[Condition]) -> bool:
-    """Whether all of the conditions can hold at once; yes where there are too many ways to try."""
-    ways = list(islice(conjunctions(Both(tuple(map(universe.claims, conditions))), _WAYS), _WAYS))
-    return len(ways) == _WAYS or any(isinstance(join(universe, claims), dict) for claims in ways)
+def _all(universe: Universe, conditions: Iterable[Condition]) -> Both:
+    return Both(tuple(map(universe.claims, conditions)))
