@@ -142,7 +142,7 @@ def still_open(course: Course, knowledge: Knowledge) -> Open:
         ranked.append(((SETTLES.index(settles), place, definition.order), question))
     questions = tuple(question for _, question in sorted(ranked, key=lambda entry: entry[0]))
     questions = _in_one_breath(questions, left, course, knowledge)
-    return Open(questions, ahead, _stands(questions, ahead, course))
+    return Open(questions, ahead, _stands(questions, ahead, course, knowledge))
 
 
 def _in_one_breath(
@@ -181,11 +181,12 @@ def _along(definition: FactDef, lead: FactDef, course: Course) -> bool:
 NOTHING = Outlook((), np.zeros(0), {}, {}, 1.0, 0.0, stands=False)
 
 
-def _stands(questions: Sequence[OpenQuestion], ahead: Outlook, course: Course) -> str:
+def _stands(questions: Sequence[OpenQuestion], ahead: Outlook, course: Course, knowledge: Knowledge) -> str:
+    """That the turbo stands, and what else is open, in an order in which a call's last topic has no say; else ""."""
     if course.best is None or course.now.missing or not ahead.stands:
         return ""
     settling = [question.fact for question in questions if question.settles in (CAUSE, FIRST, SAFETY, PARTS)]
-    left = [fact for fact in settling if fact not in CLOSING]
+    left = sorted({*settling} - {*CLOSING}, key=lambda fact: knowledge.vocabulary[fact].order)
     words = "The turbo stands: nothing still open is likely to change it; the choices beside it may yet change places."
     if left:
         count = f"{len(left)} question{'s' * (len(left) > 1)}"

@@ -216,6 +216,21 @@ def test_when_the_turbo_stands_the_call_says_so_and_asks_on_only_when_wanted() -
     assert not opened(dict(list(before.items())[:7])).stands
 
 
+def test_what_is_told_once_the_turbo_stands_hangs_on_no_order_of_the_answers() -> None:
+    """Though the questions do, since a call stays at its topic."""
+    answers = {
+        "call kind": "new turbo", "duties": "sled", "displacement": "5.7 L", "power goal": "420 hp",
+        "request": "80 mil", "class rule": "single turbo only", "safety gear": "no", "working rpm low": "not sure",
+        "working rpm high": "about 2,650 rpm", "intercooler": "stock", "manifold foot": "not sure",
+        "manifold entry": "divided", "transmission": "manual",
+    }  # fmt: skip
+    orders = [answers, {name: answers[name] for name in answers if name != "power goal"} | {"power goal": "420 hp"}]
+    assert len({tuple(asked(one)) for one in orders}) == 2
+    told = {opened(one).stands for one in orders}
+    assert len(told) == 1
+    assert "would still settle parts lines or cautions: " in told.pop()
+
+
 def test_once_the_turbo_stands_other_answers_leave_it_as_it_is() -> None:
     """What is left open, drawn anew many times and answered in full: the same turbo in nearly every call."""
     _, answers = walked(3)
