@@ -16,6 +16,7 @@ from advisor.inference.facts import FactBase
 from advisor.knowledge import Knowledge
 from advisor.knowledge.rules import AddPart, Ask, Caution, NextStep, Penalise, Recommend, RuleOut, Say
 from advisor.outcome import SEVERITIES, parts_total
+from advisor.outspoken import is_check, lists_parts, outspoken, tells_early
 from advisor.telling import parts_of
 from advisor.units import show
 from advisor.wording import fill
@@ -59,15 +60,20 @@ def conclusion(course: Course, knowledge: Knowledge, but: Collection[int] = ()) 
     weighed = course.weighed
     best = course.advised
     told = "nothing" if best is None else weighed.candidates.codes[best]
-    lines = [Line("verdict", course.verdict), Line("recommended", told), Line("requested part", course.compared)]
+    requested = "unknown" if course.provisional else course.compared
+    lines = [Line("verdict", course.verdict), Line("recommended", told), Line("requested part", requested)]
     lines += [] if best is None else _prices(course, best, knowledge)
     lines += [Line("conflict", conflict.fact) for conflict in course.conflicts]
     lines += _settled(course.last.facts, knowledge)
+    speaking = {id(firing) for firing in outspoken(course, knowledge)}
     for firing in course.firings:
         if id(firing) in but:
             continue
         count = len(weighed.candidates) if firing.mask is None else int(firing.mask.sum())
-        lines += _of_rule(firing, count, best, course.last.facts, knowledge)
+        lines += _of_rule(firing, count, knowledge)
+        if id(firing) in speaking:
+            lines += _told(firing, best, course.last.facts, knowledge)
+            lines += _parts(firing, course, knowledge)
     return tuple(lines)
 
 
@@ -75,8 +81,7 @@ def _prices(course: Course, best: int, knowledge: Knowledge) -> Iterable[Line]:
     """What the turbo advised costs, and all that is settled of the order."""
     fired = [knowledge.rule(firing.rule) for firing in course.firings if firing.fired_for(best)]
     extras = [(Extra(a.kind, a.quantity), rule.name) for rule in fired for a in rule.then if isinstance(a, AddPart)]
-    early = [rule for rule in fired if rule.stage == "understand"]
-    checks = {rule.name for rule in early if any(isinstance(action, NextStep) for action in rule.then)}
+    checks = {rule.name for rule in fired if is_check(rule)}
     weighed, of = course.weighed, checks if course.unchecked else None
     parts = parts_of(weighed, best, extras, course.last.facts, knowledge, of)
     turbo, order = weighed.candidates.combinations[best].price, parts_total(parts)[0]
@@ -88,7 +93,9 @@ def opened(opening: Opening, knowledge: Knowledge) -> tuple[Line, ...]:
     facts = opening.second.facts
     lines = list(_settled(facts, knowledge))
     for firing in opening.firings:
-        lines += _of_rule(firing, 0, None, facts, knowledge)
+        lines += _of_rule(firing, 0, knowledge)
+        if tells_early(knowledge.rule(firing.rule)):
+            lines += _told(firing, None, facts, knowledge)
     return tuple(lines)
 
 
@@ -100,14 +107,9 @@ def _settled(facts: FactBase, knowledge: Knowledge) -> Iterable[Line]:
             yield Line(kind, f"{name} is {said}", fact.origin.source if fact.origin.place else "")
 
 
-def _of_rule(
-    firing: Firing, count: int, best: int | None, known: FactBase, knowledge: Knowledge
-) -> Iterable[Line]:
-    rule, concerns = knowledge.rule(firing.rule), firing.fired_for(best)
-
-    def text(words: str) -> str:
-        return fill(words, known, knowledge.vocabulary)
-
+def _of_rule(firing: Firing, count: int, knowledge: Knowledge) -> Iterable[Line]:
+    """What a rule does beside what it tells the caller."""
+    rule = knowledge.rule(firing.rule)
     for action in rule.then:
         match action:
             case RuleOut():
@@ -121,18 +123,39 @@ def _of_rule(
             case Ask(facts=facts, urgent=urgent):
                 for name in facts:
                     yield Line("asks first" if urgent else "asks", name, rule.name)
+            case _:
+                pass
+
+
+def _told(firing: Firing, best: int | None, known: FactBase, knowledge: Knowledge) -> Iterable[Line]:
+    """What a rule that may speak tells the caller."""
+    rule, concerns = knowledge.rule(firing.rule), firing.fired_for(best)
+    topic = rule.place.file.removesuffix(".yaml")
+
+    def text(words: str) -> str:
+        return fill(words, known, knowledge.vocabulary)
+
+    for action in rule.then:
+        match action:
             case Caution(severity=severity, text=words, at_once=at_once) if concerns:
                 yield Line("caution", severity, rule.name, f"{text(words)}{' (told at once)' if at_once else ''}")
             case Recommend(text=words) if concerns:
-                yield Line("advice", rule.place.file.removesuffix(".yaml"), rule.name, text(words))
+                yield Line("advice", topic, rule.name, text(words))
             case NextStep(text=words) if concerns:
-                yield Line("next step", rule.place.file.removesuffix(".yaml"), rule.name, text(words))
-            case AddPart(kind=kind, quantity=quantity) if concerns:
-                yield Line("part", f"{quantity} x {kind}", rule.name)
+                yield Line("next step", topic, rule.name, text(words))
             case Say(text=words) if firing.speaks_of(best):
                 yield Line("says", rule.stage, rule.name, text(words))
             case _:
                 pass
+
+
+def _parts(firing: Firing, course: Course, knowledge: Knowledge) -> Iterable[Line]:
+    """What a rule that may speak puts on the list of parts."""
+    rule = knowledge.rule(firing.rule)
+    if lists_parts(course) and firing.fired_for(course.best) and (is_check(rule) or not course.unchecked):
+        for action in rule.then:
+            if isinstance(action, AddPart):
+                yield Line("part", f"{action.quantity} x {action.kind}", rule.name)
 
 
 @dataclass(frozen=True, slots=True)

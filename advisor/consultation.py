@@ -16,12 +16,12 @@ from advisor.course import Course, cheaper, infer
 from advisor.hanging import hanging
 from advisor.his_questions import his_questions
 from advisor.his_units import his_units, in_his_units, speaking
-from advisor.inference.agenda import Agenda, Firing
+from advisor.inference.agenda import Agenda
 from advisor.inference.engines import agenda as find_agenda
 from advisor.inference.facts import Fact, FactBase
 from advisor.knowledge import FactDef, Knowledge
 from advisor.knowledge.places import in_a_row
-from advisor.knowledge.rules import Assume, Penalise, SetFact
+from advisor.knowledge.rules import Penalise
 from advisor.matched import power_with_fuel
 from advisor.matching.inputs import Array, Bools
 from advisor.matching.rank import SURE
@@ -37,12 +37,12 @@ from advisor.outcome import (
     Option,
     PartLine,
 )
+from advisor.outspoken import lists_parts, outspoken
 from advisor.pairs import Paired, best_pair
 from advisor.questions import still_open
 from advisor.requested import GAINS_BY_FUEL, SHORT, Beside, price_line, requested_lines, wanted
 from advisor.situation import Situation
 from advisor.spans import Spans, banded, spans
-from advisor.supplied import ON_IT
 from advisor.swings import comes_first, minding_of, swings_of
 from advisor.units import Range
 from advisor.weighing import NOTHING, Uncertain, Weighed
@@ -69,9 +69,7 @@ def consult(
     request, verdict, compared = course.request, course.verdict, course.compared
     order, requested = weighed.order, weighed.requested
     provisional = course.provisional
-    outspoken = _founded(firings, knowledge) if provisional else firings
-    if weighed.lacks != NOTHING:  # what the goal would take is nothing to him where there is no turbo for the engine
-        outspoken = tuple(firing for firing in outspoken if knowledge.rule(firing.rule).stage != "demand")
+    speaking_up = outspoken(course, knowledge)
     stays = _stays(weighed, best, knowledge)
     others = _alternatives(weighed, order, last.facts, stays)
     rows = [row for row in dict.fromkeys((*order[:1], *others, requested, *order[1:CONTENDERS])) if row is not None]
@@ -83,8 +81,8 @@ def consult(
     instead = his_units(course.understood, knowledge.vocabulary)
     shops, knowledge = knowledge, speaking(knowledge, instead)  # from here on all is told
     vocabulary = knowledge.vocabulary
-    hangs = None if found is None else hanging(outspoken, course, found, knowledge)
-    told = telling.words_of(outspoken, knowledge, last.facts, best) if hangs is None else hangs.words
+    hangs = None if found is None else hanging(speaking_up, course, found, knowledge)
+    told = telling.words_of(speaking_up, knowledge, last.facts, best) if hangs is None else hangs.words
 
     def over(row: int | None) -> Swings:
         among = found is not None and best is not None and row in found.rows and best in found.rows
@@ -152,7 +150,7 @@ def consult(
         say=tuple(told.say),
         cautions=tuple(told.cautions),
         parts=()
-        if best is None or (provisional and not course.diagnosing)
+        if best is None or not lists_parts(course)
         else _parts(weighed, best, told, last.facts, knowledge, unchecked),
         next_steps=tuple(told.next_steps),
         rests_on=telling.resting_on(
@@ -178,28 +176,6 @@ def consult(
 def questions_of(course: Course, knowledge: Knowledge) -> tuple[OpenQuestion, ...]:
     """What is still worth asking after the stages of a call."""
     return still_open(course, knowledge).questions
-
-
-def _founded(firings: Sequence[Firing], knowledge: Knowledge) -> tuple[Firing, ...]:
-    """The rules that may speak while nothing can be advised: those that rest on no figure of a goal or a turbo that
-    nobody has named."""
-    vocabulary = knowledge.vocabulary
-    hollow = {name for name, d in vocabulary.items() if d.source in ("computed", "candidate")} - {*ON_IT}
-    reads = {
-        firing.rule: {*firing.columns, *(fact.name for fact in firing.facts), *firing.unknown} for firing in firings
-    }
-    while True:  # what rests on a hollow fact is hollow itself
-        more = {
-            action.fact
-            for firing in firings
-            if reads[firing.rule] & hollow
-            for action in knowledge.rule(firing.rule).then
-            if isinstance(action, SetFact | Assume)
-        }
-        if more <= hollow:
-            break
-        hollow |= more
-    return tuple(f for f in firings if knowledge.rule(f.rule).stage != "judge" and not reads[f.rule] & hollow)
 
 
 LACKING = {

@@ -16,7 +16,7 @@ import numpy as np
 from advisor.conclusion import Line, conclusion, opened
 from advisor.consultation import questions_of
 from advisor.course import Course, Reached, conclude, open_call
-from advisor.expected import BEHIND, OF_A_RULE, Expectation, FigureRange
+from advisor.expected import BEHIND, Expectation, FigureRange
 from advisor.hearing.chosen import value_words
 from advisor.inference.agenda import Agenda
 from advisor.inference.engines import agenda as find_agenda
@@ -28,6 +28,7 @@ from advisor.knowledge.rules import FIRST_STAGE, Caution, Stage
 from advisor.knowledge.source import files_in
 from advisor.knowledge.strata import writes
 from advisor.matched import MOST_KEPT, match_ahead
+from advisor.outspoken import outspoken, tells_early
 from advisor.scripted import Script, read_scripts
 from advisor.spans import told_over
 from advisor.supplied import COMPUTED_AT_LAST
@@ -142,6 +143,8 @@ def side_by_side(scripts: Sequence[Script], knowledge: Knowledge, agenda: Agenda
 
 
 EARLY: tuple[Stage, ...] = ("understand", "demand")
+UNTOLD = ("fact", "assumption", "asks", "asks first")
+"""Kinds of lines that stand whether or not anything is told."""
 
 
 def settled_early(script: Script, knowledge: Knowledge) -> bool:
@@ -167,10 +170,15 @@ def _late(knowledge: Knowledge) -> frozenset[str]:
 def _of_early(expectation: Expectation, knowledge: Knowledge) -> bool:
     if expectation.kind == "known":
         return True
-    if expectation.kind in OF_A_RULE and expectation.kind != "may caution":
+    if expectation.kind == "fired":
         return knowledge.rule(expectation.words).stage in EARLY
+    if expectation.kind == "caution":
+        return tells_early(knowledge.rule(expectation.words))
     behind = BEHIND.search(expectation.words) if expectation.kind == "concludes" else None
-    return behind is not None and knowledge.rule(behind[1]).stage in EARLY
+    if behind is None or knowledge.rule(behind[1]).stage not in EARLY:
+        return False
+    kinds = {*expectation.words[: behind.start()].partition(": ")[0].strip().split(", ")}
+    return "part" not in kinds and (kinds <= {*UNTOLD} or tells_early(knowledge.rule(behind[1])))
 
 
 def differences(script: Script, course: Reached, knowledge: Knowledge) -> Iterable[Difference]:
@@ -229,11 +237,14 @@ def lines_of(course: Reached, knowledge: Knowledge) -> tuple[Line, ...]:
     return conclusion(course, knowledge) if isinstance(course, Course) else opened(course, knowledge)
 
 
-def warns(rule: Rule, course: Reached) -> bool:
+def warns(rule: Rule, course: Reached, knowledge: Knowledge) -> bool:
     """Whether the rule's caution is told."""
-    best = course.advised if isinstance(course, Course) else None
-    fired = any(firing.rule == rule.name and firing.fired_for(best) for firing in course.firings)
-    return fired and _is_caution(rule)
+    if not _is_caution(rule) or not any(firing.rule == rule.name for firing in course.firings):
+        return False
+    best, told = None, course.firings
+    if isinstance(course, Course):
+        best, told = course.advised, outspoken(course, knowledge)
+    return any(firing.rule == rule.name and firing.fired_for(best) for firing in told)
 
 
 def _is_caution(rule: Rule) -> bool:
@@ -253,7 +264,7 @@ def _against(expectation: Expectation, course: Reached, asked: Sequence[str], kn
             holds = any(firing.rule == name for firing in course.firings)
             return "" if holds == wanted else f"the rule {name} {'did not fire' if wanted else 'fired'}"
         case "caution":
-            holds = warns(knowledge.rule(name), course)
+            holds = warns(knowledge.rule(name), course, knowledge)
             return "" if holds == wanted else f"the rule {name} {'does not warn' if wanted else 'warns'}"
         case "concludes":
             return _of_lines(expectation, lines_of(course, knowledge))

@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 from small_shop import ANSWERS, ROOT, edit, run, script, small_shop
 
 from advisor.conclusion import change, conclusion
+from advisor.consultation import consult
 from advisor.course import infer
 from advisor.desk.calls import RecordedCall, scripted_calls
 from advisor.desk.compare import Pair
@@ -451,6 +452,56 @@ def test_a_call_goes_on_with_edited_rules_and_says_what_changed(shops):
     found = reload(answers, load(old), load(new), agenda())
     assert any(line.startswith("+ caution: danger [controls-fitted-off-the-road]") for line in found.lines())
     assert found.lines()[0] == "rule changed: controls-fitted-off-the-road"
+
+
+HOLLOW = """rules:
+  - rule: far-from-the-goal
+    stage: advise
+    when:
+      - goal share < 90 %
+    then:
+      caution: "That goal is a long way off."
+      severity: danger
+      recommend: "Take the goal in steps."
+      say: "I'd go there in steps."
+    because: Half a goal is none.
+    basis: common practice, no source
+    kept by: R. Aldous, 2026-11
+"""
+
+
+@pytest.mark.parametrize(("goal", "told"), [(None, False), ("1,900 hp", True)])
+def test_what_nobody_is_told_counts_for_nothing(shops, tmp_path, capsys, goal, told):
+    """A caution on what is advised, in a call in which nothing is: neither sheet nor desk holds it."""
+    old, new, _ = shops
+    (new / "goal.yaml").write_text(HOLLOW, "utf-8")
+    key = ("must not", "must")[told]
+    line = 'concludes: "caution, advice [far-from-the-goal]"'
+    wanted = f"conclude:\n  {key}:\n    - caution: far-from-the-goal\n    - {line}\n"
+    path = script(tmp_path / "one" / "sled.yaml", wanted, power_goal=goal)
+    out = run(capsys, "try", "--answers", path, "--rules", new)[1]
+    assert ("That goal is a long way off." in out.split("\nTrace\n")[0]) == told
+    out = run(capsys, "try", "--answers", path, "--rules", new, "--against", old, "--difference")[1]
+    assert ("+ caution: danger [far-from-the-goal]" in out) == told
+    assert ("This call comes out as before." in out) != told
+    code, out, _ = run(capsys, "compare", old, path, "--shop", new, "--near", 0)
+    assert code == int(told)
+    assert f"changes {int(told)} of 1 call" in out
+    assert run(capsys, "replay", path, "--shop", new)[0] == 0
+    path.write_text(path.read_text("utf-8").replace(f"{key}:", f"{('must not', 'must')[not told]}:"), "utf-8")
+    out = run(capsys, "replay", path, "--shop", new)[1]
+    assert f"the rule far-from-the-goal {'warns' if told else 'does not warn'}" in out
+
+
+def test_the_desk_takes_for_told_what_a_call_tells():
+    """Oracle: what the consultation tells, in scripted calls with and without advice."""
+    for call in random.Random(11).sample(DEMO, 12) + [one for one in DEMO if "complaint" in one.file][::16]:
+        course, told = infer(call.answers, SHOP, agenda()), consult(call.answers, SHOP, agenda(), bands=False)
+        kinds = {"caution": told.cautions, "advice": told.advice, "next step": told.next_steps, "says": told.say}
+        lines = {(kind, line.rule) for kind, listed in kinds.items() for line in listed}
+        assert {(line.kind, line.rule) for line in conclusion(course, SHOP) if line.kind in kinds} == lines, call.name
+        parts = {kind for line in conclusion(course, SHOP) if line.kind == "part" for kind in [line.what]}
+        assert bool(told.parts) or not parts, call.name
 
 
 def test_try_shows_the_trace_and_saves_nothing(shops, capsys):

@@ -30,6 +30,7 @@ from advisor.inference.verdict import sign_of
 from advisor.knowledge import Knowledge, Rule, load
 from advisor.knowledge.closest import nearest
 from advisor.knowledge.rules import Stage
+from advisor.knowledge.strata import reads
 from advisor.matched import match_ahead, stock_of
 from advisor.requested import asked_of
 
@@ -115,6 +116,8 @@ class Pair:
         of_one = len(first.weighed.candidates) == len(second.weighed.candidates) and first.advised == second.advised
         if not of_one or first.last is not second.last or self.edits.facts:
             return set()
+        if first.provisional or second.provisional or first.weighed.lacks != second.weighed.lacks:
+            return set()  # what is told then hangs on what other rules rest on
         own = [one for one in first.firings if one.rule not in self.edits.rules]
         return {id(one) for one in own} & {id(one) for one in second.firings}
 
@@ -129,7 +132,7 @@ class Pair:
         """Whether both versions of every edited rule of these stages do the same in a call under the old state: then
         what they leave to the rules after them is the same too."""
         return all(
-            _do_alike(old, new, course)
+            _do_alike(old, new, course, self.old)
             for old, new in self.moved
             if any(one is not None and one.stage in stages for one in (old, new))
         )
@@ -150,14 +153,20 @@ def _heard_otherwise(old: Knowledge, new: Knowledge, name: str) -> bool:
     return any(getattr(before, field) != getattr(after, field) for field in HEARD)
 
 
-def _do_alike(old: Rule | None, new: Rule | None, course: Reached) -> bool:
+def _do_alike(old: Rule | None, new: Rule | None, course: Reached, knowledge: Knowledge) -> bool:
     if old is not None and new is not None and old.stage != new.stage:
         return False
     before, after = (_fires(one, course) for one in (old, new))
     if not np.any(before) and not np.any(after):
         return True
-    same = old is not None and new is not None and old.then == new.then and old.place.file == new.place.file
-    return same and bool(np.all(before == after))
+    if old is None or new is None or old.then != new.then or old.place.file != new.place.file:
+        return False
+    return bool(np.all(before == after)) and _rests_on(old, knowledge) == _rests_on(new, knowledge)
+
+
+def _rests_on(rule: Rule, knowledge: Knowledge) -> frozenset[str]:
+    """What it hangs on whether the rule may speak while nothing is advised: all that it reads and nobody said."""
+    return reads(rule) - {name for name, fact in knowledge.vocabulary.items() if fact.source == "asked"}
 
 
 def _fires(rule: Rule | None, course: Reached) -> NDArray[np.bool_]:

@@ -17,6 +17,7 @@ from advisor.desk.variants import concluded, fired, fires_alike, rerun, varied
 from advisor.inference.agenda import Agenda
 from advisor.inference.engines import agenda
 from advisor.knowledge import Knowledge, load
+from advisor.knowledge.strata import reads
 from advisor.replay import EARLY, differences, settled_early
 from advisor.scripted import Script, read_scripts
 
@@ -186,6 +187,9 @@ def touches(mutant: Mutant, course: Reached) -> bool:
     if not isinstance(course, Course) and mutant.rule.stage not in EARLY:
         return False
     if mutant.rule.then != mutant.variant.then and fired(mutant.rule, course):
+        return True
+    hollow = isinstance(course, Course) and course.provisional and reads(mutant.rule) != reads(mutant.variant)
+    if hollow and fired(mutant.rule, course):  # while nothing is advised it may be told by what it rests on
         return True
     return not fires_alike(mutant.rule, mutant.variant, course)
 

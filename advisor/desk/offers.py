@@ -28,8 +28,10 @@ from advisor.inference.facts import Column, Fact, FactBase, Numbers, Origin, Val
 from advisor.inference.verdict import points_of, sign_of
 from advisor.knowledge import Knowledge, Place, Rule, load
 from advisor.knowledge.conditions import All, AnyOf, Condition, NoneOf, facts_in
+from advisor.knowledge.rules import AddPart
 from advisor.outcome import Answer
-from advisor.replay import EARLY, stands
+from advisor.outspoken import tells_early
+from advisor.replay import stands
 from advisor.scripted import Script, read_scripts, variant
 from advisor.units import Range
 
@@ -100,7 +102,7 @@ class Offers:
 
     def offer(self, mutant: Mutant) -> bool:
         """Whether a situation was found that tells the mutant from its rule; then it is among the offers."""
-        whole = mutant.rule.stage not in EARLY
+        whole = _at_last(mutant.rule)
         if any(self._fails(run.wanted, mutant, run) for run in self.offered[whole] if _speaks_of(run, mutant)):
             return True
         pool = self._pool(whole)
@@ -161,7 +163,7 @@ class Offers:
         """How far from home a rule is in a call."""
         if rule.name in self.named[run.call.script.file]:
             return 0.0
-        main = self.pools[rule.stage not in EARLY][Changed(run.call.script)]
+        main = self.pools[_at_last(rule)][Changed(run.call.script)]
         return 0.5 if fired(rule, main.course) else 2.0 if run.call.changes else 3.0
 
     def _wanted(self, mutant: Mutant, run: Run) -> Iterator[Expectation]:
@@ -251,6 +253,11 @@ def _of_topic(numbers: Sequence[int]) -> tuple[list[Offered], list[int]]:
 
 def _speaks_of(run: Run, mutant: Mutant) -> bool:
     return any(mutant.rule.name in (one.words, one.rule) for one in run.wanted)
+
+
+def _at_last(rule: Rule) -> bool:
+    """Whether something that the rule does or tells is settled by the match or after it."""
+    return not tells_early(rule) or any(isinstance(action, AddPart) for action in rule.then)
 
 
 def _line(words: str, rule: str) -> Expectation:

@@ -80,7 +80,7 @@ def _holds(way: Wanted, course: Reached, knowledge: Knowledge) -> bool:
 
 
 def _of_rule(one: Expectation, flipped: Wanted, course: Reached, knowledge: Knowledge) -> Iterator[Wanted]:
-    if one.wanted and warns(knowledge.rule(one.words), course):
+    if one.wanted and warns(knowledge.rule(one.words), course, knowledge):
         yield Wanted("caution", one.words, True)
     yield flipped
 
