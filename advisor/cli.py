@@ -251,10 +251,9 @@ def _checked(folder: Path, memory: "Memory | None") -> int:
     from advisor.desk.revisions import taken_out
 
     faults = review(folder, memory)
-    for line in listed(folder, faults):
-        print(line)
     errors = sum(fault.severity == "error" for fault in faults)
-    for line in [] if errors else taken_out(folder):
+    gone = taken_out(folder, loads=not errors)
+    for line in [*gone, *listed(folder, faults)] if errors else [*listed(folder, faults), *gone]:
         print(line)
     print(f"{folder}: {errors} to mend, {len(faults) - errors} to note", flush=True)
     return REFUSED if errors else FINE

@@ -21,6 +21,7 @@ from advisor.desk.edits import edits, reload
 from advisor.desk.held import touches
 from advisor.desk.mutants import mutants
 from advisor.desk.nearest import nearest_flips
+from advisor.desk.revisions import MOST_GONE
 from advisor.desk.variants import rerun, varied, without
 from advisor.inference.engines import agenda
 from advisor.journal import Journal, entries_of
@@ -303,6 +304,16 @@ def test_the_check_tells_which_rules_are_gone_since_the_last_git_revision(shops,
     assert "is gone" not in run(capsys, "check", new)[1]
     edit(new / "class.yaml", gone[0], "")
     assert f"class.yaml: rule '{gone[1]}' is gone since the last git revision" in run(capsys, "check", new)[1]
+    assert "compare HEAD tells which calls" in run(capsys, "check", new)[1]
+    edit(new / "class.yaml", "prefer: 5", "prefer: five")
+    first, *_, last = run(capsys, "check", new)[1].splitlines()
+    told = f"class.yaml: rule '{gone[1]}' is gone since the last git revision; "
+    assert first == told + "what is to mend here may come of that"
+    assert "1 to mend" in last
+    (new / "law.yaml").unlink()
+    told = [line for line in run(capsys, "check", new)[1].splitlines() if " gone" in line]
+    assert len(told) == MOST_GONE + 1
+    assert told[-1] == "and 3 more rules are gone"
 
 
 @pytest.mark.parametrize("other", ["no-such-revision", "--upload-pack=touch x"])

@@ -11,8 +11,9 @@ from pathlib import Path
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from test_knowledge_broken import BASE, SLIPS
 
-from advisor.knowledge import FactDef, Fault, KnowledgeError, Place, Rule, load
+from advisor.knowledge import FactDef, Fault, KnowledgeError, Place, Rule, check, load
 from advisor.knowledge.conditions import (
     All,
     AnyOf,
@@ -308,6 +309,77 @@ def test_a_rule_that_alone_set_a_value_is_missed_in_one_line(tmp_path: Path) -> 
     assert (fault.place.file, fault.place.line) == hang[0]
     assert fault.what == f"rules set 'sustained load' only to no, and {len(hang)} conditions hang on that, first here"
     assert fault.mend.startswith("put back the rule that sets it to yes, or write one; or else mend ")
+
+
+GONE = "put back the rule that sets it to {}, or write one; or else mend "
+
+
+@pytest.mark.parametrize(
+    ("file", "rule", "following", "told"),
+    [
+        (
+            "duty.yaml",
+            "duties-agree",
+            "duties-pull-apart",
+            "rules set 'duty conflict' only to hard, mild, and 3 conditions hang on that, first here; "
+            + GONE.format("none"),
+        ),
+        (
+            "thrust.yaml",
+            "three-quarter-thrust-bearing-will-do",
+            "",
+            "'thrust need is 360' always holds: rules set 'thrust need' only to 360; " + GONE.format("270") + "this",
+        ),
+    ],
+)
+def test_of_a_rule_that_is_gone_only_that_is_told(
+    file: str, rule: str, following: str, told: str, tmp_path: Path
+) -> None:
+    """Not what could no longer be false, nor go together, since it is gone."""
+    shop = tmp_path / "shop"
+    shutil.copytree(Path(__file__).parents[1] / "rules", shop)
+    text = (shop / file).read_text("utf-8")
+    start = text.index(f"  - rule: {rule}\n")
+    end = text.index(f"  - rule: {following}\n") if following else text.index("  - rule:", start + 1)
+    (shop / file).write_text(text[:start] + text[end:], "utf-8")
+    (fault,) = check(shop)
+    assert f"{fault.what}; {fault.mend}".startswith(told)
+
+
+@pytest.mark.parametrize(
+    ("group", "told"),
+    [
+        ("any: [head risk is low, head risk is raised]", ["one of these always holds: {only}; {gone}this"]),
+        ("none: [head risk is not high]", ["'{}' can never be false here: {only}; {gone}this"]),
+        ("none: [head risk is low, head risk is raised]", [
+            "'head risk is raised' under 'none:' can't go together with 'head risk is low' under 'none:' in line 5: "
+            "{only}; {gone}this"
+        ]),
+        ("any: [head risk is low, head risk is not low]", [
+            "one of these always holds; leave a gap between them, or leave the group out"
+        ]),
+        ("none: [head risk is low, head risk is not low]", [
+            "'head risk is not low' under 'none:' can't go together with 'head risk is low' under 'none:' in line 5; "
+            "one of the two always holds: leave one out of 'none:'"
+        ]),
+    ],
+)  # fmt: skip
+def test_what_always_holds_by_what_rules_set_names_the_rule_that_is_gone(
+    group: str, told: list[str], tmp_path: Path
+) -> None:
+    shutil.copytree(BASE, tmp_path / "shop")
+    rules = (BASE / "rules.yaml").read_text("utf-8")
+    start = rules.index("  - rule: head-risk-high\n")
+    rules = rules[:start] + rules[rules.index("  - rule:", start + 1) :]
+    rules = rules.replace("      - head risk is one of raised, high\n", "      - head risk is raised\n")
+    (tmp_path / "shop" / "rules.yaml").write_text(rules, "utf-8")
+    slip = SLIPS["rule"].replace("present boost > 45 psi", group)
+    (tmp_path / "shop" / "slip.yaml").write_text(slip, "utf-8")
+    only, gone = "rules set 'head risk' only to low, raised", GONE.format("high")
+    words = group.partition("[")[2].rstrip("]")
+    expected = [one.format(words, only=only, gone=gone) for one in told]
+    found = [fault for fault in check(tmp_path / "shop") if fault.severity == "error"]
+    assert [f"{fault.what}; {fault.mend}" for fault in found] == expected
 
 
 @pytest.mark.parametrize(("value", "never"), [(True, "is no"), (False, "is yes")])

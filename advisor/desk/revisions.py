@@ -10,6 +10,10 @@ from pathlib import Path
 _RULE = re.compile(r"^ *- rule: *['\"]?(?P<name>[\w-]+)", re.MULTILINE)
 
 
+MOST_GONE = 8
+"""Rules that are gone and told each by itself."""
+
+
 class NoRevision(Exception):
     """There is no such state of the knowledge; the message is one line that says how to name one."""
 
@@ -29,19 +33,19 @@ def state(named: str, folder: Path) -> Iterator[Path]:
         yield _laid_out(named, folder, Path(temporary))
 
 
-def taken_out(folder: Path) -> list[str]:
-    """A line on each rule that stood in the last git revision and stands nowhere in ``folder``; none where that isn't
-    kept in git."""
+def taken_out(folder: Path, loads: bool = True) -> list[str]:
+    """A line on each rule that stood in the last git revision and stands nowhere in ``folder``, of very many on the
+    first; none where that isn't kept in git. Unless the folder ``loads``, what is to mend there may come of that."""
     try:
         gone = _rules_before(folder)
     except NoRevision:
         return []
     for name in _rules_of(folder):
         gone.pop(name, None)
-    return [
-        f"{file}: rule '{name}' is gone since the last git revision; compare HEAD tells which calls that changes"
-        for name, file in gone.items()
-    ]
+    on = "compare HEAD tells which calls that changes" if loads else "what is to mend here may come of that"
+    lines = [f"{file}: rule '{name}' is gone since the last git revision; {on}" for name, file in gone.items()]
+    more = len(lines) - MOST_GONE
+    return [*lines[:MOST_GONE], f"and {more} more rules are gone"] if more > 1 else lines
 
 
 def _rules_of(folder: Path) -> dict[str, str]:

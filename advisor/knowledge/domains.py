@@ -143,8 +143,9 @@ class Universe:
         self.vocabulary = vocabulary
         self.settable = settable
 
-    def of(self, key: Key) -> Values:
-        """Every value that the key can take."""
+    def of(self, key: Key, as_set: bool = True) -> Values:
+        """Every value that the key can take; of a fact that rules set what they set it to, or (not `as_set`) all that
+        the vocabulary has."""
         match key.aspect:
             case "known" | "has" | "between":
                 return _YES_NO
@@ -157,7 +158,7 @@ class Universe:
             if definition.source == "asked" and plausible is not None:
                 return Numbers.between(plausible.low, plausible.high)
             return EVERY
-        if key.fact in self.settable:
+        if as_set and key.fact in self.settable:
             return self.settable[key.fact]
         return _YES_NO if definition.kind == "yes/no" else frozenset(definition.choice_names)
 
@@ -204,7 +205,7 @@ class Universe:
                 return Claim(condition, key, allowed if holds else self.rest(key, allowed), in_none)
 
     def rest(self, key: Key, allowed: Values) -> Values:
-        whole = self.of(key) if key.aspect != "value" or not isinstance(allowed, Numbers) else EVERY
+        whole = self.of(key, as_set=False) if key.aspect != "value" or not isinstance(allowed, Numbers) else EVERY
         if isinstance(whole, Numbers) and isinstance(allowed, Numbers):
             return whole - allowed
         assert isinstance(whole, frozenset)

@@ -166,21 +166,27 @@ class _Examination:
                 self.clash(way)
         if not open_ways:
             return clashes[0]
-        if self.covers(parts) and len(self.faults) == before:
-            what = "one of these always holds"
-            self.faults.append(Fault(claims.of.place, what, "leave a gap between them, or leave the group out"))
+        if (key := self.covers(parts)) is not None and len(self.faults) == before:
+            mend = "leave a gap between them, or leave the group out"
+            self.told_of(parts, key).append(Fault(claims.of.place, "one of these always holds", mend))
         return open_ways[0] if len(open_ways) == 1 else known
 
-    def covers(self, parts: tuple[Claims, ...]) -> bool:
-        """Whether the parts are claims on one key that leave no value out."""
+    def covers(self, parts: tuple[Claims, ...]) -> Key | None:
+        """The key of which the parts are claims that leave no value out."""
         keys = {part.key if isinstance(part, Claim) else None for part in parts}
-        if len(keys) != 1 or None in keys:
-            return False
+        key = next(iter(keys)) if len(keys) == 1 else None
+        if key is None:
+            return None
         allowed = reduce(union, (part.allowed for part in parts if isinstance(part, Claim)))
-        key = next(iter(keys))
-        assert key is not None
         whole = self.universe.of(key)
-        return meet(whole, allowed) == whole
+        return key if meet(whole, allowed) == whole else None
+
+    def told_of(self, parts: Iterable[Claims], key: Key) -> list[Fault]:
+        """Where it is told that one of some claims on a key always holds: with what hangs on its fact where that is so
+        only by what rules set it to."""
+        allowed = reduce(union, (part.allowed for part in parts if isinstance(part, Claim)))
+        whole = self.universe.of(key, as_set=False)
+        return self.hanging[key.fact] if self.is_set(key) and meet(whole, allowed) != whole else self.faults
 
     def clash(self, clash: Clash) -> None:
         later = clash.later
@@ -199,6 +205,10 @@ class _Examination:
             names = [f"{_named(one)} in {_line(one, later)}" for one in clash.earlier]
             what = f"{_named(later)} can't go together with {in_a_row(names)}{f' ({in_a_row(lies)})' if lies else ''}"
             mend = _to_part((later, *clash.earlier))
+            if self.is_set(later.key) and all(one.key == later.key for one in clash.earlier):
+                allowed = (one.allowed for one in (later, *clash.earlier))
+                if reduce(meet, allowed, self.universe.of(later.key, as_set=False)):
+                    faults = self.hanging[later.key.fact]  # it is by what rules set it to
         fault = Fault(later.leaf.place, what, mend)
         if fault not in faults:
             faults.append(fault)
