@@ -316,3 +316,29 @@ def test_who_wants_a_friends_size_tells_of_his_own_truck_too(said: str, told: li
     vocabulary = load(shipped_folder()).vocabulary
     asked = [one for one in vocabulary.values() if one.source == "asked" and not one.volunteered]
     assert sorted(one.echo for one in take_all(asked, said)) == told
+
+
+@pytest.mark.parametrize(("said", "taken"), [
+    ("that's it", True), ("uh huh", True), ("mm-hm", True), ("spot on", True), ("pretty much", True),
+    ("I guess so", True), ("I did say that", True), ("yeah, that's what I said", True), ("I'd say so", True),
+    ("not really", False), ("not quite", False), ("yeah no", False), ("nuh-uh", False), ("that ain't it", False),
+    ("I never said that", False), ("hm", None), ("that one there", None),
+])  # fmt: skip
+def test_a_yes_or_a_no_in_common_words_settles_an_offer_and_names_no_part(said: str, taken: bool | None) -> None:
+    call, _ = call_with("new turbo with a six point seven litre")
+    turn = shown(call.hear(said))
+    assert answers_of(call).get("displacement") == ("6.7 litre" if taken else None)
+    assert "request" not in answers_of(call)
+    assert ("Yes, no, or the part that he means." in turn) is (taken is None)
+    assert ("displacement: 6.7 L. Take it?" in turn) is (taken is None)
+
+
+def test_what_is_said_behind_a_yes_in_common_words_is_heard() -> None:
+    call, _ = call_with("new turbo with a six point seven litre")
+    assert "trailer weight: 14,000 lb" in shown(call.hear("that's it, and it pulls a 14k trailer"))
+
+
+@pytest.mark.parametrize("said", ["that's it", "uh huh", "yes"])
+def test_a_yes_to_nothing_names_no_part(said: str) -> None:
+    call, _ = call_with("new turbo")
+    assert "Yes to what?" in shown(call.hear(said))

@@ -11,6 +11,7 @@ from advisor.dialogue.replies import on_condition, picked_first, put_right
 from advisor.dialogue.turn import Consult, Turn, asked_of, remembering
 from advisor.hearing import agrees, beside, elsewhere, retold, suggestions, understand
 from advisor.hearing.elsewhere import answers_text
+from advisor.hearing.leaning import telling
 from advisor.hearing.righted import Righted, Where, righted
 from advisor.hearing.same_as import same_as
 from advisor.hearing.together import apart
@@ -325,7 +326,8 @@ class Answered:
         self._offers.put_first(told)
         if told:
             return []
-        unnamed = own is offered and own.kind == "text" and not answers_text(own, said)
+        bare = own is offered or len(telling(said)) < 2  # "that one there"
+        unnamed = own.kind == "text" and bare and not answers_text(own, said)
         return [Para("Yes, no, or the part that he means.", "warn")] if unnamed else None
 
     def _behind_yes(self, behind: str, heard: Understood, *more: Understood) -> list[Understood]:

@@ -15,6 +15,7 @@ from advisor.knowledge import FactDef
 from advisor.outcome import Consultation, Understood
 from advisor.quantities import unit_of
 from advisor.words.not_knowing import not_known
+from advisor.words.plain_yes_no import SAYS_YES
 
 _DENIES = re.compile(
     r"^(?:(?:well|uh|um|oh|er|actually|wait|sorry|hang on|hold on)[, ]+)*"
@@ -23,7 +24,8 @@ _DENIES = re.compile(
     re.IGNORECASE,
 )
 _AGREES = re.compile(
-    r"^(?:(?:well|uh|um|oh|er)[, ]+)*(?:yes|yeah|yep|yup|yea|aye|sure|right|correct|exactly|ok|okay)\b[\s,.;:!-]*"
+    rf"^(?:(?:well|uh|um|oh|er)[, ]+)*(?:(?:yes|yeah|yep|yup|yea|aye|sure|right|correct|exactly|ok|okay)\b"
+    rf"|{SAYS_YES}(?=\W*$| *[,.;:!]))[\s,.;:!-]*"
     r"(?:(?:sir|ma'am|yes|yeah|sure|right|correct|exactly|and|so|also|but|plus"
     r"|(?:that|it)(?:'s| is) (?:it|right|correct|so)|that(?:'ll| will) do|it is|it does|i do|we do)\b[\s,.;:!-]*)*",
     re.IGNORECASE,

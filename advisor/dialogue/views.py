@@ -13,15 +13,7 @@ from advisor.hearing.together import words_for
 from advisor.inference.facts import Fact
 from advisor.knowledge import FactDef, Knowledge
 from advisor.knowledge.places import in_a_row
-from advisor.outcome import (
-    CLOSING,
-    DECIDED,
-    GRAVE,
-    Consultation,
-    Figure,
-    OpenQuestion,
-    Understood,
-)
+from advisor.outcome import CLOSING, DECIDED, GRAVE, Consultation, Figure, OpenQuestion, Understood
 from advisor.questions import anew, applies
 from advisor.sheet.aloud import SECTIONS
 from advisor.sheet.layout import GAP, Block, Para, Table, heading
@@ -29,6 +21,7 @@ from advisor.sheet.text import best_line, recommendation, sentence, shown, told
 from advisor.sheet.trace import fact_base
 from advisor.situation import ESSENTIAL
 from advisor.units import Range
+from advisor.words.plain_yes_no import read_assent
 from advisor.words.speech import to_him
 
 OR_THE_ANSWER = "yes, no, or the answer"
@@ -106,7 +99,7 @@ def nothing_said(said: str, asked: Sequence[FactDef]) -> str:
     wanted; "" where it may answer."""
     if any(definition.kind != "text" for definition in asked):
         return ""
-    if YES_ALONE.fullmatch(said):
+    if YES_ALONE.fullmatch(said) or read_assent(said):
         return "Yes to what? Type it in his own words; skip leaves the question out."
     return asked_back.reply(asked[0], said)
 

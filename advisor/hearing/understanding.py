@@ -10,6 +10,7 @@ from advisor.knowledge import FactDef
 from advisor.outcome import CLOSING, Answer, Understood
 from advisor.units import Range, Unclear
 from advisor.words.not_knowing import not_known
+from advisor.words.plain_yes_no import read_assent
 
 from . import (
     asides,
@@ -191,6 +192,8 @@ def example(definition: FactDef) -> str:
 
 def agrees(said: str) -> bool | None:
     """Yes, no, or neither was said; a question back is neither, nor is what speaks of something else."""
+    if (plainly := read_assent(said)) is not None:
+        return plainly
     if asked_back.asks(said) or len(besides(said)) > 1:
         return None
     try:

@@ -71,6 +71,35 @@ _FILLERS = re.compile(
 )
 _ALL_WELL = re.compile(r"\w+[,.;!]? no (?:leaks?|problems?|trouble|issues?)(?: (?:found|at all|there))?[.! ]*")
 
+# What says yes or no to "is that it?" about his own words, in other words; to a question they would say little.
+_SO = r"(?:it|the one|right|correct|so|true|about (?:it|right)|what i (?:said|told you|meant?|have|got|run))"
+SAYS_YES = (
+    rf"(?:(?:that|it)(?:'s| is| was) (?:pretty much |exactly |just )?{_SO}|(?:so )?it is|indeed"
+    r"|(?:spot|bang|dead) on|on the (?:nose|money|button)|bingo|precisely|exactly(?: right)?|pretty (?:much|close)"
+    r"|(?:more or less|close enough|near enough|for sure|totally|amen)"
+    r"|you(?:'ve| have)? got (?:it|that)(?: right)?|got it in one|(?:sounds|looks|seems) (?:about )?(?:right|good|fine)"
+    r"|(?:i'?d say|(?:i )?(?:guess|suppose|think|believe|reckon|would say|figure))(?: so| that's (?:it|right)| it is)"
+    r"|(?:like )?i (?:did|said|did say|told you)(?: that| so| it)?|like i (?:said|told you)|that works|works for me"
+    r"|(?:ten|10)[- ]?(?:four|4)|roger(?: that)?|copy(?: that)?"
+    r"|(?:uh|mm|m+|ah|yeah)[- ]?h(?:uh|u?m+)|mhm+|yah?|yuh|yessir(?:ee)?)"
+)
+_SAYS_NO = (
+    rf"(?:(?:that|it)(?:'s not| is not| isn't| ain't| wasn't| was not) (?:quite |exactly |really )?{_SO}"
+    r"|(?:that|it)(?:'s| is| was) wrong|(?:yeah|yes|well),? (?:no|nah)"
+    r"|not (?:really|quite|exactly|so|right|that|it|what i (?:said|meant?))"
+    r"|i (?:never|didn't)(?: ever)? (?:say|said|mean|meant)(?: that| so| it)?|n?uh[- ]uh|m+[- ]mm+)"
+)
+_LEADS_IN = r"(?:(?:well|oh|uh|um|er|hm+|i mean|yes|yeah|yep|yup|sure|right)[, ]+)*"
+_ALL_YES, _ALL_NO = re.compile(rf"{_LEADS_IN}{SAYS_YES}"), re.compile(rf"(?:(?:well|oh|uh|um|er|no)[, ]+)*{_SAYS_NO}")
+
+
+def read_assent(words: object) -> bool | None:
+    """Yes or no where that is all that is said to "is that it?", in other words than these; else None."""
+    text = plain(words).strip(" .!,;")
+    if _ALL_NO.fullmatch(text):
+        return False
+    return True if _ALL_YES.fullmatch(text) else None
+
 
 def read_yes_no(words: object, ever: bool = False) -> bool:
     """True for yes, False for no; Unclear for neither or for both ("yes and no", "not always").
