@@ -202,6 +202,11 @@ class Change:
         gone, new = (tuple(line for line in side if not line.unsaid) for side in (self.gone, self.new))
         return Change(gone, new)
 
+    def of_rule(self, rule: str) -> "Change":
+        """What a rule is behind of it."""
+        gone, new = (tuple(line for line in side if line.rule == rule) for side in (self.gone, self.new))
+        return Change(gone, new)
+
     def of(self, kind: str) -> tuple[str, str]:
         """What stood, and what stands, in the first changed line of a kind; "" for no such line."""
         before, after = (next((line.what for line in side if line.kind == kind), "") for side in (self.gone, self.new))

@@ -313,21 +313,18 @@ def _show_short(
     """The nearest situations that nobody recorded, and all of it in short."""
     from advisor.desk.compare import Pair
     from advisor.desk.in_short import in_short
-    from advisor.desk.nearest import nearest_flips
+    from advisor.desk.nearest import NARROWED, Nearby, nearest_flips
     from advisor.desk.told import lines_of
 
-    moved = {one.call.file for one in found.changed}
-    same = [call for call in calls if call.file not in moved]
-    tried = options.near if found.edits and same else 0
-    flips = []
-    if tried > 0:
+    nearby = Nearby()
+    if found.edits and options.near > 0:
         pair = Pair(knowledge_in(before), knowledge_in(folder), agenda_of(options))
-        flips = nearest_flips(same, pair, tried)
-    for flip in flips:
-        print(f"unrecorded: {flip}")
+        nearby = nearest_flips(calls, pair, options.near, found.changed)
+    for flip in nearby.flips[: None if options.all else NARROWED]:
+        print(f"unrecorded, by {flip.by}: {flip}")
         print("\n".join(f"    {line}" for line in lines_of(flip.change, options.points, options.all)))
     print("\nIn short")
-    print("\n".join(in_short(found, flips, tried)))
+    print("\n".join(in_short(found, nearby)))
 
 
 def _cover(options: argparse.Namespace) -> int:

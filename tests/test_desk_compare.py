@@ -110,7 +110,7 @@ def test_the_nearest_number_is_at_the_edge(shops):
     edit(new / "height.yaml", "altitude > 5,000 ft", "altitude > 5,800 ft")
     pair = Pair(load(old), load(new), agenda())
     recorded, _ = scripted_calls(sorted(calls.glob("*hills.yaml")))
-    first = next(flip for flip in nearest_flips(recorded, pair, 40) if flip.fact == "altitude")
+    first = next(flip for flip in nearest_flips(recorded, pair, 40).flips if flip.fact == "altitude")
     assert 5_750 <= float(first.instead.removesuffix(" ft").replace(",", "")) <= 5_800
     assert first.change
 
@@ -181,8 +181,44 @@ def test_in_short_what_nobody_recorded_and_which_rule_changes_nothing(shops, cap
     edit(new / "class.yaml", "prefer: 9", "prefer: 5")
     _, out, _ = run(capsys, "compare", old, only, "--shop", new, "--near", 25)
     assert re.search(r"nearest unrecorded: sled-on-the-plain at altitude .* \(other cautions\)$", short(out))
-    _, out, _ = run(capsys, "compare", old, only, "--shop", new, "--near", 1)
-    assert short(out).endswith("no unrecorded situation among the 1 nearest tried")
+    both = "altitude > 5,000 ft\n      - power goal > 700 hp\n      - displacement > 7 L"
+    edit(new / "height.yaml", "altitude > 5,800 ft", both)
+    edit(old / "height.yaml", "altitude > 5,000 ft", both.replace("5,000", "5,500"))
+    _, out, _ = run(capsys, "compare", old, only, "--shop", new, "--near", 25)
+    assert short(out).endswith("no unrecorded situation: no recorded call is one answer away from one (0 tried)")
+
+
+@pytest.fixture
+def towed(tmp_path):
+    """(as it was, to be edited, folder of scripts): a rule reads what another one sets, in files of their own."""
+    old = small_shop(tmp_path / "old", "class", "law")
+    rule = HEIGHT.replace("high-up", "far-up").replace("5,000 ft", "9,000 ft")
+    rule = rule.replace("      - altitude", "      - displacement > 9 L\n      - altitude")
+    (old / "height.yaml").write_text(HEIGHT, "utf-8")
+    (old / "far.yaml").write_text(rule, "utf-8")
+    new = tmp_path / "new"
+    shutil.copytree(old, new)
+    for size in ("5.9", "6.7"):
+        script(tmp_path / "calls" / f"sled-{size}.yaml", displacement=f"{size} litres", altitude="1,000 ft")
+    script(tmp_path / "calls" / "sled-in-the-hills.yaml", altitude="6,500 ft")
+    return old, new, tmp_path / "calls"
+
+
+def test_each_edit_gets_its_nearest_situation_and_what_has_none_is_told(towed, capsys):
+    """Three edits in three files: one that a recorded call shows, one that is an answer away, one that is two away."""
+    old, new, calls = towed
+    edit(new / "class.yaml", "prefer: 5", "prefer: 9")
+    edit(new / "height.yaml", "altitude > 5,000 ft", "altitude > 5,800 ft")
+    edit(new / "far.yaml", "altitude > 9,000 ft", "altitude > 9,500 ft")
+    _, out, _ = run(capsys, "compare", old, calls, "--shop", new, "--near", 30)
+    said = short(out)
+    found = re.search(r"nearest unrecorded by high-up: sled-\S+ at altitude ([\d,]+) ft instead of \S+ ft", said)
+    assert found is not None
+    assert 5_000 < int(found[1].replace(",", "")) <= 5_800
+    assert "unrecorded, by high-up: sled-" in out
+    assert re.search(r"no unrecorded situation by far-up[^:]*: no recorded call is one answer away", said)
+    _, out, _ = run(capsys, "compare", old, calls, "--shop", new, "--near", 1)
+    assert re.search(r"no unrecorded situation by \S+.* among the 1 nearest tried; '--near 4' tries more$", short(out))
 
 
 def test_calls_that_change_alike_stand_together(shops, capsys):

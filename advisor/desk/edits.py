@@ -13,6 +13,8 @@ from advisor.knowledge.catalogue import PIECES
 from advisor.outcome import RECOMMENDED, Answer
 from advisor.units import show
 
+CATALOGUE, QUESTIONS = "the catalogue", "the questions"
+
 
 @dataclass(frozen=True, slots=True)
 class Edits:
@@ -37,6 +39,12 @@ class Edits:
     def of_stock(self) -> bool:
         """Whether catalogue or maps differ, so that the match does."""
         return bool(self.wares or self.maps)
+
+    def behind(self, change: Change) -> tuple[str, ...]:
+        """The edited rules that speak otherwise in a change, or else what was edited beside rules."""
+        rules = tuple(rule for rule in change.rules if rule in self.rules)
+        other = CATALOGUE if self.of_stock else QUESTIONS if self.facts else "what follows from it"
+        return rules or (other,)
 
     def __bool__(self) -> bool:
         return bool(self.rules or self.facts or self.of_stock or self.renames)

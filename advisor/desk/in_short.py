@@ -2,12 +2,11 @@
 
 import textwrap
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 
 from advisor.conclusion import PRICES, SETTLED, Change
 from advisor.desk.compare import CallChange, Comparison
-from advisor.desk.edits import Edits
-from advisor.desk.nearest import Flip
+from advisor.desk.nearest import NARROWED, Nearby
 from advisor.outcome import GRAVE
 
 WIDTH = 80
@@ -37,13 +36,6 @@ def gravest(change: Change) -> str:
     return WORDS if kinds else POINTS
 
 
-def behind(change: Change, edits: Edits) -> tuple[str, ...]:
-    """The edited rules that speak otherwise, or else what was edited beside rules."""
-    rules = tuple(rule for rule in change.rules if rule in edits.rules)
-    other = "the catalogue" if edits.of_stock else "the questions" if edits.facts else "what follows from it"
-    return rules or (other,)
-
-
 def unwarned(changed: Iterable[CallChange]) -> list[tuple[str, str, list[str]]]:
     """Grave cautions that are told no more, or no more as such: severity, rule, and in which calls; `stop` first."""
     found: dict[tuple[str, str], list[str]] = {}
@@ -68,8 +60,8 @@ def moves(changed: Iterable[CallChange]) -> list[tuple[str, str, list[str]]]:
     return sorted(((*pair, calls) for pair, calls in found.items()), key=lambda entry: (-len(entry[2]), entry[:2]))
 
 
-def in_short(found: Comparison, flips: Sequence[Flip], tried: int) -> list[str]:
-    """The lines of it, none longer than 80 columns; tried: situations looked at beside the calls, 0 for none."""
+def in_short(found: Comparison, nearby: Nearby) -> list[str]:
+    """The lines of it, none longer than 80 columns."""
     size = Counter(gravest(one.change) for one in found.changed)
     several = "call" if found.count == 1 else "calls"
     first = f"changes {len(found.changed)} of {found.count} {several}"
@@ -86,11 +78,28 @@ def in_short(found: Comparison, flips: Sequence[Flip], tried: int) -> list[str]:
     if len(switched) > MOST_MOVES:
         rest = sum(len(calls) for _, _, calls in switched[MOST_MOVES:])
         lines += _wrapped(f"other changes of the advice in {rest} calls", 2)
-    if flips:
-        lines += _wrapped(f"nearest unrecorded: {flips[0]} ({gravest(flips[0].change)})")
-    elif tried:
-        lines += _wrapped(f"no unrecorded situation among the {tried} nearest tried")
-    return lines
+    return lines + _unrecorded(nearby)
+
+
+def _unrecorded(nearby: Nearby) -> list[str]:
+    """The nearest situation that nobody recorded, of several edits one for each, and for which none was found."""
+    several = len(nearby.flips) + len(nearby.none) > 1
+    lines = []
+    for flip in nearby.flips[:NARROWED]:
+        by = f" by {flip.by}" if several else ""
+        lines += _wrapped(f"nearest unrecorded{by}: {flip} ({gravest(flip.change)})")
+    if rest := len(nearby.flips) - NARROWED:
+        lines += _wrapped(f"and of {rest} more edits; '--all' shows them") if rest > 0 else []
+    if not nearby.none:
+        return lines
+    of = f" by {', '.join(nearby.none[:NARROWED])}" if several else ""
+    if (rest := len(nearby.none) - NARROWED) > 0:
+        of += f" and {rest} more"
+    if nearby.more:
+        size = f" among the {nearby.tried} nearest tried; '--near {nearby.more}' tries more"
+    else:
+        size = f": no recorded call is one answer away from one ({nearby.tried} tried)"
+    return lines + _wrapped(f"no unrecorded situation{of}{size}")
 
 
 def _by_rule(found: Comparison) -> list[str]:
@@ -98,7 +107,7 @@ def _by_rule(found: Comparison) -> list[str]:
     calls: Counter[str] = Counter()
     advised: Counter[str] = Counter()
     for one in found.changed:
-        names = behind(one.change, found.edits)
+        names = found.edits.behind(one.change)
         calls.update(names)
         if gravest(one.change) == ADVICE:
             advised.update(names)

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator
 
 from advisor.conclusion import Change
 from advisor.desk.compare import CallChange, Comparison
-from advisor.desk.in_short import GRAVEST, POINTS, behind, gravest
+from advisor.desk.in_short import GRAVEST, POINTS, gravest
 
 MOST = 20  # calls of a kind, and lines of a call
 ALL = "'--all' shows them"
@@ -34,7 +34,7 @@ def told(found: Comparison, points: bool, every: bool, brief: bool) -> Iterator[
             last = calls[-1]
             count = len(last.change.lines())
             size = "1 line differs" if count == 1 else f"{count} lines differ"
-            yield f"  {last.call.where}: {last.call.name}: {size}, by {', '.join(behind(last.change, found.edits))}"
+            yield f"  {last.call.where}: {last.call.name}: {size}, by {', '.join(found.edits.behind(last.change))}"
             if not brief:
                 yield from (f"    {line}" for line in lines)
         if len(changed) > most:
