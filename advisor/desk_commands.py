@@ -399,17 +399,17 @@ def _offer(options: argparse.Namespace, found: "Score", folder: Path, of: Sequen
 
 
 def _second_look(options: argparse.Namespace) -> int:
-    from advisor.desk.similar import LEAST, looked_at, second_look
+    from advisor.desk.similar import LEAST, alike, looked_at, second_look
 
     knowledge = knowledge_in(shop_of(options))
     rule = _rule(knowledge, options.rule)
     if found := second_look(knowledge, rule):
         print("\n".join(map(str, found)))
-    elif held := looked_at(knowledge, rule):
-        print("Similar rules mention nothing that this one leaves out. Looked at:")
-        print("\n".join(f"  {line}" for line in held))
+    elif alike(knowledge, rule):
+        print("Similar rules mention nothing that this one leaves out.")
     else:
         print(f"Fewer than {LEAST} rules do alike in its file or on what it reads, so nothing can be said of it.")
+    print("\n".join(["Looked at:", *(f"  {line}" for line in looked_at(knowledge, rule) or ["no other rule"])]))
     return FINE
 
 

@@ -191,11 +191,18 @@ def test_the_second_look_names_what_similar_rules_mention(tmp_path, capsys):
     assert "4 of 4 such rules also look at altitude" in out
     _, out, _ = run(capsys, "second-look", "hot-3", "--shop", shop)
     assert out == (
-        "Similar rules mention nothing that this one leaves out. Looked at:\n"
+        "Similar rules mention nothing that this one leaves out.\nLooked at:\n"
+        "  in the same file: hot-0, hot-1, hot-2, hot-4\n"
         "  that it shares 'altitude' with: hot-0, hot-1, hot-2\n"
         "  that it shares 'summer temperature' with: hot-0, hot-1, hot-2, hot-4\n"
-        "  in the same file: hot-0, hot-1, hot-2, hot-4\n"
     )
+    edit(shop / "hot.yaml", "caution: Hot.\n      severity: care\n      say", "recommend: Hot.\n      say")
+    one = (shop / "hot.yaml").read_text("utf-8").replace("hot-4", "cold", 1)
+    one = one[: one.index("recommend", one.index("cold"))] + "caution: Cold.\n      severity: note\n      say: Cold.\n"
+    (shop / "hot.yaml").write_text(one + "    because: Thin air.\n    basis: common practice\n", "utf-8")
+    _, out, _ = run(capsys, "second-look", "cold", "--shop", shop)
+    assert out.startswith("Fewer than 3 rules do alike")
+    assert "\n  in the same file, though few of them do alike: hot-0, hot-1, hot-2, hot-3\n" in out
     code, _, errors = run(capsys, "second-look", "hot-44", "--shop", shop)
     assert code == 2
     assert "did you mean 'hot-" in errors

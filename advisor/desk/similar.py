@@ -4,10 +4,11 @@ from collections import Counter
 from dataclasses import dataclass
 
 from advisor.knowledge import Knowledge, Rule
-from advisor.knowledge.rules import Caution
+from advisor.knowledge.rules import Caution, Say
 from advisor.knowledge.strata import reads, writes
 
 LEAST = 3  # rules alike, below which nothing can be said
+SAME_FILE = "in the same file"
 MOST_NAMED = 8  # rules of a ground
 SHARE = 0.5  # of them that must mention it
 
@@ -34,23 +35,39 @@ def kinds(rule: Rule) -> frozenset[str]:
     return frozenset(found - {f"{rule.stage} Say"})
 
 
+def roughly(rule: Rule) -> frozenset[str]:
+    """The same whatever the stage and however grave."""
+    words = {type(action).__name__ for action in rule.then}
+    return frozenset(words - {Say.__name__} or words)
+
+
 def alike(knowledge: Knowledge, rule: Rule) -> dict[str, list[Rule]]:
-    """The rules like this one, by the ground they share: what they read and do in common."""
-    groups: dict[str, list[Rule]] = {}
-    others = [other for other in knowledge.rules if other.name != rule.name and kinds(other) & kinds(rule)]
-    for fact in sorted(reads(rule)):
-        groups[f"reads {fact}"] = [other for other in others if fact in reads(other)]
-    groups["same file"] = [other for other in others if other.place.file == rule.place.file]
-    return {ground: rules for ground, rules in groups.items() if len(rules) >= LEAST}
+    """The rules like this one, by the ground they share: its file and so its subject first, then what they read. Where
+    too few do alike, those that do roughly so; the rules that read most of what it reads come first."""
+    for does in (kinds, roughly):
+        others = [other for other in knowledge.rules if other.name != rule.name and does(other) & does(rule)]
+        others.sort(key=lambda other: -len(reads(other) & reads(rule)))
+        groups = {SAME_FILE: [other for other in others if other.place.file == rule.place.file]}
+        for fact in sorted(reads(rule)):
+            groups[fact] = [other for other in others if fact in reads(other)]
+        if found := {ground: rules for ground, rules in groups.items() if len(rules) >= LEAST}:
+            return found
+    return {}
 
 
 def looked_at(knowledge: Knowledge, rule: Rule) -> list[str]:
-    """The rules that a second look holds a rule against, in a line for each ground that they share with it."""
+    """The rules that a second look holds a rule against, in a line for each ground that they share with it; where too
+    few do alike, the rules of its subject, which say nothing of it."""
+    groups = alike(knowledge, rule)
+    own = [other for other in knowledge.rules if other.place.file == rule.place.file and other.name != rule.name]
+    if own and SAME_FILE not in groups:
+        own.sort(key=lambda other: -len(reads(other) & reads(rule)))
+        groups = {f"{SAME_FILE}, though few of them do alike": own, **groups}
     return [
-        f"{'in the same file' if ground == 'same file' else f'that it shares {ground[6:]!r} with'}: "
+        f"{ground if ground.startswith(SAME_FILE) else f'that it shares {ground!r} with'}: "
         + ", ".join(other.name for other in rules[:MOST_NAMED])
         + (f" and {len(rules) - MOST_NAMED} more" if len(rules) > MOST_NAMED else "")
-        for ground, rules in alike(knowledge, rule).items()
+        for ground, rules in groups.items()
     ]
 
 
