@@ -305,6 +305,31 @@ def test_a_dearer_turbo_is_told_where_the_advice_stands(dearer, capsys):
     assert short(out) == "changes 1 of 1 call: other prices in 1 by the catalogue: 1"
 
 
+@pytest.mark.parametrize(
+    ("price", "told"),
+    [
+        ("$100", r"new turbos ZZ-1: advised in 1 of 1 call with advice: sled-on-the-plain$"),
+        ("$50,000", r"advised in none of 1 call with advice; nearest in sled-\S+: place \d+, \d+.\d points behind \S+"),
+        (None, r"advised in none of 1 call with advice; all out in 1, most often by inducer-over-the-limit \(1\)$"),
+    ],
+)
+def test_a_new_turbo_is_told_with_the_calls_that_are_advised_it_or_how_near_it_comes(shops, capsys, price, told):
+    """The turbo that is advised, copied: for next to nothing, for far too much, and one over the class limit."""
+    old, new, calls = shops
+    course = infer([Answer(*pair) for pair in ANSWERS.items()], load(old), agenda())
+    combinations = course.weighed.candidates.combinations
+    best = combinations[course.best].turbo
+    wheel = next(one.turbo for one in combinations if one.compressor.inducer > 0.067)
+    code = best.code if price is not None else wheel.code
+    turbos = new / "catalogue" / "turbos.yaml"
+    line = next(line for line in turbos.read_text("utf-8").splitlines() if f"turbo: {code}," in line)
+    line = line.replace(code, "ZZ-1")
+    line = line if price is None else re.sub(r"price: \S+,", f"price: '{price}',", line)
+    turbos.write_text(turbos.read_text("utf-8").rstrip() + f"\n{line}\n", "utf-8")
+    _, out, _ = run(capsys, "compare", old, calls, "--shop", new, "--near", 0)
+    assert re.search(told, short(out))
+
+
 def test_a_git_revision_can_be_compared_with(shops, capsys):
     _, new, calls = shops
     nobody = ("-c", "user.name=a", "-c", "user.email=a@b")

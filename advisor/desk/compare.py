@@ -23,6 +23,7 @@ from advisor.course import Course, Opening, Reached, conclude, open_call
 from advisor.desk.calls import RecordedCall
 from advisor.desk.edits import Edits, edits, sharing
 from advisor.desk.evidence import stage_facts
+from advisor.desk.fresh import Fresh, Standing, machines, standings, told_of
 from advisor.inference.agenda import Agenda
 from advisor.inference.engines import agenda
 from advisor.inference.explain import needed
@@ -52,6 +53,7 @@ class Pair:
         self.new = sharing(new, old)
         before, after = ({rule.name: rule for rule in side.rules} for side in (old, new))
         self.moved = [(before.get(name), after.get(name)) for name in sorted(self.edits.rules)]
+        self.fresh = machines(self.edits.new)
         self.same_machines = stock_of(self.old) == stock_of(self.new)
         self.late = [one for one in self.rules if one.stage not in EARLY]
         self.called = self.edits.renames
@@ -68,12 +70,16 @@ class Pair:
 
     def changes(self, calls: Sequence[RecordedCall]) -> list[Change]:
         """The same for each of some calls; those that need a match are matched side by side."""
+        return [change for change, _ in self.run(calls)]
+
+    def run(self, calls: Sequence[RecordedCall]) -> list["Ran"]:
+        """The same with how new wares stand in each call."""
         begun = [self._begun(call) for call in calls]
         open_ = sorted(
             (number for number, one in enumerate(begun) if one is not None),
             key=lambda number: len(begun[number].opened.now.duties),  # type: ignore[union-attr]
         )
-        found = [Change()] * len(begun)
+        found: list[Ran] = [(Change(), ())] * len(begun)
         for start in range(0, len(open_), LOT):
             lot = {number: one for number in open_[start : start + LOT] if (one := begun[number]) is not None}
             match_ahead([one.opened.now for one in lot.values()], self.old)
@@ -95,7 +101,7 @@ class Pair:
             return None
         return _Begun(opened, opened)
 
-    def _ended(self, begun: "_Begun") -> Change:
+    def _ended(self, begun: "_Begun") -> "Ran":
         opened, reopened = begun.opened, begun.reopened
         first = conclude(opened, self.old, self.agenda)
         if reopened is not opened:
@@ -103,12 +109,12 @@ class Pair:
         elif self.edits.of_stock or not self._alike(first, ("judge",)):
             second = conclude(opened, self.new, self.agenda, known=first, edited=self.edits.rules)
         elif self._alike(first, ("advise",)):
-            return Change()
+            return Change(), ()
         else:
             second = conclude(opened, self.new, self.agenda, first.weighed)
         alike = self._firings_alike(first, second)
         before, after = conclusion(first, self.old, alike), conclusion(second, self.new, alike)
-        return change(self.called.lines_of(before), after)
+        return change(self.called.lines_of(before), after), standings(second, self.fresh)
 
     def _firings_alike(self, first: Course, second: Course) -> set[int]:
         """Firings, by their `id`, of which the same lines follow under both states: of rules that aren't edited, told
@@ -136,6 +142,10 @@ class Pair:
             for old, new in self.moved
             if any(one is not None and one.stage in stages for one in (old, new))
         )
+
+
+Ran = tuple[Change, tuple[Standing, ...]]
+"""What a call concludes otherwise, and how new wares stand in it."""
 
 
 @dataclass(frozen=True, eq=False, slots=True)
@@ -184,11 +194,13 @@ class CallChange:
 
 @dataclass(frozen=True, slots=True)
 class Comparison:
-    """What was edited, and every call that changes by it, of all that were run."""
+    """What was edited, every call that changes by it, of all that were run, and how what is new in the catalogue does
+    in these."""
 
     edits: Edits
     count: int
     changed: tuple[CallChange, ...]
+    fresh: tuple[Fresh, ...] = ()
 
 
 def compare(
@@ -200,7 +212,7 @@ def compare(
     _prepare(*asked)
     assert _pair is not None
     if not _pair.edits:
-        found: Iterable[Change] = (Change() for _ in calls)
+        found: Iterable[Ran] = ((Change(), ()) for _ in calls)
     else:
         size = min(TAKEN, -(-len(calls) // max(at_once, 1)))
         lots = [calls[start : start + size] for start in range(0, len(calls), size)]
@@ -208,9 +220,11 @@ def compare(
             found = [one for lot in lots for one in _changed(lot)]
         else:
             with ProcessPoolExecutor(at_once, initializer=_prepare_process, initargs=asked) as pool:
-                found = [one for changes in pool.map(_changed, lots) for one in changes]
-    changed = tuple(CallChange(call, one) for call, one in zip(calls, found, strict=True) if one)
-    return Comparison(_pair.edits, len(calls), changed)
+                found = [one for ran in pool.map(_changed, lots) for one in ran]
+    ran = list(zip(calls, found, strict=True))
+    changed = tuple(CallChange(call, one) for call, (one, _) in ran if one)
+    fresh = told_of(_pair.fresh, [(call.name, stood) for call, (_, stood) in ran], _pair.new)
+    return Comparison(_pair.edits, len(calls), changed, tuple(fresh))
 
 
 _times = count()
@@ -230,6 +244,6 @@ def _prepare_process(old: Path, new: Path, engine: str, time: int) -> None:
     gc.freeze()
 
 
-def _changed(calls: Sequence[RecordedCall]) -> list[Change]:
+def _changed(calls: Sequence[RecordedCall]) -> list[Ran]:
     assert _pair is not None
-    return _pair.changes(calls)
+    return _pair.run(calls)

@@ -78,6 +78,10 @@ def in_short(found: Comparison, nearby: Nearby) -> list[str]:
     if len(switched) > MOST_MOVES:
         rest = sum(len(calls) for _, _, calls in switched[MOST_MOVES:])
         lines += _wrapped(f"other changes of the advice in {rest} calls", 2)
+    for ware in found.fresh[:MOST_MOVES]:
+        lines += _wrapped(f"new {ware}", 2)
+    if (rest := len(found.fresh) - MOST_MOVES) > 0:
+        lines += _wrapped(f"and {rest} more that are new in the catalogue", 2)
     return lines + _unrecorded(nearby)
 
 

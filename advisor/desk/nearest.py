@@ -79,6 +79,8 @@ def nearest_flips(
     for name, rules, facts in _edits(pair):
         shown = {one.call.file for one in changed if name in pair.edits.behind(one.change)}
         beside = _by_turns(call for call in calls if call.file not in shown)
+        if not beside:  # every recorded call shows it
+            continue
         cut = cut or len(beside) > tries
         trials = [
             trial
