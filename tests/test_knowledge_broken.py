@@ -223,3 +223,16 @@ def test_a_keeper_has_a_name_and_a_month(keeper: str, sound: bool, tmp_path: Pat
     told = [str(fault) for fault in check(tmp_path / "shop")]
     assert (told == []) == sound
     assert all("is no keeper with a date" in line or "2026-1a" in line for line in told)
+
+
+@pytest.mark.parametrize(("sound", "slip"), [("wheel: QC60", "wheel: QC06"), ("wheel: QT52", "wheel: QT25")])
+def test_a_code_with_two_figures_the_wrong_way_round_names_the_right_one(
+    sound: str, slip: str, tmp_path: Path
+) -> None:
+    """Not QC106, which is one figure more."""
+    shutil.copytree(HERE.parent / "rules", tmp_path / "shop")
+    file = tmp_path / "shop" / "catalogue" / "turbos.yaml"
+    text = file.read_text("utf-8")
+    file.write_text(text.replace(sound, slip, 1), "utf-8")
+    (told,) = [fault.mend for fault in check(tmp_path / "shop") if slip[-4:] in fault.what]
+    assert told == f"did you mean '{sound[-4:]}'?"

@@ -31,6 +31,7 @@ from advisor.knowledge.conditions import (
 )
 from advisor.knowledge.meaning import Reader
 from advisor.knowledge.measure import BARE, DIMENSIONS, Kind, agree, kind_of, product
+from advisor.knowledge.places import nearest
 from advisor.knowledge.source import read_yaml
 from advisor.knowledge.vocabulary import read_vocabulary
 from advisor.quantities import QUANTITIES
@@ -63,6 +64,42 @@ def test_choices_that_begin_alike_are_all_named() -> None:
     Reader(shipped, faults).condition("bearing is journal", lambda offset: Place("a.yaml", 1, 1 + offset))
     told = "'bearing' has no choice 'journal'; name the one that is meant, or all of them: "
     assert [str(fault) for fault in faults] == [f"a.yaml:1:12: {told}'is one of journal 270, journal 360'"]
+
+
+@pytest.mark.parametrize(
+    ("text", "perhaps"),
+    [
+        ("compressor wheel is cast", ", perhaps 'wheel material'"),
+        ("wheel stuff is one of cast, titanium", ", perhaps 'wheel material'"),
+        ("compressor wheel is purple", ", perhaps 'wheel material'"),
+        ("turbine wheel is 71", ", perhaps 'turbine exducer' or 'turbine inducer'"),
+        ("brake thing is yes", ", perhaps 'exhaust brake' or 'trailer brakes'"),
+        ("brakes of it > 5 psi", ", perhaps 'brake mean pressure'"),
+        ("compressor matter is known", ", such as 'compression ratio', 'compressor exducer' or 'compressor trim'"),
+        ("the purple zebra is yes", ""),
+    ],
+)
+def test_facts_that_speak_of_what_stands_beside_a_name_are_named(text: str, perhaps: str) -> None:
+    faults: list[Fault] = []
+    Reader(load(shipped_folder()).vocabulary, faults).condition(text, lambda offset: Place("a.yaml", 1, 1 + offset))
+    assert [fault.mend for fault in faults] == [f"give it an entry in facts.yaml, or use a known fact{perhaps}"]
+
+
+@pytest.mark.parametrize(
+    ("word", "known", "close"),
+    [
+        ("QC06", ("QC106", "QC60", "QC66"), "QC60"),
+        ("qc06", ("QC106", "QC60"), "QC60"),
+        ("QC106", ("QC60", "QC160", "QC16"), "QC160"),
+        ("QC66", ("QC60", "QC67"), "QC67"),
+        ("abcd", ("badc", "abcx"), "abcx"),  # two swaps are two slips
+        ("ab", ("ba",), "ba"),
+        ("abc", ("abcd",), "abcd"),
+    ],
+)
+def test_two_signs_that_changed_places_are_the_nearest(word: str, known: tuple[str, ...], close: str) -> None:
+    """As in the distance of Damerau (1964), by which a swap of neighbours is one slip."""
+    assert nearest(word, known) == close
 
 
 def number(si: float) -> Number:

@@ -23,7 +23,9 @@ from advisor.knowledge import check, load, shipped_folder
 
 # What only the check can know, and how its messages tell that.
 ONLY_THE_CHECK = {
-    "a line that begins an entry is a text's to YAML": "is read as part of the text above it",
+    "a line that begins an entry, or should, is a text's to YAML": (
+        "is read as part of the text above it|are read as one here|a list of conditions is wanted here"
+    ),
     "what a line of a condition or of a sum says: its facts, choices, units, signs and comparisons": (
         r"can't stand here|is missing|no choice|is no unit|is no number|in digits|has no unit, a|'is'"
         r"|measures an? .* is wanted here"

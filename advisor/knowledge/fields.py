@@ -318,6 +318,11 @@ def _is_piece(key: str | int) -> bool:
     return isinstance(key, str) and key[:1].isdigit()
 
 
+def begin_each(lines: int) -> str:
+    """How to mend so many lines that are read as one text where a list belongs; "" for one."""
+    return f"begin each of the {lines} lines with '- '" if lines > 1 else ""
+
+
 def _fault(detail: Any, document: Document, base: Steps, refusals: _Refusals) -> Fault:
     """One refusal of pydantic, placed where the file has it; steps that the file doesn't have are skipped."""
     path = base
@@ -347,7 +352,11 @@ def _fault(detail: Any, document: Document, base: Steps, refusals: _Refusals) ->
         case "string_type":
             return Fault(place, "a text is wanted here", "write it on one line, in quotes if it holds ': ' or '{'")
         case "list_type" | "tuple_type":
-            return Fault(place, f"'{last}' wants a list", _as_list(given, document.in_braces(path[:-1])))
+            lines = document.lines_of(path) if document.has(path) else []
+            mend = _as_list(given, document.in_braces(path[:-1]))
+            if isinstance(given, str) and given[:1].isalnum():
+                mend = begin_each(len(lines)) or mend
+            return Fault(place, f"'{last}' wants a list", mend)
         case "model_type" | "dict_type":
             return _no_group(last, given, place, _below(refusals.model, (*detail["loc"], 0)))
         case "int_parsing" | "int_type":

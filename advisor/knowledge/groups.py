@@ -1,10 +1,12 @@
 """Written lists of conditions with their groups (`all`, `any`, `none`) as one condition."""
 
 import re
+from dataclasses import replace
 
 from .conditions import All, AnyOf, Condition, NoneOf
+from .fields import begin_each
 from .meaning import Reader
-from .places import Fault, did_you_mean
+from .places import Fault, Place, did_you_mean
 from .source import Data, Document, Steps
 from .yaml_text import DASHES
 
@@ -29,12 +31,28 @@ def read_alone(document: Document, path: Steps, reader: Reader) -> None:
         data = data[step]  # type: ignore[index]
     if isinstance(data, str) and (found := _ALONE.fullmatch(data)) and document.on_one_line(path):
         reader.condition(found[1], lambda offset: document.place_in(path, found.start(1) + offset))
+    else:
+        _read_lines(_conditions(document, path), reader)
+
+
+def _conditions(document: Document, path: Steps) -> list[tuple[str, Place]]:
+    """The lines of a text of which each is a condition, since their '- ' was left out; none of any other text."""
+    lines = document.lines_of(path)
+    return lines if len(lines) > 1 and all(_VERB.search(text) for text, _ in lines) else []
+
+
+def _read_lines(lines: list[tuple[str, Place]], reader: Reader) -> None:
+    """What is wrong with each of some conditions."""
+    for text, place in lines:
+        reader.condition(text, lambda offset, place=place: replace(place, column=place.column + offset))  # type: ignore[misc]
 
 
 def _parts(data: Data | None, document: Document, path: Steps, reader: Reader) -> tuple[Condition, ...] | None:
     if not isinstance(data, list):
-        mend = "write each condition on its own line after '- '"
+        lines = _conditions(document, path)
+        mend = begin_each(len(lines)) or "write each condition on its own line after '- '"
         reader.faults.append(Fault(document.place(path), "a list of conditions is wanted here", mend))
+        _read_lines(lines, reader)
         return None
     if not data:
         reader.faults.append(Fault(document.place(path), "no condition is listed here", "write at least one"))
@@ -65,6 +83,11 @@ def _is_torn(before: Data, part: Data) -> bool:
 
 
 def _condition(data: Data, document: Document, path: Steps, reader: Reader) -> Condition | None:
+    if isinstance(data, str) and (lines := _conditions(document, path)):
+        what = f"{len(lines)} conditions are read as one here"
+        reader.faults.append(Fault(document.place(path), what, begin_each(len(lines))))
+        _read_lines(lines, reader)
+        return None
     if isinstance(data, str):
         return reader.condition(data, lambda offset: document.place_in(path, offset))
     place = document.place(path)

@@ -27,7 +27,7 @@ from .besides import (
 from .conditions import AnyOf, Between, Compare, Condition, Expr, Flag, Includes, Is, Known, NoneOf, Number, facts_in
 from .grammar import Misread, Syntax, as_known, every, in_a_name, parse_condition, parse_sum, spoken
 from .measure import agree, begins_in_words, in_digits, kind_of, wants
-from .namesakes import ALIKE, Amiss, Back, as_named, meant_by, mend_of, put
+from .namesakes import ALIKE, NOTHING, Amiss, Back, Beside, as_named, beside, meant_by, mend_of, put
 from .places import Fault, Place, did_you_mean, listed
 from .regardless import choices, literals
 from .source import CURLY
@@ -52,19 +52,21 @@ class Reader:
     parts: Collection[str] | None = None
     """The kinds of parts that rules can add; None where the catalogue can't be read."""
 
-    mends: dict[tuple[str, str | None], str] = field(default_factory=dict)
+    mends: dict[tuple[str, str | None, Beside], str] = field(default_factory=dict)
     """What was said of names that are none: the next reader of a renamed fact is told the same."""
 
-    def unknown_fact(self, name: str, place: Place, to_do: str = "", amiss: Amiss | None = None) -> None:
-        """Note that there is no such fact, unless its entry is just not readable."""
+    def unknown_fact(
+        self, name: str, place: Place, to_do: str = "", amiss: Amiss | None = None, value: Beside = NOTHING
+    ) -> None:
+        """Note that there is no such fact, unless its entry is just not readable; `value` is what stands beside it."""
         if self.blind or name.lower() in {known.lower() for known in self.broken}:
             return
         mend = "use a known fact"
-        if len(self.mends) < MOST_MENDED or any(name == known for known, _ in self.mends):
+        if len(self.mends) < MOST_MENDED or any(name == known for known, *_ in self.mends):
             meant = meant_by(name, (*self.vocabulary, *self.broken), amiss)
-            told = (name, meant[0] if meant else None)
+            told = (name, meant[0] if meant else None, value)
             if told not in self.mends:
-                self.mends[told] = mend_of(*told, self.vocabulary)
+                self.mends[told] = mend_of(*told[:2], self.vocabulary, value)
             mend = self.mends[told]
         self.faults.append(Fault(place, f"there is no fact '{name}'{to_do}", mend))
 
@@ -173,7 +175,7 @@ class Reader:
             elif fact.start and (said := begins_in_words(name)) and meant_by(name, self.vocabulary) is None:
                 slips.append(Misread(at, f"'{said[0]}' is a figure in words", f"write it in digits: {said[1]}"))
             else:
-                self.unknown_fact(name, locate(at), amiss=amiss)
+                self.unknown_fact(name, locate(at), amiss=amiss, value=beside(tree))
                 good = False
         if slips:
             raise Misread(slips[0].offset, slips[0].what, slips[0].mend, slips[1:])

@@ -2,11 +2,14 @@
 
 import re
 from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
+from dataclasses import dataclass
 from difflib import SequenceMatcher, get_close_matches
+
+from lark import Token
 
 from .grammar import Syntax
 from .measure import quantities_of
-from .places import nearest, one_or_more
+from .places import in_a_row, nearest, one_or_more
 from .vocabulary import FactDef
 
 ALIKE = 0.84
@@ -16,6 +19,8 @@ _NEAR, _MOST_NEAR = 0.6, 12
 _SMALL_WORDS = {"a", "an", "and", "for", "has", "he", "his", "in", "is", "it", "may", "of", "on", "the", "to", "what"}
 _STEM, _MOST_WORDS, _MOST_NAMED = 5, 6, 3
 """Letters that tell a word, words of a name that are looked at, and facts named at most where none is near."""
+_BY_NAME, _BY_CHOICE = 3, 4
+"""How much more a word of a fact's name, and a choice of it, tell than a word it is asked with."""
 
 Back = Callable[[int], int]
 """Where a character of a line as it was meant stands in the line as written."""
@@ -86,8 +91,32 @@ def as_named(
     return text, lambda at: _through(back, at), plain
 
 
-def mend_of(name: str, meant: str | None, vocabulary: Mapping[str, FactDef]) -> str:
-    """The fact that is meant; else those that speak of what the name speaks of, where these are few."""
+@dataclass(frozen=True, slots=True)
+class Beside:
+    """What stands beside a name that is none: the `kinds` of fact that it can be said of, and the choices `named`."""
+
+    kinds: frozenset[str] = frozenset()
+    named: tuple[str, ...] = ()
+
+
+NOTHING = Beside()
+
+
+def beside(tree: Syntax) -> Beside:
+    """What the verb and the value of a condition say of its fact."""
+    phrase = tree.children[-1]
+    if not isinstance(phrase, Token) or phrase.type != "PHRASE":
+        return Beside(frozenset(("number",)) if tree.form in ("compare", "between") else frozenset())
+    if phrase in ("yes", "no"):
+        return Beside(frozenset(("yes/no",)))
+    if phrase[:1].isdigit():
+        return Beside(frozenset(("number",)))
+    return Beside(frozenset(("choice", "several")), tuple(part.strip() for part in phrase.split(",")))
+
+
+def mend_of(name: str, meant: str | None, vocabulary: Mapping[str, FactDef], value: Beside) -> str:
+    """The fact that is meant; else those that speak of what the name and the value beside it speak of, a few of them
+    where they are many."""
     if meant is not None:
         return f"did you mean '{meant}'?"
     if quantities_of(name):
@@ -95,18 +124,24 @@ def mend_of(name: str, meant: str | None, vocabulary: Mapping[str, FactDef]) -> 
     if len(said := name.split()) > 1 and quantities_of(said[-1]):
         return f"if a figure is meant, write it in digits, as in '4,000 {said[-1]}'"
     stems = [word[:_STEM] for word in name.lower().split() if word not in _SMALL_WORDS][:_MOST_WORDS]
-    marks = [(fact.name, _speaks_of(fact, stems)) for fact in vocabulary.values()]
-    most = max((mark for _, mark in marks), default=0)
-    best = sorted(name for name, mark in marks if mark == most > 0)
-    perhaps = f", perhaps {' or '.join(map(repr, best))}" if 0 < len(best) <= _MOST_NAMED else ""
+    marks = {fact.name: _speaks_of(fact, stems, value) for fact in vocabulary.values()}
+    of_kind = {name: mark for name, mark in marks.items() if mark > 0 and vocabulary[name].kind in value.kinds}
+    most = max((of_kind or marks).values(), default=0)
+    best = [name for name, mark in (of_kind or marks).items() if mark == most > 0]
+    if len(best) > _MOST_NAMED and most < _BY_NAME:
+        best = []
+    words = "perhaps" if len(best) <= _MOST_NAMED else "such as"
+    some = sorted(sorted(best, key=lambda name: (len(name), name))[:_MOST_NAMED])
+    perhaps = f", {words} {in_a_row([repr(one) for one in some], 'or')}" if some else ""
     return f"give it an entry in facts.yaml, or use a known fact{perhaps}"
 
 
-def _speaks_of(fact: FactDef, stems: Iterable[str]) -> int:
-    """How much a fact speaks of words: by its name first, then by how it is asked and answered."""
+def _speaks_of(fact: FactDef, stems: Iterable[str], value: Beside) -> int:
+    """How much a fact speaks of words: by its name and the choices named first, then by what is said around it."""
     asked = (*fact.mentioned, *(words for said in fact.said_as for words in said.words), fact.ask, fact.listen_for)
     told = " ".join((*asked, fact.why, fact.check_by)).lower()
-    return sum(3 * _begins(stem, fact.name) or _begins(stem, told) for stem in stems)
+    taken = _BY_CHOICE * len({*value.named} & {*fact.choice_names})
+    return taken + sum(_BY_NAME * _begins(stem, fact.name) or _begins(stem, told) for stem in stems)
 
 
 def _begins(stem: str, text: str) -> bool:

@@ -68,12 +68,14 @@ class KnowledgeError(Exception):
 
 
 def nearest(word: str, known: Iterable[str]) -> str | None:
-    """The known name closest to `word`, or the shortest that holds it as a word; None when there is none."""
+    """The known name closest to `word`, or the shortest that holds it as a word; None when there is none. Of single
+    slips two signs that changed places are nearer than one too many."""
     names = sorted(known)
     for name in names:
         if name.lower() == word.lower():
             return name
-    if alike := one_or_more(word, names):
+    swapped = (name for name in names if _swapped(word.lower(), name.lower()))
+    if alike := one_or_more(word, names) or next(swapped, None):
         return alike
     if found := difflib.get_close_matches(word, names, n=50, cutoff=0.6):
         return max(found, key=lambda name: _nearness(word, name))
@@ -87,6 +89,13 @@ def one_or_more(word: str, known: Iterable[str]) -> str | None:
 
 def _singular(word: str) -> str:
     return re.sub("ies$", "y", word.lower()).removesuffix("s")
+
+
+def _swapped(word: str, name: str) -> bool:
+    """Whether two neighbouring signs of a word have changed places in the other."""
+    unlike = [at for at, (one, other) in enumerate(zip(word, name, strict=False)) if one != other]
+    at = unlike[0] if unlike else 0
+    return unlike == [at, at + 1] and word == name[:at] + name[at + 1] + name[at] + name[at + 2 :]
 
 
 def _nearness(word: str, name: str) -> tuple[float, int]:
@@ -109,9 +118,9 @@ def looks_copied(file: str) -> bool:
     return _COPIED.search(file) is not None
 
 
-def in_a_row(words: Sequence[str]) -> str:
+def in_a_row(words: Sequence[str], last: str = "and") -> str:
     """`a, b and c`."""
-    return f"{', '.join(words[:-1])} and {words[-1]}" if len(words) > 1 else "".join(words)
+    return f"{', '.join(words[:-1])} {last} {words[-1]}" if len(words) > 1 else "".join(words)
 
 
 def listed(words: Sequence[str], limit: int = 8) -> str:

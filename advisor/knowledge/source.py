@@ -63,6 +63,19 @@ class Document:
         event = self.nodes[path]
         return bool(event.start_mark.line == event.end_mark.line)
 
+    def lines_of(self, path: Steps) -> list[tuple[str, Place]]:
+        """The lines of a plain text at `path`, each with its place; none of what is in quotes or no text, nor where one
+        begins with a dash."""
+        event = self.nodes[path]
+        if getattr(event, "style", "-"):
+            return []
+        lines = BREAK.split(self.source[event.start_mark.index : event.end_mark.index])
+        indents = [event.start_mark.column, *(len(line) - len(line.lstrip()) for line in lines[1:])]
+        first = event.start_mark.line + 1
+        placed = ((line.strip(), Place(self.file, first + at, indents[at] + 1)) for at, line in enumerate(lines))
+        found = [(line, self.in_file(place)) for line, place in placed if line]
+        return [] if any(line.startswith("-") for line, _ in found) else found
+
     def rename(self, path: Steps, key: str) -> None:
         """Take what stands at `path` for what stands under another key there, and keep its places."""
         group: Any = self.data
