@@ -180,6 +180,13 @@ _OF_ANOTHER = re.compile(
     r"(?: \w+'?\w*){1,7}?\s*(?:[,;.:]|\bbut\b)\s*(?=\D)",
     re.IGNORECASE,
 )
+# That a figure is meant roughly.
+HEDGED = re.compile(
+    r"\b(?:about|around|roughly|maybe|perhaps|probably|possibly|(?:i|we)(?:'d)? (?:suppose|guess|reckon|think|figure"
+    r"|believe|say)|guess(?:ing)?|think|reckon|believe|ish|or so|(?:there)?abouts|give or take|near enough|call it"
+    r"|more or less)\b",
+    re.IGNORECASE,
+)
 _WITHIN = re.compile(r"(?<=\w)-(?:fuck|freak|friggin|frick|god|damn)\w*-(?=\w)", re.IGNORECASE)
 _ANY = re.compile(r"\w")
 _TIDIED = (

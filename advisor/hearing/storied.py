@@ -35,11 +35,7 @@ _NOT_PAST = re.compile(
     r" (?:past|over|above|beyond|more than|higher than) ",
     re.IGNORECASE,
 )
-_RESERVED = re.compile(
-    r"\b(?:about|around|roughly|maybe|probably|nearly|near|almost|i(?:'d)? (?:think|guess|reckon|suppose|say)"
-    r"|(?:there)?abouts|or so|give or take|ish)\b",
-    re.IGNORECASE,
-)
+_RESERVED = re.compile(rf"{spoken.HEDGED.pattern}|\b(?:nearly|near|almost)\b", re.IGNORECASE)
 _IS = re.compile(rf"\b(?P<said>\d+|{_TENS}|{_SMALL}|hundred|thousand)'s\b", re.IGNORECASE)
 _PAUSE = re.compile(r"[,;.:!?](?!\d)|\b(?:but|and)\b")
 _NO_FIGURE = re.compile(r"(?:the |that |this |my |a |an |any |no |stock )*(?:ones?|point|oh|half|hundreds|thousands)")

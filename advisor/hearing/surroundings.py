@@ -14,7 +14,7 @@ from advisor.units import Heard, Unclear
 from advisor.words.not_knowing import not_known
 from advisor.words.numerals import DIGIT_NAMES
 
-from . import asides, reckoned
+from . import asides, reckoned, spoken
 
 MOST_WORDS = 12  # around a figure
 _LETTER = re.compile(r" ?(?P<unit>[cfl])(?![\w'-])", re.IGNORECASE)  # a unit by itself
@@ -41,7 +41,6 @@ _CHANGES = _any(
     "hoping|wait|scratch|spikes?|sometimes|occasionally|good day|cold|lighter|heavier|higher|lower|bigger|smaller",
     "pl(?:y|ys|ies)",
 )
-_HEDGED = _any("maybe|perhaps|probably|possibly|guess(?:ing)?|think|reckon|figure|believe|roughly|thereabouts")
 # ... and what does so only right beside it.
 _BESIDE = _any("over|under|above|below|short|shy|past")
 # What is counted is no share of anything.
@@ -389,7 +388,7 @@ def _within(words: str, quantity: str, unit: str, plausible: Range | None) -> He
             try:
                 phrase = " ".join(said[start:end]).lstrip(",;").rstrip(",;.")
                 heard = units.read_number(phrase, quantity, unit, plausible)
-                if _HEDGED.search(around) and heard.value.exact:
+                if spoken.HEDGED.search(around) and heard.value.exact:
                     heard = units.read_number("about " + phrase, quantity, unit, plausible)
                 return replace(heard, words=words)
             except Unclear:

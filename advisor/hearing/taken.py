@@ -14,6 +14,7 @@ from .chosen import ANOTHER_TIME
 OR_HORSEPOWER = "Per cent or horsepower?"
 _OVER = re.compile(r"\bovers?\b|^\W*\d+ (?:marine|horse|injectors?|nozzles?|sticks?|tips?)\b", re.IGNORECASE)
 _SAYS_OVER = re.compile(r"\bovers?\b", re.IGNORECASE)  # who says so counts in percent
+_AND_A_PART = re.compile(r"\w and (?:a |an |three )?(?:half|quarters?)(?! ?[a-z]*(?:hp|horse|kw|kilo|ps\b))", re.IGNORECASE)
 _NAMED_AS_POWER = 0.75  # share over stock from which the same figure is as often the name of an injector in horsepower
 _PERCENT = re.compile(r"%|\bper ?cent\b", re.IGNORECASE)
 
@@ -36,7 +37,8 @@ def as_fact(definition: FactDef, answer: Answer, heard: units.Heard) -> Understo
             usual = units.show(definition.plausible, definition.unit, definition.quantity)
             raise Unclear(f"{shown} can't be right", f"{usual} is what we usually see")
     if len(meant := suggestions(doubt or "")) == 1 and _other_scale(definition, heard):
-        return as_fact(definition, answer, units.read_number(meant[0], definition.quantity, definition.unit))
+        told = meant[0] if heard.value.exact else f"about {meant[0]}"
+        return as_fact(definition, answer, units.read_number(told, definition.quantity, definition.unit))
     at_home = units.show(heard.value, definition.unit, definition.quantity)
     if heard.bound is not None and not heard.value.exact and definition.plausible is not None:
         bound = units.show(Range(heard.bound, heard.bound), heard.unit, definition.quantity)
@@ -60,8 +62,11 @@ def as_fact(definition: FactDef, answer: Answer, heard: units.Heard) -> Understo
 
 
 def _other_scale(definition: FactDef, heard: units.Heard) -> bool:
-    """Whether a bare length can't be in the shop's unit by an order of magnitude: the class of "2.6" is in inches."""
+    """Whether a bare length can't be in the shop's unit by an order of magnitude: the class of "2.6" is in inches; or
+    hundreds are told by a part of one, "three and a quarter" horsepower."""
     usual = definition.plausible
+    if definition.quantity in ("power", "temperature") and _AND_A_PART.search(heard.words):
+        return True
     at_home = definition.quantity == "length" and heard.unit == definition.unit and usual is not None
     bare = re.fullmatch(r"[\s\d.]+", heard.words.strip()) is not None
     return at_home and bare and usual is not None and heard.value.high * 10 < usual.low

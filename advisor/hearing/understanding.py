@@ -76,12 +76,13 @@ BOUNDED = re.compile(
 KNOWN_AT_ALL = re.compile(r"\b(?:do you (?:know|have)|as near as you know)\b", re.IGNORECASE)
 HORSE = re.compile(r"\b(?:horse(?:s|power)?|hp)\b", re.IGNORECASE)
 HOLES = re.compile(r"\b(?:\d|five|six|seven|eight|nine|ten)(?: holes?)?(?: ?x ?| by )", re.IGNORECASE)
-HEDGED = re.compile(
-    r"\b(?:about|around|roughly|maybe|probably|(?:i|we) (?:suppose|guess|reckon|think|'d say)|ish|or so"
-    r"|(?:there)?abouts|give or take|near enough|more or less)\b",
+ALL_BUT = re.compile(r"\ball (?:of (?:it|them) )?(?:but|except) (?P<few>.+)", re.IGNORECASE)
+OVER_ASKED = re.compile(r"\bhow much over\b", re.IGNORECASE)
+MORE = re.compile(  # "thirty percent bigger than stock" is thirty over
+    rf"(?P<said>(?:{asides.FIGURE.pattern})(?: ?%| ?per ?cent\b)?) (?:bigger|larger|more|hotter|higher)(?: flow)?"
+    r"(?: than (?:the )?(?:stock|factory|standard)(?: ones| injectors)?)?(?=\W*$|[,;.]| (?:or|give|i|we)\b)",
     re.IGNORECASE,
 )
-ALL_BUT = re.compile(r"\ball (?:of (?:it|them) )?(?:but|except) (?P<few>.+)", re.IGNORECASE)
 LIMIT_ABOUT = re.compile(r"\b(?:up to|(?:no|not) (?:more|over) than) (?:about|around|roughly)\b", re.IGNORECASE)
 UP_TO = re.compile(r"\bup to\b", re.IGNORECASE)
 ELSE_APART = re.compile(r"(?:[,;.](?=\s)|\b(?:and|but|so)\b).*\belse\b", re.IGNORECASE)  # "a tow rig, nothing else"
@@ -241,6 +242,8 @@ def _number(definition: FactDef, answer: Answer, said: str) -> Understood:
         if fact is not None and isinstance(fact.value, Range):
             most = Range(1.0 - fact.value.high, 1.0 - fact.value.low)
             return replace(settled(definition, answer, most), doubt=sounds_like(definition, most))
+    if definition.quantity == "percent" and OVER_ASKED.search(definition.ask):
+        said = MORE.sub(r"\g<said> over", said)
     if definition.quantity in ("rotation", "temperature"):
         said = surroundings.with_hundreds(said)
     if definition.quantity == "altitude" and (up := surroundings.without_strip(said)) != said:
@@ -273,7 +276,7 @@ def _number(definition: FactDef, answer: Answer, said: str) -> Understood:
             said = later  # "half, no, more like two thirds"
     counted = figured and not (ELSE_APART.search(said) and asides.all_aside(said, definition.quantity))
     if not (figured and BOUNDED.search(said)) and (standing := _said_as(definition, said, counted)):
-        if standing.exact and HEDGED.search(said) and counted == figured:
+        if standing.exact and spoken.HEDGED.search(said) and counted == figured:
             standing = Range((1 - units.SPREAD) * standing.low, (1 + units.SPREAD) * standing.high)
         noted = as_fact(definition, answer, units.Heard(standing, definition.unit, said, True))
         vague = standing.low < (1 - 2 * units.SPREAD) * standing.high and not noted.doubt

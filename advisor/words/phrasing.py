@@ -21,6 +21,10 @@ QUALIFIER = {
     "upper": (0.6, 1.0),
 }
 
+_HEDGES = (
+    r"or so|(?:or )?thereabouts|more or less|give or take(?: a bit| a little| a few)?"
+    r"|i (?:think|guess|reckon|suppose|believe)|i'd (?:say|guess)"
+)
 # Phrases taken to marks, longest first: ~ about, <= up to, >= from, << just under, >> just over, to, or-so.
 _APART = r"(?<![a-z])(?:{})(?![a-z])"
 _MARKS = tuple(
@@ -105,7 +109,7 @@ def normal(text: str, kind: Quantity) -> str:
     if kind.name == "speed":
         text = re.sub(r"(?<=[\da-z])\s?k'?s? / (?=h)", " km / ", text)
     if kind.name == "percent":
-        text = re.sub(r"(?<=[\da-z%]) over(?: (?:the )?stock)?(?: injectors?)?$", "", text)
+        text = re.sub(rf"(?<=[\da-z%]) over(?: (?:the )?stock)?(?: injectors?)?(?=$|,? (?:{_HEDGES})$)", "", text)
         text = re.sub(r"(?<=[\da-z%]) overs?(?=,? (?:maybe|perhaps|or|to) )", "", text)
         text = re.sub(r"\b(?:of )?(?:the|his|our|my) time$|\bof (?:it|the driving|the miles)$", "", text)
         text = re.sub(r"^(?:1|one) in (?:a |an )?(?=[a-z\d])", "onein ", text)
