@@ -183,8 +183,10 @@ def plainer(words: str, quantity: str) -> Iterator[str]:
     if quantity == "percent":
         clauses = re.split(r"\s*[,;](?!\d)\s*", words)
         shares = [clause for clause in clauses if re.search(r"%|\bper ?cent\b", clause)]
-        if len(shares) == 1 < len(clauses) and all(all_aside(one, quantity) for one in clauses if one not in shares):
-            yield shares[0]
+        beside = [clause for clause in clauses if clause not in shares]
+        if len(shares) == 1 and beside and all(all_aside(one, quantity) for one in beside):
+            hedged = any(map(spoken.HEDGED.fullmatch, beside))  # "..., give or take"
+            yield f"about {shares[0]}" if hedged else shares[0]
     if guessed := _NOT_MEASURED.search(words):
         yield words[: guessed.start()]
     if _NEVER_LESS.search(words):

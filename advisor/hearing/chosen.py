@@ -434,7 +434,8 @@ def _one(definition: FactDef, words: str) -> str:
             for choice in definition.choices
             if any(p.lower().startswith(words.lower()) for p in (choice.name, *choice.words) if not PATTERN.search(p))
         }
-        if len(begun) != 1 or len(words) < 4 or words.lower() == "man":
+        elsewhere = any(words.lower() in choice.hints for choice in definition.choices if choice.name not in begun)
+        if len(begun) != 1 or len(words) < 4 or words.lower() == "man" or elsewhere:
             raise
         return begun.pop()
 

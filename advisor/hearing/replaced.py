@@ -123,7 +123,8 @@ def _pairs(words: str, quantity: str, plans: bool) -> Iterator[tuple[str, str]]:
     lifts = quantity == "rotation" and _WOULD.search(first) and _LIFTS.search(last)
     called = [at for at in _CALL_IT.finditer(words) if FIGURE.search(words, at.end())]
     if called and FIGURE.search(words[: called[-1].start()]):
-        yield words[: called[-1].start()].strip(), words[called[-1].end() :].strip()
+        roughly = "about " * ("call it" in called[-1].group().lower())
+        yield words[: called[-1].start()].strip(), roughly + words[called[-1].end() :].strip()
         return
     if plans and _TODAY.search(last) and not _TODAY.search(first) and not _WANTS.search(last):
         yield last, first

@@ -2,7 +2,6 @@
 of several isn't so ("no trailer at all")."""
 
 import re
-from collections import Counter
 from collections.abc import Collection, Iterator, Mapping, Sequence
 
 from advisor.knowledge import Choice, FactDef
@@ -10,7 +9,7 @@ from advisor.knowledge.conditions import All, Condition, Includes
 from advisor.outcome import Understood
 from advisor.words.speech import NEGATION
 
-from . import choosing, present
+from . import choosing, denied, present
 from .chosen import LEANT
 from .understanding import understand
 
@@ -40,15 +39,6 @@ _GAVE_UP = re.compile(
     re.IGNORECASE,
 )
 _PARTS = re.compile(r"[,;:.!?](?!\d)|\b(?:but|and|because|so|just|only|instead)\b", re.IGNORECASE)
-# All that may stand beside what isn't so; "don't tow heavy" and "no trailer brakes" say something else.
-_DENYING = NEGATION.removeprefix(r"\b").removesuffix(r"\b").replace("'?", "")
-_DENIAL = re.compile(rf"{_DENYING}|nope|nah", re.IGNORECASE)
-_ONLY_DENIES = re.compile(
-    rf"(?:(?:{_DENYING}|i|ive|we|weve|you|it|its|truck|van|this|that|theres?|is|was|have|has|had|got|own|do|does|go|goes"
-    r"|going|been|will|take|use|need|want|to|for|with|on|at|behind|near|any|anything|anywhere|anymore|any more|a|an|the"
-    r"|my|all|ever|really|actually|even|whatsoever|of|me|us|mean|nope|nah|well|oh|sorry|ones?|sort|kind|stuff)\b\W*)*",
-    re.IGNORECASE,
-)
 _HEAVY = re.compile(r"\b(?:heav\w+|much|often|lots?|far|hard|every\w*|always)\b", re.IGNORECASE)
 
 
@@ -57,23 +47,20 @@ def given_up(vocabulary: Mapping[str, FactDef], words: str, given: Mapping[str, 
     denies and says nothing else: "no trailer", "I don't go to any drag strip"."""
     left: dict[str, frozenset[str]] = {}
     parts = [choosing.folded(part) for part in _PARTS.split(present.own_clauses(words))]
-    parts = [part for part in parts if re.search(rf"\b(?:{_DENYING})\b", part) and not _HEAVY.search(part)]
+    parts = [part for part in parts if re.search(rf"\b(?:{denied.DENYING})\b", part) and not _HEAVY.search(part)]
     for name in given if parts else ():
         definition = vocabulary[name]
         fact = understand(definition, given[name]).fact if definition.kind == "several" else None
         if fact is None or not isinstance(fact.value, frozenset):
             continue
         told = [choice for choice in definition.choices if choice.name in fact.value]
-        if gone := {choice.name for choice in told if any(_denies(part, choice) for part in parts)}:
+        if gone := {choice.name for choice in told if any(denied.denies(part, _phrases(choice)) for part in parts)}:
             left[name] = fact.value - gone
     return left
 
 
-def _denies(part: str, choice: Choice) -> bool:
-    """Whether a part of a sentence denies a choice, and says nothing else."""
-    rest = choosing.left_over(part, [(choice.name, (*choice.words, *choice.hints))])
-    named = Counter(part.split()) - Counter(rest.split())
-    return any(not _DENIAL.fullmatch(word) for word in named) and _ONLY_DENIES.fullmatch(rest.strip()) is not None
+def _phrases(choice: Choice) -> tuple[str, ...]:
+    return (choice.name, *choice.words, *choice.hints)
 
 
 def falls_away(definition: FactDef, left: Mapping[str, Collection[str]]) -> bool:

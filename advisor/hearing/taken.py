@@ -14,7 +14,7 @@ from .chosen import ANOTHER_TIME
 OR_HORSEPOWER = "Per cent or horsepower?"
 _OVER = re.compile(r"\bovers?\b|^\W*\d+ (?:marine|horse|injectors?|nozzles?|sticks?|tips?)\b", re.IGNORECASE)
 _SAYS_OVER = re.compile(r"\bovers?\b", re.IGNORECASE)  # who says so counts in percent
-_AND_A_PART = re.compile(r"\w and (?:a |an |three )?(?:half|quarters?)(?! ?[a-z]*(?:hp|horse|kw|kilo|ps\b))", re.IGNORECASE)
+_AND_A_PART = re.compile(r"\w and (?:a |an |three )?(?:half|quarters?)\b", re.IGNORECASE)
 _NAMED_AS_POWER = 0.75  # share over stock from which the same figure is as often the name of an injector in horsepower
 _PERCENT = re.compile(r"%|\bper ?cent\b", re.IGNORECASE)
 

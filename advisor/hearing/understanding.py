@@ -19,6 +19,7 @@ from . import (
     choosing,
     gauged,
     moved,
+    percent,
     present,
     recalled,
     replaced,
@@ -27,6 +28,7 @@ from . import (
     storied,
     surroundings,
     unit_named,
+    until,
     volunteered,
     weighed,
 )
@@ -76,13 +78,6 @@ BOUNDED = re.compile(
 KNOWN_AT_ALL = re.compile(r"\b(?:do you (?:know|have)|as near as you know)\b", re.IGNORECASE)
 HORSE = re.compile(r"\b(?:horse(?:s|power)?|hp)\b", re.IGNORECASE)
 HOLES = re.compile(r"\b(?:\d|five|six|seven|eight|nine|ten)(?: holes?)?(?: ?x ?| by )", re.IGNORECASE)
-ALL_BUT = re.compile(r"\ball (?:of (?:it|them) )?(?:but|except) (?P<few>.+)", re.IGNORECASE)
-OVER_ASKED = re.compile(r"\bhow much over\b", re.IGNORECASE)
-MORE = re.compile(  # "thirty percent bigger than stock" is thirty over
-    rf"(?P<said>(?:{asides.FIGURE.pattern})(?: ?%| ?per ?cent\b)?) (?:bigger|larger|more|hotter|higher)(?: flow)?"
-    r"(?: than (?:the )?(?:stock|factory|standard)(?: ones| injectors)?)?(?=\W*$|[,;.]| (?:or|give|i|we)\b)",
-    re.IGNORECASE,
-)
 LIMIT_ABOUT = re.compile(r"\b(?:up to|(?:no|not) (?:more|over) than) (?:about|around|roughly)\b", re.IGNORECASE)
 UP_TO = re.compile(r"\bup to\b", re.IGNORECASE)
 ELSE_APART = re.compile(r"(?:[,;.](?=\s)|\b(?:and|but|so)\b).*\belse\b", re.IGNORECASE)  # "a tow rig, nothing else"
@@ -237,13 +232,19 @@ def _number(definition: FactDef, answer: Answer, said: str) -> Understood:
         raise Unclear("that is said as money")
     if otherwise := surroundings.of_another_letter(said, definition.quantity):
         units.read_number(otherwise, definition.quantity, definition.unit)  # raises, and says what it is said as
-    if definition.quantity == "percent" and (few := ALL_BUT.search(said)) and surroundings.names_a_figure(few["few"]):
-        fact = _number(definition, answer, few["few"]).fact
+    if definition.quantity == "percent" and (few := percent.all_but(said)):
+        fact = _number(definition, answer, few).fact
         if fact is not None and isinstance(fact.value, Range):
             most = Range(1.0 - fact.value.high, 1.0 - fact.value.low)
             return replace(settled(definition, answer, most), doubt=sounds_like(definition, most))
-    if definition.quantity == "percent" and OVER_ASKED.search(definition.ask):
-        said = MORE.sub(r"\g<said> over", said)
+    if definition.quantity == "percent":
+        said = percent.over(said, definition.ask)
+    if definition.quantity == "time" and (so_long := until.left(said)):
+        with suppress(Unclear):
+            until_then = _number(definition, answer, so_long.words)
+            if until_then.fact is not None:
+                doubt = sounds_like(definition, until_then.fact.value) if so_long.perhaps else ""
+                return replace(until_then, doubt=until_then.doubt or doubt)
     if definition.quantity in ("rotation", "temperature"):
         said = surroundings.with_hundreds(said)
     if definition.quantity == "altitude" and (up := surroundings.without_strip(said)) != said:
@@ -262,6 +263,8 @@ def _number(definition: FactDef, answer: Answer, said: str) -> Understood:
     if span and (both := _number(definition, answer, span)).fact is not None:
         return both if ends_told else replace(both, doubt=both.doubt or sounds_like(definition, both.fact.value))
     figured, unknown = surroundings.names_a_figure(said), not_known(said)
+    if not figured and (none := percent.none_of_it(definition, said)) is not None:
+        return settled(definition, answer, none)
     if not figured and unknown.openly:
         return not_sure(definition, answer) if unknown.admitted else perhaps_not_sure(definition, answer)
     if (left := moved.without_changes(said)) != said and not surroundings.names_a_figure(left):

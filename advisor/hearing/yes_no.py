@@ -78,6 +78,12 @@ LEFT_UNDONE = re.compile(
     r"(?: (?:it|that|them|yet|for (?:one|that|leaks)|at all))*\W*",
     re.IGNORECASE,
 )
+# "The last shop might have, they didn't write it down".
+SUPPOSED = re.compile(
+    r"\b(?:might|may|could)(?:'ve| have| of)(?: (?:done|had|put|run|checked|tested|looked|tried|pressur\w+)\b[^,.;]*)?"
+    r"(?=\W*$|[,.;])",
+    re.IGNORECASE,
+)
 LONG = 6  # words of an answer in which a "not" may deny something else
 # What opens a yes or a no in other words, with or without more behind it.
 ASSENTS = re.compile(
@@ -113,6 +119,8 @@ def _yes_or_no(definition: FactDef, answer: Answer, said: str) -> Understood:
         told = _stood_for(found["rest"], _standing(definition)) if found["rest"] else None
         if told is not False and not _own_words(definition).isdisjoint(leaning.telling(found["none"])):
             return settled(definition, answer, True) if told else _leant(definition, answer, False)
+    if deed and SUPPOSED.search(said) and not PLAIN_ANSWER.search(said):
+        return perhaps_not_sure(definition, answer)
     opening = OPENING.match(said)
     if deed and opening and opening["no"] and _stood_for(opening["rest"], _standing(definition)):
         return _leant(definition, answer, True)  # "no, I checked with soapy water"

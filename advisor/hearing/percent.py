@@ -1,0 +1,40 @@
+"""What is told of a share, or of what is over stock, in other words than by its percentage."""
+
+import re
+
+from advisor.knowledge import FactDef
+from advisor.units import Range
+
+from . import asides, choosing, denied, surroundings
+
+_ALL_BUT = re.compile(r"\ball (?:of (?:it|them) )?(?:but|except) (?P<few>.+)", re.IGNORECASE)
+_OVER_ASKED = re.compile(r"\bhow much over\b", re.IGNORECASE)
+_MORE = re.compile(
+    rf"(?P<said>(?:{asides.FIGURE.pattern})(?: ?%| ?per ?cent\b)?) (?:bigger|larger|more|hotter|higher)(?: flow)?"
+    r"(?: than (?:the )?(?:stock|factory|standard)(?: ones| injectors)?)?(?=\W*$|[,;.]| (?:or|give|i|we)\b)",
+    re.IGNORECASE,
+)
+_NONE = "none"
+_SOME = re.compile(r"\b(?:hardly|used to|except|than|instead)\b", re.IGNORECASE)
+
+
+def all_but(words: str) -> str:
+    """What is left out of all: "all but ten percent"; "" where no figure is."""
+    few = _ALL_BUT.search(words)
+    return few["few"] if few and surroundings.names_a_figure(few["few"]) else ""
+
+
+def over(words: str, ask: str) -> str:
+    """The words with what is bigger by so much said to be over, where that is asked: "thirty percent bigger than
+    stock"."""
+    return _MORE.sub(r"\g<said> over", words) if _OVER_ASKED.search(ask) else words
+
+
+def none_of_it(definition: FactDef, words: str) -> Range | None:
+    """What "none" stands for, where somebody only says that there is none of a share: "we don't pull sleds"; else
+    None."""
+    none = next((said.value for said in definition.said_as if _NONE in said.words), None)
+    if definition.quantity != "percent" or not isinstance(none, Range) or _SOME.search(words):
+        return None
+    marks = [mark.removeprefix("# ").removeprefix("percent ") for mark in definition.mentioned if mark.startswith("#")]
+    return none if denied.denies(choosing.folded(words), marks) else None
