@@ -357,6 +357,9 @@ class _Reader(AmountReader):
                 return first.low * 100
             if 0 < low.value < high.mantissa * 10:
                 raise self.lost()
+        short = low.digits and low.form == "plain" and low.scale == 1.0 and not first.unit and self.kind.name == "power"
+        if short and 1 <= low.value < 10 and 100 * low.value < high.value < 1000 and high.value % 50 == 0:
+            return first.low * 100  # "5 to 600" horsepower
         spoken = not low.digits and not high.digits and low.scale == 1.0 and first.unit is None
         mixed_up = high.form == "hundreds" or high.scale > 1.0 or high.value >= 200
         if spoken and 0 < low.value < 10 and high.value >= 100 and mixed_up:  # "three to four fifty"

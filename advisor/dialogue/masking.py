@@ -3,6 +3,8 @@ out."""
 
 import re
 
+from advisor.words.people import MATE
+
 MASK = "(masked)"
 
 _WORD = r"[A-Z][\w'\u2019-]*"
@@ -51,7 +53,7 @@ _AFTER = (
     ),
     (r"\b(?:Mr|Mrs|Ms|Miss|Dr)\.?[ ]", _PERSON),
     (
-        r"\b(?i:neighbou?r|buddy|friend|mate|brother|cousin|uncle|father|wife|husband|son|boss)[ ]",
+        rf"\b(?i:{MATE}|husband)[ ]",
         _PERSON,
     ),
 )

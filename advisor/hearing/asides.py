@@ -389,14 +389,16 @@ def _in_own_unit(hit: re.Match[str], words: str, quantity: str) -> Heard | None:
 
 
 def other_unit(after: list[str], quantity: str) -> bool:
-    """Whether the words after a figure begin with the unit of another quantity, and not with one of this."""
+    """Whether the words after a figure begin with the unit of another quantity, and not with one of this; of any where
+    it is none ("")."""
+    own = QUANTITIES[quantity].aliases if quantity else {}
     if quantity not in ("speed", "length", "altitude") and after and _DISTANCE.fullmatch(f" {after[0]}"):
         return True
     if after and PER_TIME.match(after[0]):
         return True
     for count in (3, 2, 1):
-        said = " ".join(after[:count]).lower().strip(".,").replace("/", " / ")
-        if said in QUANTITIES[quantity].aliases and said not in ("in", "k"):
+        said = " ".join(after[:count]).lower().strip(".,;").replace("/", " / ")
+        if said in own and said not in ("in", "k"):
             return False
         told = (len(said) > 1 and said != "in") or said in ('"', "%")
         if told and any(said in kind.aliases for name, kind in QUANTITIES.items() if name != quantity):

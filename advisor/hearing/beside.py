@@ -10,6 +10,7 @@ from advisor.knowledge.conditions import All, AnyOf, Condition, Is, Known
 from advisor.outcome import Understood
 from advisor.units import Range, Unclear
 from advisor.words.endings import stem_of
+from advisor.words.people import MATE
 
 from . import choosing, chosen, litres, present, retold, surroundings, vague
 from .asides import FIGURE
@@ -27,7 +28,7 @@ LEAST_WORDS = 3  # of an answer that can hold another
 SAFETY = "safety"  # the topic of what is about life and limb
 SIZES = ("request", "present size")  # facts told as the size of a turbo
 HIS_FRIENDS = re.compile(
-    r"\b(?:friend|buddy|mate|pal|neighbou?r|cousin|brother|uncle|boss|guy|fella)\b.*\b(?:(?:runs|running) an? \d"
+    rf"\b{MATE}\b.*\b(?:(?:runs|running) an? \d"
     r"|(?:has|have|had|got) an? [4-8]\d(?=$|[,.;!/]| (?:and|but|on|in|with|that|which)\b))",
     re.IGNORECASE,
 )

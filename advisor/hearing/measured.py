@@ -10,7 +10,7 @@ from advisor.knowledge import FactDef
 from advisor.outcome import Understood
 from advisor.units import Range, Unclear
 
-from . import choosing, storied, surroundings
+from . import asides, choosing, storied, surroundings
 from .taken import suggestions
 from .understanding import understand
 
@@ -108,7 +108,7 @@ def _is_far_below(definition: FactDef, heard: Understood) -> bool:
 
 
 def _of_other_units(after: str) -> bool:
-    return surroundings.other_unit(after.split(), "mass")
+    return asides.other_unit(after.split(), "mass")
 
 
 def _in_thousands(definition: FactDef, figure: str) -> bool:

@@ -15,6 +15,7 @@ from advisor.knowledge import FactDef
 from advisor.outcome import Understood
 from advisor.units import Range, Unclear
 from advisor.words.numerals import DIGIT_NAMES
+from advisor.words.people import MATE
 
 from . import asides, choosing, gauged, litres, moved, present, storied, surroundings
 from .chosen import PATTERN
@@ -29,14 +30,11 @@ GENERAL = frozenset(
      "wheels", "cylinder", "foot", "entry", "colour", "size"]
 )  # fmt: skip
 # Whose truck it may be that is spoken of.
-OTHERS = re.compile(
-    r"\b(?:his|their|everybody|everyone|guys|budd(?:y|ies)|cousin|neighbou?r|brother|friend)(?:'?s)?\b", re.IGNORECASE
-)
+OTHERS = re.compile(rf"\b(?:his|their|everybody|everyone|{MATE})(?:'?s)?\b", re.IGNORECASE)
 # The turbo that is wanted, told by whose truck has one, in the midst of what tells of his own.
 LIKE_HIS = re.compile(
     r"\b(?:the|an?|that|one of (?:the|those)) (?:same )?(?:\d[\d./]*(?: ?mm)?|one|ones|turbo|size)(?: turbo| mil\w*)?"
-    r" (?:that |which |as |like )?(?:my |the |a )?(?:\w+ )?"
-    r"(?:budd(?:y|ies)|friends?|mates?|pals?|neighbou?rs?|brother|cousin)(?:'s| is| has)?"
+    rf" (?:that |which |as |like )?(?:my |the |a )?(?:\w+ )?{MATE}s?(?:'s| is| has)?"
     r" (?:has|have|got|runs?|running|uses?|using|put on|bought|swears by)(?: (?:on|in) his(?: truck)?)?\b",
     re.IGNORECASE,
 )
@@ -249,14 +247,14 @@ def as_mentioned(numbers: Sequence[FactDef], words: str, hit: re.Match[str]) -> 
         span = with_unit(definition, words, hit)
         after = re.split(r"[ -]+", words[hit.end() :].strip(" -"))
         hot = definition.quantity == "temperature" and DEGREES.match(words[hit.end() :])
-        if not span and not hot and surroundings.other_unit(after, definition.quantity):  # "a 2.6 inch"
+        if not span and not hot and asides.other_unit(after, definition.quantity):  # "a 2.6 inch"
             continue
         if definition.quantity == "volume" and not span and litres.elsewhere(words, *hit.span()):
             continue
         weighed = (
             definition.quantity == "mass"
             and THOUSANDS.search(hit.group(0))
-            and not surroundings.other_unit(words[hit.end() :].split(), definition.quantity)
+            and not asides.other_unit(words[hit.end() :].split(), definition.quantity)
         )
         likely = span or weighed or hot or _unit_beside(definition, words, hit)
         likely = likely or is_usual(definition, understand(definition, hit.group(0)))
@@ -283,7 +281,7 @@ def as_mentioned(numbers: Sequence[FactDef], words: str, hit: re.Match[str]) -> 
         if reading.fact is None or reading.doubt:
             reading = understand(definition, alone)
         meant = suggestions(reading.doubt)
-        thousands = definition.quantity == "mass" and not surroundings.other_unit(words[hit.end() :].split(), "mass")
+        thousands = definition.quantity == "mass" and not asides.other_unit(words[hit.end() :].split(), "mass")
         inches = definition.quantity == "length" and "." in hit.group(0)
         alike = hot or inches  # "780 degrees" in °C, "2.6 inducer" in inches
         if meant and (thousands or (alike and len(meant) == 1)):  # "rated 13"

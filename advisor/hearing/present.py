@@ -7,12 +7,11 @@ words around a name, so long as they aren't part of a phrase of the vocabulary t
 import re
 from collections.abc import Sequence
 
+from advisor.words.people import MATE
+
 from .choosing import Choices, folded, heard, left_over
 
-_MATES = (
-    r"(?:budd(?:y|ies)|friend|mate|pal|neighbou?r|brother|cousin|uncle|dad|father|son|nephew|boss|wife|guy|fella|kid|bloke|chap"
-    r"|other guy|in[- ]law|everybody|everyone|people|folks|most (?:guys|people|of them))"
-)
+_MATES = rf"(?:{MATE}|other guy|in[- ]law|everybody|everyone|people|folks|most (?:guys|people|of them))"
 _PLANNED = (
     r"going to(?! be honest)|gonna|getting|will (?:be|get|have|go)|ill|(?:it|he|that|they)ll (?:be"
     r"|have|get|go)|plan(?:s|ned|ning)?"

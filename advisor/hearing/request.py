@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 from advisor.units import SPREAD, Range, show
 from advisor.words.numerals import mixed_fraction
+from advisor.words.people import MATE
 from advisor.words.speech import clean, plain
 
 from . import litres
@@ -18,7 +19,7 @@ from .spelled import in_digits
 from .volunteered import without_year
 
 WIDEST = 1.22  # turbine wheel against compressor inducer of one turbo, beyond which two turbos may be meant
-_ANOTHERS = r"\b(?:same|whatever|what|like|one)\b.*\b(?:buddy|friend|neighbou?r|mate|guy|his|their|brother|cousin)\b"
+_ANOTHERS = rf"\b(?:same|whatever|what|like|one)\b.*\b(?:{MATE}|his|their)\b"
 MM, INCH = 0.001, 0.0254  # m
 WHEELS = Range(0.040, 0.130)  # m; wheel diameters that a pickup, truck or pulling engine can carry
 AREA_RATIOS = Range(0.3, 1.6)  # A/R (in) of turbine housings for such wheels

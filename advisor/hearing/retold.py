@@ -47,7 +47,7 @@ def given_up(vocabulary: Mapping[str, FactDef], words: str, given: Mapping[str, 
     denies and says nothing else: "no trailer", "I don't go to any drag strip"."""
     left: dict[str, frozenset[str]] = {}
     parts = [choosing.folded(part) for part in _PARTS.split(present.own_clauses(words))]
-    parts = [part for part in parts if re.search(rf"\b(?:{denied.DENYING})\b", part) and not _HEAVY.search(part)]
+    parts = [part for part in parts if re.search(NEGATION, part) and not _HEAVY.search(part)]
     for name in given if parts else ():
         definition = vocabulary[name]
         fact = understand(definition, given[name]).fact if definition.kind == "several" else None

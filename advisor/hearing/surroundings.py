@@ -380,7 +380,7 @@ def _within(words: str, quantity: str, unit: str, plausible: Range | None) -> He
             start, end = first - left, last + 1 + right
             around = " ".join((*said[:start], ",", *said[end:]))
             beside = " ".join((*said[max(0, start - 2) : start], ",", *said[end : end + 1]))
-            changed = _CHANGES.search(around) or _BESIDE.search(beside) or other_unit(said[end:], quantity)
+            changed = _CHANGES.search(around) or _BESIDE.search(beside) or asides.other_unit(said[end:], quantity)
             changed = changed or own_unit(said[end:], quantity)
             counted = quantity == "percent" and not _PERCENT.search(words) and _COUNTED.search(around)
             if len(said) - (end - start) > MOST_WORDS or changed or counted:
@@ -400,19 +400,6 @@ def own_unit(after: list[str], quantity: str) -> bool:
     """Whether a unit of what is measured stands apart from the figure: "2.6, in inches"."""
     said = [word.lower().strip(".,;") for word in after]
     return any(len(word) > 2 and word in QUANTITIES[quantity].aliases for word in said)
-
-
-def other_unit(after: list[str], quantity: str) -> bool:
-    """Whether the word after the figure measures something else."""
-    if not after:
-        return False
-    if any(" ".join(after[:count]).lower().strip(".,;") in QUANTITIES["torque"].aliases for count in (2, 3)):
-        return quantity != "torque"
-    if asides.PER_TIME.match(after[0]):
-        return True
-    word = after[0].lower().strip(".,;")
-    others = (kind for name, kind in QUANTITIES.items() if name != quantity)
-    return (len(word) > 1 or word == "%") and word != "in" and any(word in kind.aliases for kind in others)
 
 
 def of_another_letter(words: str, quantity: str) -> str:

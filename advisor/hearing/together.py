@@ -16,9 +16,10 @@ from advisor.quantities import Range
 from advisor.words.endings import stem_of
 from advisor.words.speech import NEGATION
 
+from .asides import other_unit
 from .choosing import holds
 from .chosen import TAKEN_AS
-from .surroundings import names_a_figure, other_unit
+from .surroundings import names_a_figure
 from .taken import OR_HORSEPOWER
 from .understanding import understand
 

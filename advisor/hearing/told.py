@@ -10,6 +10,7 @@ from collections.abc import Mapping
 from advisor.knowledge import FactDef
 from advisor.outcome import Understood
 from advisor.words.not_knowing import without_not_knowing
+from advisor.words.people import MATE
 
 from . import choosing, present, surroundings
 from .mentions import in_digits
@@ -28,8 +29,7 @@ _OTHERWISE = re.compile(
     re.IGNORECASE,
 )
 _SAID_BY_OTHERS = re.compile(
-    r"^(?:(?:and|but|well|so|because) )*(?:my|a|the|this|some|one|our) (?:\w+ )?"
-    r"(?:budd(?:y|ies)|friends?|mates?|pals?|neighbou?rs?|brothers?|cousins?|uncles?|dad|father|son|wife|boss|guys?|fellas?)"
+    rf"^(?:(?:and|but|well|so|because) )*(?:my|a|the|this|some|one|our) (?:\w+ )?{MATE}s?"
     r"(?: \w+)? (?:says?|said|told|tells|thinks?|thought|reckons?|swears?|claims?|figures?|knows?)\b",
     re.IGNORECASE,
 )

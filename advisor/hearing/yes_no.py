@@ -120,7 +120,8 @@ def _yes_or_no(definition: FactDef, answer: Answer, said: str) -> Understood:
         if told is not False and not _own_words(definition).isdisjoint(leaning.telling(found["none"])):
             return settled(definition, answer, True) if told else _leant(definition, answer, False)
     if deed and SUPPOSED.search(said) and not PLAIN_ANSWER.search(said):
-        return perhaps_not_sure(definition, answer)
+        admitted = not_known(said).admitted
+        return not_sure(definition, answer) if admitted else perhaps_not_sure(definition, answer)
     opening = OPENING.match(said)
     if deed and opening and opening["no"] and _stood_for(opening["rest"], _standing(definition)):
         return _leant(definition, answer, True)  # "no, I checked with soapy water"

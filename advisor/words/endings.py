@@ -3,14 +3,15 @@
 import re
 from functools import lru_cache
 
+from .people import FRIENDS
+
 _COUNTED = ["two", "three", "four", "five", "six", "seven", "eight", "nine", "ten"]
 DIGITS = {word: str(figure) for figure, word in enumerate(_COUNTED, 2)}
 # Words that do for one another wherever callers choose; common practice, no source.
 _SAME = DIGITS | {
     word: meant
     for meant, words in {
-        "friend": "buddy buddies buddys pal mate neighbour neighbor brother cousin uncle dad father son nephew "
-        "coworker colleague acquaintance",
+        "friend": " ".join(["buddies", "buddys", *FRIENDS[1:]]),
         "guy": "fella fellow bloke dude man kid",
         "turbo": "turbocharger charger",
         "big": "large huge massive",
