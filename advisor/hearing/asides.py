@@ -16,6 +16,7 @@ from advisor.words.numerals import LONGEST
 from . import spoken
 
 NEIGHBOURS = 1.35  # two figures said in a row are the ends of a span when they are no further apart than this
+FIVE = 5.0  # percent, by which, or twice that, a share may be told as two in a row
 NEARLY = 1.1  # two figures of one thing in two units are no further apart
 NEAR = 4.0  # a corrected figure is of the size of the one that it replaces
 
@@ -109,6 +110,8 @@ _HOW_OFTEN = re.compile(
     re.IGNORECASE,
 )
 _DUE = re.compile(rf"\bin ((?:a |an )?(?:{_SPOKEN}|\d+)? ?(?:days?|weeks?|months?))\b", re.IGNORECASE)
+_TIME_CLAUSES = re.compile(r"[,;] *(?:(?:so|and|but) )?")
+_SOME_TIME = re.compile(r"\ban? (?:day|week|month|year)\b", re.IGNORECASE)
 _NOT_MEASURED = re.compile(
     r",? (?:but )?(?:i |we )?(?:didn't|never|haven't|not)(?: \w+)? (?:measured?|weighed?|checked?"
     r"|looked|sure)(?: it| them)?$",
@@ -180,6 +183,8 @@ def plainer(words: str, quantity: str) -> Iterator[str]:
         yield _HOW_OFTEN.sub("", words)
     if quantity == "time" and len(due := list(_DUE.finditer(words))) == 1:
         yield due[0][1]
+    if quantity == "time":  # "I lose money every day it sits, so within a week"
+        yield from (clause for clause in reversed(_TIME_CLAUSES.split(words)) if _SOME_TIME.search(clause))
     if quantity == "percent":
         clauses = re.split(r"\s*[,;](?!\d)\s*", words)
         shares = [clause for clause in clauses if re.search(r"%|\bper ?cent\b", clause)]
@@ -261,6 +266,7 @@ def apart(heard: Heard, quantity: str) -> bool:
     """Whether the ends of a span are further apart than those of neighbours: "two, three weeks" are some."""
     low, high = (units.from_si(end, heard.unit, quantity) for end in (heard.value.low, heard.value.high))
     counted = low >= 2 and round(high - low, 6) == 1 and round(low, 6) == int(low + 0.5)
+    counted = counted or (quantity == "percent" and low >= FIVE and round(high - low, 6) in (FIVE, 2 * FIVE))
     return heard.value.low <= 0 or (heard.value.high > NEIGHBOURS * heard.value.low and not counted)
 
 
@@ -386,6 +392,12 @@ def _in_own_unit(hit: re.Match[str], words: str, quantity: str) -> Heard | None:
             except Unclear:
                 return None
     return None
+
+
+def unit_told(words: str, quantity: str) -> str:
+    """The unit of the quantity that is said with the first figure that has one; "" where none has."""
+    told = (_in_own_unit(figure, words, quantity) for figure in FIGURE.finditer(words))
+    return next((one.unit for one in told if one is not None), "")
 
 
 def other_unit(after: list[str], quantity: str) -> bool:

@@ -16,7 +16,7 @@ from advisor.words.kept import Kept
 from advisor.words.not_knowing import not_known, without_not_knowing
 from advisor.words.speech import NEGATION
 
-from . import asides, choosing, leaning, present, recalled, replaced, slips, spoken, storied, vague
+from . import asides, choosing, leaning, present, recalled, replaced, several, slips, spoken, storied, vague
 
 LEANT = "Is that it?"
 ALL_OF_IT = "Is that all of it?"
@@ -31,16 +31,6 @@ OPENS = re.compile(
     re.IGNORECASE,
 )
 NOBODY = re.compile(r"(?:well, )?(?:nobody|no one)\b(?!.*\b(?:but|till|until|except|beside\w*)\b)", re.IGNORECASE)
-PARTS = re.compile(r"[,;:.!?](?!\d)|\b(?:and|plus|but|then|also)\b|&", re.IGNORECASE)
-# ... but not "it only makes 15 pounds" nor "just paid for the exhaust".
-ONLY = re.compile(
-    r"\b(?:only|just|nothing but|solely|strictly|purely)\b(?! (?:ma[kd]es?|builds?|built|gets?|got|goes|hits?|does"
-    r"|did|paid|bought|put|had|fitted|installed|spent|sees?|pulls|started|happened|seems|replaced|now|today|last)\b)",
-    re.IGNORECASE,
-)
-ONLY_THESE = re.compile(rf"(?:{ONLY.pattern})(?P<these>[^,;.:!?]*\band\b[^,;.:!?]*)[,;.:!?]?$", re.IGNORECASE)
-THE_REST = re.compile(r"\s*(?:(?:the )?(?:rest|others)|(?:every|any)thing else|all else)\b", re.IGNORECASE)
-WHOLE = 3.0  # times what a part of a sentence must lean to a choice to be offered beside another
 # How likely past calls must make a meaning to be offered where nothing is read...
 OFFERED = 0.4
 # ... and where another is read that is doubtful anyhow, if that one is no likelier than the second
@@ -60,6 +50,7 @@ TAKEN_BACK = re.compile(
     r"|not any ?more)\W*$",
     re.IGNORECASE,
 )
+NONE = ("none", "nothing")  # what a choice of none is called
 HARDLY = 2  # words that tell something and are all of not knowing: "haven't checked"
 SHORT = 4  # words that tell something; in more of them a "not" may belong to anything
 LOOKS_LIKE = "That looks like"
@@ -162,7 +153,8 @@ def held_against_past(
     surely = past.topical(said) and past.meant(said, definition.kind == "several").share_of(named) > TRUSTED
     if surely or past.resembles(said, named):
         return heard
-    if not_known(said).admitted:
+    unknown = not_known(said)
+    if unknown.admitted or unknown.perhaps:
         return perhaps_not_sure(definition, answer)
     raise Unclear("that seems to answer something else")
 
@@ -304,7 +296,7 @@ def _chosen(definition: FactDef, answer: Answer, said: str) -> Understood:
         taken = settled(definition, answer, value)
         if (today := _as_it_stands(definition, answer, said)) is not None:
             return today
-        if definition.kind == "several" and (whole := _with_the_rest(said, choices, telling, named)) is not None:
+        if definition.kind == "several" and (whole := several.with_the_rest(said, choices, telling, named)) is not None:
             return replace(settled(definition, answer, whole), doubt=_sounds_like(definition, whole, ALL_OF_IT))
         rest = choosing.left_over(choosing.folded(said), choices)
         his = present.without_mates(said)
@@ -320,10 +312,14 @@ def _chosen(definition: FactDef, answer: Answer, said: str) -> Understood:
             except Unclear:
                 pass
         leant = leaning.lean(said, telling)
+        if unknown.lacks and (none := next((name for name in definition.choice_names if name in NONE), "")):
+            return _offered(definition, answer, frozenset([none]))
+        if unknown.lacks:
+            return perhaps_not_sure(definition, answer)
         if unknown.admitted:
             return perhaps_not_sure(definition, answer) if leant.choice else not_sure(definition, answer)
         open_ = unknown.perhaps and not choosing.heard(said, choices)[0]
-        if open_ and not leaning.lean(said, telling, firmly=WHOLE).choice:
+        if open_ and not leaning.lean(said, telling, firmly=several.WHOLE).choice:
             return perhaps_not_sure(definition, answer)
         if any(choice.name == "none" for choice in definition.choices) and _says_yes(said):
             some = [choice.name for choice in definition.choices if choice.name != "none"]
@@ -369,25 +365,6 @@ def _opening(said: str, choices: choosing.Choices) -> str:
     named, denied = choosing.heard(first, choices)
     alone = bool(pause) and len(named) == 1 and not denied and not leaning.loose(first, choices)
     return next(iter(named)) if alone else ""
-
-
-def _with_the_rest(
-    said: str, choices: choosing.Choices, telling: choosing.Choices, named: frozenset[str]
-) -> frozenset[str] | None:
-    """Several choices for a yes: those named by "only", or those named with what other parts of the sentence lean to;
-    None where all of it is plain."""
-    parts = [part for part in PARTS.split(said) if part.strip()]
-    if len(parts) < 2 or choosing.takes_all(said):
-        return None
-    only = [frozenset(choosing.heard(part, choices)[0]) for part in parts if ONLY.search(part)]
-    listed = ONLY_THESE.search(said)  # "just boost and pyro" are two
-    if listed and frozenset(choosing.heard(listed["these"], choices)[0]) == named:
-        only = []
-    if len(named) > 1 and len(only) == 1 and len(only[0]) == 1:
-        return only[0]
-    unplaced = [part for part in parts if leaning.untold(part, choices) and not THE_REST.match(part)]
-    leant = {leaning.lean(part, telling, firmly=WHOLE).choice for part in unplaced} - {"", "none", "nothing"}
-    return named | leant if unplaced else None
 
 
 def _as_it_stands(definition: FactDef, answer: Answer, said: str) -> Understood | None:

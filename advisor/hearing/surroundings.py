@@ -408,7 +408,7 @@ def of_another_letter(words: str, quantity: str) -> str:
     figures = list(asides.FIGURE.finditer(words))
     if len(figures) == 1 and quantity == "mass" and _FOOT.match(words, figures[0].end()):
         unknown = not_known(words)
-        weighed = not (unknown.openly or unknown.admitted or unknown.unmeasured or unknown.perhaps)
+        weighed = not (unknown.openly or unknown.admitted or unknown.lacks or unknown.unmeasured or unknown.perhaps)
         return f"{figures[0].group()} ft" if weighed else ""
     letter = _LETTER.match(words, figures[0].end()) if len(figures) == 1 else None
     if letter is None or letter["unit"].lower() in QUANTITIES[quantity].aliases:

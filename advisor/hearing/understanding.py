@@ -45,6 +45,7 @@ from .chosen import (
     value_words,
 )
 from .request import decode
+from .standing_for import stands_for
 from .taken import as_fact, sentence, suggestions
 from .yes_no import besides, yes_or_no
 
@@ -266,7 +267,8 @@ def _number(definition: FactDef, answer: Answer, said: str) -> Understood:
     if not figured and (none := percent.none_of_it(definition, said)) is not None:
         return settled(definition, answer, none)
     if not figured and unknown.openly:
-        return not_sure(definition, answer) if unknown.admitted else perhaps_not_sure(definition, answer)
+        known_not = unknown.admitted or unknown.lacks
+        return not_sure(definition, answer) if known_not else perhaps_not_sure(definition, answer)
     if (left := moved.without_changes(said)) != said and not surroundings.names_a_figure(left):
         raise Unclear("that tells by how much it changed, not what it is", "ask what it is now")
     if stands := moved.standing(said, definition.plans, definition.quantity):
@@ -275,10 +277,10 @@ def _number(definition: FactDef, answer: Answer, said: str) -> Understood:
             if moved_to.fact is not None:
                 return replace(moved_to, doubt=moved_to.doubt or sounds_like(definition, moved_to.fact.value))
     for later in spoken.corrected(said):
-        if definition.said_as and surroundings.names_a_figure(later) and _said_as(definition, later, True) is None:
+        if definition.said_as and surroundings.names_a_figure(later) and stands_for(definition, later, True) is None:
             said = later  # "half, no, more like two thirds"
     counted = figured and not (ELSE_APART.search(said) and asides.all_aside(said, definition.quantity))
-    if not (figured and BOUNDED.search(said)) and (standing := _said_as(definition, said, counted)):
+    if not (figured and BOUNDED.search(said)) and (standing := stands_for(definition, said, counted)):
         if standing.exact and spoken.HEDGED.search(said) and counted == figured:
             standing = Range((1 - units.SPREAD) * standing.low, (1 + units.SPREAD) * standing.high)
         noted = as_fact(definition, answer, units.Heard(standing, definition.unit, said, True))
@@ -293,7 +295,7 @@ def _number(definition: FactDef, answer: Answer, said: str) -> Understood:
     if (standing_now := _in_its_place(definition, answer, said)) is not None:
         return standing_now
     # "it's a 16 foot stock trailer, never weighed it"
-    open_ = unknown.openly or unknown.admitted or unknown.unmeasured or unknown.perhaps
+    open_ = unknown.openly or unknown.admitted or unknown.lacks or unknown.unmeasured or unknown.perhaps
     unmeasured = figured and open_ and asides.all_aside(said, definition.quantity)
     several = len(asides.FIGURE.findall(said)) > 1
     if several and definition.denied_by and (told := _without_others(definition, said)) is not None:
@@ -322,7 +324,7 @@ def _number(definition: FactDef, answer: Answer, said: str) -> Understood:
             raise Unclear(
                 "that isn't a figure yet", "ask what the other one has, or say 'not sure'"
             ) from unclear
-        if not figured and (unknown.admitted or _no_to_known(definition, said)):
+        if not figured and (unknown.admitted or unknown.lacks or _no_to_known(definition, said)):
             return not_sure(definition, answer)
         if (not figured and (unknown.perhaps or unknown.unmeasured)) or unmeasured:
             return perhaps_not_sure(definition, answer)
@@ -406,31 +408,15 @@ def _without_others(definition: FactDef, words: str) -> Understood | None:
     figures = [clause for clause in kept if surroundings.names_a_figure(clause)]
     if definition.limit and len(most := [clause for clause in figures if MOST.search(clause)]) == 1:
         kept = figures = most
-    return understand(definition, figures[0]) if len(kept) < len(clauses) and len(figures) == 1 else None
-
-
-def _said_as(definition: FactDef, words: str, figured: bool) -> Range | None:
-    """The figure that words stand for in this shop ("mile high"); beside a figure only words that hold one
-    themselves do ("half and half")."""
-    phrases = [
-        (str(index), tuple(phrase for phrase in said.words if not figured or surroundings.names_a_figure(phrase)))
-        for index, said in enumerate(definition.said_as)
-    ]
-    phrases = [(index, kept) for index, kept in phrases if kept]
-    if not phrases:
+    if len(kept) == len(clauses) or len(figures) != 1:
         return None
-    named, denied = choosing.heard(words, phrases, by_name=False)
-    try:
-        found = frozenset(named) if named and not denied else choosing.read_several(words, phrases, by_name=False)
-    except Unclear:
-        return None
-    named_in = [(index, kept) for index, kept in phrases if index in found]
-    if not found or (figured and surroundings.names_a_figure(choosing.left_over(choosing.folded(words), named_in))):
-        return None  # "six weeks or so" is no week or so
-    # "hardly ever, a couple of times a year" says both
-    values = [value for index in found if isinstance(value := definition.said_as[int(index)].value, Range)]
-    low, high = max(value.low for value in values), min(value.high for value in values)
-    return Range(low, high) if low <= high else None
+    left_out = " , ".join(clause for clause in clauses if clause not in kept)
+    unit = asides.unit_told(left_out, definition.quantity)
+    if unit and not asides.unit_told(figures[0], definition.quantity):  # "2,800 kilos empty, loaded 3,200"
+        in_it = understand(definition, f"{figures[0]} {unit}")
+        if in_it.fact is not None and not in_it.doubt:
+            return in_it
+    return understand(definition, figures[0])
 
 
 def _no_to_known(definition: FactDef, words: str) -> bool:

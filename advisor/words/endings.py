@@ -24,7 +24,7 @@ _SAME = DIGITS | {
         "exhaust": "exh",
         "manifold": "mani",
         "internet": "online web net",
-        "aftermarket": "upgraded upgrade",
+        "aftermarket": "upgraded upgrade uprated uprate",
         "fine": "ok okay",
         "not": "dont doesnt didnt isnt arent aint wasnt werent wont wouldnt cant cannot couldnt hasnt havent hadnt "
         "shouldnt",

@@ -53,10 +53,15 @@ _ADMITS = (
     r"|how (?:do|would|can|should) i (?:tell|know|find)\b|(?:i'd say )?(?:he|she) doesn't know"
     r"|(?:can't|couldn't) see (?:it|that|them)|never had (?:it|them|her) on|(?:never|haven't|didn't"
     r"|don't) (?:paid|pay) \w*"
-    r" ?attention|(?:haven't|never) been under|(?:don't|never) (?:own|have|got|had) (?:one|any)\b|i'd need (?:a|to)\b"
+    r" ?attention|(?:haven't|never) been under|i'd need (?:a|to)\b"
     r"|(?:that's )?over my head|(?:can't|couldn't) put a (?:number|figure)|never asked|no, never (?:got|had) one)"
     r"|\b(?:can't|cannot|couldn't|don't know|not sure) (?:say |tell (?:you |ya )?)?(?:whether|if|which|what)\b"
     ).replace("'", "'?")
+)
+# That he has none of it: not knowing where a gauge would tell it.
+_LACKS = (
+    r"(?:^|[,.;!?] ?|\b(?:but|and|so|honestly|though) )(?:(?:i|we|well|honestly|really|sorry|just) )*"
+    r"(?:don'?t|never) (?:own|have|got|had) (?:one|any)\b"
 )
 # That he'd have to look, or that what would tell it is gone: "the tag's rusted off".
 _LEAVES_OPEN = (
@@ -68,6 +73,7 @@ _LEAVES_OPEN = (
         r" (?:look\w*|crawl\w*|check\w*|measur\w*|weigh\w*|ask\w*|count\w*|read|put|writ\w+|wrote|said|say|mention\w*"
         r"|not(?:ed?|ic\w+)|seen|see|told|tell|tells|list\w*|kn[oe]w\w*|remember|recall|thought|got that far|sure"
         r"|certain)\b"
+        r"|\b(?:haven't|hasn't|didn't|never|not) (?:dared?|bothered|managed|had (?:the |a )?(?:time|chance)) to\b"
         r"|\b(?:can't|cannot|couldn't) (?:\w+ )?(?:read|see|find|tell|say|make|remember|recall|get)\b"
         r"|\b(?:blank|illegible|unreadable|rust\w* (?:off|away|over)|worn off|faded|peeled|scratched off|painted over"
         r"|long gone|lost the"
@@ -175,13 +181,15 @@ def _compiled(pattern: str) -> re.Pattern[str]:
 class NotKnown:
     """In which ways words tell that it isn't known: it stands ``alone``; he ``opens`` with it and guesses nothing; a
     part tells it ``openly`` and none that he knows it all the same; it ``follows`` from what he tells; a clause has
-    ``admitted`` it; it is ``unmeasured``, or nothing is there to read it from; ``perhaps`` that is meant."""
+    ``admitted`` it; he ``lacks`` what it would be told by, or what is asked about; it is ``unmeasured``, or nothing is
+    there to read it from; ``perhaps`` that is meant."""
 
     alone: bool
     opens: bool
     openly: bool
     follows: bool
     admitted: bool
+    lacks: bool
     unmeasured: bool
     perhaps: bool
 
@@ -197,6 +205,7 @@ def not_known(words: str) -> NotKnown:
         openly=rest != text and not _compiled(_BUT_KNOWS).search(rest),
         follows=_compiled(_SO).search(text) is not None,
         admitted=_compiled(_ADMITS).search(text) is not None,
+        lacks=_compiled(_LACKS).search(text) is not None,
         unmeasured=_compiled(_UNMEASURED).search(text) is not None,
         perhaps=_compiled(_LEAVES_OPEN).search(text) is not None,
     )

@@ -35,8 +35,8 @@ _MARKS = tuple(
          r"|three|four|five|ten|twenty|fifty|hundred))", "+-"),
         (r"(?:give or take)(?: a bit| a little| a few)?", "~"),
         (r"(?:no|not|nothing|never|not any|not an? (?:penny|dime|cent|dollar|pound|hair|inch|degree))"
-         r"(?: much)? (?:more|bigger|larger|higher|greater|faster|steeper|worse|hotter|longer|heavier|later|over|above"
-         r"|beyond)(?: than)?", "<"),
+         r"(?: much)? (?:more|bigger|better|larger|higher|greater|faster|steeper|worse|hotter|longer|heavier|later|over"
+         r"|above|beyond)(?: than)?", "<"),
         (r"(?:no|not|nothing|never) (?:less|lower|slower|smaller|fewer|sooner|earlier|under|below)(?: than)?", ">"),
         (r"or (?:more|better|above|over|higher|bigger|greater|later|so more)|and (?:up|over|above)"
          r"|minimum|at (?:the )?least|at a minimum", ">="),
@@ -139,6 +139,7 @@ def normal(text: str, kind: Quantity) -> str:
         text = re.sub(r"\bv[- ]?(?=\d|six|eight|ten|twelve)", "", text)
     elif kind.name == "time":
         text = re.sub(r"\ba fortnight\b|\bfortnight\b", "2 weeks", text)
+        text = re.sub(r" from (?:today|now|tomorrow|this (?:morning|minute))$", "", text)
     elif kind.name == "torque":
         text = re.sub(r"(?<=[a-z])-(?=[a-z])", " ", text)
     for pattern, mark in _MARKS:

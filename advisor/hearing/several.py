@@ -1,0 +1,35 @@
+"""Several choices told in parts of a sentence: named, leant to, or all but those that are only."""
+
+import re
+
+from . import choosing, leaning
+
+PARTS = re.compile(r"[,;:.!?](?!\d)|\b(?:and|plus|but|then|also)\b|&", re.IGNORECASE)
+# ... but not "it only makes 15 pounds" nor "just paid for the exhaust".
+ONLY = re.compile(
+    r"\b(?:only|just|nothing but|solely|strictly|purely)\b(?! (?:ma[kd]es?|builds?|built|gets?|got|goes|hits?|does"
+    r"|did|paid|bought|put|had|fitted|installed|spent|sees?|pulls|started|happened|seems|replaced|now|today|last)\b)",
+    re.IGNORECASE,
+)
+ONLY_THESE = re.compile(rf"(?:{ONLY.pattern})(?P<these>[^,;.:!?]*\band\b[^,;.:!?]*)[,;.:!?]?$", re.IGNORECASE)
+THE_REST = re.compile(r"\s*(?:(?:the )?(?:rest|others)|(?:every|any)thing else|all else)\b", re.IGNORECASE)
+WHOLE = 3.0  # times what a part of a sentence must lean to a choice to be offered beside another
+
+
+def with_the_rest(
+    said: str, choices: choosing.Choices, telling: choosing.Choices, named: frozenset[str]
+) -> frozenset[str] | None:
+    """Several choices for a yes: those named by "only", or those named with what other parts of the sentence lean to;
+    None where all of it is plain."""
+    parts = [part for part in PARTS.split(said) if part.strip()]
+    if len(parts) < 2 or choosing.takes_all(said):
+        return None
+    only = [frozenset(choosing.heard(part, choices)[0]) for part in parts if ONLY.search(part)]
+    listed = ONLY_THESE.search(said)  # "just boost and pyro" are two
+    if listed and frozenset(choosing.heard(listed["these"], choices)[0]) == named:
+        only = []
+    if len(named) > 1 and len(only) == 1 and len(only[0]) == 1:
+        return only[0]
+    unplaced = [part for part in parts if leaning.untold(part, choices) and not THE_REST.match(part)]
+    leant = {leaning.lean(part, telling, firmly=WHOLE).choice for part in unplaced} - {"", "none", "nothing"}
+    return named | leant if unplaced else None
