@@ -313,3 +313,101 @@ def test_a_wish_beside_a_danger_is_asked_about_and_the_danger_told_at_once(words
     assert "Exhaust in the cab can kill" in shown
     answers, shown = call_of("", words, "new turbo")
     assert answers["call kind"] == "new turbo"
+
+
+# what there is none of
+@pytest.mark.parametrize(
+    ("fact", "words"),
+    [
+        ("sled share", "we don't pull sleds"),
+        ("sled share", "it's not a sled truck"),
+        ("strip share", "I don't race"),
+        ("strip share", "it never sees the strip"),
+        ("towing share", "doesn't tow anything any more"),
+    ],
+)
+def test_who_denies_a_duty_and_says_nothing_else_has_none_of_it(fact: str, words: str) -> None:
+    assert said(fact, words) == "0 %"
+
+
+@pytest.mark.parametrize(
+    ("fact", "words", "want"),
+    [
+        ("sled share", "all it does is pull sleds", "100 %"),
+        ("towing share", "we don't tow much", "about 5 %, 0 to 10 %?"),
+        ("towing share", "we don't tow heavy", ""),
+        ("towing share", "I don't tow on weekends", ""),
+        ("towing share", "no idea", "not sure"),
+    ],
+)
+def test_who_says_more_than_that_has_not_said_none(fact: str, words: str, want: str) -> None:
+    assert said(fact, words) == want
+
+
+@pytest.mark.parametrize("words", ["don't have one", "I don't own one", "never had one", "we don't have one"])
+def test_who_has_none_says_no_and_isn_t_unsure(words: str) -> None:
+    assert said("exhaust brake", words).rstrip("?") == "no"
+    assert said("lift pump", words).rstrip("?") == "none"
+    assert said("must stay", "don't have any") == "nothing?"
+    assert said("present drive pressure", words) == "not sure"  # of a gauge it is
+
+
+@pytest.mark.parametrize(
+    "words", ["the last shop might have, they didn't write it down", "he may have put air on it, I wasn't there"]
+)
+def test_what_somebody_may_have_done_is_not_taken_for_done_nor_for_undone(words: str) -> None:
+    assert said("boost leak checked", words) == "not sure"
+    assert said("boost leak checked", f"yes, {words}") != "no"
+
+
+# how much, how long
+@pytest.mark.parametrize(
+    ("fact", "words", "want"),
+    [
+        ("stock power", "three and a quarter, I believe", (308.75, 341.25)),
+        ("power goal", "five and a half", (550, 550)),
+        ("power goal", "5 to 600", (500, 600)),
+        ("present exhaust temperature", "twelve and a half", (1250, 1250)),
+        ("injector size", "they're thirty percent bigger, or thereabouts", (28.5, 31.5)),
+        ("injector size", "50 more than stock", (50, 50)),
+        ("injector size", "they flow thirty percent more, give or take", (28.5, 31.5)),
+        ("injector size", "60 or more", (60, 500)),
+        ("power now", "300 more or less", (285, 315)),
+        ("towing share", "ten, fifteen percent", (10, 15)),
+        ("present boost", "never better than 25", (5, 25)),
+        ("deadline", "I've got a month before calving starts", (30.438, 30.438)),
+        ("deadline", "two weeks until the pull", (14, 14)),
+        ("deadline", "a week to ten days", (7, 10)),
+        ("deadline", "I lose money every day it sits, so within a week", (7, 7)),
+        ("deadline", "no later than a fortnight from today", (14, 14)),
+        ("trailer weight", "it's 2.2 tonnes empty, but loaded it's more like 3.2", (6702.053, 7407.532)),
+    ],
+)
+def test_a_figure_is_heard_as_it_is_told_in_passing(fact: str, words: str, want: tuple[float, float]) -> None:
+    assert figure(fact, words) == want
+
+
+def test_how_long_before_something_may_be_when_it_has_to_be_there() -> None:
+    assert said("deadline", "three weeks before harvest").endswith("?")
+    assert said("deadline", "we've got three weeks before harvest") == "3 weeks (21 days)"
+
+
+@pytest.mark.parametrize(
+    ("fact", "words", "want"),
+    [
+        ("compression ratio", "stock as far as I know", "about 16.8, 15.5 to 18?"),
+        ("compression ratio", "stock, 17.3", "17.3"),
+        ("top gear ratio", "top", "about 0.735, 0.62 to 0.85?"),
+        ("top gear ratio", "one down", "about 0.875, 0.75 to 1?"),
+        ("top gear ratio", "I lock out overdrive", "1"),
+        ("top gear ratio", "one down, 0.85", "0.85"),
+    ],
+)
+def test_what_the_question_itself_names_is_an_answer(fact: str, words: str, want: str) -> None:
+    assert said(fact, words) == want
+
+
+@pytest.mark.parametrize("words", ["my truck", "it's a truck", "a one ton", "one ton", "4x4"])
+def test_what_may_be_several_trucks_waits_for_a_yes(words: str) -> None:
+    assert said("vehicle kind", words).endswith("pickup?")
+    assert said("vehicle kind", "my pickup") == "pickup"

@@ -51,6 +51,7 @@ _GONE = re.compile(
     r"|unplugged|disconnected|gone|shot"
     r"|died|quit\b.*|fell off|took (?:\w+ ){0,3}(?:off|out)|removed|sold|doesnt work|dont work)(?: now| on me| since)?$"
 )
+_HAD = re.compile(r"(?:(?:yeah|yes|well|oh) )?(?:it|she|they) had\b")  # "... two but somebody ground the wall out"
 _COMPARED = r"(?:bigger|larger|smaller|better|more|less|hotter|milder|tighter|looser) than(?: an?| the| my)?$"
 _APART = re.compile(rf"(?<![\w'])(?:{_PLANNED}|{_PAST}|{_OTHERS}|{_COMPARED})(?![\w])")
 # A clause that tells of somebody he knows, and one that goes on about him.
@@ -116,6 +117,7 @@ def told_apart(words: object, choices: Choices) -> tuple[frozenset[str], frozens
     said = frozenset(heard(text, choices)[0])
     clauses = _clauses(text)
     apart = {at for at, clause in enumerate(clauses) if said and _APART.search(left_over(clause, choices))}
+    apart |= {at for at, clause in enumerate(clauses) if said and _HAD.match(clause) and f"{clause} but " in text}
     gone = {at for at, clause in enumerate(clauses) if _GONE.search(clause) and not heard(clause, choices)[0]}
     apart |= {at - 1 for at in gone if at}
     if not apart:

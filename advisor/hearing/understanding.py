@@ -285,6 +285,8 @@ def _number(definition: FactDef, answer: Answer, said: str) -> Understood:
             standing = Range((1 - units.SPREAD) * standing.low, (1 + units.SPREAD) * standing.high)
         noted = as_fact(definition, answer, units.Heard(standing, definition.unit, said, True))
         vague = standing.low < (1 - 2 * units.SPREAD) * standing.high and not noted.doubt
+        if standing == definition.prior and (unknown.admitted or unknown.perhaps):  # "stock, whatever that is"
+            return not_sure(definition, answer) if unknown.admitted else perhaps_not_sure(definition, answer)
         taken_as = value_words(standing, definition)
         whole = definition.quantity == "percent" and standing.low == 1.0 and ELSE_APART.search(said) is not None
         doubtful = vague or unknown.admitted or whole
@@ -414,7 +416,7 @@ def _without_others(definition: FactDef, words: str) -> Understood | None:
     unit = asides.unit_told(left_out, definition.quantity)
     if unit and not asides.unit_told(figures[0], definition.quantity):  # "2,800 kilos empty, loaded 3,200"
         in_it = understand(definition, f"{figures[0]} {unit}")
-        if in_it.fact is not None and not in_it.doubt:
+        if in_it.fact is not None and not suggestions(in_it.doubt):
             return in_it
     return understand(definition, figures[0])
 

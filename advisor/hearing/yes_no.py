@@ -138,6 +138,8 @@ def _yes_or_no(definition: FactDef, answer: Answer, said: str) -> Understood:
             told = _stood_for(said, _standing(definition))
             turned = told is (not yes) or TURNS.search(rest)
             return _leant(definition, answer, yes) if turned else _answered(definition, answer, yes, said)
+        if unsure and heard is not None and not heard.doubt and not heard.not_sure:
+            return perhaps_not_sure(definition, answer)  # "yes, the shop might have, they didn't say"
     if heard is None:
         assert unread is not None
         raise unread
