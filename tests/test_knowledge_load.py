@@ -33,6 +33,7 @@ from advisor.knowledge.rules import (
 )
 from advisor.knowledge.source import parse_yaml, read_yaml
 from advisor.knowledge.strata import arrange, reads, waits_for, writes
+from advisor.knowledge.told_for import ToldFor
 from advisor.knowledge.vocabulary import Choice, FactDef, Said, read_vocabulary
 from advisor.quantities import Range, to_si
 
@@ -118,10 +119,12 @@ facts:
     in short: how much
     along: yes
     held against: [{at most: other, say: Which?}]
+    told for: {asked: [other], words: [as much], called: what it was}
     accepted: [{finding: gap, because: Nothing follows from it.}]
   - {fact: bare, topic: y, kind: several, choices: [{choice: a, hints: [b]}, {choice: c, denied by: [d]}], ask: e,
      why: f, vague: [h]}
-  - {fact: near, topic: y, kind: choice, choices: [{choice: a, stands in for: [g]}, {choice: c}], ask: e, why: f}
+  - {fact: near, topic: y, kind: choice, choices: [{choice: a, stands in for: [g]}, {choice: c, rings for: [i]}],
+     ask: e, why: f}
 """
 
 
@@ -134,14 +137,14 @@ def test_everything_that_is_written_of_a_fact_is_read() -> None:
         "load", "towing", "asked", "number", "mass", "lb", Range(0.0, 10.0), Range(1.0, 2.0), 1.5, (), "How much?",
         "The scale ticket.", "It sets the load.", 7.0, 0.4, None, 12, place, (), (Said(("a ton",), Range(7.0, 7.0)),),
         True, True, ("tongue", "price"), True, "Weigh it.", ("pull #",), "weights", "how much", True,
-        (Against(1, ("other",), 1.0, "Which?", place),),
+        (Against(1, ("other",), 1.0, "Which?", place),), ToldFor(("other",), ("as much",), "what it was", place),
     )  # fmt: skip
     assert facts["load"].place == place
     assert [(one.finding, one.because) for one in facts["load"].accepted] == [("gap", "Nothing follows from it.")]
     choices = (Choice("a", hints=("b",)), Choice("c", denied_by=("d",)))
     plain = ("bare", "y", "asked", "several", "", "", None, None, None, choices, "e", "", "f", 10.0, 0.9, None, 1000)
     assert facts["bare"] == FactDef(*plain, place, vague=("h",))
-    assert facts["near"].choices == (Choice("a", stands_in_for=("g",)), Choice("c"))
+    assert facts["near"].choices == (Choice("a", stands_in_for=("g",)), Choice("c", rings_for=("i",)))
 
 
 SPOKEN = f"""\

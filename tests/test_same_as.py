@@ -4,13 +4,17 @@ The wordings are common practice, no source; the sentences are of nobody's calls
 """
 
 from collections.abc import Sequence
+from pathlib import Path
 
 import pytest
 
 from advisor.consultation import consult
 from advisor.dialogue.call import Call
+from advisor.hearing.same_as import same_as
 from advisor.journal import Record
-from advisor.knowledge import load, shipped_folder
+from advisor.knowledge import check, load, shipped_folder
+from advisor.knowledge.source import read_yaml
+from advisor.knowledge.vocabulary import read_vocabulary
 from advisor.outcome import Answer, Consultation
 
 KNOWLEDGE = load(shipped_folder())
@@ -50,7 +54,7 @@ def test_stock_power_is_taken_for_a_yes_where_it_is_known(words: str) -> None:
 
 def test_its_figure_is_asked_for_where_nobody_has_told_it() -> None:
     _, seen = call_with(AT_THE_GOAL, "same as stock")
-    assert "how much is that? The year and the engine usually tell it." in seen
+    assert "how much is that? The year and the litres usually tell it." in seen
     after, _ = call_with(AT_THE_GOAL, "same as stock", "305")
     assert after["power goal"] == "305"
     unsure, _ = call_with({**AT_THE_GOAL, "stock power": "not sure"}, "change power goal = same as stock")
@@ -91,3 +95,48 @@ def test_who_has_a_failed_turbo_at_the_goal_question_rings_for_a_replacement(wor
 @pytest.mark.parametrize("words", ["it's not a replacement", "my buddy's turbo failed", "the old one blew last year"])
 def test_what_failed_elsewhere_or_before_makes_no_replacement(words: str) -> None:
     assert "call kind: replacement" not in call_with(AT_THE_GOAL, words)[1]
+
+
+FACTS = """\
+facts:
+  - {fact: goal, topic: goal, kind: number, unit: hp, quantity: power, ask: How much?, why: It counts.}
+  - {fact: rated, topic: fuel, kind: number, unit: hp, quantity: power, ask: Was?, why: It counts., told for:
+      {asked: [goal], words: [as it/she left, book], called: what the book has}, listen for: The book tells it.}
+  - {fact: speed, topic: goal, kind: number, unit: rpm, quantity: rotation, ask: Where?, why: It counts.}
+  - {fact: road, topic: goal, kind: yes/no, ask: Is it?, why: It counts.}
+"""
+
+
+def test_which_number_may_be_told_for_which_the_vocabulary_says(tmp_path: Path) -> None:
+    """Of facts that no shop has."""
+    (tmp_path / "facts.yaml").write_text(FACTS, "utf-8")
+    vocabulary = read_vocabulary(read_yaml(tmp_path / "facts.yaml", "facts.yaml"))
+    told = same_as(vocabulary, vocabulary["goal"], "what the book says", {"rated": "300"})
+    assert told is not None
+    assert told.doubt == "As much as what the book has, that is 300 hp. Shall I take that?"
+    asked = same_as(vocabulary, vocabulary["goal"], "as she left", {})
+    assert asked is not None
+    assert asked.again == "As much as what the book has, then: how much is that? The book tells it."
+    assert same_as(vocabulary, vocabulary["goal"], "three hundred", {"rated": "300"}) is None
+    assert same_as(vocabulary, vocabulary["rated"], "what the book says", {"goal": "300"}) is None
+
+
+@pytest.mark.parametrize(
+    ("of", "asked", "line"),
+    [
+        ("rated", "goals", "4:7: 'goals' is no other power that is asked; did you mean 'goal'?"),
+        ("rated", "speed", "4:7: 'speed' is no other power that is asked; name a power that is asked"),
+        ("rated", "rated", "4:7: 'rated' is no other power that is asked; name a power that is asked"),
+        ("road", "goal", "6:85: 'road' is no number that is asked, and is told for others; leave 'told for' out"),
+    ],
+)
+def test_a_slip_in_what_is_told_for_what_is_named_with_its_place(
+    of: str, asked: str, line: str, tmp_path: Path
+) -> None:
+    facts = FACTS.replace("{asked: [goal]", f"{{asked: [{asked}]")
+    if of == "road":
+        own = "told for: {asked: [goal], words: [book], called: it}"
+        facts = FACTS.replace("ask: Is it?, why: It counts.", f"ask: Is it?, why: It counts., {own}")
+    (tmp_path / "facts.yaml").write_text(facts, "utf-8")
+    faults = [str(one) for one in check(tmp_path) if one.severity == "error" and one.place.file == "facts.yaml"]
+    assert faults == [f"facts.yaml:{line}"]

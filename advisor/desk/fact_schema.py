@@ -14,6 +14,7 @@ _OTHER_KIND = {"required": ["kind"], "properties": {"kind": {"enum": ["choice", 
 _NO = {"enum": [False, "no", "No", "NO", "false", "False", "FALSE"]}
 _NOTHING = {"required": ["weight"], "properties": {"weight": {"enum": [0, "0"]}}}
 _CHOICES = {"minItems": 2, "contains": {"not": _NOTHING}}
+_OF_ASKING = ("ask", "ask when", "check by", "together", "in short", "told for")
 _NOT_ASKED = {"required": ["source"], "properties": {"source": {"enum": ["heard", "rule", "computed", "candidate"]}}}
 
 
@@ -33,6 +34,7 @@ def of_facts() -> Schema:
                     "denied by": {"maxItems": 0},
                     "limit": _NO,
                     "left open": _NO,
+                    "told for": False,
                 }
             },
         },
@@ -46,7 +48,7 @@ def of_facts() -> Schema:
         },
         {
             "if": _NOT_ASKED,
-            "then": {"properties": dict.fromkeys(("ask", "ask when", "check by", "together", "in short"), False)},
+            "then": {"properties": dict.fromkeys(_OF_ASKING, False)},
             "else": {
                 "required": ["ask", "why"],
                 "dependentRequired": {"together": ["in short"], "in short": ["together"]},

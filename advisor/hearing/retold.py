@@ -30,14 +30,6 @@ _ANOTHER = re.compile(
     r"|\b(?:buy|buying|want|need) (?:an?|another) (?:\w+ )?(?:turbo|charger)\b",
     re.IGNORECASE,
 )
-# The one that is on it is no more; of an old one before it something else may be told.
-_GAVE_UP = re.compile(
-    r"\b(?:it's|it is|this is|that's|i'm|we're|i am|i need|we need|looking)(?: (?:just|only|really|for))* (?:a )?"
-    r"(?:replacement|replacing)\b"
-    r"|\b(?:the|my|our) (?:turbo|charger)(?:'s| is| has)?(?: just)?"
-    r" (?:failed|blew|blown|died|dead|broke|broken|quit|gone|shot|seized|gave (?:up|out)|let go|finished)\b",
-    re.IGNORECASE,
-)
 _PARTS = re.compile(r"[,;:.!?](?!\d)|\b(?:but|and|because|so|just|only|instead)\b", re.IGNORECASE)
 _HEAVY = re.compile(r"\b(?:heav\w+|much|often|lots?|far|hard|every\w*|always)\b", re.IGNORECASE)
 
@@ -97,11 +89,13 @@ def otherwise(
 
 
 def rings_for(definition: FactDef, before: str, words: str, failed: bool = True) -> Understood | None:
-    """What he rings for, where he says of himself that he wants another turbo, or that his has ``failed``, and
-    something else was taken at the opening (``definition``): "yes, it's hot, but I want to buy a new turbo"."""
+    """What he rings for, where he says of himself that he wants another turbo, or what tells it anywhere (that his has
+    ``failed``), and something else was taken at the opening (``definition``): "yes, it's hot, but I want to buy a new
+    turbo"."""
     was = understand(definition, before).fact
+    anywhere = tuple(phrase for choice in definition.choices for phrase in choice.rings_for)
     for part in _PARTS.split(present.own_clauses(words)) if was is not None else ():
-        says = (_RINGS.search(part) and _ANOTHER.search(part)) or (failed and _GAVE_UP.search(part))
+        says = (_RINGS.search(part) and _ANOTHER.search(part)) or (failed and choosing.holds(part, anywhere))
         if not says or re.search(NEGATION, part.lower()):
             continue
         told = understand(definition, part.strip()).fact

@@ -10,10 +10,11 @@ from .vocabulary import FactDef
 
 
 def faults_among(vocabulary: Mapping[str, FactDef]) -> Iterator[Fault]:
-    """Faults of what is asked together, and of what an answer is held against."""
+    """Faults of what is asked together, what an answer is held against, and what is told in another's place."""
     yield from _alone(vocabulary)
     for definition in vocabulary.values():
         yield from _held_against(definition, vocabulary)
+        yield from _told_for(definition, vocabulary)
 
 
 def _alone(vocabulary: Mapping[str, FactDef]) -> Iterator[Fault]:
@@ -53,3 +54,20 @@ def _held_against(definition: FactDef, vocabulary: Mapping[str, FactDef]) -> Ite
                 yield Fault(
                     against.place, what, f"write one of {{{definition.name}}}, {{{'}, {'.join(against.others)}}}"
                 )
+
+
+def _told_for(definition: FactDef, vocabulary: Mapping[str, FactDef]) -> Iterator[Fault]:
+    """What is wrong with the facts for which a number may be told."""
+    told = definition.told_for
+    if told is None:
+        return
+    if definition.kind != "number" or definition.source != "asked":
+        what = f"'{definition.name}' is no number that is asked, and is told for others"
+        yield Fault(told.place, what, "leave 'told for' out")
+        return
+    alike = [one for one in vocabulary.values() if one.source == "asked" and one.quantity == definition.quantity]
+    others = {one.name for one in alike if one.kind == "number"} - {definition.name}
+    for name in told.asked:
+        if name not in others:
+            what = f"'{name}' is no other {definition.quantity} that is asked"
+            yield Fault(told.place, what, did_you_mean(name, others, f"name a {definition.quantity} that is asked"))

@@ -14,8 +14,10 @@ from .against import Against, AgainstEntry, read_against
 from .conditions import Condition
 from .fields import Entry, Text, Wrong, YesNo, entries, one_of, read_by
 from .measure import DIMENSIONS, in_si, quantities_of, read_figure
+from .names import CHOICE_SPELT, FACT_SPELT, choice_name, fact_name
 from .places import Fault, Place
 from .source import Document, Steps
+from .told_for import ToldFor, ToldForEntry, read_told_for
 
 Source = Literal["asked", "heard", "rule", "computed", "candidate"]
 FactKind = Literal["number", "choice", "several", "yes/no", "text"]
@@ -26,7 +28,8 @@ Volunteered = Literal["", "questions", "year", "units"]
 class Choice:
     """One value of a choice or several fact; `weight` is its share among callers, in no fixed scale; `denied_by` are
     phrases that hold its words and say that it isn't so, `hints` words that only lean to it; it `stands in for` what is
-    no choice and comes nearest to it."""
+    no choice and comes nearest to it; `rings_for` are phrases said at another question that tell that he calls for it.
+    """
 
     name: str
     words: tuple[str, ...] = ()
@@ -36,6 +39,7 @@ class Choice:
     denied_by: tuple[str, ...] = ()
     hints: tuple[str, ...] = ()
     stands_in_for: tuple[str, ...] = ()
+    rings_for: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,7 +60,8 @@ class FactDef:
     it is asked whether it is so today. `denied_by`: phrases that say that a figure is another's. `vague`: what is said
     of all its choices alike, so that a clause that is nothing else names none. `left_open`: who isn't
     sure of it leaves it unknown, where others are taken as usual. `check_by` says how a caller who isn't sure can find
-    out. `held_against` are other answers with which it may not go together.
+    out. `held_against` are other answers with which it may not go together. `told_for`: the words by which it is told
+    where another number is asked for.
     `heard` is what callers said to it before and what they meant, `heard_of_any` the same of all
     facts.
     `volunteered`: nobody asks for it; it is kept wherever he says it: his own "questions", the "year" of the truck, or
@@ -95,6 +100,7 @@ class FactDef:
     in_short: str = ""
     along: bool = False
     held_against: tuple[Against, ...] = ()
+    told_for: ToldFor | None = None
     heard: tuple[tuple[str, str], ...] = ()
     heard_of_any: tuple[tuple[str, str], ...] = ()
     volunteered: Volunteered = ""
@@ -113,43 +119,20 @@ class FactDef:
         return tuple(choice.name for choice in self.choices)
 
 
-_NAME = re.compile(r"[a-z][a-z0-9'-]*(?: [a-z0-9][a-z0-9'-]*)*")
-_GRAMMAR_WORD = re.compile(r" (and|or|is|includes?|do|does)(?= |$)")
-_CHOICE_WORD = re.compile(r"(known|not|one of|between)\b|.*,|.*\b(not sure)$")
-_FACT_SPELT = rf"^(?!.*{_GRAMMAR_WORD.pattern}){_NAME.pattern}$"
-_CHOICE_SPELT = rf"^(?!{_CHOICE_WORD.pattern})"
 _FIGURES = ("quantity", "unit", "plausible", "prior", "typical")
 _SPAN = re.compile(r"(?P<low>-?[\d.,]+)\s*(?P<low_unit>[^\d\s.,-].*?)?\s+to\s+(?P<high>-?[\d.,]+)\s*(?P<unit>\S.*)?")
 _FIGURE = re.compile(r"(?P<figure>-?[\d.,]+)\s*(?P<unit>(?!to\b)[^\d\s.,].*)?")
 
 
-def fact_name(words: str) -> str:
-    """A name that conditions can hold; raises `Wrong`."""
-    if len(words) > 60 or not _NAME.fullmatch(words):
-        raise Wrong(f"'{words}' can't name a fact", "use lower-case words, digits and hyphens, a letter first")
-    if found := _GRAMMAR_WORD.search(words):
-        raise Wrong(f"'{words}' can't name a fact", f"leave out '{found[1]}', conditions are made with it")
-    return words
-
-
-def choice_name(words: str) -> str:
-    """A name that may stand after `is` and in a list; raises `Wrong`."""
-    if not words or len(words) > 60:
-        raise Wrong("a choice needs a name of at most 60 characters", "write a few words")
-    if found := _CHOICE_WORD.match(words):
-        shown = "','" if "," in found[0] else f"'{found[1] or found[2]}'"
-        raise Wrong(f"'{words}' can't name a choice", f"leave out {shown}, conditions are made with it")
-    return words
-
-
 class ChoiceEntry(Entry):
     """A choice as written."""
 
-    choice: Annotated[str, read_by(choice_name, pattern=_CHOICE_SPELT, minLength=1, maxLength=60)]
+    choice: Annotated[str, read_by(choice_name, pattern=CHOICE_SPELT, minLength=1, maxLength=60)]
     words: tuple[Text, ...] = ()
     denied_by: tuple[Text, ...] = ()
     hints: tuple[Text, ...] = ()
     stands_in_for: tuple[Text, ...] = ()
+    rings_for: tuple[Text, ...] = ()
     weight: Annotated[float, Field(ge=0, le=1000)] = 1.0
     means: Text = ""
 
@@ -164,7 +147,7 @@ class SaidEntry(Entry):
 class FactEntry(Entry):
     """A fact as written; amounts stay text until quantity and unit are known to be sound."""
 
-    fact: Annotated[str, read_by(fact_name, pattern=_FACT_SPELT, maxLength=60)]
+    fact: Annotated[str, read_by(fact_name, pattern=FACT_SPELT, maxLength=60)]
     topic: Text
     source: Annotated[Source, one_of("asked", "heard", "rule", "computed", "candidate")] = "asked"
     kind: Annotated[FactKind, one_of("number", "choice", "several", "yes/no", "text")]
@@ -193,6 +176,7 @@ class FactEntry(Entry):
     in_short: Text = ""
     along: YesNo = False
     held_against: tuple[AgainstEntry, ...] = ()
+    told_for: ToldForEntry | None = None
     volunteered: Annotated[Volunteered, one_of("questions", "year", "units")] = ""
     accepted: tuple[AcceptedEntry, ...] = ()
 
@@ -294,6 +278,7 @@ class _Definition:
             in_short=entry.in_short,
             along=entry.along,
             held_against=self.held_against(),
+            told_for=read_told_for(entry.told_for, self.document, (*self.path, "told for")),
             volunteered=entry.volunteered,
         )
 
@@ -435,6 +420,7 @@ class _Definition:
                 choice.denied_by,
                 choice.hints,
                 choice.stands_in_for,
+                choice.rings_for,
             )
         return tuple(found.values())
 
