@@ -106,7 +106,7 @@ def test_who_never_put_air_on_it_says_no(words: str) -> None:
 
 
 @pytest.mark.parametrize(("words", "asks"), [
-    ("no leaks", "no?"), ("no leaks that I know of", "no?"), ("no leaks I can hear", "yes?"), ("yes, no leaks", "no?"),
+    ("no leaks", "no?"), ("no leaks that I know of", "no?"), ("no leaks I can hear", "no?"), ("yes, no leaks", "no?"),
     ("no, I checked with soapy water, found nothing", "yes?"),
 ])  # fmt: skip
 def test_whether_no_leak_was_looked_for_is_asked(words: str, asks: str) -> None:
