@@ -95,7 +95,7 @@ def add(commands: Commands, shared: argparse.ArgumentParser) -> None:
     )
     document.set_defaults(run=_write_up)
 
-    schemas = commands.add_parser("schemas", parents=[shared], help="JSON Schemas of the shop's files, for editors")
+    schemas = commands.add_parser("schemas", parents=[shared], help="JSON Schemas by which an editor completes files")
     schemas.add_argument("--out", type=Path, metavar="FOLDER", required=True)
     schemas.set_defaults(run=_schemas)
 
@@ -437,9 +437,11 @@ def _title(document: str) -> str:
 
 
 def _schemas(options: argparse.Namespace) -> int:
-    from advisor.desk.schemas import as_text, schemas
+    from advisor.desk.schemas import as_text, in_an_editor, schemas
 
-    for name, schema in schemas(knowledge_in(shop_of(options))).items():
+    shop = shop_of(options)
+    for name, schema in schemas(knowledge_in(shop)).items():
         write(options.out / name, as_text(schema))
         print(f"{options.out / name}: written")
+    print("\n".join(in_an_editor(options.out, shop)))
     return FINE

@@ -11,7 +11,9 @@ import yaml
 from jsonschema import Draft202012Validator
 from small_shop import ROOT, run
 
-from advisor.knowledge import load
+from advisor.knowledge import Place, load
+from advisor.knowledge.conditions import facts_in
+from advisor.knowledge.meaning import Reader
 
 SVG = "{http://www.w3.org/2000/svg}"
 
@@ -73,6 +75,73 @@ def validators(tmp_path_factory):
         Draft202012Validator.check_schema(schema)
         found[path.name.removesuffix(".schema.json")] = Draft202012Validator(schema)
     return found
+
+
+def test_the_line_that_the_command_tells_names_a_files_schema(tmp_path, capsys, monkeypatch):
+    """Put first into each file it leads to the schema that the file fits, and the check takes it."""
+    shutil.copytree(ROOT / "rules", tmp_path / "my-shop")
+    (tmp_path / "calls").mkdir()
+    shutil.copy(ROOT / "transcripts_demo" / "daily.yaml", tmp_path / "calls")
+    monkeypatch.chdir(tmp_path)
+    code, out, _ = run(capsys, "schemas", "--shop", "my-shop", "--out", "for/editor")
+    told = dict(line.strip().split(": ", 1) for line in out.splitlines() if "$schema=" in line)
+    files = {"facts.yaml": "my-shop/facts.yaml", "files of rules": "my-shop/towing.yaml"}
+    files |= {"files of the catalogue": "my-shop/catalogue/turbos.yaml", "calls in a folder beside": "calls/daily.yaml"}
+    assert (code, told.keys()) == (0, files.keys())
+    for kind, name in files.items():
+        file = tmp_path / name
+        file.write_text(f"{told[kind].strip()}\n{file.read_text('utf-8')}", "utf-8")
+        found = re.fullmatch(r"# yaml-language-server: \$schema=(\S+)", file.read_text("utf-8").splitlines()[0])
+        schema = json.loads((file.parent / found[1]).read_text("utf-8"))
+        assert not list(Draft202012Validator(schema).iter_errors(yaml.safe_load(file.read_text("utf-8"))))
+    assert run(capsys, "check", "my-shop")[0] == 0
+    assert run(capsys, "replay", "calls", "--shop", "my-shop")[0] == 0
+
+
+def parts_of(schema):
+    """All schemas within one, itself first, but for what says only which keys go together."""
+    yield schema
+    for key, inner in schema.items():
+        for one in inner if isinstance(inner, list) else [inner]:
+            if isinstance(one, dict) and key != "allOf":
+                yield from parts_of(one)
+
+
+def test_an_editor_explains_every_key_of_every_file(validators):
+    told = {name: [0, 0] for name in validators}
+    for name, validator in validators.items():
+        for part in parts_of(validator.schema):
+            for key, value in part.get("properties", {}).items():
+                assert value.get("description"), (name, key)
+                told[name][0] += 1
+            for option in part.get("anyOf", []):
+                told[name][1] += "const" in option and len(option["description"]) > 3
+    assert all(keys > 5 for keys, _ in told.values())
+    assert all(told[name][1] > 100 for name in ("facts", "rules", "scripts"))
+
+
+def test_an_editor_offers_conditions_on_every_fact_and_choice_that_the_check_reads(validators):
+    knowledge = load(ROOT / "rules")
+    offered = {}
+    for part in validators["rules"].schema["$defs"]["condition"]["anyOf"]:
+        for condition in part.get("enum", [part["const"]] if "const" in part else []):
+            offered[condition] = part["description"]
+    faults = []
+    read = [Reader(knowledge.vocabulary, faults).condition(text, lambda at: Place("a", 1, 1)) for text in offered]
+    assert faults == []
+    named = {name for condition in read for name in facts_in(condition)}
+    assert named == set(knowledge.vocabulary)
+    for name, fact in knowledge.vocabulary.items():
+        for choice in fact.choices:
+            verb = "include" if fact.kind == "several" else "is"
+            assert offered[f"{name} {verb} {choice.name}"] == (choice.means or fact.why)
+    assert "trailer weight is not known" in offered
+    assert any(text.startswith("trailer weight > ") for text in offered)
+    assert "road use is no" in offered
+    assert validators["rules"].is_valid({"rules": [{**RULE, "when": ["trailer weight > 0.9 * tow rating"]}]})
+
+
+RULE = {"rule": "a", "stage": "advise", "when": [], "then": {"say": "x"}, "because": "y", "basis": "z"}
 
 
 @pytest.mark.parametrize("inside", ["", "in/a/folder"])

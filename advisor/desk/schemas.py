@@ -5,15 +5,18 @@ either in the schema. Names of facts, choices of keys and kinds of parts come fr
 """
 
 import json
+import os
 from collections.abc import Iterable, Iterator
+from pathlib import Path
 from typing import Any, get_args
 
 from pydantic import BaseModel, BeforeValidator
 
+from advisor.desk.condition_schema import names, of_conditions
 from advisor.desk.fact_schema import of_facts
 from advisor.desk.hover import FILES, KEYS, OF_KINDS, OF_SCRIPTS, SAID
 from advisor.expected import KINDS
-from advisor.knowledge import Knowledge
+from advisor.knowledge import FactDef, Knowledge
 from advisor.knowledge.catalogue_files import MODELS
 from advisor.knowledge.fields import Check
 from advisor.knowledge.patterns import PLAIN
@@ -29,11 +32,15 @@ SCALAR: Schema = {"type": ["string", "number", "boolean"]}
 
 def schemas(knowledge: Knowledge) -> dict[str, Schema]:
     """File name → schema: facts, rules, catalogue and scripts of the shop."""
-    asked = sorted(name for name, fact in knowledge.vocabulary.items() if fact.source == "asked")
+    facts = knowledge.vocabulary
+    asked = {name: f"{fact.ask} {fact.why}" for name, fact in sorted(facts.items()) if fact.source == "asked"}
+    condition = of_conditions(facts)
+    vocabulary, rules = {"facts": {**_entry(FactEntry), **of_facts()}}, {"rules": _rule(knowledge, asked)}
+    wares = {key: _entry(ware) for key, ware in MODELS.items()}
     return {
-        "facts.schema.json": _whole("The fact vocabulary", {"facts": {**_entry(FactEntry), **of_facts()}}, ("facts",)),
-        "rules.schema.json": _whole("A rule file", {"rules": _rule(knowledge, asked)}, ("rules",)),
-        "catalogue.schema.json": _whole("A catalogue file", {key: _entry(ware) for key, ware in MODELS.items()}, ()),
+        "facts.schema.json": _whole("The fact vocabulary", vocabulary, ("facts",), condition),
+        "rules.schema.json": _whole("A rule file", rules, ("rules",), condition),
+        "catalogue.schema.json": _whole("A catalogue file", wares, ()),
         "scripts.schema.json": _script(asked),
     }
 
@@ -43,9 +50,27 @@ def as_text(schema: Schema) -> str:
     return json.dumps(schema, indent=2, ensure_ascii=False) + "\n"
 
 
-def _whole(title: str, lists: dict[str, Schema], required: Iterable[str]) -> Schema:
-    """A file whose top keys hold lists of entries."""
-    definitions: Schema = {"condition": _CONDITION}
+def in_an_editor(schemas_in: Path, shop: Path) -> list[str]:
+    """How an editor comes to use the schemas of a folder, as lines of text: what to put into the files of a shop."""
+    told = ["An editor that knows YAML completes and explains a file by the schema that its first line names:"]
+    for files, folder, kind in (
+        ("facts.yaml", shop, "facts"),
+        ("files of rules", shop, "rules"),
+        ("files of the catalogue", shop / "catalogue", "catalogue"),
+        ("calls in a folder beside", shop.parent / "calls", "scripts"),
+    ):
+        schema = (schemas_in / f"{kind}.schema.json").resolve()
+        try:
+            found = os.path.relpath(schema, folder.resolve())
+        except ValueError:  # on another drive
+            found = str(schema)
+        told.append(f"  {files + ':':<26}# yaml-language-server: $schema={Path(found).as_posix()}")
+    return told
+
+
+def _whole(title: str, lists: dict[str, Schema], required: Iterable[str], condition: Schema | None = None) -> Schema:
+    """A file whose top keys hold lists of entries, with a `condition` where these have some."""
+    definitions: Schema = {} if condition is None else {"condition": condition}
     properties = {}
     for key, entry in lists.items():
         definitions |= entry.pop("$defs", {})
@@ -67,25 +92,6 @@ _IN_WORDS: list[Schema] = [
     {"type": "string", "pattern": r"^\d+(\.\d+)?$"},
     {"type": "string", "pattern": r"^-?[\d.]+(\s+to\s+-?[\d.]+)+\s+as\s+.+\s+goes\s+from\s+.+\s+to\s+.+$"},
 ]
-_CONDITION: Schema = {
-    "anyOf": [
-        {"type": "string", "minLength": 1},
-        {
-            "type": "object",
-            "minProperties": 1,
-            "maxProperties": 1,
-            "additionalProperties": False,
-            "properties": {
-                word: {"type": "array", "minItems": 1, "items": {"$ref": "#/$defs/condition"}, "description": means}
-                for word, means in (
-                    ("all", "All of these hold."),
-                    ("any", "At least one holds."),
-                    ("none", "None holds."),
-                )
-            },
-        },
-    ]
-}
 
 
 def _entry(model: type[BaseModel]) -> Schema:
@@ -150,7 +156,7 @@ def _written(value: Schema, said: Schema) -> Schema:
     return value
 
 
-def _rule(knowledge: Knowledge, asked: list[str]) -> Schema:
+def _rule(knowledge: Knowledge, asked: dict[str, str]) -> Schema:
     schema = _entry(RuleEntry)
     then = schema["$defs"]["ThenEntry"]["properties"]
     for key, source in (("set", "rule"), ("assume", "asked")):
@@ -159,10 +165,10 @@ def _rule(knowledge: Knowledge, asked: list[str]) -> Schema:
             "type": "object",
             "description": KEYS[key],
             "additionalProperties": False,
-            "properties": {name: _value(fact.kind, fact.choice_names, fact.why) for name, fact in facts.items()},
+            "properties": {name: _value(fact) for name, fact in facts.items()},
         }
     for key in ("ask", "ask first"):
-        then[key]["items"] = {"enum": asked}
+        then[key]["items"] = names(asked)
     for key in ("penalise", "prefer"):
         then[key] = {"anyOf": [{**_ALONE, "type": "number"}, *_IN_WORDS], "description": KEYS[key]}
     then["add part"]["items"] = {"enum": sorted(knowledge.catalogue.kinds)}
@@ -174,29 +180,35 @@ def _rule(knowledge: Knowledge, asked: list[str]) -> Schema:
     return schema
 
 
-def _value(kind: str, choices: tuple[str, ...], why: str) -> Schema:
-    about: Schema = {"description": why} if why else {}
-    match kind:
+def _value(fact: FactDef) -> Schema:
+    about: Schema = {"description": fact.why} if fact.why else {}
+    match fact.kind:
         case "choice":
-            return {"enum": list(choices), **about}
+            return {**names(_means(fact)), **about}
         case "several":
-            return {"anyOf": [{"enum": list(choices)}, {"type": "array", "items": {"enum": list(choices)}}], **about}
+            return {"anyOf": [*names(_means(fact))["anyOf"], {"type": "array", "items": names(_means(fact))}], **about}
         case "yes/no":
             return {"enum": [True, False, "yes", "no"], **about}
         case _:
             return {**SCALAR, **about}
 
 
-def _script(asked: list[str]) -> Schema:
+def _means(fact: FactDef) -> dict[str, str]:
+    """By choice what it means, and what the fact is: an editor shows the one in the place of the other."""
+    return {choice.name: ": ".join(filter(None, (choice.means, fact.why))) for choice in fact.choices}
+
+
+def _script(asked: dict[str, str]) -> Schema:
     """The schema of a scripted call, from what its reader knows."""
-    answers = {"type": "array", "items": _one_of({name: {**SCALAR, "description": SAID} for name in asked})}
+    said = {name: {**SCALAR, "description": f"{what} {SAID}"} for name, what in asked.items()}
+    answers = {"type": "array", "items": _one_of(said)}
     wanted = {"type": "array", "items": _one_of({kind: {**SCALAR, "description": OF_KINDS[kind]} for kind in KINDS})}
     of_conclude: Schema = {
         "verdict": {"enum": list(VERDICTS)},
         "must": wanted,
         "must not": wanted,
         "figures": {"type": "object", "additionalProperties": SCALAR},
-        "asks first": {"type": "array", "items": {"enum": asked}},
+        "asks first": {"type": "array", "items": names(asked)},
         "outcome": {"type": "array", "items": {"type": "string"}},
     }
     conclude = {key: {**of_conclude[key], "description": OF_SCRIPTS[key]} for key in CONCLUDED}
@@ -206,7 +218,7 @@ def _script(asked: list[str]) -> Schema:
         "answers": answers,
         "conclude": _closed(conclude),
         "but": SCALAR,
-        "without": {"type": "array", "items": {"enum": asked}},
+        "without": {"type": "array", "items": names(asked)},
     }
     of_a_variant = {key: {**parts[key], "description": OF_SCRIPTS[key]} for key in OF_A_VARIANT}
     parts["variants"] = {"type": "array", "items": _closed(of_a_variant)}
