@@ -45,12 +45,15 @@ class Origins:
                     self.assumed.add(action.fact)
         self._behind: dict[tuple[str, frozenset[str]], Claims] = {}
 
-    def faults(self, condition: Condition) -> Iterator[Fault]:
-        """A fault where the parts of a condition can't all hold, though nothing else was found wrong with it."""
-        if not isinstance(condition, All):
+    def faults(self, condition: Condition, claims: Claims) -> Iterator[Fault]:
+        """A fault where the parts of a condition can't all hold, though nothing else was found wrong with what it
+        claims."""
+        if not isinstance(condition, All) or not isinstance(claims, Both):
             return
-        parts = [_Part(part, self.universe.claims(part)) for part in condition.parts]
-        if any(isinstance(part.claims, Either) for part in parts) and not self._can_hold(parts):
+        if not self._sets_any(claims) and _choices(claims) < 2:  # of one group each way was looked at
+            return
+        parts = [_Part(part, claimed) for part, claimed in zip(condition.parts, claims.parts, strict=True)]
+        if _choices(claims) > 1 and not self._can_hold(parts):
             yield _clash(self._fewest(parts))
             return
         parts = [self._with_origin(part) for part in parts]
@@ -58,6 +61,9 @@ class Origins:
             fewest = self._fewest(parts)
             if len(fewest) > 1:
                 yield _clash(fewest)
+
+    def _sets_any(self, claims: Both) -> bool:
+        return any(isinstance(part, Claim) and part.key.fact in self.setters for part in claims.parts)
 
     def _can_hold(self, parts: Iterable[_Part]) -> bool:
         return can_hold(self.universe, Both(tuple(one for part in parts for one in (part.claims, part.behind))))
@@ -115,6 +121,11 @@ class Origins:
                     return self._origin(claims, passed)
                 opened = key.aspect == "known" and allowed != _KNOWN and key.fact in self.assumed
                 return claims if sources <= {"asked", "heard"} and not opened else _ANYTHING
+
+
+def _choices(claims: Claims) -> int:
+    """How often one of several claims is enough."""
+    return 0 if isinstance(claims, Claim) else isinstance(claims, Either) + sum(map(_choices, claims.parts))
 
 
 def _agrees(claim: Claim, value: Setting) -> bool:

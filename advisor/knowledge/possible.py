@@ -12,7 +12,7 @@ from functools import reduce
 from itertools import islice
 from typing import TypeAlias
 
-from .conditions import Binary, FactRef, facts_in
+from .conditions import Binary, FactRef, facts_in, walk
 from .domains import Claim, Claims, Key, Numbers, Universe, Values, conjunctions, meet
 from .inequalities import AtMostNought, Sum, at_odds, linear
 from .places import Place
@@ -32,20 +32,27 @@ Possible: TypeAlias = dict[Key, tuple[Values, tuple[Claim, ...]]]
 _KNOWN: Values = frozenset(("yes",))
 _SUMS = ("order", "between")
 _WAYS = 256
+_NONE: tuple[Values, tuple[Claim, ...]] = (frozenset(), ())
 _NOWHERE = Place("", 1, 1)
 
 
 def join(universe: Universe, claims: Iterable[Claim], known: Possible | None = None) -> Possible | Clash:
     """What stays possible when all claims hold, or the first clash; `known` is what holds already."""
     possible: Possible = dict(known or {})
-    compared = False
+    new = []
     for claim in claims:
         if (clash := _add(universe, possible, claim)) is not None:
             return clash
-        compared |= claim.key.aspect in _SUMS or isinstance(claim.allowed, Numbers)
-    if compared and any(key.aspect in _SUMS for key in possible):
-        return _compared(universe, possible) or possible
-    return possible
+        new.append(claim)
+    sums = [claim for key, (_, sources) in possible.items() if key.aspect in _SUMS for claim in sources]
+    if not sums:
+        return possible
+    read = [node.name for claim in sums for node in walk(claim.leaf) if isinstance(node, FactRef)]
+    bounded = [fact for fact in read if isinstance(possible.get(Key("value", fact), _NONE)[0], Numbers)]
+    alone = len(sums) == 1 and not (bounded or sums[0].in_none or len(set(read)) < len(read))
+    if alone or not any(claim.key.aspect in _SUMS or claim.key.fact in bounded for claim in new):
+        return possible
+    return _compared(universe, possible, frozenset(read)) or possible
 
 
 def can_hold(universe: Universe, claims: Claims) -> bool:
@@ -80,11 +87,10 @@ def _fewest(whole: Values, claims: tuple[Claim, ...], allowed: Values) -> tuple[
     return claims
 
 
-def _compared(universe: Universe, possible: Possible) -> Clash | None:
+def _compared(universe: Universe, possible: Possible, read: frozenset[str]) -> Clash | None:
     """A clash of comparisons of sums with each other, and with what is possible of the facts that they read."""
     claims: list[Claim] = []
     found: list[AtMostNought] = []
-    read = {fact for key, (_, sources) in possible.items() if key.aspect in _SUMS for fact in facts_in(sources[0].leaf)}
     for key, (values, sources) in possible.items():
         if key.aspect not in _SUMS and not (isinstance(values, Numbers) and key.fact in read):
             continue

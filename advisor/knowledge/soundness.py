@@ -82,9 +82,10 @@ class _Examination:
     def of(self, condition: Condition) -> list[Fault]:
         dead = [leaf for leaf in leaves(condition) if not self.can_hold(leaf)]
         if not dead:
-            found = self.walk(self.universe.claims(condition), {})
+            claims = self.universe.claims(condition)
+            found = self.walk(claims, {})
             if not self.faults and isinstance(found, dict):
-                self.faults += self.origins.faults(condition)
+                self.faults += self.origins.faults(condition, claims)
         return self.faults
 
     def can_hold(self, leaf: Leaf) -> bool:

@@ -66,7 +66,7 @@ def setting_rules(folder: Path, count: int) -> Path:
             f"  - {{fact: risk {number}, topic: x, source: rule, kind: choice, choices: "
             f"[{{choice: low}}, {{choice: raised}}, {{choice: high}}]}}\n"
         )
-        before = f"risk {number - 1} is low" if number % 4 else "tune is hot"
+        before = f"risk {number - 1} is high" if number % 4 else "tune is hot"
         for index, (when, then) in enumerate(
             (
                 (f"present boost < {20 + number % 50} psi", f"set: {{risk {number}: low}}"),
