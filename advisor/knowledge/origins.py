@@ -168,4 +168,5 @@ def _brought_about(part: _Part) -> str:
         return ""
     if len(part.setters) > _NAMED:
         return f" (none of the {len(part.setters)} rules that set it so can hold then)"
-    return f" (set so only by {in_a_row([f'{rule.name!r} ({rule.place})' for rule in part.setters])})"
+    setters = sorted(part.setters, key=lambda rule: rule.place)
+    return f" (set so only by {in_a_row([f'{rule.name!r} ({rule.place})' for rule in setters])})"
