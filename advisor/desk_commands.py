@@ -25,10 +25,8 @@ if TYPE_CHECKING:
     from advisor.desk.held import Score
     from advisor.desk.record import Accepted
     from advisor.knowledge import Knowledge, Rule
-    from advisor.replay import Replayed
 
 Commands = Any  # what argparse gives for sub-commands has no public name
-_FIGURE = re.compile(r"(?<=\s)\$?[\d.,]*\d")
 ADVISED = ("recommended", "diagnosed")
 
 
@@ -45,6 +43,7 @@ def add(commands: Commands, shared: argparse.ArgumentParser) -> None:
         "--accept", action="store_true", help="write what is concluded now into the scripts that differ"
     )
     replay.add_argument("--record", action="store_true", help="write the whole outcome into every script")
+    replay.add_argument("--doubts", action="store_true", help="what a caller would be asked about his answers, too")
     replay.add_argument("--junit", type=Path, metavar="FILE", help="write the results as JUnit XML")
     replay.set_defaults(run=_replay)
 
@@ -126,6 +125,7 @@ def _rules_of(knowledge: "Knowledge", named: str) -> list[str]:
 
 
 def _replay(options: argparse.Namespace) -> int:
+    from advisor.desk.replay_lines import by_shop, doubted, wrong
     from advisor.replay import replay
 
     folder = shop_of(options)
@@ -135,7 +135,9 @@ def _replay(options: argparse.Namespace) -> int:
     if options.accept or options.record:
         return _accept(options, folder, paths)
     results = replay(paths, folder, options.fire, options.processes)
-    for line in _once(results):
+    for line in by_shop(wrong(results), folder, options.shop is not None, paths):
+        print(line)
+    for line in doubted(results, options.doubts):
         print(line)
     if options.junit is not None:
         from advisor.desk.junit import junit
@@ -151,21 +153,9 @@ def _replay(options: argparse.Namespace) -> int:
     return REFUSED if refused else DIFFERS if differing else FINE
 
 
-def _once(results: "Iterable[Replayed]") -> Iterable[str]:
-    """What is to be said of replayed calls, each line once, as variants share the answers of their call: of doubts
-    that differ in figures alone the first."""
-    told: dict[str, str] = {}
-    for one in results:
-        told |= {line: line for line in (*one.refused, *map(str, one.differences))}
-        for doubt in one.doubts:
-            told.setdefault(_FIGURE.sub("#", doubt), doubt)
-        if one.idle:
-            told[one.idle] = one.idle
-    return told.values()
-
-
 def _accept(options: argparse.Namespace, folder: Path, paths: Sequence[Path]) -> int:
     from advisor.desk.record import accept
+    from advisor.desk.replay_lines import by_shop
 
     knowledge, agenda = knowledge_in(folder), agenda_of(options)
     written = short = 0
@@ -175,7 +165,7 @@ def _accept(options: argparse.Namespace, folder: Path, paths: Sequence[Path]) ->
         except OSError as error:
             raise Refused(f"{path}: {error.strerror or error}; see to its permissions") from None
         if accepted.faults:
-            raise Refused(*map(str, accepted.faults))
+            raise Refused(*by_shop([*map(str, accepted.faults)], folder, options.shop is not None, paths))
         if accepted.before != accepted.after:
             print("\n".join(accepted.difference()))
             try:
@@ -346,6 +336,7 @@ def _cover(options: argparse.Namespace) -> int:
 
 def _mutants(options: argparse.Namespace) -> int:
     from advisor.desk.held import score
+    from advisor.desk.replay_lines import by_shop
     from advisor.scripted import read_scripts
 
     folder, paths = shop_of(options), scripts_of(options.paths)
@@ -354,7 +345,7 @@ def _mutants(options: argparse.Namespace) -> int:
     knowledge = knowledge_in(folder)
     agenda_of(options)
     if faults := [fault for path in paths for fault in read_scripts(path, knowledge)[1]]:
-        raise Refused(*map(str, faults))
+        raise Refused(*by_shop([*map(str, faults)], folder, options.shop is not None, paths))
     of = [name for named in options.of for name in _rules_of(knowledge, named)]
     found = score(paths, folder, options.fire, options.processes, of)
     for verdict in found.missed:

@@ -378,5 +378,39 @@ def test_a_doubt_that_variants_share_is_told_once(shop, tmp_path, capsys):
         for share in (60, 70, 80)
     )
     script(tmp_path / "calls" / "one.yaml", variants, strip_share="50 %", sled_share="70 %")
-    _, out, _ = run(capsys, "replay", tmp_path / "calls", "--shop", shop)
+    _, out, _ = run(capsys, "replay", tmp_path / "calls", "--shop", shop, "--doubts")
     assert out.count("comes to more than the whole") == 1
+    _, out, _ = run(capsys, "replay", tmp_path / "calls", "--shop", shop)
+    assert "comes to more than the whole" not in out
+    assert out.splitlines()[-2] == (
+        "1 answer is odd, so that a caller would be asked about it; no call differs by that ('--doubts' shows it)"
+    )
+
+
+OWN = """conclude:
+  must:
+    - fired: our-own
+    - concludes: "caution [our-second]"
+    - caution: our-third
+    - fired: our-own
+"""
+
+
+def test_scripts_of_another_shop_are_told_in_a_line_with_its_folder(shop, tmp_path, capsys):
+    """A forgotten `--shop`: what names the rules stands beside the calls, or can't be found; a slip stays a slip."""
+    path = script(tmp_path / "calls" / "one.yaml", OWN)
+    _, out, _ = run(capsys, "replay", path)
+    assert out.startswith(f"{path}:15:14 (and in 3 more places): the scripts name rules that {ROOT / 'rules'} hasn't: ")
+    told = "hasn't: our-own, our-second, our-third; if they are another shop's, name its folder with '--shop FOLDER'\n"
+    assert out.endswith(f"{told}1 call replayed: 0 as they should be, 0 differ, 1 refused\n")
+    law = (shop / "law.yaml").read_text("utf-8")
+    first, *more = [line for line in law.splitlines() if line.startswith("  - rule: ")][:3]
+    for line, name in zip((first, *more), ("our-own", "our-second", "our-third"), strict=True):
+        law = law.replace(line, f"  - rule: {name}")
+    (shop / "law.yaml").write_text(law, "utf-8")
+    for command in (("replay",), ("replay", "--accept"), ("mutants",)):
+        _, out, errors = run(capsys, *command, path)
+        assert f"; if they are another shop's, '--shop {shop}' has all of them\n" in out + errors
+    path = script(path, OWN.replace("our-", "are-"))
+    _, out, _ = run(capsys, "replay", path, "--shop", shop)
+    assert out.count("there is no rule 'are-") == 4
