@@ -191,10 +191,9 @@ class Change:
         """What rules do to candidates otherwise, a line for each rule: before, and now."""
         rules = dict.fromkeys(line.rule for line in (*self.gone, *self.new) if line.unsaid)
         sides = [
-            {rule: " and ".join(f"{line.kind} {_of(line)}" for line in side if line.unsaid and line.rule == rule)
-             for rule in rules}
+            {rule: " and ".join(_deed(line) for line in side if line.unsaid and line.rule == rule) for rule in rules}
             for side in (self.gone, self.new)
-        ]  # fmt: skip
+        ]
         return [f"{rule}: {sides[0][rule] or 'nothing'} before, now {sides[1][rule] or 'nothing'}" for rule in rules]
 
     def said(self) -> "Change":
@@ -213,9 +212,17 @@ class Change:
         return before, after
 
 
-def _of(line: Line) -> str:
-    """To or from how many candidates."""
-    return line.what if line.kind == "rules out" else f"{'to' if line.kind.startswith('gives') else 'from'} {line.what}"
+def _deed(line: Line) -> str:
+    """What a rule does to candidates: "takes 14,890 points in all from 36 candidates (80 to 8 to 0 each)"."""
+    total, _, count = line.what.rpartition(" in all from ")
+    count = count if count != "1 candidates" else "1 candidate"
+    verb, _, size = line.kind.partition(" ")
+    if line.kind == "rules out":
+        return f"{line.kind} {count}"
+    to = "to" if verb == "gives" else "from"
+    if total:
+        return f"{verb} {int(total):,} points in all {to} {count} ({size.removesuffix(' points')} each)"
+    return f"{line.kind} {to} {count}"
 
 
 def _gravity(line: Line) -> tuple[int, str]:

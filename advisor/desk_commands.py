@@ -47,11 +47,13 @@ def add(commands: Commands, shared: argparse.ArgumentParser) -> None:
     replay.add_argument("--junit", type=Path, metavar="FILE", help="write the results as JUnit XML")
     replay.set_defaults(run=_replay)
 
-    attempt = commands.add_parser("try", help="one call against edited rules, with the trace; nothing is saved")
+    attempt = commands.add_parser("try", help="one call against edited rules: what is told, and why; nothing is saved")
     attempt.add_argument("--answers", type=Path, metavar="FILE", required=True, help="as in a scripted call")
     attempt.add_argument("--rules", type=Path, metavar="FOLDER", dest="shop", help="the edited rules")
     attempt.add_argument("--against", metavar="OTHER", help="folder or git revision: say what it concludes otherwise")
-    attempt.add_argument("--difference", action="store_true", help="only that, without recommendation and trace")
+    attempt.add_argument("--difference", action="store_true", help="only that, without what is told")
+    attempt.add_argument("--in-full", action="store_true", help="the written recommendation, not what is told in short")
+    attempt.add_argument("--trace", nargs="?", const="", metavar="RULE", help="why each rule fired, or one did or not")
     attempt.add_argument("--fire", choices=("auto", "reference", "durable"), default="auto", help=argparse.SUPPRESS)
     attempt.set_defaults(run=_try)
 
@@ -201,15 +203,14 @@ def _try(options: argparse.Namespace) -> int:
     from advisor.desk.calls import scripted_call
     from advisor.desk.edits import reload
     from advisor.desk.renames import renames
-    from advisor.desk.write_up import entry
-    from advisor.sheet.text import written
-    from advisor.sheet.trace import fact_base, fired
-    from advisor.wording import fill
+    from advisor.desk.trying import in_full, in_short, trace
 
     if options.difference and not options.against:
         raise Refused("--difference wants to know from what; add --against with a folder or git revision")
     folder = shop_of(options)
     knowledge, agenda = knowledge_in(folder), agenda_of(options)
+    if options.trace:
+        _rule(knowledge, options.trace)
     call, faults = scripted_call(options.answers)
     if call is None:
         raise Refused(*map(str, faults))
@@ -218,16 +219,12 @@ def _try(options: argparse.Namespace) -> int:
     unknown = [answer.fact for answer in as_now.answers if answer not in as_now.under(knowledge)]
     outcome = consult(as_now.under(knowledge), knowledge, agenda)
     if not options.difference:
-        print(written(outcome, knowledge, 100, call.name), end="")
-        print("\nTrace")
-        for firing, one in zip(outcome.firings, fired(outcome, knowledge), strict=True):
-            print(f"  {one.rule} ({one.place}): {one.because}")
-            for ground in one.grounds:
-                print(f"      {ground}")
-            deeds = [deed for deed in entry(knowledge.rule(one.rule), knowledge).then if not deed.startswith("say: ")]
-            so = fill("; ".join(deeds) or "only words to say", fact_base(outcome), knowledge.vocabulary)
-            of = "" if firing.mask is None else f", for {firing.mask.sum()} of {firing.mask.size} candidates"
-            print(f"      so: {so}{of}")
+        traced = options.trace is not None
+        shown = in_full if options.in_full else in_short
+        for line in () if traced and not options.in_full else shown(outcome, knowledge, call.name):
+            print(line)
+        for line in trace(outcome, knowledge, options.trace) if traced else ():
+            print(line)
     for name in unknown:
         print(f"{options.answers}: '{name}' is not asked under these rules; its answer was passed over")
     again = [heard for heard in outcome.understood if heard.again]
@@ -326,7 +323,7 @@ def _cover(options: argparse.Namespace) -> int:
     calls = _recorded(options)
     of = [name for named in options.of for name in _rules_of(knowledge, named)]
     found = cover(calls, folder, options.fire, options.processes, of)
-    print("\n".join(listing(found, folder) if options.listing else found.table()))
+    print("\n".join(listing(found, folder, bool(of)) if options.listing else found.table()))
     if of:
         print("\n".join(found.short_of(folder)) or "Every branch is seen from both sides.")
     _show_unheard(calls, knowledge)

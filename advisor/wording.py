@@ -29,6 +29,11 @@ _COMPARED = re.compile(r"(?P<fact>[^<>=]+?) (?P<sign><=|>=|<|>) (?P<limit>.+)")
 _SENTENCE = re.compile(r"(?<=[.!?])\s(?![a-z])")
 
 
+def counted(number: int, noun: str) -> str:
+    """So many of something: "1 call", "1,200 calls"."""
+    return f"{number:,} {noun}{'s' * (number != 1)}"
+
+
 def first_sentence(text: str) -> str:
     """The first sentence of a text."""
     return _SENTENCE.split(text, maxsplit=1)[0]

@@ -86,7 +86,8 @@ def test_an_edit_shows_the_calls_it_changes_and_the_rule(shops, capsys):
     assert "gives 5 points" not in out
     code, out, _ = run(capsys, "compare", old, calls, "--shop", new, "--near", 0, "--points")
     assert code == 1
-    assert "rule changed: inducer-uses-the-limit" in out
+    told = "5 points for the candidate before, now 9 points for the candidate"
+    assert f"rule changed: inducer-uses-the-limit: {told}\n" in out
     assert "changes 2 of 2" in out
     assert "by inducer-uses-the-limit" in out
     assert "- gives 5 points" in out
@@ -98,6 +99,7 @@ def test_an_edit_that_no_call_notices_shows_the_nearest_that_would(shops, capsys
     edit(new / "height.yaml", "altitude > 5,000 ft", "altitude > 5,800 ft")
     code, out, _ = run(capsys, "compare", old, calls, "--shop", new, "--near", 25)
     assert code == 0
+    assert out.startswith("rule changed: high-up: altitude > 5,000 ft before, now altitude > 5,800 ft\n")
     assert "changes 0 of 2 calls\nnearest unrecorded: sled-" in out
     found = re.search(r"nearest unrecorded: \S+ at altitude ([\d,.]+) ft", out)
     assert found is not None
@@ -285,13 +287,13 @@ def test_a_dearer_turbo_is_told_where_the_advice_stands(dearer, capsys):
     """In `try` and `compare`: what it costs with its housing and gate, and the whole order, $500 apart each."""
     old, new, calls, alone, fitted = dearer
     call = calls / "sled-on-the-plain.yaml"
-    _, out, _ = run(capsys, "try", "--answers", call, "--rules", new, "--against", old)
+    _, out, _ = run(capsys, "try", "--answers", call, "--rules", new, "--against", old, "--in-full")
     assert f"turbo price: ${fitted:,.0f} before, now ${fitted + 500:,.0f}" in out
     order = re.search(r"order total: \$([\d,]+) before, now \$([\d,]+)\n", out)
     assert order is not None
     before, after = (float(sum_.replace(",", "")) for sum_ in order.groups())
     assert after - before == 500
-    total = re.search(r"total: (\$[\d,]*\d)", out.split("\nTrace\n")[0])
+    total = re.search(r"total: (\$[\d,]*\d)", out.split("Otherwise than before")[0])
     assert total is not None
     assert total[1] == f"${order[2]}"  # as the written recommendation has it
     assert f": ${alone:,.0f} before, now ${alone + 500:,.0f}" in out.split("Otherwise than before")[1]
@@ -523,16 +525,19 @@ def test_a_call_goes_on_with_edited_rules_and_says_what_changed(shops):
     answers = [Answer("emissions status", "controls fitted"), *(a for a in answers if a.fact != "emissions status")]
     found = reload(answers, load(old), load(new), agenda())
     assert any(line.startswith("+ caution: danger [controls-fitted-off-the-road]") for line in found.lines())
-    assert found.lines()[0] == "rule changed: controls-fitted-off-the-road"
+    assert re.match(
+        r"rule changed: controls-fitted-off-the-road: caution \(care\): .* before, now caution \(danger\): ",
+        found.lines()[0],
+    )
 
 
 HOLLOW = """rules:
   - rule: far-from-the-goal
     stage: advise
     when:
-      - goal share < 90 %
+      - goal share < 200 %
     then:
-      caution: "That goal is a long way off."
+      caution: "That goal is no sure thing."
       severity: danger
       recommend: "Take the goal in steps."
       say: "I'd go there in steps."
@@ -552,7 +557,10 @@ def test_what_nobody_is_told_counts_for_nothing(shops, tmp_path, capsys, goal, t
     wanted = f"conclude:\n  {key}:\n    - caution: far-from-the-goal\n    - {line}\n"
     path = script(tmp_path / "one" / "sled.yaml", wanted, power_goal=goal)
     out = run(capsys, "try", "--answers", path, "--rules", new)[1]
-    assert ("That goal is a long way off." in out.split("\nTrace\n")[0]) == told
+    assert ("That goal is no sure thing." in out) == told
+    out = run(capsys, "try", "--answers", path, "--rules", new, "--trace", "far-from-the-goal")[1]
+    assert "far-from-the-goal (goal.yaml:" in out
+    assert ("he is told nothing of it in this call" in out) != told
     out = run(capsys, "try", "--answers", path, "--rules", new, "--against", old, "--difference")[1]
     assert ("+ caution: danger [far-from-the-goal]" in out) == told
     assert ("This call comes out as before." in out) != told
@@ -581,7 +589,17 @@ def test_try_shows_the_trace_and_saves_nothing(shops, capsys):
     edit(new / "class.yaml", "prefer: 5", "prefer: 9")
     files = {path: path.read_bytes() for path in new.rglob("*") if path.is_file()}
     path = calls / "sled-on-the-plain.yaml"
-    code, out, _ = run(capsys, "try", "--answers", path, "--rules", new, "--against", old)
+    _, out, _ = run(capsys, "try", "--answers", path, "--rules", new)
+    assert len(out.splitlines()) < 80
+    assert "Trace" not in out
+    assert re.search(r"\nRules that tell him something \(\d+\): ", out)
+    assert "His choice" in out
+    assert "What he told us" in run(capsys, "try", "--answers", path, "--rules", new, "--in-full")[1]
+    _, out, _ = run(capsys, "try", "--answers", path, "--rules", new, "--trace", "high-up")
+    assert re.fullmatch(
+        r"Trace\n  high-up \(height.yaml:2:11\) did not fire\n      altitude > 5,000 ft: not so .*\n", out
+    )
+    code, out, _ = run(capsys, "try", "--answers", path, "--rules", new, "--against", old, "--trace")
     assert code == 0
     assert "Trace" in out
     assert "inducer-uses-the-limit (class.yaml:" in out

@@ -83,6 +83,7 @@ def test_cover_of_one_rule_or_file_names_the_branches_that_are_not_reached(shop,
         "rest of the rule holds",
         told,
     )
+    assert counts.startswith("1 call: 1 of 1 rules")
     assert counts.endswith(" 0 of 1 branches and 0 of 1 thresholds seen from both sides")
     script(tmp_path / "calls" / "small.yaml", displacement="3.9 litres")
     _, out, _ = run(capsys, "cover", tmp_path / "calls", "--shop", shop, "--of", "altitude-when-nobody-says")
@@ -91,6 +92,13 @@ def test_cover_of_one_rule_or_file_names_the_branches_that_are_not_reached(shop,
     names = {rule.name for rule in load(shop).rules if rule.place.file == "class.yaml"}
     assert {line.split()[0] for line in out.splitlines() if line.split()[0] in names} == names
     assert "altitude-when-nobody-says" not in out
+    of = ("--of", "altitude-when-nobody-says", "--listing")
+    _, out, _ = run(capsys, "cover", tmp_path / "calls", "--shop", shop, *of)
+    head, first, *rest = [line for line in out.splitlines() if line.startswith("====") or " | " in line]
+    assert (head, first.strip()) == ("==== law.yaml", "decided |   - rule: altitude-when-nobody-says")
+    assert len(rest) > 5
+    assert not [line for line in rest if " - rule: " in line]
+    assert rest[-1].partition(" | ")[2].startswith("    kept by: ")
     code, _, errors = run(capsys, "cover", tmp_path / "calls", "--shop", shop, "--of", "clas")
     assert (code, "did you mean 'class'?" in errors) == (2, True)
 
@@ -222,7 +230,7 @@ def test_mutants_of_one_rule_or_file_alone(shop, tmp_path, capsys):
         assert following == f"Next: '{folders}' writes the scripts with variants that notice them."
         of = [mutant for mutant in all_mutants(knowledge) if mutant.rule.name in rules]
         same = sum(means_the_same(mutant, knowledge) for mutant in of)
-        assert last.startswith(f"{len(of) - same} mutants, 1 calls: ")
+        assert last.startswith(f"{len(of) - same} mutants, 1 call: ")
         assert {line.split(": ")[1] for line in told if "no script notices" in line} <= set(rules)
     _, whole, _ = run(capsys, "mutants", tmp_path / "calls", "--shop", shop)
     of_one = [line for line in whole.splitlines() if ": altitude-when-nobody-says: " in line]

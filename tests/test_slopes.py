@@ -400,6 +400,9 @@ def test_an_end_that_was_moved_is_a_call_that_changes(shop, tmp_path, capsys):
     before, after = re.findall(r"takes 2 to 10 points: (\d+) in all from 327 candidates", out)
     assert int(after) < int(before)
     assert "changes 1 of 1" in out
+    _, out, _ = run(capsys, "try", "--answers", path, "--rules", shop, "--against", other, "--difference")
+    was, now = (f"takes {int(total):,} points in all from 327 candidates (2 to 10 each)" for total in (before, after))
+    assert f"near-surge: {was} before, now {now}\n" in out
 
 
 def test_the_trace_says_from_how_few_to_how_many_points(shop, tmp_path, capsys):

@@ -27,6 +27,7 @@ from advisor.knowledge.unlike import unreached
 from advisor.matched import match_ahead
 from advisor.outcome import Answer
 from advisor.units import Range
+from advisor.wording import counted
 
 LACKS = {(True, False): "not false", (False, True): "not true", (False, False): "neither true nor false"}
 
@@ -72,8 +73,8 @@ class Cover:
         every = [branch for rule in self.rules for branch in rule.branches]
         edges = [branch for branch in every if branch.threshold]
         choices = f", {_of([c for c in self.choices if c.reached], self.choices)} choices reached" * bool(self.choices)
-        return (
-            f"{self.calls} calls: {_of([r for r in self.rules if r.decided], self.rules)} rules decided something, "
+        return f"{counted(self.calls, 'call')}: " + (
+            f"{_of([r for r in self.rules if r.decided], self.rules)} rules decided something, "
             f"{_of([b for b in every if b.covered], every)} branches and "
             f"{_of([b for b in edges if b.covered], edges)} thresholds seen from both sides{choices}"
         )
@@ -242,8 +243,9 @@ def _values(course: Course) -> Iterable[tuple[str, str]]:
                 yield name, choice
 
 
-def listing(found: Cover, folder: Path) -> list[str]:
-    """The rule files with what was seen of each rule and condition beside its line."""
+def listing(found: Cover, folder: Path, alone: bool = False) -> list[str]:
+    """The rule files with what was seen of each rule and condition beside its line; ``alone``: nothing of other rules.
+    """
     notes: dict[tuple[str, int], str] = {}
     for rule in found.rules:
         notes[rule.place.file, rule.place.line] = "decided" if rule.decided else "fired" if rule.fired else "NEVER"
@@ -254,7 +256,22 @@ def listing(found: Cover, folder: Path) -> list[str]:
     lines = []
     for file in sorted({rule.place.file for rule in found.rules}):
         lines.append(f"==== {file}")
-        text = (folder / file).read_bytes()[:MAX_BYTES].decode("utf-8-sig")
-        for number, line in enumerate(text.splitlines(), 1):
+        text = (folder / file).read_bytes()[:MAX_BYTES].decode("utf-8-sig").splitlines()
+        begins = {rule.place.line for rule in found.rules if rule.place.file == file}
+        own = {number for begin in begins for number in _entry(text, begin)}
+        for number, line in enumerate(text, 1):
+            if alone and number not in own:
+                continue
             lines.append(f"{notes.get((file, number), ''):>22} | {line}".rstrip())
     return lines
+
+
+def _entry(text: Sequence[str], begin: int) -> Iterable[int]:
+    """The numbers of the lines of a list's entry that begins in a line: those that are indented further."""
+    indent = len(text[begin - 1]) - len(text[begin - 1].lstrip())
+    end = begin
+    while end < len(text) and (not text[end].strip() or text[end].startswith(" " * (indent + 1))):
+        end += 1
+    while not text[end - 1].strip():
+        end -= 1
+    return range(begin, end + 1)

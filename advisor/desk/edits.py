@@ -6,6 +6,7 @@ from typing import Any
 
 from advisor.conclusion import SETTLED, Change, Line, change, conclusion
 from advisor.course import infer
+from advisor.desk.entries import difference, entry
 from advisor.desk.renames import Renames, renames
 from advisor.inference.agenda import Agenda
 from advisor.knowledge import Knowledge, Rule
@@ -29,6 +30,7 @@ class Edits:
     renames: Renames = field(default_factory=Renames)
     new: frozenset[str] = frozenset()  # those of facts and wares that weren't there before
     gone: frozenset[str] = frozenset()  # those that are there no more
+    how: Mapping[str, str] = field(default_factory=dict)  # of changed rules, behind a colon
 
     @property
     def rules(self) -> frozenset[str]:
@@ -53,7 +55,7 @@ class Edits:
         """As lines of text."""
         found = [f"new rule: {name}" for name in self.new_rules]
         found += [f"rule gone: {name}" for name in self.gone_rules]
-        found += [f"rule changed: {name}" for name in self.changed_rules]
+        found += [f"rule changed: {name}{self.how.get(name, '')}" for name in self.changed_rules]
         found += self.renames.lines()
         found += [f"{self._how(name, 'new fact', 'fact gone', 'fact changed')}: {name}" for name in self.facts]
         stock = ("new in the catalogue", "gone from the catalogue", "catalogue changed")
@@ -74,10 +76,12 @@ def edits(old: Knowledge, new: Knowledge) -> Edits:
         {f"{field.replace('_', ' ')} {code}" for field in PIECES for code in getattr(side.catalogue, field)}
         for side in (old, new)
     ]
+    changed = sorted(n for n in before.keys() & after.keys() if _differ(before[n], after[n]))
+    words = {name: difference(entry(before[name], old), entry(after[name], new)) for name in changed}
     return Edits(
         new_rules=tuple(sorted(after.keys() - before.keys())),
         gone_rules=tuple(sorted(before.keys() - after.keys())),
-        changed_rules=tuple(sorted(n for n in before.keys() & after.keys() if _differ(before[n], after[n]))),
+        changed_rules=tuple(changed),
         facts=_facts(old, new, called),
         wares=tuple(
             f"{field.replace('_', ' ')} {code}{_priced(*sides, code)}"
@@ -89,6 +93,7 @@ def edits(old: Knowledge, new: Knowledge) -> Edits:
         renames=called,
         new=frozenset(facts[1] - facts[0] | wares[1] - wares[0]),
         gone=frozenset(facts[0] - facts[1] | wares[0] - wares[1]),
+        how={name: f": {how}" for name, how in words.items() if how},
     )
 
 

@@ -9,6 +9,7 @@ import numpy as np
 from advisor.course import Course
 from advisor.knowledge import Knowledge
 from advisor.knowledge.catalogue import Combination
+from advisor.wording import counted
 
 MACHINES = ("turbos", "housings", "gates", "compressor wheels", "turbine wheels")
 
@@ -57,7 +58,7 @@ class Fresh:
 
 
 def _calls(count: int) -> str:
-    return f"{count} call{'s' * (count != 1)} with advice"
+    return f"{counted(count, 'call')} with advice"
 
 
 def machines(new: Iterable[str]) -> list[str]:

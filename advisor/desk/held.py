@@ -20,6 +20,7 @@ from advisor.knowledge import Knowledge, load
 from advisor.knowledge.strata import reads
 from advisor.replay import EARLY, differences, settled_early
 from advisor.scripted import Script, read_scripts
+from advisor.wording import counted
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,7 +64,8 @@ class Score:
         found = [f"not counted: {same} that mean the same as their rule in every situation"] if same else []
         noticed = count - len(self.missed)
         most = f"{moved} change what some call concludes ({moved / max(1, count):.1%})"
-        return [*found, f"{count} mutants, {self.scripts} calls: {noticed} noticed ({self.share:.1%}); {most}"]
+        held = f"{counted(count, 'mutant')}, {counted(self.scripts, 'call')}"
+        return [*found, f"{held}: {noticed} noticed ({self.share:.1%}); {most}"]
 
 
 def score(

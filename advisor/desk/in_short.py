@@ -8,6 +8,7 @@ from advisor.conclusion import PRICES, SETTLED, Change
 from advisor.desk.compare import CallChange, Comparison
 from advisor.desk.nearest import NARROWED, Nearby
 from advisor.outcome import GRAVE
+from advisor.wording import counted
 
 WIDTH = 80
 MOST_MOVES = 5
@@ -63,8 +64,7 @@ def moves(changed: Iterable[CallChange]) -> list[tuple[str, str, list[str]]]:
 def in_short(found: Comparison, nearby: Nearby) -> list[str]:
     """The lines of it, none longer than 80 columns."""
     size = Counter(gravest(one.change) for one in found.changed)
-    several = "call" if found.count == 1 else "calls"
-    first = f"changes {len(found.changed)} of {found.count} {several}"
+    first = f"changes {len(found.changed):,} of {counted(found.count, 'call')}"
     parts = [f"{kind} in {size[kind]}" for kind in GRAVEST if size[kind]]
     lines = _wrapped(first + (f": {', '.join(parts)}" if parts else ""))
     for severity, rule, calls in unwarned(found.changed):
@@ -77,7 +77,7 @@ def in_short(found: Comparison, nearby: Nearby) -> list[str]:
         lines += _wrapped(f"{before} gives way to {after} in {calls[0]}{more}", 2)
     if len(switched) > MOST_MOVES:
         rest = sum(len(calls) for _, _, calls in switched[MOST_MOVES:])
-        lines += _wrapped(f"other changes of the advice in {rest} calls", 2)
+        lines += _wrapped(f"other changes of the advice in {counted(rest, 'call')}", 2)
     for ware in found.fresh[:MOST_MOVES]:
         lines += _wrapped(f"new {ware}", 2)
     if (rest := len(found.fresh) - MOST_MOVES) > 0:

@@ -7,6 +7,7 @@ from collections.abc import Iterable, Iterator
 from advisor.conclusion import Change
 from advisor.desk.compare import CallChange, Comparison
 from advisor.desk.in_short import GRAVEST, POINTS, gravest
+from advisor.wording import counted
 
 MOST = 20  # calls of a kind, and lines of a call
 ALL = "'--all' shows them"
@@ -22,7 +23,7 @@ def told(found: Comparison, points: bool, every: bool, brief: bool) -> Iterator[
         if not changed:
             continue
         hidden = kind == POINTS and not points
-        yield f"{kind}: {len(changed)} call{'s' * (len(changed) != 1)}" + "; '--points' shows them" * hidden
+        yield f"{kind}: {counted(len(changed), 'call')}" + "; '--points' shows them" * hidden
         if hidden:
             continue
         most = len(changed) if every else MOST
@@ -32,13 +33,12 @@ def told(found: Comparison, points: bool, every: bool, brief: bool) -> Iterator[
         for lines, calls in alike.items():
             yield from (f"  {one.call.where}: {one.call.name}," for one in calls[:-1])
             last = calls[-1]
-            count = len(last.change.lines())
-            size = "1 line differs" if count == 1 else f"{count} lines differ"
+            size = _differ(len(last.change.lines()))
             yield f"  {last.call.where}: {last.call.name}: {size}, by {', '.join(found.edits.behind(last.change))}"
             if not brief:
                 yield from (f"    {line}" for line in lines)
         if len(changed) > most:
-            yield f"  and {len(changed) - most} more calls; {ALL}"
+            yield f"  and {counted(len(changed) - most, 'more call')}; {ALL}"
 
 
 def edited(found: Comparison, every: bool) -> Iterator[str]:
@@ -56,8 +56,13 @@ def edited(found: Comparison, every: bool) -> Iterator[str]:
 def lines_of(change: Change, points: bool, every: bool) -> Iterable[str]:
     """What changes in a call, in lines."""
     lines = change.lines() if points else change.said().lines()
-    counted = [] if points or not change.unsaid else [f"points and numbers of candidates: {change.unsaid} lines differ"]
+    rest = [] if points or not change.unsaid else [f"points and numbers of candidates: {_differ(change.unsaid)}"]
     if not every and len(lines) > MOST:
-        counted = [f"and {len(lines) - MOST} more lines; {ALL}", *counted]
+        rest = [f"and {counted(len(lines) - MOST, 'more line')}; {ALL}", *rest]
         lines = lines[:MOST]
-    return [*lines, *counted]
+    return [*lines, *rest]
+
+
+def _differ(count: int) -> str:
+    """How many lines differ."""
+    return f"{counted(count, 'line')} differ{'s' * (count == 1)}"

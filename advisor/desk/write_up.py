@@ -1,30 +1,14 @@
 """The rules as a document to read: by topic, each with condition, words, reason, basis, keeper and date."""
 
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Sequence
 
 from jinja2 import Environment
 
+from advisor.desk.entries import Entry, entry
 from advisor.desk.picture import picture
 from advisor.desk.reach import feeders, readers
-from advisor.hearing.chosen import value_words
 from advisor.knowledge import Knowledge, Rule
-from advisor.knowledge.conditions import All, AnyOf, Condition, NoneOf
-from advisor.knowledge.rules import (
-    AddPart,
-    Ask,
-    Assume,
-    Caution,
-    NextStep,
-    Penalise,
-    Recommend,
-    RuleOut,
-    Say,
-    SetFact,
-    Setting,
-)
 from advisor.knowledge.strata import reads
-from advisor.units import Range
 
 HOW_TO_READ = (
     "A rule speaks when all its conditions hold. It does so in one of four stages: understand, from what the caller "
@@ -32,68 +16,6 @@ HOW_TO_READ = (
     "the one chosen. Cautions are told the gravest first: stop, danger, care, note. A name in braces stands for the "
     "caller's figure."
 )
-
-GROUPS = {All: "all of:", AnyOf: "one of:", NoneOf: "none of:"}
-
-
-@dataclass(frozen=True, slots=True)
-class Entry:
-    """A rule as it is written up; conditions with their depth."""
-
-    rule: Rule
-    when: tuple[tuple[int, str], ...]
-    then: tuple[str, ...]
-
-
-def entry(rule: Rule, knowledge: Knowledge) -> Entry:
-    """A rule taken apart for reading."""
-    when = tuple(line for part in rule.written.parts for line in _conditions(part, 0))
-    return Entry(rule, when, tuple(_actions(rule, knowledge)))
-
-
-def _conditions(part: Condition, depth: int) -> Iterator[tuple[int, str]]:
-    if isinstance(part, All | AnyOf | NoneOf):
-        yield depth, GROUPS[type(part)]
-        for inner in part.parts:
-            yield from _conditions(inner, depth + 1)
-    else:
-        yield depth, part.text
-
-
-def _actions(rule: Rule, knowledge: Knowledge) -> Iterator[str]:
-    for action in rule.then:
-        match action:
-            case SetFact(fact=fact, value=value):
-                yield f"{fact} is {_value(value, fact, knowledge)}"
-            case Assume(fact=fact, value=value):
-                yield f"{fact} is taken as {_value(value, fact, knowledge)} where nobody said"
-            case Ask(facts=facts, urgent=urgent):
-                yield f"ask {'first ' if urgent else ''}for {', '.join(facts)}"
-            case RuleOut():
-                yield "the candidate is out"
-            case Penalise(points=points, slope=slope):
-                size, even = (f"{abs(points):g}", "") if slope is None else (slope.points, f" {slope.words}")
-                yield f"{size} points {'off' if points > 0 else 'for'} the candidate{even}"
-            case Caution(severity=severity, text=text, at_once=at_once):
-                yield f"caution ({severity}{', told at once' if at_once else ''}): {text}"
-            case Recommend(text=text):
-                yield f"advise: {text}"
-            case NextStep(text=text):
-                yield f"next step: {text}"
-            case AddPart(kind=kind, quantity=quantity):
-                yield f"add {quantity} x {kind}"
-            case Say(text=text):
-                yield f"say: “{text}”"
-
-
-def _value(value: Setting, fact: str, knowledge: Knowledge) -> str:
-    if isinstance(value, str | bool | frozenset):
-        return value_words(value, knowledge.vocabulary.get(fact))
-    number = getattr(value, "si", None)
-    if number is not None:
-        return value_words(Range(number, number), knowledge.vocabulary.get(fact))
-    return value.text
-
 
 def by_topic(knowledge: Knowledge) -> dict[str, list[Entry]]:
     """The rules of each topic (rule file), in the order in which they are written."""
