@@ -223,6 +223,24 @@ def test_each_edit_gets_its_nearest_situation_and_what_has_none_is_told(towed, c
     assert re.search(r"no unrecorded situation by \S+.* among the 1 nearest tried; '--near 4' tries more$", short(out))
 
 
+@pytest.mark.parametrize(
+    ("was", "now", "told"),
+    [
+        ("      - altitude > 9,000 ft\n", "", "no longer altitude > 9,000 ft"),
+        ("    then:", "      - road use is no\n    then:", "now also road use is no"),
+        ("displacement > 9 L\n      - ", "any: [displacement > 9 L, ", "its conditions hang together otherwise"),
+    ],
+)
+def test_an_edited_rule_is_told_with_what_was_and_is(towed, capsys, was, now, told):
+    old, new, calls = towed
+    edit(new / "far.yaml", was, now)
+    if "any:" in now:
+        edit(new / "far.yaml", "altitude > 9,000 ft\n", '"altitude > 9,000 ft"]\n')
+    path = calls / "sled-5.9.yaml"
+    _, out, _ = run(capsys, "try", "--answers", path, "--rules", new, "--against", old, "--difference")
+    assert f"  rule changed: far-up: {told}\n" in out
+
+
 def test_calls_that_change_alike_stand_together(shops, capsys):
     old, new, calls = shops
     edit(new / "class.yaml", "prefer: 5", "prefer: 9")

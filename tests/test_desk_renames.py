@@ -3,6 +3,7 @@
 import pytest
 from small_shop import edit, run, script, small_shop
 
+POINTS = "5 points for the candidate before, now 9 points for the candidate"
 RENAMED = "fact renamed: 'class rule' is 'rule book' now"
 
 
@@ -34,7 +35,7 @@ def test_what_changes_beside_the_name_is_told(shops, capsys):
     edit(new / "class.yaml", "prefer: 5", "prefer: 9")
     code, out, _ = run(capsys, "compare", old, calls, "--shop", new, "--near", 0, "--points")
     assert code == 1
-    assert out.splitlines()[:2] == ["rule changed: inducer-uses-the-limit", RENAMED]
+    assert out.splitlines()[:2] == [f"rule changed: inducer-uses-the-limit: {POINTS}", RENAMED]
     assert "+ gives 9 points" in out
 
 

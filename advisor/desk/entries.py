@@ -5,7 +5,7 @@ from dataclasses import dataclass
 
 from advisor.hearing.chosen import value_words
 from advisor.knowledge import Knowledge, Rule
-from advisor.knowledge.conditions import All, AnyOf, Condition, NoneOf
+from advisor.knowledge.conditions import All, AnyOf, Condition, NoneOf, leaves
 from advisor.knowledge.rules import (
     AddPart,
     Ask,
@@ -88,11 +88,17 @@ MOST_LETTERS = 90
 
 
 def difference(before: Entry, after: Entry) -> str:
-    """What of conditions and deeds is otherwise, in a line; "" for nothing."""
-    sides = [[*(text for _, text in one.when), *one.then] for one in (before, after)]
-    gone, new = ([_short(text) for text in side if text not in other] for side, other in (sides, sides[::-1]))
+    """What of conditions and deeds is otherwise, in a line; "" for nothing. What is only called otherwise stays out."""
+    sides = [(*leaves(one.rule.written), *one.rule.then) for one in (before, after)]
+    words = [[*(leaf.text for leaf in leaves(one.rule.written)), *one.then] for one in (before, after)]
+    gone, new = (
+        [_short(text) for part, text in zip(sides[at], words[at], strict=True) if part not in sides[1 - at]]
+        for at in (0, 1)
+    )
     pairs = [f"{old} before, now {now}" for old, now in zip(gone, new, strict=False)]
     also = [f"no longer {old}" for old in gone[len(new) :]] + [f"now also {now}" for now in new[len(gone) :]]
+    if not (gone or new) and before.rule.written != after.rule.written:
+        also.append("its conditions hang together otherwise")
     return "; ".join((*pairs, *also))
 
 
