@@ -337,8 +337,8 @@ def _mutants(options: argparse.Namespace) -> int:
     from advisor.scripted import read_scripts
 
     folder, paths = shop_of(options), scripts_of(options.paths)
-    if options.write is not None and options.write.is_file():
-        raise Refused(f"{options.write}: is a file, so nothing can be put into it; name a folder")
+    if options.write is not None:
+        _free_to_write(options.write, paths)
     knowledge = knowledge_in(folder)
     agenda_of(options)
     if faults := [fault for path in paths for fault in read_scripts(path, knowledge)[1]]:
@@ -350,12 +350,23 @@ def _mutants(options: argparse.Namespace) -> int:
         print(f"{folder}/{verdict.mutant.place}: {verdict.mutant.name}; {moved}, no script notices")
     for line in found.unsound:
         print(f"{line}, so it notices nothing")
-    if options.offer or options.write is not None:
-        _offer(options, found, folder, of)
+    offering = bool(options.offer or options.write is not None)
+    offered = _offer(options, found, folder, of) if offering and found.missed else 0
     print("\n".join(found.lines()))
     if found.missed:
-        print(_next_step(options))
+        print(_next_step(options) if offered or not offering else "Nothing is offered: write a call that shows them.")
     return DIFFERS if found.missed else FINE
+
+
+def _free_to_write(folder: Path, paths: Sequence[Path]) -> None:
+    """Raises Refused where a script that is written would take the place of what is there, or of another one."""
+    if folder.is_file():
+        raise Refused(f"{folder}: is a file, so nothing can be put into it; name a folder")
+    names = [path.name for path in paths]
+    if there := next((folder / name for name in names if (folder / name).exists()), None):
+        raise Refused(f"{there}: is there already and would be written over; name a folder without these scripts")
+    if twice := next((name for name in names if names.count(name) > 1), None):
+        raise Refused(f"{twice}: two scripts are called so, and one would be written over the other; name one of them")
 
 
 def _next_step(options: argparse.Namespace) -> str:
@@ -368,7 +379,8 @@ def _next_step(options: argparse.Namespace) -> str:
     return f"Next: '{shlex.join(words)} --write FOLDER' writes the scripts with variants that notice them."
 
 
-def _offer(options: argparse.Namespace, found: "Score", folder: Path, of: Sequence[str]) -> None:
+def _offer(options: argparse.Namespace, found: "Score", folder: Path, of: Sequence[str]) -> int:
+    """Show or write the scripts with variants that notice more; how many."""
     from advisor.desk.keeping import with_variants
     from advisor.desk.offers import offers
 
@@ -384,6 +396,7 @@ def _offer(options: argparse.Namespace, found: "Score", folder: Path, of: Sequen
             print(f"{options.write / Path(file).name}: written")
         else:
             print(f"---- {file}\n{text}", end="")
+    return len(by_file)
 
 
 def _second_look(options: argparse.Namespace) -> int:

@@ -250,15 +250,50 @@ def test_mutants_of_one_rule_or_file_alone(shop, tmp_path, capsys):
         (("--of", "clas"), "there is no rule and no rule file 'clas'; did you mean 'class'?"),
         (("--of", "xyz"), "there is no rule and no rule file 'xyz'; name a rule, or a file of rules"),
         (("--write", "facts"), "facts: is a file, so nothing can be put into it; name a folder"),
+        (("--write", "calls"), "calls/one.yaml: is there already and would be written over; name a folder without"),
+        (("other", "--write", "new"), "one.yaml: two scripts are called so, and one would be written over the other"),
     ],
 )
 def test_mutants_of_what_there_is_not_are_refused(shop, tmp_path, capsys, named, told, monkeypatch):
     monkeypatch.chdir(tmp_path)
     script(tmp_path / "calls" / "one.yaml")
+    script(tmp_path / "other" / "one.yaml")
+    before = {path: path.read_bytes() for path in tmp_path.glob("*/*.yaml")}
     (tmp_path / "facts").write_text("", "utf-8")
     code, _, errors = run(capsys, "mutants", tmp_path / "calls", "--shop", shop, *named)
     assert code == 2
     assert told in errors
+    assert {path: path.read_bytes() for path in tmp_path.glob("*/*.yaml")} == before
+
+
+FAR = """rules:
+  - rule: far-from-all
+    stage: understand
+    when:
+      - altitude > 9,000 ft
+      - displacement > 9 L
+      - power goal > 1,500 hp
+      - rpm limit < 2,000 rpm
+      - inducer limit < 50 mm
+      - summer temperature > 110 °F
+    then:
+      say: "That's a long way from anything."
+    because: Six answers lie between.
+    basis: common practice, no source
+    kept by: R. Aldous, 2026-11
+"""
+
+
+def test_where_nothing_is_offered_no_next_step_is_named(shop, tmp_path, capsys):
+    (shop / "far.yaml").write_text(FAR, "utf-8")
+    script(tmp_path / "calls" / "one.yaml")
+    arguments = ("mutants", tmp_path / "calls", "--shop", shop, "--of", "far-from-all")
+    assert "\nNext: 'advisor mutants" in run(capsys, *arguments)[1]
+    code, out, _ = run(capsys, *arguments, "--write", tmp_path / "more")
+    assert code == 1
+    assert "; no situation found that tells it apart\n" in out
+    assert out.endswith("\nNothing is offered: write a call that shows them.\n")
+    assert not (tmp_path / "more").exists()
 
 
 def test_what_no_call_comes_to_is_named(shop, tmp_path, capsys):
