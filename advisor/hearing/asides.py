@@ -111,6 +111,7 @@ _HOW_OFTEN = re.compile(
 )
 _DUE = re.compile(rf"\bin ((?:a |an )?(?:{_SPOKEN}|\d+)? ?(?:days?|weeks?|months?))\b", re.IGNORECASE)
 _TIME_CLAUSES = re.compile(r"[,;] *(?:(?:so|and|but) )?")
+_FROM_NOW = re.compile(r" from (?:today|now|tomorrow)\W*$", re.IGNORECASE)
 _SOME_TIME = re.compile(r"\ban? (?:day|week|month|year)\b", re.IGNORECASE)
 _NOT_MEASURED = re.compile(
     r",? (?:but )?(?:i |we )?(?:didn't|never|haven't|not)(?: \w+)? (?:measured?|weighed?|checked?"
@@ -183,6 +184,8 @@ def plainer(words: str, quantity: str) -> Iterator[str]:
         yield _HOW_OFTEN.sub("", words)
     if quantity == "time" and len(due := list(_DUE.finditer(words))) == 1:
         yield due[0][1]
+    if quantity == "time" and (from_now := _FROM_NOW.search(words)):
+        yield words[: from_now.start()]
     if quantity == "time":  # "I lose money every day it sits, so within a week"
         yield from (clause for clause in reversed(_TIME_CLAUSES.split(words)) if _SOME_TIME.search(clause))
     if quantity == "percent":

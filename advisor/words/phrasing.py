@@ -139,7 +139,6 @@ def normal(text: str, kind: Quantity) -> str:
         text = re.sub(r"\bv[- ]?(?=\d|six|eight|ten|twelve)", "", text)
     elif kind.name == "time":
         text = re.sub(r"\ba fortnight\b|\bfortnight\b", "2 weeks", text)
-        text = re.sub(r" from (?:today|now|tomorrow|this (?:morning|minute))$", "", text)
     elif kind.name == "torque":
         text = re.sub(r"(?<=[a-z])-(?=[a-z])", " ", text)
     for pattern, mark in _MARKS:
