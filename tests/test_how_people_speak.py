@@ -411,3 +411,32 @@ def test_what_the_question_itself_names_is_an_answer(fact: str, words: str, want
 def test_what_may_be_several_trucks_waits_for_a_yes(words: str) -> None:
     assert said("vehicle kind", words).endswith("pickup?")
     assert said("vehicle kind", "my pickup") == "pickup"
+
+
+@pytest.mark.parametrize(
+    ("fact", "words"),
+    [
+        ("oil feed", "I bought a bigger one but haven't fitted it"),
+        ("daily effort", "depends on who's driving"),
+        ("towing effort", "well, it depends on the load"),
+        ("class rule", "not sure what class yet"),
+        ("power goal", "500 for now, 700 later"),
+        ("summer temperature", "110 last year, usually 100"),
+        ("manifold entry", "it had two but somebody ground the wall out"),
+    ],
+)
+def test_what_is_not_so_yet_or_hangs_on_something_is_never_taken_unasked(fact: str, words: str) -> None:
+    heard = understand(VOCABULARY[fact], words)
+    assert heard.doubt or heard.again
+
+
+@pytest.mark.parametrize(
+    ("fact", "words", "want"),
+    [
+        ("oil drain", "it used to be small, now it's big", "large drain?"),
+        ("air filter", "it had a cone, I put the box back", "stock?"),
+        ("tune", "it had a hot one, I went back to stock", "stock?"),
+    ],
+)
+def test_what_it_is_now_stands_for_what_it_was(fact: str, words: str, want: str) -> None:
+    assert said(fact, words) == want

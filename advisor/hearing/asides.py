@@ -42,6 +42,7 @@ _LINK = (
     r"(?:at|on|to|in|for|with|by|from|and|or|the|when|while|once|before|after|if|till|until|where|because|as|so|but"
     r"|i|we|he|she|it)\b"
 )
+_COUNTED = re.compile(rf"(?:(?!{_LINK}|last |this |next )\S+ ){{0,2}}(?:{_NOUN})\b", re.IGNORECASE)
 _NTH = r"(?:first|second|third|fourth|fifth|sixth|seventh|eighth|ninth|tenth)"
 _ORDINAL = re.compile(
     rf"\b\d+(?:st|nd|rd|th)\b|\b(?:in|top|into) (?:\w+ )?{_NTH}\b|\b{_NTH} gear\b",
@@ -324,7 +325,7 @@ def all_aside(clause: str, quantity: str) -> bool:
             continue  # "12in converter"
         if quantity == "count" and "." in figure.group():
             continue
-        counted = noun and re.match(rf"(?:(?!{_LINK})\S+ ){{0,2}}(?:{_NOUN})\b", " ".join(after), re.IGNORECASE)
+        counted = noun and _COUNTED.match(" ".join(after))
         year = any(
             year.start() <= figure.start() < year.end() for year in _YEAR.finditer(rest)
         )

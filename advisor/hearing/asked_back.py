@@ -72,6 +72,7 @@ _WHICH = re.compile(
     r"\b(?:which|what) (?:\w+ ){0,2}(?:would|is|does|do you|are|'s) (?:you )?(?:that|it|this|those|they|call|make)\b"
 )
 _HUH = re.compile(r"(?:right|eh|huh|pardon|come again|say what)\?")
+_DEPENDS = re.compile(r"(?:(?:well|oh|it|that|really|kind of|sort of|all|just)[, ]+)*depend(?:s|ing)\b")
 _PARTS = re.compile(r"(?<=\?)\s*|(?<=[,.;!])\s+")
 _WHAT = r"what(?:'s|'ll|s| does| do| will| would| is)?"
 _COSTS = re.compile(
@@ -152,9 +153,11 @@ def costs(words: object) -> bool:
 
 
 def doubtful(words: object) -> bool:
-    """Whether an answer is said as a question, "T4?", or only of what he first asked about: "is that the button with
-    the horn on it? I've got one of those"."""
+    """Whether an answer is said as a question, "T4?", depends on something, or is only of what he first asked about:
+    "is that the button with the horn on it? I've got one of those"."""
     said = plain(answered(words))
+    if _DEPENDS.match(said):
+        return True
     if said != plain(words) and _OF_THAT.search(said):
         return True
     return said.endswith("?") and _RHETORICAL.search(said.rstrip("?")) is None

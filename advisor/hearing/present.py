@@ -49,7 +49,9 @@ _OTHERS = (
 _GONE = re.compile(
     r"^(?:(?:its|theyre|that|those|it|they|but|and) )*(?:\w+ )?(?:broke\w*|busted|dead|seized"
     r"|unplugged|disconnected|gone|shot"
-    r"|died|quit\b.*|fell off|took (?:\w+ ){0,3}(?:off|out)|removed|sold|doesnt work|dont work)(?: now| on me| since)?$"
+    r"|died|quit\b.*|fell off|took (?:\w+ ){0,3}(?:off|out)|removed|sold|doesnt work|dont work"
+    r"|(?:i |we |he )?(?:havent|hasnt|didnt|never|not) (?:\w+ )?"
+    r"(?:fitted|installed|mounted|bolted|put (?:it|them) (?:on|in))(?: it| them| one)?)(?: now| on me| since)?$"
 )
 _HAD = re.compile(r"(?:(?:yeah|yes|well|oh) )?(?:it|she|they) had\b")  # "... two but somebody ground the wall out"
 _COMPARED = r"(?:bigger|larger|smaller|better|more|less|hotter|milder|tighter|looser) than(?: an?| the| my)?$"

@@ -70,6 +70,11 @@ _BESIDE = re.compile(
     r"\b(?:this|last|that|next|every) \w+|\b(?:axle|trailer|turbo|boost|converter|in)\b", re.IGNORECASE
 )
 _BECAUSE = re.compile(r"\b(?:after|since|when|with the new)\b.*", re.IGNORECASE)
+_NOW_IT_IS = re.compile(
+    r"\b(?:was|were|had|used to)\b[^;]*?(?:[,;]|\b(?:but|and)\b) *(?:but |and )?(?:now\b,?|(?:i|we)(?: have|'ve)?"
+    r" (?:went|gone|put|swapped|changed)\b(?: it)?(?: back)?(?: to| on| in)?) (?P<later>.+)",
+    re.IGNORECASE,
+)
 _ABSOLUTE = re.compile(r"\babs(?:olute)?\b", re.IGNORECASE)
 _GAUGE = re.compile(r"\b(?:over|above) atmospher\w+\b|\b(?:on|by) the gauge\b|\bgauge\b", re.IGNORECASE)
 
@@ -91,7 +96,9 @@ def standing(words: str, quantity: str, unit: str, past: bool = False, plans: bo
 
 def later(words: str) -> str:
     """What stands in the place of what was swapped for it: "swapped the auto for a six speed", "moved it from the pipe
-    to the manifold"; "" without that."""
+    to the manifold", "it used to be small, now it's big"; "" without that."""
+    if now := _NOW_IT_IS.search(words):
+        return now["later"].strip()
     found = _FOR.search(words) or (_FROM_TO.search(words) if re.search(rf"\b{_CHANGED}\b", words) else None)
     return found["later"].strip() if found else ""
 

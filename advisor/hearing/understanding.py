@@ -80,6 +80,7 @@ KNOWN_AT_ALL = re.compile(r"\b(?:do you (?:know|have)|as near as you know)\b", r
 HORSE = re.compile(r"\b(?:horse(?:s|power)?|hp)\b", re.IGNORECASE)
 HOLES = re.compile(r"\b(?:\d|five|six|seven|eight|nine|ten)(?: holes?)?(?: ?x ?| by )", re.IGNORECASE)
 LIMIT_ABOUT = re.compile(r"\b(?:up to|(?:no|not) (?:more|over) than) (?:about|around|roughly)\b", re.IGNORECASE)
+FOR_NOW = re.compile(r"\b(?:for now|to (?:start|begin) with|at first|later)\b", re.IGNORECASE)
 UP_TO = re.compile(r"\bup to\b", re.IGNORECASE)
 ELSE_APART = re.compile(r"(?:[,;.](?=\s)|\b(?:and|but|so)\b).*\belse\b", re.IGNORECASE)  # "a tow rig, nothing else"
 ADDED = re.compile(r"\bplus (?:whatever|what|the|a|some)\b", re.IGNORECASE)  # "stock 325 plus whatever the tune adds"
@@ -418,7 +419,10 @@ def _without_others(definition: FactDef, words: str) -> Understood | None:
         in_it = understand(definition, f"{figures[0]} {unit}")
         if in_it.fact is not None and not suggestions(in_it.doubt):
             return in_it
-    return understand(definition, figures[0])
+    taken = understand(definition, figures[0])
+    if taken.fact is None or not FOR_NOW.search(words):
+        return taken
+    return replace(taken, doubt=taken.doubt or sounds_like(definition, taken.fact.value))
 
 
 def _no_to_known(definition: FactDef, words: str) -> bool:

@@ -148,7 +148,9 @@ _SO = rf"\bso,? (?:(?:there's|i|really|honestly|it's|that's|well) )*(?:{_NOT_KNO
 # An answer that begins with it, and after which nothing tells that he has a guess.
 _OPENS = (
     r"(?:(?:i|we|well|honestly|really|sorry|oh) )*(?:no (?:idea|clue)|(?:don'?t|do not|couldn'?t|can'?t|cannot"
-    r"|wouldn'?t) (?:(?:really|rightly|even|actually) )?(?:know|tell|say)|haven'?t (?:a clue|looked(?=.*\bwhen\b)))\b"
+    r"|wouldn'?t) (?:(?:really|rightly|even|actually) )?(?:know|tell|say)"
+    r"|(?:i'?m )?not (?:too |really )?(?:sure|certain) (?:what|which|if|whether|yet|about|of)"
+    r"|haven'?t (?:a clue|looked(?=.*\bwhen\b)))\b"
 )
 _KNOWS = (
     r"\b(?:but|though|except|think|guess\w*|reckon|suppose|believe|maybe|probably|perhaps|looks?|sounds?|seems?|suspect|bet"
