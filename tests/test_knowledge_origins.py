@@ -144,3 +144,39 @@ def test_groups_are_held_against_how_a_fact_comes_about(stock: str, tmp_path: Pa
         f"{by('calm-by-low')}); {TWO}"
     )
     assert told(tmp_path, "calm is yes", f"tune is {stock}", group.replace("45", "35")) == []
+
+
+def test_what_hangs_on_a_rule_that_can_not_hold_is_not_blamed_beside_others(tmp_path: Path) -> None:
+    more = (("never", "understand", "present boost > 400 psi", "set: {calm: yes}"),)
+    (fault,) = told(tmp_path, "calm is yes", "present boost > 50 psi", more=more)
+    assert "'present boost > 400 psi' can never hold" in fault
+
+
+def test_rules_that_wait_for_each_other_are_told_and_followed_no_further(tmp_path: Path) -> None:
+    more = (("calm-since-easy", "advise", "mode is easy", "set: {calm: yes}"),)
+    found = told(tmp_path, "mode is easy", "present boost > 50 psi", more=more)
+    assert any("these rules wait for each other" in fault for fault in found)
+    assert not any("can't go together" in fault for fault in found)
+
+
+def test_what_may_have_changed_or_hung_on_something_else_is_not_held_against_it(tmp_path: Path) -> None:
+    """A computed figure isn't the caller's; where one of several was enough, each of them counts."""
+    either = "any: [present boost < 20 psi, {}]"
+    open_, asked = either.format("fuel power > 300 hp"), either.format("tune is hot")
+    when = ("remark is known", "present boost > 50 psi", "tune is stock")
+    assert told(tmp_path, *when, more=(("remark-more", "demand", open_, "set: {remark: loud}"),)) == []
+    (fault,) = told(tmp_path, *when, more=(("remark-more", "demand", asked, "set: {remark: loud}"),))
+    assert fault == (
+        "reads.yaml:7:9: 'tune is stock' can't go together with 'remark is known' in line 5 (set so only by "
+        f"{by('remark-it')} and 'remark-more' (sets.yaml:72:11)) and 'present boost > 50 psi' in line 6; "
+        "one of the conditions must go, or a rule must set the fact where the other holds"
+    )
+
+
+def test_two_groups_of_which_no_ways_meet_are_told(tmp_path: Path) -> None:
+    low, high = "present boost < 10 psi, present boost > 100 psi", "present boost is 25 psi, present boost is 45 psi"
+    (fault,) = told(tmp_path, "tune is hot", f"any: [{low}]", f"any: [{high}]")
+    assert fault == (
+        "reads.yaml:7:9: the group 'any:' can't go together with the group 'any:' in line 6; one of the two must go"
+    )
+    assert told(tmp_path, "tune is hot", f"any: [{low}]", f"any: [{high}, present boost is 5 psi]") == []

@@ -20,6 +20,7 @@ from advisor.knowledge import FactDef, Fault, Place, Rule
 from advisor.knowledge.conditions import All, AnyOf, Binary, Compare, Condition, Expr, FactRef, Flag, Is, Known, NoneOf
 from advisor.knowledge.conditions import Number as Literal
 from advisor.knowledge.inequalities import MOST, AtMostNought, Sum, at_odds, linear
+from advisor.knowledge.meaning import Reader
 from advisor.knowledge.rules import STAGES, Assume, SetFact
 from advisor.knowledge.soundness import check_conditions
 from advisor.knowledge.source import parse_yaml
@@ -52,7 +53,9 @@ class Sums(Writer):
         fact = FactRef(self.chance.choice(NAMES), **self.at())
         match self.chance.randrange(5):
             case 0:
-                return Binary("*", Literal(self.chance.choice((0.5, 2.0, 3.0)), **self.at()), fact, **self.at())
+                times = Literal(self.chance.choice((0.5, 2.0, 3.0)), **self.at())
+                sides = (times, fact) if self.chance.random() < 0.5 else (fact, times)
+                return Binary("*", *sides, **self.at())
             case 1:
                 other = FactRef(self.chance.choice(NAMES), **self.at())
                 return Binary(self.chance.choice("+-"), fact, other, **self.at())
@@ -89,8 +92,8 @@ def weights(expr: Expr) -> np.ndarray:
             return weights(left) + weights(right)
         case Binary(op="-", left=left, right=right):
             return weights(left) - weights(right)
-        case Binary(op="*", left=Literal(si=si), right=right):
-            return si * weights(right)
+        case Binary(op="*", left=Literal(si=si), right=other) | Binary(op="*", left=other, right=Literal(si=si)):
+            return si * weights(other)
         case Binary(op="/", left=left, right=Literal(si=si)):
             return weights(left) / si
     raise AssertionError(expr)
@@ -302,3 +305,46 @@ def test_rounding_is_no_contradiction() -> None:
     assert at_odds([says("<=", exact, "a"), says(">=", third, "b")]) is None
     assert at_odds([says("<=", exact, "a"), says(">", exact, "b")]) == frozenset("ab")
     assert at_odds([says("<=", exact, "a"), says(">=", Literal(0.31, **at), "b")]) == frozenset("ab")
+
+
+def of_figures(*texts: str) -> list[str]:
+    faults: list[Fault] = []
+    reader = Reader(NUMBERS, faults)
+    read = [
+        reader.condition(text, lambda at, line=line: Place("a.yaml", line, 1 + at))
+        for line, text in enumerate(texts, 1)
+    ]
+    assert not faults
+    parts = tuple(one for one in read if one is not None)
+    return [fault.what for fault in told(NUMBERS, reading(All(parts, place=Place("a.yaml", 1, 1), text="")))]
+
+
+@pytest.mark.parametrize(
+    ("texts", "count"),
+    [
+        (("one * two > 50", "one < 9"), 0),  # 81 at most
+        (("one * two > 50", "one < 2"), 0),  # not found: what isn't linear counts as a figure of its own
+        (("one * two > three", "three > one * two"), 1),
+        (("one * two > 2 * three", "three >= one * two"), 1),  # unless the product were below nought
+        (("one * three > 2 * two", "two >= one * three", "two > 0"), 1),
+        (("one * three > 2 * two", "three > 5"), 0),
+        (("8 / one > three", "three > 7"), 0),
+        (("8 / one > three", "three > 8"), 1),
+        (("8 / one > three", "three > 8 / one"), 1),
+        (("one * 0 > three", "three > 1"), 1),
+        (("one / two > three", "three > 9"), 1),  # 9 at most, by the plausible ranges
+        (("one - one > 0 * two", "three > 1"), 1),
+    ],
+)
+def test_products_and_quotients_count_as_figures_of_their_own(texts: tuple[str, ...], count: int) -> None:
+    assert len(of_figures(*texts)) == count, of_figures(*texts)
+
+
+def test_a_sum_with_a_fact_that_comes_twice_is_told_with_what_it_is_about() -> None:
+    assert of_figures("2 * one < one", "two > 3") == ["'2 * one < one' can never hold (one lies between 1 and 9)"]
+
+
+def test_of_a_product_the_ranges_of_what_is_multiplied_are_told() -> None:
+    assert of_figures("8 / one > three", "three > 8") == [
+        "'three > 8' can't go together with '8 / one > three' in line 1 (one lies between 1 and 9)"
+    ]

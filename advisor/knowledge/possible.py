@@ -102,14 +102,13 @@ def _compared(universe: Universe, possible: Possible, read: frozenset[str]) -> C
             found += _inequalities(key, values, frozenset(numbered))
     beside: set[str] = set()
     for figure in sorted({figure for one in found for figure in one.sum.terms}, key=repr):
-        name = figure.name if isinstance(figure, FactRef) else ""
-        beside.add(name)
-        found += _within(Sum({figure: Fraction(1)}), Numbers.between(*universe.span(figure)), frozenset((name,)))
+        beside |= facts_in(figure)
+        found += _within(Sum({figure: Fraction(1)}), Numbers.between(*universe.span(figure)), facts_in(figure))
     names = at_odds(found, frozenset(beside))
     if names is None:
         return None
     *earlier, later = sorted((claims[name] for name in names if isinstance(name, int)), key=lambda one: one.leaf.place)
-    return Clash(later, tuple(earlier), tuple(sorted(name for name in names if isinstance(name, str) and name)))
+    return Clash(later, tuple(earlier), tuple(sorted(name for name in names if isinstance(name, str))))
 
 
 def _inequalities(key: Key, values: Values, by: frozenset[Hashable]) -> Iterator[AtMostNought]:

@@ -192,7 +192,8 @@ class _Examination:
     def clash(self, clash: Clash) -> None:
         later = clash.later
         faults = self.faults
-        lies = [f"{fact} lies between {_span(self.universe.vocabulary[fact])}" for fact in clash.within]
+        within = (self.universe.vocabulary[fact] for fact in clash.within)
+        lies = [f"{fact.name} lies between {_span(fact)}" for fact in within if fact.plausible is not None]
         if not clash.earlier and later.in_none:
             whole = self.universe.of(later.key)
             why = self.because(later.key, whole) if later.key.fact else ", ".join(lies)
