@@ -137,3 +137,31 @@ def test_a_pump_that_is_maxed_is_told_before_it_is_asked_for() -> None:
     call, seen = call_from(RINGS, "it's out of breath, P pump maxed", "yes", "yes", enough=False)
     assert answered(call, "injection pump") == "injection pump: larger", seen
     assert answered(call, "tune") == "tune: hot"
+
+
+FUEL = ("new turbo", "no idea", "laggy", "always", "no", "daily and towing", "6.4 litre", "600 at the wheels")
+AT_THE_FUEL = {"injector size", "injection pump", "tune", "lift pump"}
+
+
+@pytest.mark.parametrize("said", [
+    "crew cab pickup, four valve, auto", "it's a 24 valve", "it's a six speed", "I've got three kids and one dog",
+    "eight foot bed, standard cab", "it's a four door", "he has two dogs", "forget the towing",
+])  # fmt: skip
+def test_what_speaks_of_something_else_answers_none_of_several_questions(said: str) -> None:
+    answers, seen = call_of(*FUEL, said)
+    assert "What tune is on it, are the injectors stock or how much over" in seen[-2]
+    assert AT_THE_FUEL.isdisjoint(answers)
+
+
+def test_what_speaks_of_the_fuel_answers_all_of_it_at_once() -> None:
+    answers, _ = call_of(*FUEL, "stock tune, injectors 30 over, stock pump")
+    assert answers.keys() >= AT_THE_FUEL - {"lift pump"}
+
+
+@pytest.mark.parametrize(("said", "offer"), [
+    ("forget the towing", "duties: daily"), ("actually scrap the towing, I sold the boat", "duties: daily"),
+    ("no more towing", "duties: daily"), ("I don't tow it no more, come to think of it", "duties: daily"),
+    ("no wait, five hundred at the wheels", "power goal: 500 hp"), ("actually make that 550", "power goal: 550 hp"),
+])  # fmt: skip
+def test_a_change_of_mind_at_several_questions_is_offered(said: str, offer: str) -> None:
+    assert f"That makes {offer}. Take it?" in call_of(*FUEL, said)[1][-1]

@@ -16,9 +16,10 @@ from advisor.dialogue.offers import waiting
 from advisor.dialogue.replies import after_yes, answer_to, settle
 from advisor.dialogue.turn import Consult, Fresh, Reread, Turn
 from advisor.hearing import agrees, asked_back, beside, elsewhere, listed, suggestions, understand
+from advisor.hearing.chosen import sounds_like
 from advisor.hearing.righted import Where
 from advisor.hearing.same_as import same_as
-from advisor.hearing.together import apart
+from advisor.hearing.together import apart, speaks_of_else
 from advisor.journal import Entry, Record
 from advisor.knowledge import Knowledge
 from advisor.outcome import Understood
@@ -131,6 +132,8 @@ class Call(Closing):
             return self._next([])
         definition = self._definition(fact)
         heard = self._read(definition, said, fact == self._opening.name)
+        if self._together and heard.fact is not None and not heard.doubt and speaks_of_else(definition, said):
+            heard = replace(heard, doubt=sounds_like(definition, heard.fact.value))
         if heard.again:
             self._offers.now = self._also_said(heard, fact)
             several = self._offers.wait_by_unit(self.knowledge.vocabulary, heard, self._settled(fact))

@@ -14,8 +14,8 @@ _DENIAL = re.compile(rf"{_DENYING}|nope|nah", re.IGNORECASE)
 _ONLY_DENIES = re.compile(
     rf"(?:(?:{_DENYING}|i|ive|we|weve|you|it|its|truck|van|this|that|theres?|is|was|have|has|had|got|own|do|does|go|goes"
     r"|going|been|sees?|seen|touch|touches|touched|will|take|use|need|want|to|for|with|on|at|behind|near|any|anything"
-    r"|anywhere|anymore|any more|a|an|the|my|all|ever|really|actually|even|whatsoever|of|me|us|mean|nope|nah|well|oh"
-    r"|sorry|ones?|sort|kind|stuff)\b\W*)*",
+    r"|anywhere|anymore|any more|a|an|the|my|all|ever|really|actually|even|whatsoever|of|me|us|mean|more|nope|nah|well"
+    r"|oh|sorry|ones?|sort|kind|stuff)\b\W*)*",
     re.IGNORECASE,
 )
 

@@ -31,6 +31,12 @@ _ANOTHER = re.compile(
     re.IGNORECASE,
 )
 _PARTS = re.compile(r"[,;:.!?](?!\d)|\b(?:but|and|because|so|just|only|instead)\b", re.IGNORECASE)
+_DROPS = re.compile(
+    r"\b(?:forget|scrap|scratch|drop|skip|leave out|never mind)(?: about)?(?= (?:the|my|any|all|that)\b)"
+    r"|\bno more(?= \w+ing\b)",
+    re.IGNORECASE,
+)
+_COME_TO_THINK = re.compile(r",? (?:(?:come|now that i) (?:to )?think (?:of|about) it|as it happens)", re.IGNORECASE)
 _HEAVY = re.compile(r"\b(?:heav\w+|much|often|lots?|far|hard|every\w*|always)\b", re.IGNORECASE)
 
 
@@ -38,7 +44,8 @@ def given_up(vocabulary: Mapping[str, FactDef], words: str, given: Mapping[str, 
     """Of facts ``given`` that hold several choices, what is left of them without those that a part of the sentence
     denies and says nothing else: "no trailer", "I don't go to any drag strip"."""
     left: dict[str, frozenset[str]] = {}
-    parts = [choosing.folded(part) for part in _PARTS.split(present.own_clauses(words))]
+    plainly = _DROPS.sub("no", _COME_TO_THINK.sub("", present.own_clauses(words)))
+    parts = [choosing.folded(part) for part in _PARTS.split(plainly)]
     parts = [part for part in parts if re.search(NEGATION, part) and not _HEAVY.search(part)]
     for name in given if parts else ():
         definition = vocabulary[name]

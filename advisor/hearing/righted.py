@@ -39,7 +39,7 @@ _OPENS = re.compile(
     re.IGNORECASE,
 )
 _TAKES_BACK = re.compile(
-    r"^(?:(?:well|oh|and|but|so)[, ]+)*(?:sorry|actually|correction|wait|hang on|hold on|scratch that)\b"
+    r"^(?:(?:well|oh|and|but|so|no)[, ]+)*(?:sorry|actually|correction|wait|hang on|hold on|scratch that)\b"
     r"|\b(?:i|we) (?:(?:already|did) )?(?:said|told you|meant)\b",
     re.IGNORECASE,
 )
@@ -91,6 +91,13 @@ _OF_HIS = re.compile(r"\b(?:the|my|his|her|its|our)\s+(?P<word>[a-z]+)(?:'s)?\b"
 _MOST_CHOICES = 2
 _ONLY_A_NAME = re.compile(r"(?:the|my|his|our) [a-z]+(?: [a-z]+)?", re.IGNORECASE)
 _OPENING = re.compile(r"^all but (?:one|that|two|a few)\b[,.: ]*", re.IGNORECASE)
+# A power by itself: "five hundred at the wheels".
+_OF_POWER = re.compile(
+    rf"(?:about |around |more like |only )?(?:[\d,.]+|(?:{'|'.join(NUMBER_WORDS)}|hundred|and|[- ])+)"
+    r"(?: ?(?:hp|horse\w*|kw|ps))?(?: (?:at|to) the (?:wheels?|tyres?|tires?|crank|flywheel))?",
+    re.IGNORECASE,
+)
+LATELY = 2  # answers back that "no, wait" may be about
 _LEAST = 3  # letters of a word by which a fact is named
 # Words of names that stand in any sentence.
 _GENERAL = frozenset(
@@ -220,7 +227,9 @@ def _told(
     if named := _by_name(own, piece.words, where == "beside"):
         return named
     marked = list[Understood]()
-    wished = _wished(own, piece) if where != "beside" or (_POWER.search(piece.words) and "power goal" in given) else []
+    just_now = piece.back and "power goal" in tuple(given)[-LATELY:]
+    spoken_of = just_now or (_POWER.search(piece.words) and "power goal" in given)
+    wished = _wished(own, piece, just_now) if where != "beside" or spoken_of else []
     if wished or where != "beside":
         marked = beside.also_said(vocabulary, piece.words, CLOSING, given, least=1)
         taken = {vocabulary[one.answer.fact].quantity or one.answer.fact for one in wished}
@@ -267,9 +276,10 @@ def _clear(definition: FactDef, said: str, hit: re.Match[str]) -> list[Understoo
     return []
 
 
-def _wished(own: Mapping[str, FactDef], piece: _Piece) -> list[Understood]:
-    """The power that he wishes for: "650 at the tires will do"."""
-    if not names_a_figure(piece.words) or not (_WISH.search(piece.words) or piece.was) or _PRICE.search(piece.words):
+def _wished(own: Mapping[str, FactDef], piece: _Piece, just_now: bool = False) -> list[Understood]:
+    """The power that he wishes for ("650 at the tires will do"), or puts right where he told it ``just_now``."""
+    wishes = _WISH.search(piece.words) or piece.was or (just_now and _OF_POWER.fullmatch(piece.words))
+    if not names_a_figure(piece.words) or not wishes or _PRICE.search(piece.words):
         return []
     words = _NOW.sub("", _BEFORE_WISHED.sub("", piece.words))
     told = understand(own["power goal"], words.strip()) if "power goal" in own else None

@@ -19,6 +19,7 @@ from advisor.words.speech import NEGATION
 from .asides import other_unit
 from .choosing import holds
 from .chosen import TAKEN_AS
+from .counted import counts_another, strange
 from .surroundings import names_a_figure
 from .taken import OR_HORSEPOWER
 from .understanding import understand
@@ -174,11 +175,18 @@ def _reading(definition: FactDef, piece: str, definitions: Sequence[FactDef]) ->
     if named and definition.name not in named:
         return None
     if definition.kind != "yes/no":
-        return _read(definition, piece)
+        told = _read(definition, piece)
+        return None if told is not None and told.fact is not None and speaks_of_else(definition, piece) else told
     heard = None if names_a_figure(piece) else _read(definition, piece)
     if heard is None and named and not _AGAINST.search(piece):  # "it's got brakes"
         return _read(definition, f"yes, {piece}")
     return heard
+
+
+def speaks_of_else(definition: FactDef, piece: str) -> bool:
+    """Whether words said to several questions may answer nothing at this one, for they hold one that it never had; what
+    tells a figure is told by that."""
+    return (bool(definition.choices) or not names_a_figure(piece)) and strange(definition, piece)
 
 
 def _in_two(piece: str, definitions: Sequence[FactDef]) -> list[str]:
@@ -190,7 +198,7 @@ def _in_two(piece: str, definitions: Sequence[FactDef]) -> list[str]:
     able = [d.kind for d in definitions if d.kind != "yes/no" and _reading(d, piece, definitions) is not None]
     if len(able) == 1 or set(able) == {"number"}:
         return [piece]
-    words = piece.split()
+    words, counted = piece.split(), any(counts_another(definition, piece) for definition in definitions)
     found: dict[tuple[tuple[int, object], ...], list[str]] = {}
     for at in range(1, len(words)):
         halves = [" ".join(words[:at]), " ".join(words[at:])]
@@ -198,7 +206,8 @@ def _in_two(piece: str, definitions: Sequence[FactDef]) -> list[str]:
             continue
         if "number" in able and all(map(names_a_figure, halves)):
             continue
-        if names_a_figure(words[at - 1]) and other_unit(words[at : at + 3], ""):  # "three and a half tonnes"
+        counts = counted or other_unit(words[at : at + 3], "")
+        if counts and names_a_figure(words[at - 1]):  # "three and a half tonnes", "four door"
             continue
         read = [
             [(n, r) for n, d in enumerate(definitions) if d.kind != "yes/no" and (r := _reading(d, half, definitions))]

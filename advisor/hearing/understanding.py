@@ -17,6 +17,7 @@ from . import (
     asked_back,
     between,
     choosing,
+    counted,
     gauged,
     moved,
     percent,
@@ -122,6 +123,7 @@ def understand(definition: FactDef, words: str) -> Understood:
     whole = definition.name in CLOSING or asked_back.rings_for(definition, words)
     heard = _of_his_own(definition, answer, words if whole else asked_back.answered(words))
     doubtful = asked_back.doubtful(words) or asked_back.unsure_which(definition, words) or spoken.hums(words)
+    doubtful = doubtful or counted.counts_another(definition, words)
     if definition.kind == "number" and heard.fact is not None and isinstance(value := heard.fact.value, Range):
         doubtful = doubtful or (value.exact and asides.undecided(words, definition.quantity))
         doubtful = doubtful or storied.passed_over(definition, words, value, heard.unit)
