@@ -334,6 +334,13 @@ def of_figures(*texts: str) -> list[str]:
         (("one * 0 > three", "three > 1"), 1),
         (("one / two > three", "three > 9"), 1),  # 9 at most, by the plausible ranges
         (("one - one > 0 * two", "three > 1"), 1),
+        (("-(one) > three", "three > -1"), 1),
+        (("-(one) > three", "three > -5"), 0),
+        (("three is between one and two", "three < one"), 1),
+        (("three is between one and two", "three > two"), 1),
+        (("three is between one and two", "three < two", "one < three"), 0),
+        (("three is between one and two", "two < one"), 1),
+        (("three is between one and two", "three is one", "three is two"), 0),
     ],
 )
 def test_products_and_quotients_count_as_figures_of_their_own(texts: tuple[str, ...], count: int) -> None:
