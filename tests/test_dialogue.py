@@ -712,6 +712,22 @@ def test_a_doubt_outlives_a_change_of_something_else_and_not_a_change_of_its_own
     assert answered(call)["displacement"] == "6.7"
 
 
+@pytest.mark.parametrize(("told", "taken"), [
+    (("a 72", "towing", "59"), ["displacement: 59 L. Take it?", "did you mean 5.9 L?"]),
+    (("a 72", "towing with the automatic", "5.9 litres", "35 psi", "14,000 lb"), ["transmission: automatic. Take it?"]),
+])  # fmt: skip
+def test_enough_settles_what_waits_for_a_yes_before_the_end(told: tuple[str, ...], taken: list[str]) -> None:
+    call, _ = call_with(*told)
+    line = "enough"
+    for asked in taken:
+        assert asked in shown(call.hear(line))
+        line = "yes"
+    assert "Stopped asking." in shown(call.hear("yes"))
+    assert taken[0].partition(":")[0] in answered(call)
+    twice, _ = call_with(*told, "enough")
+    assert "Stopped asking." in shown(twice.hear("enough"))
+
+
 def test_who_does_not_know_four_times_in_a_row_is_offered_the_end() -> None:
     _, seen = call_with("a 72", "towing", "not sure", "dunno", "no idea", "no clue, man")
     assert "Type enough to conclude" not in "".join(seen[:-1])

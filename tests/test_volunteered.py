@@ -232,6 +232,7 @@ def test_a_figure_that_may_be_several_things_waits_for_the_question_of_each() ->
     ("it's rated at 305 horse from the factory", set()),
     ("EGT goes over 1300", {"present exhaust temperature: at least 1,300 °F, 1,300 to 2,200 °F"}),
     ("I spent 2 grand on injectors", set()),
+    ("it's a three-quarter ton pickup with the five nine", {"displacement: 5.9 L", "vehicle kind: pickup"}),
 ])  # fmt: skip
 def test_money_and_a_rating_are_heard_in_any_sentence(words: str, told: set[str]) -> None:
     asked = [one for one in KNOWLEDGE.vocabulary.values() if one.source == "asked" and not one.volunteered]

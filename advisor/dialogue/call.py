@@ -353,6 +353,8 @@ class Call(Closing):
                 vital = self._vital()
                 passed = vital if self.enough else ()
                 self._skipped += passed
+                if not self.enough:  # what waits is settled before the end
+                    self._set_aside()
                 self._offers.pass_over()
                 self._doubted, self._again, self.enough = None, "", True
                 entries: list[Entry] = [{"enough": True}, *({"skip": fact} for fact in passed)]
@@ -394,10 +396,8 @@ class Call(Closing):
     def _set_aside(self, anew: str = "") -> None:
         """What is doubted or on offer waits for its question, but for what is told ``anew``."""
         doubted, self._doubted = self._doubted, None
-        if doubted is not None and doubted.fact is not None and doubted.answer.fact != anew:
-            self._offers.put_off([doubted])
         self._offers.take([anew])
-        self._offers.pass_over()
+        self._offers.set_aside([doubted] if doubted is not None and doubted.answer.fact != anew else [])
 
     def _skip(self) -> Turn:
         if self._doubted is not None or self._offers.now:

@@ -65,6 +65,13 @@ class Offers:
         self.put_off(self.now)
         self.now, self.ahead = [], False
 
+    def set_aside(self, doubted: Sequence[Understood]) -> None:
+        """Nothing was said to what is on offer or ``doubted``: all of it waits, even what was offered twice."""
+        waits = [*self.now, *(one for one in doubted if one.fact is not None)]
+        self.settled -= {one.answer.fact for one in waits} - self.denied
+        self.put_off(waits)
+        self.now, self.ahead = [], False
+
     def put_off(self, told: Iterable[Understood]) -> None:
         """These wait for their questions."""
         self._passed |= {more.answer.fact: more for more in told if more.answer.fact not in self.settled}

@@ -65,6 +65,10 @@ ALONE = re.compile(
     re.IGNORECASE,
 )
 ROUND = {-1, 1}  # the words beside a figure, as seen from it
+# What class of pickup it is, which is no weight.
+_TRUCK_TONS = re.compile(
+    r"\b(?:half|three[ -]quarters?|3/4)[ -]ton(?: (?:pick-?up|truck))?\b(?! (?:trailer|load|of)\b)", re.IGNORECASE
+)
 _LAYOUT = re.compile(r"(?<![\w-])(?P<row>v)-?(?P<count>6|8|10)(?![\w-])", re.IGNORECASE)  # "a V8"
 # Where what is said of a figure ends: "lazy below 2,000 and I tow a fifth wheel".
 _GOES_ON = re.compile(r"(?<![,;])(?= (?:and|but) (?:i|we|he|she|it|it's|they|my|that)\b)", re.IGNORECASE)
@@ -85,7 +89,7 @@ def take_all(definitions: Sequence[FactDef], words: str, together: str = "") -> 
     ``definitions`` are all that can be asked, those known already too: their figures must not pass for another's. A
     figure with its unit that could be several facts is the one that is asked ``together`` with the question at hand.
     """
-    words = units.clean(words)
+    words = _TRUCK_TONS.sub("pickup", units.clean(words))
     own = _his_own(words)
     told: list[Understood] = []
     if OTHERS.search(words):
