@@ -168,7 +168,10 @@ def test_the_commands_of_a_call() -> None:
     best = call.consultation.recommended
     assert "It is the one recommended." in says(f"instead {best.code}")
     out = call.consultation.ruled_out[0]
-    assert "What would have to change for" in says(f"instead {out.code}")
+    candidates = SHOP.catalogue.candidates()
+    for code in (out.code, *(code for code, *_ in call.consultation.kept[1:4])):
+        own = candidates.combinations[candidates.index(code)].turbo.code
+        assert f"What would have to change for {own} " in f"{says(f'instead {code.lower()}')} "
     assert "Nothing here is called" in says("instead xyzzy")
     assert best.code in says("map")
     assert "Kept, but in place" in says(f"why not {call.consultation.kept[1][0]}")

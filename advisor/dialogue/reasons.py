@@ -251,10 +251,9 @@ def _turbo_of(code: str, knowledge: Knowledge) -> str:
 
 def _by_size(wanted: str, consultation: Consultation, knowledge: Knowledge) -> list[str]:
     """The candidates whose compressor wheel has the size that the trade's shorthand names ("a 64"), best first."""
-    inducer = decode(wanted).inducer
-    if inducer is None or resolve(wanted, knowledge.catalogue.turbos):
+    inducer, candidates = decode(wanted).inducer, knowledge.catalogue.candidates()
+    if inducer is None or wanted.upper() in candidates.codes or resolve(wanted, knowledge.catalogue.turbos):
         return []
-    candidates = knowledge.catalogue.candidates()
     size = candidates.facts["compressor inducer"]
     sizes = zip(candidates.codes, size.tolist(), strict=True)
     near = {code for code, own in sizes if abs(own - inducer.mid) < SAME_SIZE}
