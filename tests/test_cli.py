@@ -343,6 +343,10 @@ def test_answers_that_are_refused_or_doubted_are_told_where_they_stand(tmp_path)
     assert f"{doubted}:5:20: present boost: That would be 3,500 psi; did you mean 35 psi?" in errors
     code, out, _ = advisor("replay", doubted)
     assert code == 0
+    assert "is odd" in out
+    assert f"{doubted}:5:20: present boost: " not in out
+    code, out, _ = advisor("replay", "--doubts", doubted)
+    assert code == 0
     assert f"{doubted}:5:20: present boost: " in out
 
 

@@ -15,7 +15,7 @@ from advisor.knowledge import FactDef
 from advisor.outcome import Understood
 from advisor.units import Range, Unclear
 from advisor.words.numerals import DIGIT_NAMES
-from advisor.words.people import MATE
+from advisor.words.people import ANOTHER, MATE
 
 from . import asides, choosing, gauged, litres, moved, present, storied, surroundings
 from .chosen import PATTERN
@@ -30,7 +30,7 @@ GENERAL = frozenset(
      "wheels", "cylinder", "foot", "entry", "colour", "size"]
 )  # fmt: skip
 # Whose truck it may be that is spoken of.
-OTHERS = re.compile(rf"\b(?:his|their|everybody|everyone|{MATE})(?:'?s)?\b", re.IGNORECASE)
+OTHERS = re.compile(rf"\b(?:his|their|everybody|everyone|{ANOTHER})(?:'?s)?\b", re.IGNORECASE)
 # The turbo that is wanted, told by whose truck has one, in the midst of what tells of his own.
 LIKE_HIS = re.compile(
     r"\b(?:the|an?|that|one of (?:the|those)) (?:same )?(?:\d[\d./]*(?: ?mm)?|one|ones|turbo|size)(?: turbo| mil\w*)?"
