@@ -67,10 +67,9 @@ class Offers:
 
     def set_aside(self, doubted: Sequence[Understood]) -> None:
         """Nothing was said to what is on offer or ``doubted``: all of it waits, even what was offered twice."""
-        waits = [*self.now, *(one for one in doubted if one.fact is not None)]
-        self.settled -= {one.answer.fact for one in waits} - self.denied
-        self.put_off(waits)
-        self.now, self.ahead = [], False
+        self.now += [one for one in doubted if one.fact is not None]
+        self.settled -= {one.answer.fact for one in self.now} - self.denied
+        self.pass_over()
 
     def put_off(self, told: Iterable[Understood]) -> None:
         """These wait for their questions."""

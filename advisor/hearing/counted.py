@@ -33,7 +33,9 @@ def counts_another(definition: FactDef, words: str) -> bool:
     return bool(behind) and all(found is not None and _foreign(definition, found["counted"]) for found in behind)
 
 
+@lru_cache(maxsize=256)
 def _bare(definition: FactDef) -> bool:
+    """Whether the question is answered by a bare figure, or by a choice that is called by one."""
     if definition.kind == "number":
         return definition.quantity in BARE
     return any(FIGURE.fullmatch(phrase) for choice in definition.choices for phrase in (choice.name, *choice.words))
@@ -47,7 +49,7 @@ def _foreign(definition: FactDef, word: str) -> bool:
 def strange(definition: FactDef, words: str) -> bool:
     """Whether a word that tells something, and no figure, was never said to the question and is none of its own."""
     told = (stem for stem in telling(words) if not names_a_figure(stem))
-    return not _own(definition).union(_said(definition)).issuperset(told)
+    return not _ever_said(definition).issuperset(told)
 
 
 @lru_cache(maxsize=256)
@@ -60,6 +62,6 @@ def _own(definition: FactDef) -> frozenset[str]:
 
 
 @lru_cache(maxsize=256)
-def _said(definition: FactDef) -> frozenset[str]:
-    """The words of all that was answered to a question before."""
-    return frozenset(stem for phrase, _ in definition.heard for stem in stems_of(phrase))
+def _ever_said(definition: FactDef) -> frozenset[str]:
+    """The same with the words of all that was answered to it before."""
+    return _own(definition).union(stem for phrase, _ in definition.heard for stem in stems_of(phrase))
