@@ -233,7 +233,7 @@ def _understood(answers: Sequence[Answer], knowledge: Knowledge) -> tuple[Unders
             raise ValueError(f"nothing called {answer.fact!r} is in the fact vocabulary")
         last.pop(answer.fact, None)
         last[answer.fact] = answer
-    heard = [_heard(knowledge.vocabulary[answer.fact], answer.words) for answer in last.values()]
+    heard = [heard_as(knowledge.vocabulary[answer.fact], answer.words) for answer in last.values()]
     return questioned(heard, knowledge.vocabulary)
 
 
@@ -242,7 +242,7 @@ def _trouble(said: FactBase, knowledge: Knowledge) -> list[Fact]:
     kinds, told = knowledge.vocabulary.get("complaint"), words_of(said, "today's trouble")
     if kinds is None or "trouble to cure" not in knowledge.vocabulary:
         return []
-    heard = _heard(kinds, told).fact if told else None
+    heard = heard_as(kinds, told).fact if told else None
     own = heard.value & plainly(kinds, told) if heard and isinstance(heard.value, frozenset) else frozenset()
     complaint = said.value("complaint")
     troubles = own | complaint if isinstance(complaint, frozenset) else own
@@ -250,7 +250,8 @@ def _trouble(said: FactBase, knowledge: Knowledge) -> list[Fact]:
 
 
 @lru_cache(maxsize=4096)
-def _heard(definition: FactDef, words: str) -> Understood:
+def heard_as(definition: FactDef, words: str) -> Understood:
+    """What `understand` makes of an answer; of one given before, what it made of it then."""
     return understand(definition, words)
 
 

@@ -10,6 +10,7 @@ matches nothing anew. Nothing is sampled.
 import gc
 import os
 from collections.abc import Iterable, Sequence
+from collections.abc import Set as AbstractSet
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
 from itertools import count
@@ -55,6 +56,7 @@ class Pair:
         self.moved = [(before.get(name), after.get(name)) for name in sorted(self.edits.rules)]
         self.fresh = machines(self.edits.new)
         self.same_machines = stock_of(self.old) == stock_of(self.new)
+        self.asked = {name for name, fact in old.vocabulary.items() if fact.source == "asked"}
         self.late = [one for one in self.rules if one.stage not in EARLY]
         self.called = self.edits.renames
         self.reworded = bool(self.called) or any(_heard_otherwise(old, new, name) for name in self.edits.facts)
@@ -138,7 +140,7 @@ class Pair:
         """Whether both versions of every edited rule of these stages do the same in a call under the old state: then
         what they leave to the rules after them is the same too."""
         return all(
-            _do_alike(old, new, course, self.old)
+            _do_alike(old, new, course, self.asked)
             for old, new in self.moved
             if any(one is not None and one.stage in stages for one in (old, new))
         )
@@ -163,7 +165,8 @@ def _heard_otherwise(old: Knowledge, new: Knowledge, name: str) -> bool:
     return any(getattr(before, field) != getattr(after, field) for field in HEARD)
 
 
-def _do_alike(old: Rule | None, new: Rule | None, course: Reached, knowledge: Knowledge) -> bool:
+def _do_alike(old: Rule | None, new: Rule | None, course: Reached, asked: AbstractSet[str]) -> bool:
+    """Whether both versions of a rule do the same in a call, where these facts are asked of a caller."""
     if old is not None and new is not None and old.stage != new.stage:
         return False
     before, after = (_fires(one, course) for one in (old, new))
@@ -171,12 +174,8 @@ def _do_alike(old: Rule | None, new: Rule | None, course: Reached, knowledge: Kn
         return True
     if old is None or new is None or old.then != new.then or old.place.file != new.place.file:
         return False
-    return bool(np.all(before == after)) and _rests_on(old, knowledge) == _rests_on(new, knowledge)
-
-
-def _rests_on(rule: Rule, knowledge: Knowledge) -> frozenset[str]:
-    """What it hangs on whether the rule may speak while nothing is advised: all that it reads and nobody said."""
-    return reads(rule) - {name for name, fact in knowledge.vocabulary.items() if fact.source == "asked"}
+    # Whether a rule may speak while nothing is advised hangs on all that it reads and nobody said.
+    return bool(np.all(before == after)) and reads(old) - asked == reads(new) - asked
 
 
 def _fires(rule: Rule | None, course: Reached) -> NDArray[np.bool_]:

@@ -9,17 +9,15 @@ is passed over, what tells them apart comes first. The tries are shared evenly a
 
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
-from functools import lru_cache
 from itertools import islice, zip_longest
 from math import ceil, floor, log10
 
 from advisor.conclusion import Change
-from advisor.course import Opening, open_call
+from advisor.course import Opening, heard_as, open_call
 from advisor.desk.calls import RecordedCall, with_answer
 from advisor.desk.compare import EARLY, CallChange, Pair
 from advisor.desk.edits import CATALOGUE, QUESTIONS
 from advisor.desk.reach import asked_behind, trial_values, view, width, words_for
-from advisor.hearing import understand
 from advisor.inference.explain import needed
 from advisor.inference.facts import Fact, FactBase
 from advisor.inference.verdict import sign_of
@@ -209,7 +207,7 @@ class _Search:
         where both deny it."""
         if not any(definition.name in reads(rule) for rule in rules):
             return FROM_AFAR if any(self._open(rule) for rule in rules) else None
-        fact = _heard(definition, words)
+        fact = heard_as(definition, words).fact
         if fact is None:
             return None
         signs = [self._sign(rule, fact) for rule in rules]
@@ -278,11 +276,6 @@ def _rounded(definition: FactDef, value: float, digits: int, up: bool) -> float:
     return to_si((ceil(shown / step) if up else floor(shown / step)) * step, definition.unit, definition.quantity)
 
 
-@lru_cache(maxsize=4096)
-def _heard(definition: FactDef, words: str) -> Fact | None:
-    return understand(definition, words).fact
-
-
 def _value(definition: FactDef, words: str) -> float | None:
-    fact = _heard(definition, words)
+    fact = heard_as(definition, words).fact
     return fact.value.mid if fact is not None and isinstance(fact.value, Range) else None
