@@ -14,6 +14,7 @@ FACTS = """\
   - {fact: remark, topic: x, source: rule, kind: text}
   - {fact: calm, topic: x, source: rule, kind: yes/no}
   - {fact: mode, topic: x, source: rule, kind: choice, choices: [{choice: easy}, {choice: hard}]}
+  - {fact: mentioned gate, topic: x, source: heard, kind: choice, choices: [{choice: plain}, {choice: twin}]}
 """
 SETTERS = (
     ("wants-studs", "understand", "present boost > 60 psi", "set: {wants: [studs, gauge]}"),
@@ -73,6 +74,7 @@ LOW = "'head-risk-low' (rules.yaml:37:11)"
         (["reserve is known", "present boost is between 40 psi and 60 psi"],
          f"{by('reserve-is-ten')} and {by('reserve-as-told')}"),
         (["reserve is not known", "present boost is between 40 psi and 60 psi"], ""),
+        (["reserve < 8 %", "present boost < 60 psi"], by("reserve-as-told")),
         # any text
         (["remark is known", "tune is stock"], by("remark-it")),
         (["remark is not known", "tune is stock"], ""),
@@ -131,7 +133,7 @@ def test_a_rule_that_can_not_hold_is_blamed_and_not_what_reads_its_fact(tmp_path
 
 def test_facts_that_hang_on_each_other_in_a_long_row_are_followed_three_deep(tmp_path: Path) -> None:
     more = (("so-remarked", "advise", "mode is easy", "set: {reserve: 3 %}"),)
-    assert told(tmp_path, "reserve is 3 %", "tune is stock", more=more) == []
+    assert told(tmp_path, "reserve is 3 %", "present boost > 50 psi", more=more) == []
     assert len(told(tmp_path, "mode is easy", "altitude > 100 ft", "present boost > 50 psi", more=more)) == 1
 
 
@@ -180,3 +182,30 @@ def test_two_groups_of_which_no_ways_meet_are_told(tmp_path: Path) -> None:
         "reads.yaml:7:9: the group 'any:' can't go together with the group 'any:' in line 6; one of the two must go"
     )
     assert told(tmp_path, "tune is hot", f"any: [{low}]", f"any: [{high}, present boost is 5 psi]") == []
+
+
+def test_a_group_of_which_no_way_holds_is_told_alone(tmp_path: Path) -> None:
+    low, high = "present boost < 10 psi, present boost > 100 psi", "present boost is 25 psi, present boost is 45 psi"
+    group = f"all: [any: [{low}], any: [{high}]]"
+    for beside in ([], ["tune is hot"]):
+        assert told(tmp_path, *beside, group) == [
+            f"reads.yaml:{5 + len(beside)}:9: the group 'all:' can never hold; mend it"
+        ]
+    assert told(tmp_path, group.replace("45", "5")) == []
+
+
+def test_what_was_heard_lasts_as_what_was_asked(tmp_path: Path) -> None:
+    """And what was computed for a candidate doesn't."""
+    heard = (("remark-by-gate", "understand", "mentioned gate is twin", "set: {remark: loud}"),)
+    (fault,) = told(tmp_path, "remark is known", "tune is stock", "mentioned gate is plain", more=heard)
+    assert fault.startswith("reads.yaml:7:9: 'mentioned gate is plain' can't go together with 'remark is known'")
+    assert told(tmp_path, "remark is known", "tune is stock", "mentioned gate is twin", more=heard) == []
+    computed = (("remark-by-air", "demand", "air flow needed > 30 lb/min", "set: {remark: loud}"),)
+    assert told(tmp_path, "remark is known", "tune is stock", "air flow needed < 25 lb/min", more=computed) == []
+
+
+def test_of_several_conditions_that_rules_brought_about_one_that_matters_is_named(tmp_path: Path) -> None:
+    (fault,) = told(tmp_path, "wants include gauge", "wants include studs", "present boost < 50 psi")
+    assert "7:9: 'present boost < 50 psi' can't go together with 'wants include studs' in line 6 (set so" in fault
+    (fault,) = told(tmp_path, "wants include cooler", "wants include studs", "altitude < 5000 ft")
+    assert "7:9: 'altitude < 5000 ft' can't go together with 'wants include cooler' in line 5 (set so" in fault

@@ -334,6 +334,18 @@ def of_figures(*texts: str) -> list[str]:
         (("one * 0 > three", "three > 1"), 1),
         (("one / two > three", "three > 9"), 1),  # 9 at most, by the plausible ranges
         (("one - one > 0 * two", "three > 1"), 1),
+        (("one * 4 > three", "three > 35"), 0),  # 36 at most
+        (("4 * one > three", "three > 35"), 0),
+        (("one * 4 > three", "three > 36"), 1),
+        (("4 * one > three", "three > 36"), 1),
+        (("one / 4 > three", "three > 2.2"), 0),  # 2.25 at most
+        (("one / 4 > three", "three > 2.3"), 1),
+        (("one + two > three", "three > 17"), 0),  # 18 at most
+        (("one + two > three", "three > 18"), 1),
+        (("one - two > three", "three > 7"), 0),  # 8 at most
+        (("one - two > three", "three > 8"), 1),
+        (("-(one + two) > three", "three > -3"), 0),  # -2 at most
+        (("-(one + two) > three", "three > -2"), 1),
         (("-(one) > three", "three > -1"), 1),
         (("-(one) > three", "three > -5"), 0),
         (("three is between one and two", "three < one"), 1),
