@@ -20,14 +20,14 @@ def put_right(lines: list[str], fault: Fault, start: int, end: int) -> bool:
         return False
     line, ending = _parted(lines[at])
     below = next((text for text in lines[at + 1 : end] if text.strip()), "")
-    if (better := _better(line, fault, _keys(lines), _indent(below) > _indent(line))) is None or better == line:
+    if (better := _better(line, fault, _keys(lines), _indent(below) > len(_dashes(line)))) is None or better == line:
         return False
     lines[at] = better + ending
     return True
 
 
 def _better(line: str, fault: Fault, keys: set[str], heads: bool) -> str | None:
-    """The line as it was meant, None where that isn't plain; `heads`: the next line is indented below it."""
+    """The line as it was meant, None where that isn't plain; `heads`: the next line is indented below its key."""
     column = fault.place.column - 1
     if fault.what.startswith("a tab instead of the space"):
         return line[:column] + " " + line[column + 1 :]
@@ -46,7 +46,7 @@ def _better(line: str, fault: Fault, keys: set[str], heads: bool) -> str | None:
     if fault.what.endswith("is opened and never closed"):
         return _in_balance(line)
     if fault.mend.startswith("leave out the ':' in a condition"):
-        return line[:column].rstrip(": ").ljust(column) + line[column:]
+        return re.sub(r":(?=\s*[>|]\s*$)", " ", line[:column]) + line[column:]
     if _BEGUN.match(fault.what) and (text := _TEXT.match(line)):
         return f"{text[1]}'{text[2].rstrip().replace(chr(39), chr(39) * 2)}'"
     return None
@@ -68,7 +68,7 @@ def _in_balance(line: str) -> str | None:
 
 def _with_colon(line: str, keys: set[str]) -> str | None:
     """A line that lacks the ':' behind its key, or the space after that."""
-    indent, text = line[: len(line) - len(line.lstrip(" -"))], line.lstrip(" -").rstrip()
+    indent, text = _dashes(line), line.lstrip(" -").rstrip()
     if glued := GLUED_COLON.match(text):
         return f"{indent}{glued[1]}: {glued[2]}"
     if text in keys:
@@ -84,6 +84,11 @@ def _keys(lines: list[str]) -> set[str]:
 
 def _indent(line: str) -> int:
     return len(line) - len(line.lstrip(" "))
+
+
+def _dashes(line: str) -> str:
+    """What stands before the key of a line."""
+    return line[: len(line) - len(line.lstrip(" -"))]
 
 
 def _parted(line: str) -> tuple[str, str]:
