@@ -20,6 +20,7 @@ STOCK_LAMBDA = 1.45  # at rated power as it left the factory (common practice, n
 FUEL_DENSITY = 840.0  # kg/m3, within EN 590's 820-845 (from memory)
 RATED = 0.88  # engine speed of rated power over the limit (common practice, no source)
 UNLIMITED = 1.0  # kg a stroke, kg/s: far more than any engine here burns
+ENOUGH = 0.98  # part of the power asked for from which on there is fuel for it (common practice, no source)
 SMALL = 3.5e-3  # m3 below which an engine isn't rated like those of pickups (common practice, no source)
 FUEL_FACTS = ("tune", "injector size", "injection pump", "injected volume")
 
@@ -80,3 +81,19 @@ def fed_power(engine: Engine, place: Place, plumbing: Plumbing, duty: Duty) -> A
         fed = brake_power(engine, fuel, lam, speed, boost, drive)
         power = np.minimum(duty.power, fed)
     return fed
+
+
+def as_it_counts(
+    engine: Engine, duties: Sequence[Duty], fed: Array, told: bool, stays: bool
+) -> tuple[Engine, tuple[Duty, ...], bool]:
+    """Engine and duties with the fuel that counts in the match, and whether that is everywhere what he has: what his
+    fuel system feeds, ``fed`` (D, ...) [W], where he told of it and it is enough or stays as it is; else fuel for what
+    is asked, as who names a goal hasn't said that he won't fuel it."""
+    short = np.any([most < ENOUGH * duty.power for duty, most in zip(duties, fed, strict=True)], axis=0)
+    his = np.asarray(told & (stays | ~short))
+    served = tuple(
+        replace(duty, power=np.where(his, np.minimum(duty.power, most), duty.power))
+        for duty, most in zip(duties, fed, strict=True)
+    )
+    stroke, flow = (np.where(his, most, UNLIMITED) for most in (engine.fuel_per_stroke, engine.fuel_flow))
+    return replace(engine, fuel_per_stroke=stroke, fuel_flow=flow), served, bool(his.all())

@@ -24,7 +24,7 @@ from advisor.weighing import Weighed
 
 JUDGED = Origin("computed", "the turbo that is on it, on this engine", None, "the match")
 NAMED = Origin("computed", "heard in the size that is on it")
-ADDED = Origin("computed", "heard in what he told of injectors, pump or changes")
+ADDED = Origin("computed", "heard in what he told of a strong tune, injectors, pump or changes")
 LARGER_INJECTORS = 0.2
 """Part over stock from which on injectors are seldom run without a tune (common practice, no source)."""
 NEAR = 2.0e-3
@@ -44,7 +44,8 @@ def named(said: FactBase) -> list[Fact]:
     injectors, changed = said.value("injector size"), said.value("changed with it")
     larger = isinstance(injectors, Range) and injectors.low >= LARGER_INJECTORS
     pump = said.value("injection pump") in ("larger", "dual")
-    if larger or pump or (isinstance(changed, frozenset) and "fuel" in changed):
+    tuned = said.value("tune") in ("hot", "competition")
+    if larger or pump or tuned or (isinstance(changed, frozenset) and "fuel" in changed):
         facts.append(Fact(FUEL_ADDED, True, ADDED))
     return facts
 

@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from advisor import fuelling
-from advisor.fuelling import FUEL_FACTS, LIFT_PUMP_FLOW, PUMP_FLOW, RATED, TUNE_FUEL, UNLIMITED
+from advisor.fuelling import ENOUGH, FUEL_FACTS, LIFT_PUMP_FLOW, PUMP_FLOW, RATED, TUNE_FUEL, UNLIMITED
 from advisor.inference.facts import FactBase
 from advisor.inference.verdict import judge
 from advisor.knowledge import FactDef
@@ -91,7 +91,8 @@ class Situation:
     fuel_power: Number
     parts_power: Number
     power_today: Number | None
-    fuel_limited: bool  # he told of his fuel system, so that it limits the match
+    fuel_limited: bool  # he told of his fuel system, and it is enough or stays: so it limits the match
+    fuel_told: bool
     asked_powers: tuple[Number, ...]  # of each duty, before the fuel limits it [W]
     boost_wanted_by: Number | None
     road_load: Number
@@ -194,15 +195,10 @@ def situation(
         as_built, engine = engine, fuelling.at_least(engine, today, place, plumbing, leading)
         if engine is not as_built:
             fed_powers = fuelling.feeds(engine, place, plumbing, duties)
-    fed = any(_answered(facts, vocabulary[name]) or name in read.drawn for name in FUEL_FACTS)
+    told = any(_answered(facts, vocabulary[name]) or name in read.drawn for name in FUEL_FACTS)
     asked_powers = tuple(duty.power for duty in duties)
-    if fed:
-        duties = tuple(
-            replace(duty, power=np.minimum(duty.power, most))
-            for duty, most in zip(duties, fed_powers, strict=True)
-        )
-    else:
-        engine = replace(engine, fuel_per_stroke=UNLIMITED, fuel_flow=UNLIMITED)
+    stays = facts.value("fuel stays") is True
+    engine, duties, held = fuelling.as_it_counts(engine, duties, fed_powers, told, stays)
     found = Situation(
         engine=engine,
         place=place,
@@ -213,7 +209,8 @@ def situation(
         fuel_power=np.max(fed_powers, axis=0),
         parts_power=np.max(by_parts, axis=0),
         power_today=today,
-        fuel_limited=fed,
+        fuel_limited=held,
+        fuel_told=told,
         asked_powers=asked_powers,
         boost_wanted_by=read.number_or_none("boost wanted by"),
         road_load=load[0],
@@ -231,7 +228,7 @@ def situation(
 def fuelled(now: Situation) -> Situation | None:
     """The same with fuel enough for what is asked; None where the fuel holds nothing back."""
     pairs = zip(now.duties, now.asked_powers, strict=True)
-    if not now.fuel_limited or all(np.all(np.asarray(duty.power) >= 0.98 * power) for duty, power in pairs):
+    if not now.fuel_limited or all(np.all(np.asarray(duty.power) >= ENOUGH * power) for duty, power in pairs):
         return None
     whole = zip(now.duties, now.asked_powers, strict=True)
     duties = tuple(replace(duty, power=power) for duty, power in whole)

@@ -171,7 +171,9 @@ def fuel_words(now: Situation) -> tuple[str, str]:
     feeds = units.show_computed(float(now.fuel_power), "hp", "power")
     if not now.fuel_limited:
         counted = "nobody told of the fuel system, so fuel enough for the goal is counted on"
-        if float(now.fuel_power) < float(now.power_goal):
+        if now.fuel_told:
+            counted = f"fuel for the goal, as nobody said that his stays, which feeds about {feeds}"
+        elif float(now.fuel_power) < float(now.power_goal):
             counted += f"; as it left the factory it would feed about {feeds}"
         return "with fuel for the goal", counted
     if float(now.fuel_power) < float(now.power_goal):

@@ -9,7 +9,7 @@ from matching_cases import HP, SIX, duty
 
 from advisor.consultation import consult
 from advisor.course import infer
-from advisor.fuelling import at_least, by_its_parts, fed_power
+from advisor.fuelling import ENOUGH, UNLIMITED, as_it_counts, at_least, by_its_parts, fed_power
 from advisor.inference.engines import agenda
 from advisor.matching.inputs import Engine, Place, Plumbing
 from advisor.outcome import Answer, Consultation
@@ -68,7 +68,7 @@ def test_what_it_makes_at_the_wheels_is_more_at_the_crank(measured: str, crank: 
 def test_over_a_range_power_today_is_at_the_crank_as_well() -> None:
     """That another turbo gains him no power holds at one end of what he told and not at the other: so it is said what
     it hangs on."""
-    told = TRUCK | {"power goal": "420 hp", "power measured at": "wheels", "altitude": "1,000 ft"}
+    told = TRUCK | {"power goal": "420 hp", "power measured at": "wheels", "altitude": "1,000 ft", "must stay": "tune"}
 
     def outcome(power: str) -> Consultation:
         return consult([Answer(*pair) for pair in (told | {"power now": power}).items()], shop())
@@ -76,3 +76,31 @@ def test_over_a_range_power_today_is_at_the_crank_as_well() -> None:
     said = [any(line.rule == "no-power-gained" for line in outcome(power).advice) for power in ("280 hp", "290 hp")]
     assert said == [False, True]
     assert outcome("280 to 290 hp").depends["no-power-gained"].facts == ("power now",)
+
+
+HIS_GOAL = {"call kind": "new turbo", "duties": "daily", "displacement": "6.4 litre", "power goal": "600 hp"}
+STOCK = {"tune": "stock", "injector size": "stock", "injection pump": "stock"}
+
+
+def chosen(told: dict[str, str]) -> str:
+    """The turbo that is recommended."""
+    option = consult([Answer(*pair) for pair in (HIS_GOAL | told).items()], shop()).recommended
+    assert option is not None
+    return option.code
+
+
+@pytest.mark.parametrize("part", STOCK)
+def test_one_stock_part_of_the_fuel_does_not_turn_the_choice(part: str) -> None:
+    """Who names a goal and a stock pump hasn't said that he won't fuel it (common practice, no source)."""
+    assert chosen({part: "stock"}) == chosen({})
+    assert chosen({part: "stock", "must stay": "the tune"}) != chosen({})
+
+
+@given(st.floats(0.5, 1.5), st.booleans(), st.booleans())
+def test_fuel_holds_back_where_it_is_told_and_is_enough_or_stays(share: float, told: bool, stays: bool) -> None:
+    asked, his = duty(), engine()
+    fed = np.asarray([share * asked.power])
+    counted, (served,), held = as_it_counts(his, [asked], fed, told, stays)
+    assert held == (told and (stays or share >= ENOUGH))
+    assert float(served.power) == pytest.approx(min(1.0, share) * asked.power if held else asked.power)
+    assert float(counted.fuel_flow) == (his.fuel_flow if held else UNLIMITED)
