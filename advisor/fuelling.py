@@ -22,11 +22,16 @@ RATED = 0.88  # engine speed of rated power over the limit (common practice, no 
 UNLIMITED = 1.0  # kg a stroke, kg/s: far more than any engine here burns
 ENOUGH = 0.98  # part of the power asked for from which on there is fuel for it (common practice, no source)
 SMALL = 3.5e-3  # m3 below which an engine isn't rated like those of pickups (common practice, no source)
+TRACTOR = "tractor"
+FOR_HOURS = 2.1e7  # W/m3, 28 hp a litre: tractors are rated for hours, at some 22 to 34 (common practice, no source)
 FUEL_FACTS = ("tune", "injector size", "injection pump", "injected volume")
 
 
-def usual_rating(rating: float, size: Value | None, usual: float | None) -> float:
-    """The usual rating [W]; of an engine of less than `SMALL` in proportion to its size, both sizes [m3]."""
+def usual_rating(rating: float, size: Value | None, usual: float | None, kind: Value | None) -> float:
+    """The usual rating [W]; of an engine of less than `SMALL` in proportion to its size, both sizes [m3], and of a
+    tractor by `FOR_HOURS`. kind: of the vehicle."""
+    if kind == TRACTOR and usual is not None:
+        return FOR_HOURS * (size.mid if isinstance(size, Range) else usual)
     small = isinstance(size, Range) and usual is not None and size.mid < SMALL
     return rating * size.mid / usual if small else rating  # type: ignore[union-attr,operator]
 

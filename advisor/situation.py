@@ -8,20 +8,19 @@ table here, so that it can be argued with.
 
 from collections.abc import Mapping
 from dataclasses import dataclass, fields, is_dataclass, replace
-from math import pi
 from typing import Any, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 
-from advisor import fuelling
-from advisor.fuelling import ENOUGH, FUEL_FACTS, LIFT_PUMP_FLOW, PUMP_FLOW, RATED, TUNE_FUEL, UNLIMITED
+from advisor import fuelling, pulling
+from advisor.fuelling import ENOUGH, FUEL_FACTS, LIFT_PUMP_FLOW, PUMP_FLOW, TRACTOR, TUNE_FUEL, UNLIMITED
 from advisor.inference.facts import FactBase
 from advisor.inference.verdict import judge
 from advisor.knowledge import FactDef
-from advisor.matching.air import AIR_GAS_CONSTANT, standard_atmosphere
-from advisor.matching.duty import road_load, road_speed_to_engine_speed
+from advisor.matching.air import standard_atmosphere
 from advisor.matching.inputs import Duty, Engine, Number, Place, Plumbing
+from advisor.pulling import FIELD_WORK
 from advisor.units import Range
 
 INCH = 0.0254
@@ -36,10 +35,6 @@ COOLER_RESISTANCE = {"none": 5_000.0, "stock": 50_000.0, "large": 35_000.0, "wat
 FILTER_RESISTANCE = {"stock": 9_000.0, "large": 5_000.0}
 EXHAUST_RESISTANCE = 40_000.0  # Pa s2/kg2 at a 4 in system; falls with the fourth power of the size
 DRIVELINE = {"manual": 0.85, "automatic": 0.80}
-# Pickup with a tall trailer: drag area 5 m2 (travel trailers 4 to 7), rolling 0.010 (light truck tyres 0.010
-# to 0.015, truck tyres 0.006 to 0.010): Gillespie, Fundamentals of Vehicle Dynamics, from memory.
-DRAG_AREA, ROLLING = 5.0, 0.010
-
 # Band of engine speed as shares of the limit, goal speed, target lambda, the one on a strongly fuelled engine, smoke
 # lambda, temperature limit [K]. Common practice, no source: lambda 1.5 and more sustained and at stock output, down
 # to 1.2 on strongly fuelled street trucks, 1.0-1.1 in competition; 1,250 degF held for minutes, 1,400 degF in bursts,
@@ -53,8 +48,6 @@ HABITS: Mapping[str, tuple[float, float, float, float, float, float, float]] = {
 COMPETITION = frozenset({"strip", "sled"})
 NOT_SURE = "not sure"
 BY_RULE = "by the rule "
-SHIFTS = 6
-LUGGING = 1.7e6  # Pa of mean pressure; above it a driver shifts down (common practice, no source)
 # What nobody can be advised without.
 ESSENTIAL = ("displacement", "power goal", "duties")
 
@@ -131,7 +124,8 @@ class _Reader:
             raise KeyError(f"the vocabulary gives no typical value for {name!r}")
         if name == "stock power":
             usual = self.vocabulary["displacement"].typical
-            value = fuelling.usual_rating(value, self.facts.value("displacement"), usual)
+            size, kind = self.facts.value("displacement"), self.facts.value("vehicle kind")
+            value = fuelling.usual_rating(value, size, usual, kind)
         self.taken[name] = Taken(name, Range(value, value), "assumed", "nobody said; the usual value is taken")
         return value
 
@@ -187,7 +181,8 @@ def situation(
         today = today * to_crank  # a rating that a rule takes for it is at the crank
     load: tuple[Number, Number] = (0.0, 0.0)
     if "towing" in _chosen(facts):
-        load = _towing(read, place, engine, efficiency)
+        field = read.factor("field work", FIELD_WORK, "trailer") if facts.value("vehicle kind") == TRACTOR else 0.0
+        load = pulling.asks(read.number, place, engine, efficiency, goal, field)
     duties, main = _duties(read, facts, goal, engine, load)
     by_parts = fed_powers = fuelling.feeds(engine, place, plumbing, duties)
     if today is not None:
@@ -419,28 +414,3 @@ def _weights(read: _Reader, names: list[str]) -> dict[str, Number]:
     total: Number = sum(stated.values(), start=0.0)
     rest = np.maximum(0.05, 1.0 - total) / max(1, len(names) - len(stated))
     return {name: np.maximum(stated.get(name, rest), 0.01) for name in names}
-
-
-def _towing(read: _Reader, place: Place, engine: Engine, efficiency: Number) -> tuple[Number, Number]:
-    """Power at the crank [W] and engine speed [rad/s] to hold the grade."""
-    speed = read.number("towing speed")
-    load = road_load(
-        mass=read.number("vehicle weight") + read.number("trailer weight"),
-        speed=speed,
-        grade=read.number("grade"),
-        density=place.pressure / (AIR_GAS_CONSTANT * place.temperature),
-        drag_area=DRAG_AREA,
-        rolling=ROLLING,
-        efficiency=efficiency,
-    )
-    engine_speed: Number = road_speed_to_engine_speed(
-        speed, read.number("tyre diameter"), read.number("axle ratio"), read.number("top gear ratio")
-    )
-    # On a real grade he shifts down, in steps of about a third, until the engine stands between about two
-    # thirds and nine tenths of its limit and can pull what is asked (common practice, no source).
-    limit = engine.speed_limit
-    for _ in range(SHIFTS):
-        lugs = load * 4.0 * pi / (engine.displacement * engine_speed) > LUGGING
-        shifts = (engine_speed < 0.62 * limit) | (lugs & (engine_speed < RATED * limit))
-        engine_speed = np.where(shifts, 1.33 * engine_speed, engine_speed)
-    return load, np.minimum(engine_speed, RATED * limit)

@@ -2,7 +2,7 @@
 
 from collections.abc import Collection, Mapping
 
-from advisor import fuelling, situation
+from advisor import fuelling, pulling, situation
 from advisor.knowledge import FactDef, Fault, Place
 from advisor.knowledge.accepted import OF_FIGURES
 from advisor.knowledge.places import listed
@@ -17,6 +17,7 @@ CHOICES: Mapping[str, tuple[str, ...]] = {
     "air filter": tuple(situation.FILTER_RESISTANCE),
     "camshaft": tuple(situation.CAM_BREATHING),
     "cylinder head": tuple(situation.HEAD_BREATHING),
+    "field work": tuple(pulling.FIELD_WORK),
     "injection pump": tuple(fuelling.PUMP_FLOW),
     "intercooler": tuple(situation.COOLER_RESISTANCE),
     "lift pump": tuple(fuelling.LIFT_PUMP_FLOW),
