@@ -176,9 +176,8 @@ def fuel_words(now: Situation) -> tuple[str, str]:
         elif float(now.fuel_power) < float(now.power_goal):
             counted += f"; as it left the factory it would feed about {feeds}"
         return "with fuel for the goal", counted
-    if float(now.fuel_power) < float(now.power_goal):
-        return "with the fuel he has", f"the fuel system as it is, which feeds about {feeds}"
-    return "with the fuel he has", f"the fuel system as it is, which feeds about {feeds} and so is enough for the goal"
+    enough = "" if float(now.fuel_power) < float(now.power_goal) else " and so is enough for the goal"
+    return "with the fuel he has", f"the fuel system as it is, which feeds about {feeds}{enough}"
 
 
 def figures_of(
