@@ -3,6 +3,7 @@
 from collections.abc import Iterable, Sequence
 
 from advisor import units
+from advisor.knowledge.places import in_a_row
 from advisor.outcome import Consultation, PartLine, parts_total
 from advisor.sheet.layout import Block, Para, Table, heading
 
@@ -85,10 +86,13 @@ def parts(consultation: Consultation) -> Iterable[Block]:
 
 
 def altogether(consultation: Consultation) -> Iterable[Block]:
-    """The total alone, held against the budget."""
+    """The total alone, held against the budget; where no turbo is recommended, of which parts it is."""
     if consultation.parts:
         total = total_words(consultation.parts, budget_of(consultation))
-        yield Para(f"All parts together: {total}.", "option", 2)
+        for_checks = consultation.verdict == "diagnosed" and not consultation.recommended
+        named = in_a_row([part.words for part in consultation.parts])
+        which = f"To find the cause, {named}" if for_checks else "All parts together"
+        yield Para(f"{which}: {total}.", "option", 2)
         if proviso_of(consultation):
             yield Para(WAITS, "care", 2)
 

@@ -157,7 +157,8 @@ def counted_on(consultation: Consultation) -> str:
     if not matter:
         return ""
     names = ", ".join(f"{one.fact} {one.taken}" for one in matter)
-    return f"I've counted on {names}. If it's otherwise, the choice may change."
+    what = "the choice" if consultation.recommended else "what I make of it"
+    return f"I've counted on {names}. If it's otherwise, {what} may change."
 
 
 def resting(consultation: Consultation) -> Iterable[Block]:
