@@ -8,7 +8,7 @@ import numpy as np
 
 from advisor.inference.facts import Value
 from advisor.matching.engine import asked_by, brake_power, chosen_lambda, demand, fuel_limit
-from advisor.matching.inputs import Array, Duty, Engine, Number, Place, Plumbing
+from advisor.matching.inputs import Array, Bools, Duty, Engine, Number, Place, Plumbing
 from advisor.matching.model import MODEL
 from advisor.units import Range
 
@@ -89,7 +89,7 @@ def fed_power(engine: Engine, place: Place, plumbing: Plumbing, duty: Duty) -> A
 
 
 def as_it_counts(
-    engine: Engine, duties: Sequence[Duty], fed: Array, told: bool, stays: bool
+    engine: Engine, duties: Sequence[Duty], fed: Array, told: bool, stays: bool | Bools
 ) -> tuple[Engine, tuple[Duty, ...], bool]:
     """Engine and duties with the fuel that counts in the match, and whether that is everywhere what he has: what his
     fuel system feeds, ``fed`` (D, ...) [W], where he told of it and it is enough or stays as it is; else fuel for what

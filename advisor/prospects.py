@@ -32,7 +32,7 @@ from advisor.matching.inputs import Array, Bools, Duty, Engine, IntArray, Number
 from advisor.matching.rank import ENOUGH, HARD_LIMITS, score
 from advisor.quantities import Range
 from advisor.shares import completed
-from advisor.situation import Situation, situation, unstated
+from advisor.situation import FUEL_COUNTED, Situation, situation, unstated
 from advisor.weighing import LISTED, MATCHED, sentences, usual_vehicle
 
 FIRES = agenda("reference")
@@ -347,7 +347,7 @@ def _values(name: str, values: Column, now: Situation, knowledge: Knowledge) -> 
     return np.asarray([*values.table, word], dtype=object)[values.codes]
 
 
-READ_IF_KNOWN = ("boost wanted by", "injected volume", "manifold entry")
+READ_IF_KNOWN = ("boost wanted by", FUEL_COUNTED, "injected volume", "manifold entry")
 OPTIONAL = ("injected volume", "power now", "working rpm low", "working rpm high")
 
 

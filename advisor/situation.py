@@ -47,6 +47,7 @@ HABITS: Mapping[str, tuple[float, float, float, float, float, float, float]] = {
 }
 COMPETITION = frozenset({"strip", "sled"})
 NOT_SURE = "not sure"
+FUEL_COUNTED = "fuel counted"
 BY_RULE = "by the rule "
 # What nobody can be advised without.
 ESSENTIAL = ("displacement", "power goal", "duties")
@@ -192,7 +193,7 @@ def situation(
             fed_powers = fuelling.feeds(engine, place, plumbing, duties)
     told = any(_answered(facts, vocabulary[name]) or name in read.drawn for name in FUEL_FACTS)
     asked_powers = tuple(duty.power for duty in duties)
-    stays = facts.value("fuel stays") is True
+    stays = np.asarray(read.drawn.get(FUEL_COUNTED, facts.value(FUEL_COUNTED)) == "as it is")
     engine, duties, held = fuelling.as_it_counts(engine, duties, fed_powers, told, stays)
     found = Situation(
         engine=engine,

@@ -246,7 +246,7 @@ def test_once_the_turbo_stands_other_answers_leave_it_as_it_is() -> None:
 def test_a_turbo_further_down_the_list_keeps_the_first_one_from_standing(monkeypatch: pytest.MonkeyPatch) -> None:
     """With nobody held against the first one from the start, its rivals are found all the same."""
     shop = thinned(6)
-    every = list(completed({}, hidden(7, SHOP)).items())
+    every = list(completed({}, hidden(9, SHOP)).items())
     calls = [dict(every[:count]) for count in (24, 34, 44, 54, len(every))]
     usual = [opened(answers, shop).outlook for answers in calls]
     monkeypatch.setattr(outlook, "contenders", lambda course, all_=outlook.contenders: all_(course)[:1])
@@ -275,7 +275,8 @@ def test_callers_drawn_are_judged_as_the_call_itself_would(seed: int) -> None:
     answers."""
     every = completed({}, hidden(seed, SHOP))
     full = infer([Answer(*pair) for pair in every.items()], SHOP, REFERENCE)
-    first = ("call kind", "complaint", "request", "today's trouble", "duties", "displacement", "power goal")
+    first = ("call kind", "complaint", "request", "present size", "today's trouble", "duties", "displacement",
+             "power goal")  # fmt: skip
     part = infer([Answer(name, every[name]) for name in first if name in every], SHOP, REFERENCE)
     heard = {name: understand(SHOP.vocabulary[name], words).fact for name, words in every.items() if name not in first}
     columns = {
@@ -320,10 +321,11 @@ def test_the_reason_names_what_the_answer_decides() -> None:
 
 
 def test_a_word_on_his_fuel_is_worth_what_the_turbo_gives_away_that_is_first_without_it() -> None:
-    """Whatever he answers, what his fuel feeds counts from then on, and another turbo may come first by that alone."""
+    """As it stays, what his fuel feeds counts once he tells of it, and another turbo may come first by that alone."""
     shop = thinned(6)
     said = {"call kind": "new turbo", "request": "an 80", "duties": "daily and sled", "displacement": "5.6 L",
-            "stock power": "245 hp", "power goal": "535 hp", "working rpm low": "2,050 rpm"}  # fmt: skip
+            "stock power": "245 hp", "power goal": "535 hp", "working rpm low": "2,050 rpm",
+            "must stay": "the tune"}  # fmt: skip
     answers = [Answer(*pair) for pair in said.items()]
     course = infer(answers, shop, REFERENCE)
     told = infer([*answers, Answer("injector size", "50 %")], shop, REFERENCE)
