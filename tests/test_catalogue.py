@@ -61,6 +61,17 @@ def test_a_turbo_that_no_housing_fits_is_told_once_all_names_are_right(tmp_path)
     assert any(what in fault for fault in faults)
 
 
+@pytest.mark.parametrize("ends", ["from: [manifold T3]", "to: [foot T3]"])
+def test_ends_of_a_fitting_are_looked_at_though_its_price_can_not_be_read(ends, tmp_path):
+    row = row_of("fittings.yaml", "FK-T3")
+    slipped = row.replace(ends, ends.replace("T3", "T33")).replace("$24", "24")
+    faults = faults_of(small(tmp_path, ("fittings.yaml", row, slipped)))
+    told = [fault.split(": ", 1)[1] for fault in faults]
+    end = ends.partition("[")[2].removesuffix("]")
+    assert told[0].startswith(f"'{end}3' is no end that is known here; ")
+    assert told[1:] == ["'24' has no unit; write it as in '$38'"]
+
+
 @pytest.fixture(scope="module")
 def shipped() -> Catalogue:
     faults: list[Fault] = []
