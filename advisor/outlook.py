@@ -9,9 +9,10 @@ The worth of knowing: expected value of partial perfect information (Strong & Oa
 2014, 311). The draws are even shares of each prior, the same for the same question in every call.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from itertools import product
 from typing import Any
 
 import numpy as np
@@ -26,13 +27,16 @@ from advisor.knowledge.conditions import facts_in
 from advisor.knowledge.rules import Assume, SetFact, Stage
 from advisor.matched import SPEEDS, SWEEP
 from advisor.matching.inputs import Array, Bools, IntArray
+from advisor.matching.rank import ENOUGH, HARD_LIMITS, TOO_LITTLE
 from advisor.prospects import Prospects, prospects, read_by
 from advisor.weighing import JOINTS
 
 # Answers tried for a number, candidates held against each other, engine speeds looked at in each duty and in the sweep.
 # What only rules read costs no match: more answers are tried.
 LEVELS, FINE_LEVELS = 3, 8
-CONTENDERS, HOUSINGS = 6, 2
+CONTENDERS, HOUSINGS, MISSES = 6, 2, 16
+# How far past a hard limit a candidate may be that an answer can bring within it.
+HARDLY = 0.05
 FEW_SPEEDS, FEW_SWEEP = 2, 5
 # The first choices that an answer may move against each other, and the share of that which counts: answers decide
 # together as well.
@@ -47,20 +51,20 @@ ANOTHER = 15.0
 # Callers drawn by adding up what each answer does; from this share of others among them on, the choice is plainly
 # open. Below it callers are matched in full, in lots: no more of them once so many are others that it can't stand.
 ADDED, PLAINLY = 256, 0.6
-CALLERS, LOTS = 64, (8, 4, 2, 1)
+CALLERS, LOTS = 192, (24, 12, 6, 3, 1)
 # Callers with another turbo for whom each answer is taken back in turn, and how much more such a question counts: it
 # is what the rest hangs on.
 TRACED, TRACE = 4, 4.0
 # From here on some question is plainly worth asking, whatever else there is.
 WORTH_A_QUESTION = 0.3
-# When it could stand: so many candidates down the list are looked at for rivals, those that come within so many points
-# of the first for some caller, at most so many of them.
-FURTHER, NEAR, RIVALS = 32, 2.0, 6
+# When it could stand: so many candidates down the list are looked at for rivals, those further down for one caller in
+# so many of these; those that come within so many points of the first for some caller, at most so many of them.
+FURTHER, FEWER, NEAR, RIVALS = 32, 4, 2.0, 6
 # The advice stands when at most this share of the callers who may be on the line would be advised another turbo: when
 # so few of those drawn would be that the share of all of them is hardly larger. And when knowing everything would
 # better the choice by less than this many points of a hundred on average: less than the price of a good set-up
 # against a dear one moves them (common practice, no source).
-CHANGE, REGRET = 1 / 32, 0.5
+CHANGE, REGRET = 1 / 64, 0.5
 FEW = 0.5 * CHANGE
 # What is given away beyond that, to another housing mostly, is let go when no single question is worth this much.
 LITTLE = 0.1
@@ -101,10 +105,12 @@ def outlook(course: Course, possible: Sequence[FactDef], later: Sequence[FactDef
     """What hangs on the questions that can be asked now (``possible``) and on those that their answers may open."""
     moving = influential(Same(knowledge), read_by(course.now))
     asked = [d for d in possible if d.name in moving and drawable(d)]
-    rows = contenders(course)
+    rows = list(dict.fromkeys((*contenders(course), *yardsticks(course))))
     best = course.best
-    if best is None or not asked:
+    if not asked:
         return Outlook(tuple(rows), np.zeros(len(rows)), {}, {}, 0.0, 0.0, stands=True)
+    if best is None:
+        return _brought_in(course, asked, knowledge)
     every = [*asked, *(d for d in later if d.ask_when is not None and d.name in moving and drawable(d))]
     trial, drawn = _trial(course, asked, knowledge), draw(every, course.opening.said, CALLERS, knowledge)
     callers = prospects(course, joined([*trial.parts, drawn], [*trial.sizes, CALLERS]), knowledge)
@@ -134,6 +140,29 @@ def outlook(course: Course, possible: Sequence[FactDef], later: Sequence[FactDef
     return Outlook(tuple(rows), usual, effects, worth, change, regret, change <= FEW and settled)
 
 
+def _brought_in(course: Course, asked: Sequence[FactDef], knowledge: Knowledge) -> Outlook:
+    """What hangs on the open questions where nothing fits: how likely it is that their answers bring one in."""
+    rows, trial = near_misses(course), _trial(course, asked, knowledge)
+    callers = prospects(course, joined(trial.parts, trial.sizes), knowledge)
+    points = _points(callers, rows, callers.figures(rows, FEW_SPEEDS, FEW_SWEEP))
+    fits: Bools = np.asarray(np.isfinite(points).any(axis=1))
+    worth, at = {}, 1
+    for (name, answers), size in zip(trial.tried, trial.sizes[1:], strict=True):
+        chance = np.asarray([share for _, share in answers])
+        worth[name] = round(OUT * float(chance @ fits[at : at + size]), FIGURED)
+        at += size
+    change = max(worth.values()) / OUT
+    return Outlook((), np.zeros(0), {}, worth, change, 0.0, stands=change <= FEW)
+
+
+def near_misses(course: Course) -> list[int]:
+    """Of those that are out, the ones that the fewest rules and limits speak against, the first in points first."""
+    weighed = course.weighed
+    against = np.stack(list(weighed.out_by.values())).sum(axis=0)
+    solved = np.flatnonzero(weighed.columns["solved"] > 0.5)
+    return [int(row) for row in solved[np.lexsort((-weighed.points[solved], against[solved]))][:MISSES]]
+
+
 def _opened_by(definition: FactDef) -> frozenset[str]:
     return frozenset() if definition.ask_when is None else frozenset(facts_in(definition.ask_when))
 
@@ -159,7 +188,7 @@ class _Trial:
         self, callers: Prospects, rows: Sequence[int]
     ) -> tuple[Array, dict[str, tuple[list[Any], Array, Array]]]:
         """What `effects_of` says, from these callers."""
-        points = callers.points(rows, callers.figures(rows, FEW_SPEEDS, FEW_SWEEP))
+        points = _points(callers, rows, callers.figures(rows, FEW_SPEEDS, FEW_SWEEP))
         points = np.where(np.isfinite(points), points, np.nanmax(np.where(np.isfinite(points), points, np.nan)) - OUT)
         effects, at = {}, 1
         for (name, answers), size in zip(self.tried, self.sizes[1:], strict=True):
@@ -221,6 +250,18 @@ def contenders(course: Course, count: int = CONTENDERS) -> list[int]:
             housings.add(ratio)
             rows.append(row)
     return list(dict.fromkeys(rows))
+
+
+def yardsticks(course: Course) -> Iterator[int]:
+    """The strongest in each duty, of those that were kept and of those that are hardly past a hard limit: whoever makes
+    far less than the strongest within the limits is out, and which one that is may change with every answer."""
+    weighed, kept = course.weighed, course.weighed.kept
+    past = np.min([weighed.columns[name] for name in HARD_LIMITS], axis=0)
+    hardly = (weighed.columns["solved"] > 0.5) & (past < 0.0) & (past >= -HARDLY)
+    made = [weighed.columns[name] for duty in course.now.duties if (name := f"{duty.name} power") in weighed.columns]
+    for power, some in product(made, (kept, hardly)):
+        if some.any():
+            yield int(np.argmax(np.where(some, power, -np.inf)))
 
 
 ENDS = {"housing foot": "manifold foot", "housing entry": "manifold entry"}
@@ -294,32 +335,59 @@ def _matched(callers: Prospects, rows: Sequence[int], course: Course, most: floa
         others, lost = _losses(points, rows, course)
         if others.sum() > FEW * CALLERS or lost.sum() > most * CALLERS:
             return _Full(tuple(rows), which, others, lost)
-    rivals = _rivals(callers, np.arange(0, CALLERS, LOTS[1]), rows, course)
+    rivals = _rivals(callers, rows, course)
     if rivals:
         others, lost = _losses(np.vstack([_in_full(lot, rows, rivals) for lot in lots]), (*rows, *rivals), course)
     return _Full((*rows, *rivals), which, others, lost)
 
 
-def _rivals(callers: Prospects, few: IntArray, rows: Sequence[int], course: Course) -> list[int]:
+def _rivals(callers: Prospects, rows: Sequence[int], course: Course) -> list[int]:
     """Candidates further down the list that come near the first one for some of the callers, the nearest first: by
-    what the rules say to each of them of the figures as they are now, and by the figures of a ``few``."""
-    further = [row for row in course.weighed.order[:FURTHER] if row not in rows]
-    if not further:
-        return []
-    every = [*rows, *further]
-    as_now = {name: np.tile(values[every], (callers.size, 1)) for name, values in course.weighed.columns.items()}
-    some = callers.of(few)
-    found = callers.points(every, as_now), some.points(every, some.figures(every, FEW_SPEEDS, FEW_SWEEP))
-    points = np.maximum(np.vstack(found), -OUT)
-    behind = (points[:, : len(rows)].max(axis=1, keepdims=True) - points[:, len(rows) :]).min(axis=0)
+    what the rules say to each of them of the figures as they are now, and by the figures of a few; whatever is further
+    down than `FURTHER` by those of fewer."""
+    further = [row for row in _within_reach(course) if row not in rows]
+    behind = np.full(len(further), np.inf)
+    for some, step in ((slice(None, FURTHER), LOTS[1]), (slice(FURTHER, None), LOTS[1] * FEWER)):
+        if not further[some]:
+            continue
+        every, few = [*rows, *further[some]], callers.of(np.arange(0, CALLERS, step))
+        found = [_points(few, every, few.figures(every, FEW_SPEEDS, FEW_SWEEP))]
+        if step == LOTS[1]:
+            columns = course.weighed.columns.items()
+            as_now = {name: np.tile(values[every], (callers.size, 1)) for name, values in columns}
+            found.append(_points(callers, every, as_now))
+        points = np.maximum(np.vstack(found), -OUT)
+        behind[some] = (points[:, : len(rows)].max(axis=1, keepdims=True) - points[:, len(rows) :]).min(axis=0)
     return [further[at] for at in np.argsort(behind, kind="stable")[:RIVALS] if behind[at] < NEAR]
+
+
+def _within_reach(course: Course) -> list[int]:
+    """The rows that were kept and those that are out for nothing but little power beside others, best first."""
+    weighed = course.weighed
+    little = {TOO_LITTLE.format(duty.name) for duty in course.now.duties}
+    others = [mask for by, mask in weighed.out_by.items() if by not in little]
+    rows = np.flatnonzero(~np.any([np.zeros(len(weighed.points), dtype=bool), *others], axis=0))
+    return [int(row) for row in rows[np.argsort(-np.round(weighed.points[rows], FIGURED), kind="stable")]]
+
+
+def _points(callers: Prospects, rows: Sequence[int], figures: Mapping[str, Array]) -> Array:
+    """Points (R, n) of the candidates, the strongest of the shop for them among the rows: none for a caller whose
+    engine makes far more today, and is to make that, than all that are left for him."""
+    points = callers.points(rows, figures)
+    today = np.zeros(callers.size)
+    for lot in callers.lots:
+        if lot.now.power_today is not None:
+            least = np.minimum(lot.now.power_today, lot.now.power_goal)
+            today[lot.rows] = np.nan_to_num(np.broadcast_to(least, (lot.size, 1, 1))[lot.inverse, 0, 0])
+    strong = np.isfinite(points) & (figures["power made"] >= ENOUGH * today[:, np.newaxis])
+    return np.where(strong.any(axis=1, keepdims=True), points, -np.inf)
 
 
 def _in_full(callers: Prospects, *rows: Sequence[int]) -> Array:
     """Points of some candidates, in lots that are matched by themselves."""
     found = [callers.figures(some, SPEEDS, SWEEP) for some in rows]
     figures = {name: np.hstack([one[name] for one in found]) for name in found[0]}
-    return callers.points([row for some in rows for row in some], figures)
+    return _points(callers, [row for some in rows for row in some], figures)
 
 
 def _traced(course: Course, drawn: Mapping[str, Column], full: _Full, knowledge: Knowledge) -> dict[str, float]:

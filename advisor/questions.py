@@ -328,6 +328,8 @@ def _reason(
         rules = map(knowledge.rule, sorted(asked_by))
         about_it = [rule for rule in rules if _asks_only_of(rule, definition, knowledge)]
         return about_it[0].because if about_it else definition.why
+    if settles == CHOICE and course.best is None:
+        return f"Nothing in the shop fits so far; this may bring one in. {definition.why}"
     if settles == CHOICE:
         return _what_it_decides(name, definition, ahead, course)
     if settles == PARTS:

@@ -28,6 +28,7 @@ from advisor.hearing import understand
 from advisor.inference.facts import FactBase, column
 from advisor.journal import Record
 from advisor.matched import SPEEDS, SWEEP
+from advisor.matching.rank import HARD_LIMITS
 from advisor.outcome import Answer
 from advisor.questions import applies, still_open
 
@@ -250,11 +251,40 @@ def test_a_turbo_further_down_the_list_keeps_the_first_one_from_standing(monkeyp
     calls = [dict(every[:count]) for count in (24, 34, 44, 54, len(every))]
     usual = [opened(answers, shop).outlook for answers in calls]
     monkeypatch.setattr(outlook, "contenders", lambda course, all_=outlook.contenders: all_(course)[:1])
+    monkeypatch.setattr(outlook, "yardsticks", lambda course: iter(()))
     alone = [opened(answers, shop).outlook for answers in calls]
     assert [one.stands for one in alone] == [one.stands for one in usual]
     assert [one.stands for one in alone].count(False) >= 2
     monkeypatch.setattr(outlook, "RIVALS", 0)
     assert [opened(answers, shop).outlook.stands for answers in calls] != [one.stands for one in usual]
+
+
+@pytest.mark.parametrize("seed", [3, 7, 12, 67])
+def test_who_sets_the_yardstick_for_power_is_held_against_the_first_ones(seed: int) -> None:
+    """Whoever makes far less than the strongest is out, so that the strongest counts wherever it stands in points, and
+    whoever may be the strongest within the limits on another day."""
+    known = completed({}, hidden(seed, SHOP))
+    course = infer([Answer(*pair) for pair in known.items()], SHOP, REFERENCE)
+    weighed, rows = course.weighed, set(outlook.yardsticks(course))
+    within = np.min([weighed.columns[name] for name in HARD_LIMITS], axis=0)
+    powers = [weighed.columns[f"{duty.name} power"] for duty in course.now.duties]
+    assert rows
+    assert all(max(power[weighed.kept]) == max(power[[row for row in rows if weighed.kept[row]]]) for power in powers)
+    assert all(-outlook.HARDLY <= within[row] < 0.0 for row in rows if not weighed.kept[row])
+
+
+def test_where_nothing_fits_what_may_bring_one_in_is_asked_and_why_is_said() -> None:
+    """What is still open lets one in that is out as he is taken now."""
+    shop = thinned(6)
+    known = completed({}, hidden(7, shop))
+    unsaid = ("working rpm low", "working rpm high")
+    answers = {name: words for name, words in known.items() if name not in unsaid}
+    fits = [infer([Answer(*pair) for pair in said.items()], shop, REFERENCE).best for said in (answers, known)]
+    assert fits[0] is None
+    assert fits[1] is not None
+    reasons = {question.fact: question.reason for question in opened(answers, shop).questions}
+    for name in unsaid:
+        assert reasons[name].startswith("Nothing in the shop fits so far; this may bring one in.")
 
 
 def completed(answers: dict[str, str], known: dict[str, str]) -> dict[str, str]:

@@ -88,7 +88,7 @@ def walk_by_worth(known, knowledge, fires):
         course = infer(answers, knowledge, fires)
         made.append(advice(course, knowledge))
         left = still_open(course, knowledge)
-        stood = len(answers) if left.outlook.stands and not course.now.missing and stood is None else stood
+        stood = len(answers) if left.stands and stood is None else stood
         more = course.verdict == DIAGNOSED and not left.outlook.stands  # which turbo to take is then asked on request
         open_ = (q for q in left.questions if q.fact not in AFTER_ADVICE)
         question = next((q for q in open_ if q.settles != "detail" or (more and q.fact in left.outlook.worth)), None)
