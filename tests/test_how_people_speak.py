@@ -440,3 +440,23 @@ def test_what_is_not_so_yet_or_hangs_on_something_is_never_taken_unasked(fact: s
 )
 def test_what_it_is_now_stands_for_what_it_was(fact: str, words: str, want: str) -> None:
     assert said(fact, words) == want
+
+
+@pytest.mark.parametrize(
+    ("fact", "words", "told"),
+    [
+        ("present boost", "thirty odd pounds", "30 to 39 psi"),
+        ("present boost", "fifty-odd", "50 to 59 psi"),
+        ("present boost", "thirty something", "30 to 39 psi"),
+        ("power goal", "six hundred odd", "600 to 690 hp"),
+        ("power goal", "five hundred some odd at the wheels", "500 to 590 hp"),
+        ("trailer weight", "twelve thousand odd", "12,000 to 12,900 lb"),
+        ("trailer weight", "ten thousand odd", "10,000 to 10,900 lb"),
+        ("present exhaust temperature", "thirteen hundred odd", "1,300 to 1,390 °F"),
+    ],
+)
+def test_an_odd_figure_is_anything_short_of_the_next_round_one(fact: str, words: str, told: str) -> None:
+    """Common practice, no source: who says thirty-odd means thirty and some, less than forty; it waits for a yes."""
+    heard = understand(shop().vocabulary[fact], words)
+    assert heard.doubt == f"That sounds like {told}. Is that it?"
+    assert heard.fact is not None

@@ -139,19 +139,6 @@ _HABIT = re.compile(
     r"|,?\s+(?:it|she) (?:pulls|runs|revs|goes) (?:till|until|to)$",
     re.IGNORECASE,
 )
-# "3k and change", "five hundred some odd", "two grand or a hair over".
-_A_LITTLE = r"(?:hair|touch|bit|little|shade|tad|smidge|smidgen|whisker)"
-_AND_MORE = re.compile(
-    rf"(?P<said>{FIGURE.pattern})(?:[ -](?:and (?:some )?change|and then some|and (?:a )?{_A_LITTLE}|(?:some)?[ -]?odd"
-    rf"|plus change)|,? (?:or|and|maybe)(?: maybe| just| perhaps)? (?:a )?{_A_LITTLE}"
-    r" (?:over|more|above|better|higher))\b",
-    re.IGNORECASE,
-)
-_OR_LESS = re.compile(
-    rf"(?P<said>{FIGURE.pattern}),? (?:or|and|maybe)(?: maybe| just| perhaps)? (?:a )?{_A_LITTLE}"
-    r" (?:under|less|below|lower|shy|short)\b",
-    re.IGNORECASE,
-)
 _UNIT_AFTER = re.compile(r",? (?:measured )?in (?=[a-z]+(?: [a-z]+)?[.]?$)", re.IGNORECASE)
 
 
@@ -223,11 +210,6 @@ def plainer(words: str, quantity: str) -> Iterator[str]:
     if _PLACE.search(words):
         yield _PLACE.sub(" ", words)
     yield from _without_asides(words, quantity)
-
-
-def a_little_more_or_less(words: str) -> str:
-    """The words with "just over" or "just under" before a figure that is said with a little more or less behind it."""
-    return _OR_LESS.sub(r"just under \g<said>", _AND_MORE.sub(r"just over \g<said>", words))
 
 
 def corrected(words: str, quantity: str, unit: str) -> Iterator[tuple[str, Heard | None]]:

@@ -17,7 +17,7 @@ from advisor.knowledge import FactDef
 from advisor.quantities import QUANTITIES, Range
 from advisor.units import Heard, Unclear
 
-from . import asides, choosing, present, reckoned, spoken, surroundings
+from . import asides, choosing, more_or_less, present, reckoned, spoken, surroundings
 
 BEFORE, AFTER = 3, 5  # words beside a figure that can belong to it
 MOST_WORDS = 10  # of one stretch
@@ -80,7 +80,7 @@ def figure_told(definition: FactDef, words: str) -> Heard | None:
         words = surroundings.without_layout(words)
     if definition.quantity != "time":
         words = _SOME_DAYS.sub("", words)
-    words = asides.a_little_more_or_less(words)
+    words = more_or_less.spanned(words)
     plainly = _NOT_PAST.sub("at most ", _IS.sub(lambda found: f"{found['said']} is", _COMMA.sub(".", words)))
     found = [one for one in _stretches(definition, plainly) if not _of_something_else(definition, plainly, one)]
     found = [one for one in found if _can_be(definition, one.heard.value)] or (found if len(found) == 1 else [])
