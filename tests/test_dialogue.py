@@ -167,6 +167,21 @@ def test_what_if_is_side_by_side_and_keeps_nothing() -> None:
     assert answered(call)["trailer weight"] == "14,000 lb"
 
 
+@pytest.mark.parametrize(
+    ("said", "comes"),
+    [
+        ("what if transmission stick", "What if transmission: manual"),
+        ("what if duties towing and drag?", "What if duties: strip, towing"),
+        ("what if road use yes", "What if road use: yes"),
+        ("what if road use isn't so", "Put = before the value: what if road use = isn't so."),
+    ],
+)
+def test_what_if_is_a_command_wherever_it_names_a_fact(said: str, comes: str) -> None:
+    call, seen = call_with(*STRAIGHT[:3], said)
+    assert comes in " ".join(seen[-1].split())
+    assert list(answered(call)) == ["request", "duties", "displacement"]
+
+
 def test_how_goes_down_to_the_callers_own_words() -> None:
     _, seen = call_with(*STRAIGHT, "how thrust need", "how air flow", "how best", "how nothing of the kind")
     assert "heavy-trailer-needs-gauge" in seen[-4]

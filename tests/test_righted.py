@@ -297,3 +297,29 @@ def test_the_share_that_is_asked_for_is_heard_beside_another_one() -> None:
     assert "= towing share: about 80 %" in seen[1]
     assert "He also said strip share: 10 %. Take it?" in seen[1]
     assert answered(call, "strip share") == "strip share: 10 %"
+
+
+@pytest.mark.parametrize(
+    "lines",
+    [
+        ("change power goal 480 at the crank",),
+        ("change power goal = 480 bhp",),
+        ("change power goal", "480 crank hp"),
+        ("change power measured at", "480 at the crank"),
+        ("change power goal", "480 at the crank", "back", "", "enough"),
+    ],
+)
+def test_a_goal_and_where_it_is_measured_are_put_right_as_one_change(lines: tuple[str, ...]) -> None:
+    call, seen = call_from(TOWS, *lines, "yes", enough=False)
+    assert sorted(offers(seen[-2])) == ["power goal: 480 hp", "power measured at: crank"]
+    assert answered(call, "power goal") == "power goal: 480 hp"
+    assert answered(call, "power measured at") == "power measured at: crank"
+
+
+@pytest.mark.parametrize(("lines", "left"), [(("change power goal = 480 bhp", "no"), TOWS),
+    (("change power goal = 480 at the wheels",), {**TOWS, "power goal": "480 at the wheels"})])  # fmt: skip
+def test_where_the_goal_is_measured_stays_where_it_is_denied_or_told_again(
+    lines: tuple[str, ...], left: Mapping[str, str]
+) -> None:
+    call, _ = call_from(TOWS, *lines, enough=False)
+    assert {answer.fact: answer.words for answer in call.answers} == left

@@ -140,6 +140,10 @@ class Answered:
         reeled = beside.reeled_off(self.knowledge.vocabulary, heard, self._settled()) if chosen else []
         return self._also_said(heard) or reeled
 
+    def _told_along(self, heard: Understood) -> list[Understood]:
+        """What the words of an answer tell otherwise of the fact that goes with it."""
+        return [*retold.along(self.knowledge.vocabulary, heard.answer.fact, heard.answer.words, self._may_grow())]
+
     def _may_grow(self) -> dict[str, str]:
         """Answers to which more may be added."""
         return {fact: words for fact, words in self._answers.items() if fact not in {*CLOSING, *self._offers.denied}}

@@ -34,6 +34,7 @@ class Asking(Answered):
         self._put_again = 0
         self._at_odds = AtOdds(record.stood)
         self._in_breath: set[str] = set()  # facts asked together with others once; what is left of them is asked singly
+        self._asked_of: tuple[str, ...] = ()  # the questions that the last answer was given to, if several
         self._put_before: set[str] = set()  # questions that were shown: nobody is greeted twice
         self._reading_back = False
         self._read_back = ReadBack()
@@ -125,7 +126,8 @@ class Asking(Answered):
             names = (question.fact, *question.together) if question and question.fact not in CLOSING else None
             self._offers.come_back(names, self._answers)
         if self._doubted is not None and not self._offers.ahead:
-            label = views.doubting(self._definition(self._doubted.answer.fact))
+            fact = self._doubted.answer.fact
+            label = views.doubting(self._definition(fact), fact in self._asked_of)
             shown += self._warned([self._doubted, *self._told_beside(self._doubted)])
         elif self._offers.now:
             self._offers.now = [self._offered(one) for one in self._offers.now]
@@ -153,6 +155,18 @@ class Asking(Answered):
             shown += owing.afterwards(self.consultation, self.knowledge, self._skipped)
             label = "anything else?"
         return Turn(tuple(shown), self._prompt(label), tuple(entries), tuple(files))
+
+    def _named(self, turn: Turn) -> Turn:
+        """A turn whose doubt names the question that it is of, where several were asked at once."""
+        doubted = self._doubted
+        if doubted is None or doubted.answer.fact not in self._asked_of:
+            return turn
+        first = f"{doubted.answer.fact}: "
+        blocks = (
+            replace(block, first=first) if isinstance(block, Para) and block.text.endswith(doubted.doubt) else block
+            for block in turn.show
+        )
+        return replace(turn, show=tuple(blocks))
 
     def _warned(self, waits: Iterable[Understood]) -> list[Block]:
         """What would stop or endanger him, were that so."""

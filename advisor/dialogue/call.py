@@ -60,12 +60,12 @@ class Call(Closing):
 
     def hear(self, line: str) -> Turn:
         """What comes of one line."""
-        turn = self._told(self._hear(line), line, *self.notes)
+        turn = self._told(self._named(self._hear(line)), line, *self.notes)
         before, self._beside = self._beside, self._kept_beside()
         return turn if before == self._beside else replace(turn, entries=(*turn.entries, self._beside))
 
     def _hear(self, line: str) -> Turn:
-        said = commands.parse(units.clean(line))
+        said = commands.parse(units.clean(line), reasons.askable(self.knowledge))
         if isinstance(said, Command):
             return self._command(said)
         wishes = self._wishes(said)  # "can we go for 600?" asks nothing that the desk owes an answer
@@ -105,6 +105,7 @@ class Call(Closing):
             return self._after_all(said)
         if nothing := views.nothing_said(said, self._asked_now(fact)):
             return self._stay([Para(nothing, "warn")])
+        self._asked_of = self._together
         return self._take_apart(self._together, said) if self._together else self._take(fact, said)
 
     def finish(self) -> Turn:
@@ -144,6 +145,9 @@ class Call(Closing):
         if heard.doubt and not (definition.kind == "number" and said == self._denied):
             self._doubted = heard
             return self._next([Para(heard.doubt, "warn")])
+        if self._again == fact and (along := self._told_along(heard)):
+            self._again, self._offers.now = "", [heard, *along]
+            return self._next([])
         return self._keep(heard)
 
     def _take_apart(self, names: Sequence[str], said: str) -> Turn:

@@ -6,7 +6,9 @@ from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 
 from advisor.hearing.asked_back import asks
+from advisor.knowledge import NOT_SURE, FactDef
 
+SAID_BY_HIM = "If the caller said it, put a quotation mark before it."
 QUOTES = '"“”„«'
 
 
@@ -65,11 +67,12 @@ class Command:
     argument: str = ""
 
 
-def parse(line: str) -> Command | str:
+def parse(line: str, facts: Collection[str] = ()) -> Command | str:
     """A command, or the caller's words.
 
     A line that begins with a quotation mark is always the caller's words. The word of a command alone is the command
-    (``lacking`` says what one needs); a command that takes nothing must stand alone.
+    (``lacking`` says what one needs); a command that takes nothing must stand alone. What follows "what if" without "="
+    or a figure is one where it begins with the name of one of the ``facts`` and goes on.
     """
     text = line.strip()
     if text[:1] and text[0] in QUOTES:
@@ -83,7 +86,8 @@ def parse(line: str) -> Command | str:
             return Command(form.word)
         if form.follows and lowered.startswith(form.word + " "):
             rest = re.sub(r"\s+", " ", text)[len(form.word) :].strip()
-            if "=" in form.follows and not re.search(r"[=\d]", rest):  # "what if I don't like it?"
+            values = "=" not in form.follows or re.search(r"[=\d]", rest) or parted(rest, facts)[1]
+            if not values:  # "what if I don't like it?"
                 continue
             his_own = SUGGESTS.match(lowered) or _HIS_OWN.fullmatch(lowered)
             if his_own or (form.word == "how" and asks(text.partition(",")[0])):  # "how much is it?"
@@ -97,8 +101,18 @@ def lacking(command: Command) -> str:
     form = next(form for form in FORMS if form.word == command.word)
     if command.argument or not form.example:
         return ""
-    said_by_him = "If the caller said it, put a quotation mark before it."
-    return f"{form.word} {form.follows}: {form.does}, for example {form.example}. {said_by_him}"
+    return f"{form.word} {form.follows}: {form.does}, for example {form.example}. {SAID_BY_HIM}"
+
+
+def lacking_equals(definition: FactDef, words: str) -> str:
+    """How to try a value that stands behind the name of its fact with nothing between them; "" where it is an answer
+    and nothing else: a choice, or several, as the vocabulary has them, yes or no, or anything with a figure."""
+    said = {part.strip(" ?!.").lower() for part in re.split(r",|\band\b", words)}
+    answers = {phrase.lower() for choice in definition.choices for phrase in (choice.name, *choice.words)}
+    answers |= {NOT_SURE, *(("yes", "no") if definition.kind == "yes/no" else ())}
+    if said <= answers or re.search(r"\d", words):
+        return ""
+    return f"Put = before the value: what if {definition.name} = {words.strip(' ?!.')}. {SAID_BY_HIM}"
 
 
 def resolve(wanted: str, known: Iterable[str]) -> list[str]:

@@ -139,20 +139,23 @@ class Offers:
         return later
 
     def taken(self, heard: Understood) -> None:
-        """An answer: what the same words could mean beside it they don't."""
+        """An answer: nothing waits for its question any more, and what the same words could mean beside it they
+        don't."""
+        self._passed.pop(heard.answer.fact, None)
         others = self._one_of.get(heard.answer.words, frozenset())
         if heard.answer.fact in others:
             self._passed = {fact: one for fact, one in self._passed.items() if fact not in others}
             del self._one_of[heard.answer.words]
 
     def come_back(self, asked: Iterable[str] | None, known: Collection[str]) -> None:
-        """What waited for the facts ``asked`` now, or, with None, for the end, is on offer unless it is ``known``."""
+        """What waited for the facts ``asked`` now, or, with None, for the end, is on offer; of what
+        is asked, unless it is ``known``. What is told otherwise than it was answered waits for the end."""
         if asked is None:  # which of several facts it is can't be told any more
             several = frozenset[str]().union(*self._one_of.values())
             self._passed = {fact: one for fact, one in self._passed.items() if fact not in several}
         waited = [self._passed.pop(name) for name in asked or tuple(self._passed) if name in self._passed]
         self.settled.update(more.answer.fact for more in waited)
-        self.now = [more for more in waited if more.answer.fact not in known]
+        self.now = [more for more in waited if asked is None or more.answer.fact not in known]
 
 
 def waiting(several: Sequence[Understood]) -> Iterator[Block]:

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from advisor import units
-from advisor.dialogue.commands import Command, parted, resolve
+from advisor.dialogue.commands import Command, lacking_equals, parted, resolve
 from advisor.dialogue.turn import Consult
 from advisor.dialogue.views import beside_trial, surge_words, unresolved
 from advisor.hearing import understand
@@ -215,9 +215,9 @@ def what_if(
         if isinstance(fact, Para) or not words.strip():
             yield fact if isinstance(fact, Para) else Para("Say it like: what if altitude = 7,000 ft.", "warn")
             return
-        heard = understand(knowledge.vocabulary[fact], words)
-        if heard.again:
-            yield Para(heard.again, "warn")
+        heard = understand(definition := knowledge.vocabulary[fact], words)
+        if wrong := ("=" not in piece and lacking_equals(definition, words)) or heard.again:
+            yield Para(wrong, "warn")
             return
         tried[fact] = kept(heard, shops.vocabulary[fact], his)
     given = {answer.fact: answer.words for answer in answers}

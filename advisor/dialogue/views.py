@@ -110,9 +110,10 @@ def asked_again(heard: Understood, definition: FactDef) -> list[Block]:
     return [Para(heard.again, "warn"), Para(past, "dim", 2)]
 
 
-def doubting(definition: FactDef) -> str:
-    """The label of the prompt for an answer that is questioned."""
-    return "yes or no" if definition.kind == "yes/no" else "yes, no, or the right one"
+def doubting(definition: FactDef, named: bool = False) -> str:
+    """The label of the prompt for an answer that is questioned, ``named`` where several were asked at once."""
+    label = "yes or no" if definition.kind == "yes/no" else "yes, no, or the right one"
+    return f"{definition.name}: {label}" if named else label
 
 
 def offer(listed: Sequence[Understood], asked: FactDef | None, answers: Collection[str]) -> tuple[list[Block], str]:

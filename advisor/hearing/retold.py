@@ -5,12 +5,14 @@ import re
 from collections.abc import Collection, Iterator, Mapping, Sequence
 
 from advisor.knowledge import Choice, FactDef
-from advisor.knowledge.conditions import All, Condition, Includes
+from advisor.knowledge.conditions import All, Condition, Includes, Known
 from advisor.outcome import Understood
+from advisor.quantities import Range
 from advisor.words.speech import NEGATION
 
 from . import choosing, denied, present
 from .chosen import LEANT
+from .surroundings import names_a_figure
 from .understanding import understand
 
 _SAID = re.compile(
@@ -75,20 +77,44 @@ def falls_away(definition: FactDef, left: Mapping[str, Collection[str]]) -> bool
     return asks_for(definition.ask_when)
 
 
+def along(vocabulary: Mapping[str, FactDef], fact: str, words: str, given: Mapping[str, str]) -> Iterator[Understood]:
+    """What was ``given`` before and words that answer ``fact`` tell otherwise, of a figure and the choice that is only
+    asked once it is known: "480 at the crank" of a goal that was told at the wheels."""
+    own = present.own_clauses(words)
+    for name in given:
+        definition = vocabulary[name]
+        hangs = definition.kind == "choice" and hangs_on(definition, fact)
+        figure = definition.kind == "number" and hangs_on(vocabulary[fact], name) and names_a_figure(own)
+        if hangs or figure:
+            more = understand(definition, own)
+            if not more.doubt and _differs(definition, more, given):
+                yield more
+
+
+def hangs_on(definition: FactDef, fact: str) -> bool:
+    """Whether a question is asked as soon as a fact is known, and for no other reason."""
+    wanted = definition.ask_when.parts if isinstance(definition.ask_when, All) else ()
+    return [(one.fact, one.negated) for one in wanted if isinstance(one, Known)] == [(fact, False)] and len(wanted) == 1
+
+
 def otherwise(
     vocabulary: Mapping[str, FactDef], heard: Understood | str, told: Sequence[Understood], given: Mapping[str, str]
 ) -> Iterator[Understood]:
     """Choices ``given`` before that are told otherwise now, by words that answer nothing else or begin by taking
     something back; after "I said" the last one given that the words plainly name otherwise."""
     words = heard if isinstance(heard, str) else heard.answer.words
+    if isinstance(heard, Understood) and heard.fact is not None and isinstance(heard.fact.value, Range):
+        yield from along(vocabulary, heard.answer.fact, words, given)
     doubted = isinstance(heard, Understood) and (LEANT in heard.doubt or (heard.not_sure and heard.doubt != ""))
     answers_nothing = doubted or (isinstance(heard, Understood) and heard.again != "")
     if answers_nothing or _NO.match(words):
-        yield from (more for more in told if _differs(vocabulary[more.answer.fact], more, given))
+        choices = (more for more in told if vocabulary[more.answer.fact].kind == "choice")
+        yield from (more for more in choices if _differs(vocabulary[more.answer.fact], more, given))
     if (said := _SAID.search(words)) is None:
         return
     known = {more.answer.fact for more in told}
-    for fact in reversed([fact for fact in given if fact not in known]):
+    choosers = [fact for fact in given if vocabulary[fact].kind == "choice" and fact not in known]
+    for fact in reversed(choosers):
         more = understand(vocabulary[fact], present.own_clauses(words[said.end() :]) or words)
         if not more.doubt and _differs(vocabulary[fact], more, given):
             yield more
@@ -112,8 +138,8 @@ def rings_for(definition: FactDef, before: str, words: str, failed: bool = True)
 
 
 def _differs(definition: FactDef, now: Understood, given: Mapping[str, str]) -> bool:
-    """Whether one choice is given and another one told."""
-    if definition.kind != "choice" or now.fact is None or definition.name not in given:
+    """Whether one choice, or figure, is given and another one told."""
+    if now.fact is None or now.not_sure or definition.name not in given:
         return False
     was = understand(definition, given[definition.name]).fact
     return was is not None and was.value != now.fact.value

@@ -19,7 +19,7 @@ from advisor.words.endings import stem_of
 from advisor.words.numerals import NUMBER_WORDS
 from advisor.words.speech import plain
 
-from . import beside, choosing, present
+from . import beside, choosing, present, retold
 from .surroundings import names_a_figure
 from .taken import suggestions
 from .understanding import understand
@@ -225,7 +225,7 @@ def _told(
 ) -> list[Understood]:
     """The facts that a piece tells, by the surest way in which it tells any."""
     if named := _by_name(own, piece.words, where == "beside"):
-        return named
+        return [*named, *retold.along(vocabulary, named[0].answer.fact, piece.words, given)]
     marked = list[Understood]()
     just_now = piece.back and "power goal" in tuple(given)[-LATELY:]
     spoken_of = just_now or (_POWER.search(piece.words) and "power goal" in given)
