@@ -228,3 +228,41 @@ def test_who_wants_his_money_back_is_told_a_kind_word_and_somebody_who_decides()
     _, seen = at_its_close("I want a refund, get me your manager")
     assert "I'm sorry" in seen[0]
     assert "find out who can and when they'd ring you" in seen[0]
+
+
+@pytest.mark.parametrize(
+    "said",
+    [
+        "twenty two hundred bucks? that's robbery, your competitor's got one for twelve hundred",
+        "that's highway robbery",
+        "I can get one for twelve hundred down the street",
+        "the other shop wants 1200 for it",
+    ],
+)
+def test_what_another_shop_takes_for_one_is_an_objection_to_the_price(said: str) -> None:
+    call, seen = at_its_close(said)
+    if "objection" not in answers(call):
+        assert "That sounds like price" in seen[0]
+        call.hear("yes")
+    assert understand(KNOWLEDGE.vocabulary["objection"], answers(call)["objection"]).echo == "objection: price"
+
+
+@pytest.mark.parametrize(
+    "said",
+    [
+        "I just want the same one, can't you just sell me the same one",
+        "no, like I said, the exact same factory part",
+        "can't you just sell me the same one",
+    ],
+)
+def test_who_wants_the_same_one_again_wants_no_used_one_nor_has_he_nothing_against_it(said: str) -> None:
+    heard = understand(KNOWLEDGE.vocabulary["objection"], said)
+    assert heard.fact is None
+    assert heard.again
+
+
+def test_who_would_take_a_used_one_still_does() -> None:
+    for said in ("my buddy's selling me his", "can you sell me a rebuilt one", "I saw a used one online"):
+        heard = understand(KNOWLEDGE.vocabulary["objection"], said)
+        assert heard.fact is not None
+        assert heard.fact.value == frozenset({"used turbo"})

@@ -165,3 +165,99 @@ def test_what_speaks_of_the_fuel_answers_all_of_it_at_once() -> None:
 ])  # fmt: skip
 def test_a_change_of_mind_at_several_questions_is_offered(said: str, offer: str) -> None:
     assert f"That makes {offer}. Take it?" in call_of(*FUEL, said)[1][-1]
+
+
+TOWS_600 = (*FUEL, "stock tune, injectors 30 over, stock pump")
+
+
+@pytest.mark.parametrize(
+    ("said", "asks"),
+    [
+        ("I pull it six times a year", "trailer brakes: That sounds like a yes. Ask it again: yes or no?"),
+        ("about fifteen, rated twenty", "trailer weight: That would be 15 lb; did you mean 15,000 lb or 15 t"),
+    ],
+)
+def test_a_doubt_at_several_questions_says_which_of_them_it_is_of(said: str, asks: str) -> None:
+    seen = call_of(*TOWS_600, said)[1]
+    assert "What does the heaviest trailer weigh loaded, what is the truck rated to tow" in seen[-2]
+    assert asks in " ".join(seen[-1].split())
+
+
+def test_a_doubt_at_one_question_stands_by_itself() -> None:
+    assert call_of(*TOWS_600, "change displacement", "64 litre")[1][-1].startswith("That would be 64 L; did you mean")
+
+
+def test_what_leans_to_a_yes_and_tells_other_facts_is_offered_for_these() -> None:
+    call, seen = call_from({**RINGS, "duties": "towing", "power goal": "500", "power measured at": "wheels",
+                            "cylinders": "6", "today's trouble": "laggy"},
+                           "skip", "stock tune, stock injectors, stock pump", enough=False)  # fmt: skip
+    assert sorted(offers(seen[1])) == ["injection pump: stock", "injector size: 0 %", "tune: stock"]
+    assert "trailer brakes" not in {answer.fact for answer in call.answers}
+
+
+@pytest.mark.parametrize(
+    ("said", "reason"),
+    [
+        ("the 64 my buddy runs", "friend runs it"),
+        ("one of them 64s like my buddy Dale runs", "friend runs it"),
+        ("a 64, my buddy runs one", "friend runs it"),
+        ("my builder says a 66", "builder said so"),
+        ("a 67/74, I read about it", "read about it"),
+        ("the same as I had on my old truck, a 63", "had one before"),
+    ],
+)
+def test_what_put_him_on_to_that_one_is_offered_where_he_says_so_with_it(said: str, reason: str) -> None:
+    seen = call_of("new turbo", said, "yes")[1]
+    assert f"What put you on to that one? You said {reason}; is that it?" in " ".join(seen[1].split())
+    assert f"= request reason: {reason}" in seen[2]
+    assert "What does it do today" in seen[2]
+
+
+@pytest.mark.parametrize("said", ["I want a 66", "a 64 for towing", "something bigger", "maybe a 64, ported, studs"])
+def test_what_tells_no_reason_is_asked_for_it(said: str) -> None:
+    seen = call_of("new turbo", said)[1]
+    assert "put you on to that one? You said" not in " ".join(seen[1].split())
+
+
+AT_ITS_LIMIT = ["inducer limit: 2.6 in (66 mm)", "class rule: inducer limit"]
+
+
+@pytest.mark.parametrize(
+    ("said", "told"),
+    [
+        ("two point six class", AT_ITS_LIMIT),
+        ("a turbo for the 2.6 inch class", AT_ITS_LIMIT),
+        ("no no, the two point six is the class, two point six inch inducer, and yes I pull sleds",
+         [*AT_ITS_LIMIT, "duties: sled"]),
+    ],
+)  # fmt: skip
+def test_the_limit_of_his_class_is_offered_where_it_is_told_with_the_request(said: str, told: list[str]) -> None:
+    call, seen = call_from({"call kind": "new turbo"}, said, "yes", enough=False)
+    assert offers(seen[0]) == told
+    assert answered(call, "inducer limit") == "inducer limit: 2.6 in (66 mm)"
+
+
+def test_the_limit_told_with_the_rule_of_the_class_is_not_asked_again_from_nothing() -> None:
+    pulls = {**RINGS, "duties": "sled", "power goal": "900", "power measured at": "wheels"}
+    seen = call_from(pulls, "change class rule", "rule says two point six inch max", enough=False)[1]
+    assert "What is the inducer limit exactly? You said 2.6 in (66 mm); is that it?" in " ".join(seen[1].split())
+
+
+@pytest.mark.parametrize("said", ["5.9 max", "a 68 class turbo", "3.73 gears", "a 2.6 litre"])
+def test_other_figures_are_no_limit_of_a_class(said: str) -> None:
+    seen = call_from({"call kind": "new turbo"}, said, enough=False)[1]
+    assert not [one for one in offers(seen[0]) if one.startswith("inducer limit")]
+
+
+@pytest.mark.parametrize(
+    ("said", "also"),
+    [
+        ("oh and it's at eight thousand feet, sorry, eight thousand pounds I mean", []),
+        ("eight thousand pounds, oh sorry, and we're at eight thousand feet", ["altitude: 8,000 ft"]),
+    ],
+)
+def test_a_figure_that_is_taken_back_is_not_offered_for_what_it_was_told_of(said: str, also: list[str]) -> None:
+    answers, seen = call_of(*TOWS_600, said)
+    assert "= trailer weight: 8,000 lb" in seen[-1]
+    assert offers(seen[-1]) == also
+    assert "altitude" not in answers

@@ -12,7 +12,7 @@ from advisor.units import Range, Unclear
 from advisor.words.endings import stem_of
 from advisor.words.people import MATE
 
-from . import choosing, chosen, litres, present, retold, surroundings, vague
+from . import choosing, chosen, litres, present, retold, spoken, surroundings, vague
 from .asides import FIGURE
 from .chosen import LEANT, perhaps_not_sure
 from .measured import SPAN, WANTED, is_usual, with_unit
@@ -74,6 +74,7 @@ def also_said(
     group = vocabulary[own].together if own in vocabulary else ""
     told = [more for more in take_all(asked, said, group) if more.fact is not None and more.answer.fact != own]
     told = [more for more in told if own not in SIZES or not _is_its_inducer(more, said)]
+    told = [more for more in told if not _taken_back(more, said)]
     grown = (_added(vocabulary[more.answer.fact], more, (given or {}).get(more.answer.fact, "")) for more in told)
     return [
         *(more for more in grown if more is not None),
@@ -96,6 +97,14 @@ def _same_figure(vocabulary: Mapping[str, FactDef], more: Understood, heard: Und
         return False
     alike = vocabulary[more.answer.fact].quantity == vocabulary[heard.answer.fact].quantity
     return other == value or (alike and abs(other.mid - value.mid) <= NEARLY * value.mid)
+
+
+def _taken_back(more: Understood, said: str) -> bool:
+    """Whether a figure was taken back and told again as one of something else: "8,000 ft, sorry, 8,000 lb I mean"."""
+    figure = SPAN.search(more.answer.words)
+    after = [in_digits(later) for later in spoken.corrected(said)] if figure else []
+    again = [later for later in after if figure and figure[0] in (hit[0] for hit in SPAN.finditer(later))]
+    return any(more.answer.words not in later for later in again)
 
 
 def _is_its_inducer(more: Understood, size: str) -> bool:
@@ -285,6 +294,7 @@ def offers(
     found, words = also_said(vocabulary, heard, settled, given), heard.answer.words
     now = size_now(words) if "present size" in vocabulary and "present size" not in settled else ""
     found += [understand(vocabulary["present size"], now)] if now and heard.answer.fact != "present size" else []
+    found += _reasons(vocabulary, heard, {*settled, *(one.answer.fact for one in found)})
     if not opening:
         return found
     wants = heard.fact is not None and heard.fact.value == "new turbo"
@@ -299,6 +309,20 @@ def offers(
     ]
     complains = heard.fact is not None and heard.fact.value == "complaint" and "complaint" not in settled
     return [*texts, *(_complained_of(words, vocabulary) if complains else ()), *found]
+
+
+def _reasons(vocabulary: Mapping[str, FactDef], heard: Understood, settled: Collection[str]) -> list[Understood]:
+    """What free text tells plainly of the choice that is asked as soon as it is known: "the 64 my buddy runs"."""
+    if heard.fact is None or vocabulary[heard.answer.fact].kind != "text":
+        return []
+    found = []
+    for one in vocabulary.values():
+        if one.kind == "choice" and one.name not in settled and retold.hangs_on(one, heard.answer.fact):
+            told, words = understand(one, heard.answer.words), heard.answer.words
+            value = told.fact.value if told.fact is not None and not told.doubt else ""
+            phrases = [phrase for choice in one.choices if choice.name == value for phrase in choice.words]
+            found += [told] if choosing.places(words, [each for each in phrases if each[0] != "~"]) else []
+    return found
 
 
 def of_other_calls(vocabulary: Mapping[str, FactDef], opening: str, kind: str) -> set[str]:
@@ -340,13 +364,19 @@ def may_be_beside(heard: Understood, definition: FactDef) -> bool:
     wish = definition.name == "request" and (WANTED.search(words) is not None or bool(decode(words).fixes))
     wish = wish or (definition.name in SIZES and decode(words).inducer is not None)
     free = definition.kind == "text" and not wish and heard.fact is not None
-    return free or LEANT in heard.doubt or (heard.not_sure and heard.doubt != "")
+    return free or _leans(heard) or (heard.not_sure and heard.doubt != "")
+
+
+def _leans(heard: Understood) -> bool:
+    """Whether words only lean to a choice, or to yes or no."""
+    yes_or_no = heard.fact is not None and isinstance(heard.fact.value, bool)
+    return LEANT in heard.doubt or (yes_or_no and heard.doubt != "")
 
 
 def beside_the_question(heard: Understood, more: Sequence[Understood], vocabulary: Mapping[str, FactDef]) -> Understood:
     """Free text that plainly says ``more`` and nothing that anybody complains of, doubted as the answer; words that
     plainly say ``more`` and only lean to a choice with it are no answer."""
-    if LEANT in heard.doubt or heard.not_sure:
+    if _leans(heard) or heard.not_sure:
         value = None if heard.fact is None else heard.fact.value
         named = chosen.plainly(vocabulary[heard.answer.fact], heard.answer.words) if heard.fact is not None else None
         if value and isinstance(value, frozenset) and value == named:  # "70% daily 30% tow 12k"

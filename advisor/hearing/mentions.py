@@ -154,7 +154,8 @@ def in_digits(words: str) -> str:
 
     def written(found: re.Match[str]) -> str:
         figured = found.group()[0].isdecimal() and not THOUSAND.search(found.group())
-        if figured or found.group()[0] == "$" or INCHES.match(found.string[found.end() :]):
+        inches = INCHES.match(found.string[found.end() :]) and "point" not in found.group().lower()
+        if figured or found.group()[0] == "$" or inches:
             return found.group()
         try:
             value = units.read_number(found.group(), "money", "$").value
