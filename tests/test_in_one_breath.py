@@ -139,7 +139,8 @@ def test_a_pump_that_is_maxed_is_told_before_it_is_asked_for() -> None:
     assert answered(call, "tune") == "tune: hot"
 
 
-FUEL = ("new turbo", "no idea", "laggy", "always", "no", "daily and towing", "6.4 litre", "600 at the wheels")
+TRAILER = ("new turbo", "no idea", "laggy", "always", "no", "daily and towing", "6.4 litre", "600 at the wheels")
+FUEL = (*TRAILER[:-2], "6.7 litre", "500 at the wheels")
 AT_THE_FUEL = {"injector size", "injection pump", "tune", "lift pump"}
 
 
@@ -161,13 +162,10 @@ def test_what_speaks_of_the_fuel_answers_all_of_it_at_once() -> None:
 @pytest.mark.parametrize(("said", "offer"), [
     ("forget the towing", "duties: daily"), ("actually scrap the towing, I sold the boat", "duties: daily"),
     ("no more towing", "duties: daily"), ("I don't tow it no more, come to think of it", "duties: daily"),
-    ("no wait, five hundred at the wheels", "power goal: 500 hp"), ("actually make that 550", "power goal: 550 hp"),
+    ("no wait, four fifty at the wheels", "power goal: 450 hp"), ("actually make that 550", "power goal: 550 hp"),
 ])  # fmt: skip
 def test_a_change_of_mind_at_several_questions_is_offered(said: str, offer: str) -> None:
     assert f"That makes {offer}. Take it?" in call_of(*FUEL, said)[1][-1]
-
-
-TOWS_600 = (*FUEL, "stock tune, injectors 30 over, stock pump")
 
 
 @pytest.mark.parametrize(
@@ -178,13 +176,13 @@ TOWS_600 = (*FUEL, "stock tune, injectors 30 over, stock pump")
     ],
 )
 def test_a_doubt_at_several_questions_says_which_of_them_it_is_of(said: str, asks: str) -> None:
-    seen = call_of(*TOWS_600, said)[1]
+    seen = call_of(*TRAILER, said)[1]
     assert "What does the heaviest trailer weigh loaded, what is the truck rated to tow" in seen[-2]
     assert asks in " ".join(seen[-1].split())
 
 
 def test_a_doubt_at_one_question_stands_by_itself() -> None:
-    assert call_of(*TOWS_600, "change displacement", "64 litre")[1][-1].startswith("That would be 64 L; did you mean")
+    assert call_of(*TRAILER, "change displacement", "64 litre")[1][-1].startswith("That would be 64 L; did you mean")
 
 
 def test_what_leans_to_a_yes_and_tells_other_facts_is_offered_for_these() -> None:
@@ -257,7 +255,7 @@ def test_other_figures_are_no_limit_of_a_class(said: str) -> None:
     ],
 )
 def test_a_figure_that_is_taken_back_is_not_offered_for_what_it_was_told_of(said: str, also: list[str]) -> None:
-    answers, seen = call_of(*TOWS_600, said)
+    answers, seen = call_of(*TRAILER, said)
     assert "= trailer weight: 8,000 lb" in seen[-1]
     assert offers(seen[-1]) == also
     assert "altitude" not in answers
