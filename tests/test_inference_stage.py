@@ -199,6 +199,15 @@ def test_values_of_different_kinds_are_a_conflict():
     assert [result.facts.at(index).value("margin") for index in range(2)] == [None, "wide"]
 
 
+@pytest.mark.parametrize("many", [3, 31, 32, 33, 64, 65, 130])
+def test_of_very_many_conditions_each_counts_for_each_candidate(many):
+    """Candidates that differ in the first or the last of more conditions than a machine's word has bits."""
+    columns = {f"c{at}": np.array([at == 0, False, at == many - 1, True]) for at in range(many)}
+    rules = tuple(rule(name, Flag(name, True, **HERE)) for name in columns)
+    masks = {one.rule: one.mask.tolist() for one in run(known().with_columns(columns, BUILT), rules).firings}
+    assert masks == {name: column.tolist() for name, column in columns.items()}
+
+
 def test_no_candidates_at_all():
     facts = known(duties=frozenset({"towing"})).with_columns({"housing flow margin": np.zeros(0)}, BUILT)
     result = run(facts, (rule("tight", TOWS, TIGHT), rule("tows", TOWS)))

@@ -1,12 +1,14 @@
 """Figures far from all others of their kind, noted by the check of a small folder, from both sides of what is far."""
 
 import shutil
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 from test_knowledge_broken import BASE
 
-from advisor.knowledge import Fault, check
+from advisor.knowledge import Fault, check, load, shipped_folder
+from advisor.knowledge.unlike import odd_wares
 
 RULE = """\
   - rule: weighs-{at}
@@ -165,3 +167,17 @@ def test_of_few_neighbours_none_is_far(tmp_path: Path) -> None:
     assert wares(tmp_path, *alike, "price: $250, delivery: 2 days") == [
         f"price $250 is far from that of its neighbours, $20; {DIGIT}"
     ]
+
+
+def test_a_figure_of_a_wheel_is_called_as_it_is_written() -> None:
+    """Ten times the blades of the demo shop's wheels, and four times their hub."""
+    catalogue = load(shipped_folder()).catalogue
+    code, wheel = next(iter(catalogue.compressor_wheels.items()))
+    assert list(odd_wares(catalogue)) == []
+    slipped = wheel.model_copy(update={"full_blades": 10 * wheel.full_blades, "hub_ratio": 4 * wheel.hub_ratio})
+    wheels = {**catalogue.compressor_wheels, code: slipped}
+    notes = list(odd_wares(replace(catalogue, compressor_wheels=wheels)))
+    assert [note.what.split(" is far")[0] for note in notes] == [
+        f"hub ratio {slipped.hub_ratio:g}", f"full blades {slipped.full_blades}",
+    ]  # fmt: skip
+    assert notes[1].mend == f"did you mean {wheel.full_blades}?"

@@ -83,7 +83,7 @@ def _odd_fields(catalogue: Catalogue, key: str, ware: Ware, beside: Sequence[War
 
 def _shown(field: str, value: float) -> str:
     if field in _COUNTED:
-        return str(value)
+        return f"{value:g}"
     unit, quantity = _SHOWN[field]
     return show(value, unit, quantity)
 
