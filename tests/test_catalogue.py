@@ -72,6 +72,15 @@ def test_ends_of_a_fitting_are_looked_at_though_its_price_can_not_be_read(ends, 
     assert told[1:] == ["'24' has no unit; write it as in '$38'"]
 
 
+def test_an_answered_piece_is_the_same_piece(tmp_path):
+    row = row_of("fittings.yaml", "FK-T3")
+    answer = row.replace("}", ", accepted: [{finding: far off, because: The last of the old sort are sold off.}]}")
+    sound = read(small(tmp_path / "sound"), [])
+    answered = read(small(tmp_path / "answered", ("fittings.yaml", row, answer)), [])
+    assert answered.fittings == sound.fittings
+    assert ([len(one.answered) for one in (sound, answered)]) == [0, 1]
+
+
 @pytest.fixture(scope="module")
 def shipped() -> Catalogue:
     faults: list[Fault] = []

@@ -354,3 +354,18 @@ def test_long_lines_are_refused_before_they_are_parsed(text: str, told: str) -> 
 @pytest.mark.parametrize("text", ["power now > 5 hp" + " " * 484, "power now > " + "(" * 20 + "5 hp" + ")" * 20])
 def test_up_to_there_lines_are_read(text: str) -> None:
     assert facts_in(read(text)) == {"power now"}
+
+
+@pytest.mark.parametrize(
+    ("text", "facts"),
+    [
+        ("power now is between power goal and 2 * fuel power", {"power now", "power goal", "fuel power"}),
+        ("-(power now) < power goal - fuel power", {"power now", "power goal", "fuel power"}),
+        ("duties do not include towing", {"duties"}),
+        ("tune is one of stock, hot", {"tune"}),
+        ("road use is yes", {"road use"}),
+        ("altitude is not known", {"altitude"}),
+    ],
+)
+def test_the_facts_that_a_condition_reads(text: str, facts: set[str]) -> None:
+    assert facts_in(read(text)) == facts
