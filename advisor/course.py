@@ -344,6 +344,7 @@ def demand_values(now: Situation, duty: Duty) -> dict[str, Number]:
         "brake mean pressure": needs.mean_pressure,
         "corrected air flow": needs.corrected_air,
         "crank goal": now.power_goal,
+        "goal rpm": duty.goal_speed,
         "charge pipe speed": pipe_flow(needs.air, needs.boost, needs.charge_temperature, now.charge_pipe).velocity,
     }
     for each in now.duties:

@@ -49,6 +49,7 @@ COMPUTED = (
     "corrected air flow",
     "charge pipe speed",
     "crank goal",
+    "goal rpm",
     "parts fuel power",
     "goal share",
     "request verdict",

@@ -233,7 +233,7 @@ def test_a_missed_goal_is_said_in_the_first_line():
 
 
 def test_stock_fuel_is_named_as_what_holds_the_power_back():
-    outcome = call({**DAILY, "power goal": "600 hp", "tune": "stock", "injector size": "stock"})
+    outcome = call({**DAILY, "power goal": "600 hp", "tune": "stock", "injector size": "stock", "must stay": "tune"})
     assert "the fuel as it is feeds no more" in outcome.verdict_words
 
 

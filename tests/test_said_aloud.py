@@ -162,7 +162,8 @@ def test_a_power_whose_words_say_which_it_is_is_offered_for_that(words: str, fac
 
 def test_who_knows_nothing_is_asked_one_thing_at_a_time_and_told_where_to_look() -> None:
     tows = {"call kind": "new turbo", "request": "a 64", "request reason": "just a guess", "today's trouble": "nothing",
-            "duties": "towing", "displacement": "5.9", "power goal": "400 hp"}  # fmt: skip
+            "duties": "towing", "displacement": "5.9", "power goal": "400 hp", "vehicle kind": "pickup",
+            "must stay": "the tune"}  # fmt: skip
     call = Call(lambda answers: consult(answers, KNOWLEDGE, bands=False), KNOWLEDGE, Record(answers=tows))
     opened = call.open()
     assert opened.prompt is not None
