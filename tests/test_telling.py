@@ -66,9 +66,12 @@ def test_the_outlet_temperature_told_is_that_of_the_turbo():
 
 
 def test_power_says_on_which_fuel_it_rests():
-    known = figures(call({**TOW, "power goal": "700 hp"}).recommended)
+    known = figures(call({**TOW, "power goal": "700 hp", "must stay": "tune"}).recommended)
     assert known["power made"].note == "with the fuel he has"
     assert known["power with fuel for the goal"].value.mid > known["power made"].value.mid
+    may_change = figures(call({**TOW, "power goal": "700 hp"}).recommended)["power made"]
+    assert may_change.note == "with fuel for the goal"
+    assert "nobody said that his stays" in may_change.assumption
     silent = {fact: words for fact, words in TOW.items() if fact not in ("tune", "injector size")}
     nobody = figures(call(silent).recommended)
     assert nobody["power made"].note == "with fuel for the goal"
@@ -78,11 +81,11 @@ def test_power_says_on_which_fuel_it_rests():
     assert "enough for the goal" in enough["power made"].assumption
     assert "power with fuel for the goal" not in enough
     text = written(call(TOW), shop())
-    assert "power made, with the" in text
+    assert "power made, with fuel for the goal" in text
 
 
 def test_the_requested_part_is_told_with_both_fuels():
-    lines = " ".join(call({**TOW, "request": "a 69", "power goal": "700 hp"}).requested_words)
+    lines = " ".join(call({**TOW, "request": "a 69", "power goal": "700 hp", "must stay": "tune"}).requested_words)
     assert "on the fuel you have" in lines
     assert "With fuel for your goal it would make about" in lines
 
@@ -245,8 +248,8 @@ def test_the_cautions_that_a_call_needs_are_in_it(name):
     duties = facts.get("duties", frozenset())
     if facts.get("road use") is True:
         assert said & ROAD_LAW
-    if "towing" in duties and outcome.facts.get("tow rating") is None:
-        assert "nobody-knows-the-tow-rating" in said
+    if "towing" in duties and outcome.facts.get("tow rating") is None and facts.get("field work") != "implement":
+        assert said & {"nobody-knows-the-tow-rating", "nobody-knows-what-the-tractor-may-pull"}
     if duties & {"strip", "sled"}:
         assert said & SHIELDS
     if outcome.recommended is not None:
