@@ -212,11 +212,11 @@ MOST_MENDED, MOST_TOLD = 30, 20
 """Unknown names for which a known one is looked for, and faults of a line that are told."""
 
 
-def unknown_choice(text: str, definition: FactDef) -> tuple[str, str]:
-    """What to say about a choice that the fact doesn't have, and the mend."""
+def unknown_choice(text: str, definition: FactDef, denied: bool = False) -> tuple[str, str]:
+    """What to say about a choice that the fact doesn't have, and the mend; ``denied``: it stands behind "is not"."""
     what = f"'{definition.name}' has no choice '{text}'"
     if text in ("unknown", "not sure", "unanswered"):
-        return what, f"write '{definition.name} is not known'"
+        return what, f"write '{definition.name} is{'' if denied else ' not'} known'"
     for choice in definition.choices:
         if text.lower() == choice.name.lower() or text.lower() in (word.lower() for word in choice.words):
             return what, f"the choice is called '{choice.name}'"
@@ -396,7 +396,7 @@ class _Line(Sums):
         near = get_close_matches(name, definition.choice_names, 1, ALIKE)
         found = parted(name, at) if joint else spaced(name, at, definition.choice_names)
         if near or not found:
-            raise Misread(at, *unknown_choice(name, definition))
+            raise Misread(at, *unknown_choice(name, definition, self.text[:at].endswith(" not ")))
         if joint is None and definition.kind == "several":
             mend = f"write each on its own line, as in '{definition.name} include {found[0][0]}'"
             joint = Misread(at, f"'{name}' names several choices", mend)
