@@ -12,7 +12,8 @@ from collections.abc import Mapping
 from advisor.knowledge import FactDef, Knowledge
 from advisor.quantities import Range, from_si, show, to_si
 
-TEXTS = {"present size": "a 63", "today's trouble": "it runs hot on the hills"}
+TEXTS = {"present size": "a 63", "insists reason": "his brother swears by it",
+         "today's trouble": "it runs hot on the hills"}
 """What is said to questions for his own words."""
 REQUESTS = ("a 64", "a 72", "64/71 .90 divided T4", "80 mil", "66 with a gate")
 ALONE = {"gauges": "none", "must stay": "nothing", "objection": "none"}

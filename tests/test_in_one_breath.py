@@ -139,8 +139,8 @@ def test_a_pump_that_is_maxed_is_told_before_it_is_asked_for() -> None:
     assert answered(call, "tune") == "tune: hot"
 
 
-TRAILER = ("new turbo", "no idea", "laggy", "always", "no", "daily and towing", "6.4 litre", "600 at the wheels")
-FUEL = (*TRAILER[:-2], "6.7 litre", "500 at the wheels")
+FUEL = ("new turbo", "no idea", "laggy", "always", "no", "daily and towing", "6.7 litre", "500 at the wheels")
+TRAILER = (*FUEL, "skip")
 AT_THE_FUEL = {"injector size", "injection pump", "tune", "lift pump"}
 
 
@@ -171,7 +171,7 @@ def test_a_change_of_mind_at_several_questions_is_offered(said: str, offer: str)
 @pytest.mark.parametrize(
     ("said", "asks"),
     [
-        ("I pull it six times a year", "trailer brakes: That sounds like a yes. Ask it again: yes or no?"),
+        ("I pull it six times a year", "trailer brakes: That looks like yes. Is that it?"),
         ("about fifteen, rated twenty", "trailer weight: That would be 15 lb; did you mean 15,000 lb or 15 t"),
     ],
 )

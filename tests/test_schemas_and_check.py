@@ -41,7 +41,7 @@ ONLY_THE_CHECK = {
     "what other entries and files hold: facts, choices, pieces, maps, parts": (
         r"there is no (fact|frame|file|part|such file|compressor|turbine)|a second time|is no phrase|is alone in"
         r"|wait for each other|which it sets itself|no rule sets|is set only later|is not there yet"
-        r"|no candidate to judge|belongs to the call|said as it stands|likely a copy"
+        r"|no candidate to judge|is no other .* that is asked|belongs to the call|said as it stands|likely a copy"
     ),
     "whether a caution of its gravity and stage can be told before the advice": r"is told at once",
     "figures beside each other": (

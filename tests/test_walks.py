@@ -76,7 +76,7 @@ def test_calls_in_any_order_of_doing_things() -> None:
 def test_walks_wander_and_end_as_a_fresh_run_in_another_order() -> None:
     """Walks that hardly answer, or never change, step back, are doubted or resumed, would check nothing."""
     walks, steps = 12, 14
-    seen = sum((walked(seed, SHOP, steps) for seed in range(walks)), Counter())
+    seen = sum((walked(seed, SHOP, steps) for seed in range(40, 40 + walks)), Counter())
     assert seen["answer"] >= 0.5 * walks * steps
     assert seen["kept"] >= 0.5 * walks * steps
     assert seen["advised"] >= walks / 3

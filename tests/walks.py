@@ -72,7 +72,8 @@ class Wanderer:
     @property
     def settles(self) -> str:
         """What a yes or no would settle now."""
-        return SETTLED.get(self.turn.prompt.label if self.turn.prompt else "", "")
+        label = self.turn.prompt.label if self.turn.prompt else ""
+        return SETTLED.get(label.rpartition(": ")[2], "")  # at several questions it says which of them is doubted
 
     def words(self, fact: str) -> str:
         """What he says to one question: exactly, roughly, not at all, or a figure with a nought too many or few."""
