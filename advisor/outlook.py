@@ -105,12 +105,11 @@ def outlook(course: Course, possible: Sequence[FactDef], later: Sequence[FactDef
     """What hangs on the questions that can be asked now (``possible``) and on those that their answers may open."""
     moving = influential(Same(knowledge), read_by(course.now))
     asked = [d for d in possible if d.name in moving and drawable(d)]
-    rows = list(dict.fromkeys((*contenders(course), *yardsticks(course))))
-    best = course.best
-    if not asked:
-        return Outlook(tuple(rows), np.zeros(len(rows)), {}, {}, 0.0, 0.0, stands=True)
-    if best is None:
+    if (best := course.best) is None and asked:
         return _brought_in(course, asked, knowledge)
+    rows = list(dict.fromkeys((*contenders(course), *yardsticks(course))))
+    if best is None or not asked:
+        return Outlook(tuple(rows), np.zeros(len(rows)), {}, {}, 0.0, 0.0, stands=True)
     every = [*asked, *(d for d in later if d.ask_when is not None and d.name in moving and drawable(d))]
     trial, drawn = _trial(course, asked, knowledge), draw(every, course.opening.said, CALLERS, knowledge)
     callers = prospects(course, joined([*trial.parts, drawn], [*trial.sizes, CALLERS]), knowledge)
@@ -146,11 +145,7 @@ def _brought_in(course: Course, asked: Sequence[FactDef], knowledge: Knowledge) 
     callers = prospects(course, joined(trial.parts, trial.sizes), knowledge)
     points = _points(callers, rows, callers.figures(rows, FEW_SPEEDS, FEW_SWEEP))
     fits: Bools = np.asarray(np.isfinite(points).any(axis=1))
-    worth, at = {}, 1
-    for (name, answers), size in zip(trial.tried, trial.sizes[1:], strict=True):
-        chance = np.asarray([share for _, share in answers])
-        worth[name] = round(OUT * float(chance @ fits[at : at + size]), FIGURED)
-        at += size
+    worth = {name: round(OUT * float(chance @ fits[own]), FIGURED) for name, _, chance, own in trial.each()}
     change = max(worth.values()) / OUT
     return Outlook((), np.zeros(0), {}, worth, change, 0.0, stands=change <= FEW)
 
@@ -190,12 +185,16 @@ class _Trial:
         """What `effects_of` says, from these callers."""
         points = _points(callers, rows, callers.figures(rows, FEW_SPEEDS, FEW_SWEEP))
         points = np.where(np.isfinite(points), points, np.nanmax(np.where(np.isfinite(points), points, np.nan)) - OUT)
-        effects, at = {}, 1
-        for (name, answers), size in zip(self.tried, self.sizes[1:], strict=True):
-            chance = np.asarray([share for _, share in answers])
-            effects[name] = [value for value, _ in answers], chance, points[at : at + size] - points[0]
-            at += size
+        effects = {name: (values, chance, points[own] - points[0]) for name, values, chance, own in self.each()}
         return points[0], effects
+
+    def each(self) -> Iterator[tuple[str, list[Any], Array, slice]]:
+        """Each question with the answers tried, their chances (levels,) and the callers that gave them."""
+        at = 1
+        for name, answers in self.tried:
+            values, chances = zip(*answers, strict=True)
+            yield name, list(values), np.asarray(chances), slice(at, at + len(answers))
+            at += len(answers)
 
 
 def _trial(course: Course, definitions: Sequence[FactDef], knowledge: Knowledge) -> _Trial:
@@ -365,9 +364,7 @@ def _within_reach(course: Course) -> list[int]:
     """The rows that were kept and those that are out for nothing but little power beside others, best first."""
     weighed = course.weighed
     little = {TOO_LITTLE.format(duty.name) for duty in course.now.duties}
-    others = [mask for by, mask in weighed.out_by.items() if by not in little]
-    rows = np.flatnonzero(~np.any([np.zeros(len(weighed.points), dtype=bool), *others], axis=0))
-    return [int(row) for row in rows[np.argsort(-np.round(weighed.points[rows], FIGURED), kind="stable")]]
+    return weighed.order_for(weighed.points, weighed.kept_but_for(little))
 
 
 def _points(callers: Prospects, rows: Sequence[int], figures: Mapping[str, Array]) -> Array:

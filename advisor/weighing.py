@@ -4,7 +4,7 @@ The rules may rule out and penalise; the hard limits of the match (overspeed, su
 that was not found) and of the fit (cannot be bolted on) hold whatever the rules say.
 """
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from functools import lru_cache
 
@@ -90,16 +90,20 @@ class Weighed:
     @property
     def kept(self) -> Bools:
         """Candidates that neither a rule nor a hard limit has ruled out."""
-        return ~_any(self.out_by, len(self.candidates))
+        return self.kept_but_for(())
+
+    def kept_but_for(self, limits: Collection[str]) -> Bools:
+        """Candidates that nothing has ruled out but these rules or hard limits."""
+        return ~_any({by: mask for by, mask in self.out_by.items() if by not in limits}, len(self.candidates))
 
     @property
     def order(self) -> list[int]:
         """The rows that were kept, best first; what is level in points stands in the order of the catalogue."""
         return self.order_for(self.points)
 
-    def order_for(self, by: Array) -> list[int]:
-        """The rows that were kept, best first by another score."""
-        rows = np.flatnonzero(self.kept)
+    def order_for(self, by: Array, which: Bools | None = None) -> list[int]:
+        """The rows that were kept, or ``which`` (N,), best first by another score."""
+        rows = np.flatnonzero(self.kept if which is None else which)
         return [int(row) for row in rows[np.argsort(-np.round(by[rows], 6), kind="stable")]]
 
     @property
@@ -113,9 +117,8 @@ class Weighed:
             return "a smaller turbo"
         if SHORT_IN_CLASS in self.out_by:
             return "a wheel for the class"
-        others = {limit: mask for limit, mask in self.out_by.items() if limit != TOO_WEAK}
         weak = self.out_by.get(TOO_WEAK, np.zeros(len(self.candidates), dtype=bool))
-        return "as much power" if (weak & ~_any(others, len(self.candidates))).any() else NOTHING
+        return "as much power" if (weak & self.kept_but_for({TOO_WEAK})).any() else NOTHING
 
     @property
     def strongest_in_class(self) -> int | None:

@@ -313,7 +313,7 @@ EDITS = [
     [OVERLAP, LOWER[0]],
     [OVERLAP, LOWER[1]],
     [GAP],
-    [GAP, ("facts.yaml", "plausible: 100 to 3,000 hp", "plausible: 110 to 3,000 hp")],
+    [GAP, ("facts.yaml", "plausible: 100 to 3,000 hp", "plausible: 900 to 3,000 hp")],
     [GAP, LOWER[1]],
     [],
 ]
@@ -331,7 +331,7 @@ def test_what_a_review_keeps_in_mind_for_the_next_changes_nothing_that_is_told(t
             (folder / file).write_text(text.replace(before, after), "utf-8")
         told.append(review(folder, memory))
         assert told[-1] == review(folder), edits
-    assert len({tuple(map(str, faults)) for faults in told}) >= len(EDITS) - 2
+    assert len({tuple(map(str, faults)) for faults in told}) == len(EDITS) - 1
     before = dict(memory)
     review(tmp_path / "0", memory)
     taken = [fact for fact in before if memory[fact] is before[fact]]

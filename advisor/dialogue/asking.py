@@ -121,7 +121,7 @@ class Asking(Answered):
         """The turn that goes on from here: a doubt, an offer, a question, the read-back, or what comes after."""
         shown, question, self._reading_back = list(blocks), self._question, False
         self._again = self._offers.let_go(self._doubted) or self._again
-        shown += self._offers.doubt_again(self._doubted)
+        shown += self._doubt() if self._offers.doubt_is_due() else []
         if self._doubted is None and not self._offers.now and not self._again:
             names = (question.fact, *question.together) if question and question.fact not in CLOSING else None
             self._offers.come_back(names, self._answers)
@@ -156,17 +156,12 @@ class Asking(Answered):
             label = "anything else?"
         return Turn(tuple(shown), self._prompt(label), tuple(entries), tuple(files))
 
-    def _named(self, turn: Turn) -> Turn:
-        """A turn whose doubt names the question that it is of, where several were asked at once."""
-        doubted = self._doubted
-        if doubted is None or doubted.answer.fact not in self._asked_of:
-            return turn
-        first = f"{doubted.answer.fact}: "
-        blocks = (
-            replace(block, first=first) if isinstance(block, Para) and block.text.endswith(doubted.doubt) else block
-            for block in turn.show
-        )
-        return replace(turn, show=tuple(blocks))
+    def _doubt(self) -> list[Block]:
+        """What is doubted now, with the question that it is of where several were asked at once."""
+        if (doubted := self._doubted) is None:
+            return []
+        fact = doubted.answer.fact
+        return [Para(doubted.doubt, "warn", first=f"{fact}: " if fact in self._asked_of else "")]
 
     def _warned(self, waits: Iterable[Understood]) -> list[Block]:
         """What would stop or endanger him, were that so."""

@@ -60,7 +60,7 @@ class Call(Closing):
 
     def hear(self, line: str) -> Turn:
         """What comes of one line."""
-        turn = self._told(self._named(self._hear(line)), line, *self.notes)
+        turn = self._told(self._hear(line), line, *self.notes)
         before, self._beside = self._beside, self._kept_beside()
         return turn if before == self._beside else replace(turn, entries=(*turn.entries, self._beside))
 
@@ -84,7 +84,7 @@ class Call(Closing):
         if not said:
             return self._silent()
         if self._unasked_for.now and asked_back.asks(said):  # he answers nothing
-            return self._stay([Para(self._doubted.doubt, "warn")] if self._doubted else [])
+            return self._stay(self._doubt())
         if (kind := self._rings_for(said, [one.name for one in self._asked_now(self._asked or "")])) is not None:
             if self._offers.now and self._offers.now[0].echo == kind.echo:  # said again: a yes to it
                 return self._keep_on("yes", self._offers.now.pop(0))
@@ -144,7 +144,7 @@ class Call(Closing):
             return self._plainly(fact)
         if heard.doubt and not (definition.kind == "number" and said == self._denied):
             self._doubted = heard
-            return self._next([Para(heard.doubt, "warn")])
+            return self._next(self._doubt())
         if self._again == fact and (along := self._told_along(heard)):
             self._again, self._offers.now = "", [heard, *along]
             return self._next([])
@@ -170,11 +170,11 @@ class Call(Closing):
         if len(clear := [one for one in read if not one.doubt]) < len(read):
             self._doubted = next(one for one in read if one.doubt)
             if not clear:
-                return self._next([Para(self._doubted.doubt, "warn")])
+                return self._next(self._doubt())
         known = self._settled(*(one.answer.fact for one in found.heard))
         self._offers.now = beside.also_said(self.knowledge.vocabulary, said, known, self._may_grow())
         turn = self._keep(*clear, left=() if self._offers.now else found.left)
-        return turn if self._doubted is None else replace(turn, show=(*turn.show, Para(self._doubted.doubt, "warn")))
+        return replace(turn, show=(*turn.show, *self._doubt()))
 
     def _keep_on(self, said: str, heard: Understood, *more: Understood) -> Turn:
         """Keep what a yes confirms; what is said behind the yes is offered, or waits for its question."""
@@ -186,7 +186,7 @@ class Call(Closing):
         """Enter alone is nobody's answer, wherever it is typed: nothing is taken, dropped or closed by it, and what is
         asked again stays as it was answered."""
         if self._doubted is not None or self._offers.now or self._odds is not None:
-            doubt = [Para(self._doubted.doubt, "warn")] if self._doubted is not None and not self._offers.ahead else []
+            doubt = [] if self._offers.ahead else self._doubt()
             return self._next([Para(f"{NOTHING_SAID}yes takes it, no drops it.", "warn"), *doubt])
         if self._again:
             self._again = ""
@@ -250,7 +250,7 @@ class Call(Closing):
             self._offers.take(facts)
             if offered[0].doubt:  # in which unit
                 self._doubted = offered[0]
-                return self._next([Para(offered[0].doubt, "warn")])
+                return self._next(self._doubt())
             return self._keep_on(said, *offered)
         if told.yes is not None:
             self._offers.turn_down(facts, told.beside)
@@ -269,7 +269,7 @@ class Call(Closing):
                 return self._keep(right)
             if right is not None and suggestions(right.doubt):  # "no, it's rated for twelve"
                 self._doubted = right
-                return self._next([Para(right.doubt, "warn")])
+                return self._next(self._doubt())
         self._offers.pass_over()
         self._reading_back = self._asked is None and not self.told
         return self._hear(told.beside or said)
@@ -301,7 +301,7 @@ class Call(Closing):
         if len(told.stands) == len(offered):
             return self._keep_on(said, *kept)
         turn = self._keep(*kept) if kept else self._next([])
-        return replace(turn, show=(*turn.show, Para(doubt.doubt, "warn"))) if doubt else turn
+        return replace(turn, show=(*turn.show, *self._doubt())) if doubt else turn
 
     def _after_odds(self, odds: Odds, said: str) -> Turn:
         settled = reply(odds, said, self.consultation.understood, self.knowledge.vocabulary)
@@ -407,7 +407,7 @@ class Call(Closing):
         if self._doubted is not None or self._offers.now:
             self._doubted = self._doubted if self._offers.ahead else None
             self._offers.pass_over()
-            return self._next([Para(self._doubted.doubt, "warn")] if self._doubted else [])
+            return self._next(self._doubt())
         if (odds := self._odds) is not None:
             return self._after_odds(odds, "both")
         if (fact := self._asked) is None or self._reading_back:

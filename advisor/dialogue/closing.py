@@ -74,7 +74,7 @@ class Closing(Asking):
         return topics_of(about, said) != {about.choices[-1].name}
 
     def _again_as_it_was(self) -> Turn:
-        return self._stay([Para(self._doubted.doubt, "warn")] if self._doubted is not None else [])
+        return self._stay(self._doubt())
 
     def _objects(self, said: str) -> bool:
         """Whether words at the question what is in the way are plainly that, though they ask: "what if it breaks?"."""

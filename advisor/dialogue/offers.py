@@ -95,11 +95,11 @@ class Offers:
             return ""
         return self.then.pop(0) if self.then else ""
 
-    def doubt_again(self, doubted: Understood | None) -> list[Block]:
-        """The doubt that waited, once what was ahead of it is settled."""
+    def doubt_is_due(self) -> bool:
+        """Whether a doubt waited for what was ahead of it, and that is settled now."""
         due = self.ahead and not self.now
         self.ahead = self.ahead and not due
-        return [Para(doubted.doubt, "warn")] if due and doubted is not None else []
+        return due
 
     def wait(self, doubted: Understood) -> None:
         """What was leant to is offered when its question comes."""
