@@ -192,6 +192,7 @@ _INSTEAD: tuple[tuple[str, str], ...] = (
     (r"\b(is )?lt\b", "write '<'"),
     (r"\b(do|does)n['\u2019]?t\b( includ?e?s?\b)?|\bexcludes?\b", "write 'do not include'"),
     (r"\b(is|are)n['\u2019]?t\b|\bis no(?= (?!and\b|or\b)\w)", "write 'is not'"),
+    (r"\b(is )?not (unknown|unanswered|unasked)$", "write 'is known'"),
     (r"\b(is )?(unknown|unanswered|unasked)$|(?<!is )\bnot known$", "write 'is not known'"),
     (r"(?<!is )(?<!not )\bknown$", "write 'is known'"),
     (r"\bis (?!between\b)be[a-z]*n\b|\bis (from|within|in)\b(?=.*\d.*(&| and | to ))", "write 'is between'"),

@@ -352,8 +352,10 @@ class _Line(Sums):
 
     def compare_phrase(self, subject: Syntax, sign: Token, phrase: str, at: int, negated: bool) -> Compare:
         """`cylinders is 6`: the words after `is` read as a sum."""
-        if (instead := spoken(f"is {phrase}")) is not None:
-            raise Misread(start_of(sign) if instead.offset < 3 else at + instead.offset - 3, instead.what, instead.mend)
+        verb = "is not " if negated else "is "
+        if (instead := spoken(verb + phrase)) is not None:
+            behind = instead.offset - len(verb)
+            raise Misread(start_of(sign) if behind < 0 else at + behind, instead.what, instead.mend)
         if (joint := joined(phrase, at)) is not None:
             raise joint
         try:
