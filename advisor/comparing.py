@@ -19,6 +19,7 @@ from advisor.matching.inputs import Array, Bools, IntArray
 from advisor.matching.summary import GAUGE_FLOOR, hardest
 from advisor.pairs import Paired
 from advisor.situation import Situation
+from advisor.told_places import TOLD_PLACES
 from advisor.units import Range
 from advisor.weighing import Weighed
 
@@ -26,21 +27,6 @@ DAY = 86_400.0
 RPM = np.pi / 30.0
 FITTED_PRICE = "price with fitting"
 WITH_PARTS = " with the parts to fit it"
-
-# What a duty is called after "lights sooner", and where its points lie; in a duty with a goal on the road the first of
-# two stands for the point of the goal.
-IN_DUTY = {
-    "daily": "in everyday driving",
-    "towing": "with the trailer on",
-    "strip": "at the strip",
-    "sled": "on the sled",
-}
-AT_POINT = {
-    "daily": ("foot down on the road at {}", "foot down on the road at {}"),
-    "towing": ("on the grade at {}", "with the trailer on at {}"),
-    "strip": ("at the strip at {}", "at the strip at {}"),
-    "sled": ("on the sled at {}", "on the sled at {}"),
-}
 
 Which = Literal["goal", "most", "least", "duty", ""]
 
@@ -149,9 +135,12 @@ def differences(
     )
     lights, lit = of(index, "spool rpm"), of(against, "spool rpm")
     if lights is None and lit is not None:
-        loses = [(f"never comes up to the boost of the goal {IN_DUTY[now.main]}", ""), *loses]
+        loses = [(f"never comes up to the boost of the goal {TOLD_PLACES[now.leading.place].named}", ""), *loses]
     if lights is not None and lit is None:
-        gains = [(f"comes up to the boost of the goal {IN_DUTY[now.main]}, by {_rpm(lights)}", ""), *gains]
+        gains = [
+            (f"comes up to the boost of the goal {TOLD_PLACES[now.leading.place].named}, by {_rpm(lights)}", ""),
+            *gains,
+        ]
     return _grouped(gains[:most]), _grouped(loses[:most])
 
 
@@ -164,7 +153,8 @@ def pair_differences(
     mine[FITTED_PRICE], other[FITTED_PRICE] = mine["candidate price"], other["candidate price"]
 
     def placed(kind: _Difference) -> str:
-        return f" {IN_DUTY[kind.duty or now.main]}" if kind.at else ""
+        place = {duty.name: duty.place for duty in now.duties}.get(kind.duty, now.leading.place)
+        return f" {TOLD_PLACES[place].named}" if kind.at else ""
 
     compared = ((kind, mine.get(kind.fact), other.get(kind.fact)) for kind in DIFFERENCES)
     gains, loses = (
@@ -256,7 +246,7 @@ def _where(kind: _Difference, weighed: Weighed, index: int, against: int, now: S
         return ""
     if kind.at == "duty":
         since = f" from {_rpm(wanted_by(now))}" if kind.fact == "spool time" else ""
-        return f"{since} {IN_DUTY[now.main]}"
+        return f"{since} {TOLD_PLACES[now.leading.place].named}"
     if kind.at == "goal":
         own = weighed.grid.of(kind.duty) if kind.duty else np.array([hardest(weighed.grid, now.main)])
         column = int(own[weighed.grid.at_goal[own]][0])
@@ -300,15 +290,16 @@ def _rpm(speed: float) -> str:
 
 def at_point(weighed: Weighed, row: int, column: int) -> str:
     """An operating point as it is said: "on the grade at 2,800 rpm"."""
-    goal, other = AT_POINT[weighed.grid.duties[int(weighed.grid.duty[column])].name]
-    return (goal if weighed.grid.at_goal[column] else other).format(_rpm(float(_speeds(weighed, row)[column])))
+    told = TOLD_PLACES[weighed.grid.duties[int(weighed.grid.duty[column])].place]
+    where = told.goal if weighed.grid.at_goal[column] else told.other
+    return f"{where} at {_rpm(float(_speeds(weighed, row)[column]))}"
 
 
 def wanted_by(now: Situation) -> float:
     """Engine speed [rad/s] by which boost is wanted: said, or the bottom of the main duty's range."""
     if now.boost_wanted_by is not None:
         return float(now.boost_wanted_by)
-    return float(next(duty.low for duty in now.duties if duty.name == now.main))
+    return float(now.leading.low)
 
 
 # ------------------------------------------------------------------------------------------------ what to mind
@@ -317,21 +308,12 @@ OUT_OF_BREATH = 0.03
 CLOSE_TO_SPEED = 0.03
 OVER = 11.0  # K; nearer than that the figure is not known
 A_LITTLE = 28.0  # K, 50 °F: hardly to be seen on a gauge
-HELD = {"daily": "in bursts", "towing": "for minutes", "strip": "for seconds", "sled": "for seconds"}
 LATE = 150.0 * RPM
 SLOW = 3.0
 """Seconds from which on the wait for boost is felt as a fault, whatever the duty (common practice, no source)."""
-WAITING = {
-    "daily": "you'd feel that pulling out and overtaking",
-    "towing": "it smokes and heats up until then, pulling away on a grade",
-    "strip": "it has to be built against the brake or the converter before the launch",
-    "sled": "it has to be up before the sled moves, and won't come back if it's dragged down",
-}
-
-
 BARKS = ": it may bark there"
-_HELD = r", where \S+ \S+ may be held (?:in bursts|for minutes|for seconds)"
-WHY = re.compile("|".join((_HELD, BARKS, *(f": {felt}" for felt in WAITING.values()))))
+_HELD = rf", where \S+ \S+ may be held (?:{'|'.join(told.held for told in TOLD_PLACES.values())})"
+WHY = re.compile("|".join((_HELD, BARKS, *(f": {told.waiting}" for told in TOLD_PLACES.values()))))
 """What stands behind a fault: how long a heat may be held, how a wait is felt."""
 
 
@@ -423,22 +405,22 @@ def _too_hot(weighed: Weighed, row: int, own: IntArray, now: Situation) -> Itera
             shown, most = (units.show_computed(value, "°F", "temperature") for value in (float(heat.max()), limit))
             where = at_point(weighed, row, int(held[np.argmax(heat)]))
             most_over = max(most_over, float(heat.max()) - limit)
-            places.append(f"{shown} {where}, where {most} may be held {HELD[duty.name]}")
+            places.append(f"{shown} {where}, where {most} may be held {TOLD_PLACES[duty.place].held}")
     if places:
         yield f"{'runs a little hot' if most_over <= A_LITTLE else 'gets too hot'}: {'; '.join(places)}"
 
 
 def _late(weighed: Weighed, row: int, now: Situation) -> Iterator[str]:
-    asked, main = wanted_by(now), now.main
+    asked, told = wanted_by(now), TOLD_PLACES[now.leading.place]
     lights, seconds = (float(weighed.columns[name][row]) for name in ("spool rpm", "spool time"))
     if not np.isfinite(lights):
-        yield f"never comes up to the boost of the goal {IN_DUTY[main]}"
+        yield f"never comes up to the boost of the goal {told.named}"
     elif lights > asked + LATE:
         late = units.show_difference(lights - asked, "rpm", "rotation")
-        yield f"lights at {_rpm(lights)} {IN_DUTY[main]}, {late} later than wanted: {WAITING[main]}"
+        yield f"lights at {_rpm(lights)} {told.named}, {late} later than wanted: {told.waiting}"
     elif lights < asked - LATE and seconds > SLOW:  # nearer to where it lights the last of the boost always creeps in
         shown = units.show_computed(seconds, "s", "time")
-        yield f"takes {shown} from {_rpm(asked)} to full boost {IN_DUTY[main]}: {WAITING[main]}"
+        yield f"takes {shown} from {_rpm(asked)} to full boost {told.named}: {told.waiting}"
 
 
 def _stretch(weighed: Weighed, row: int, columns: IntArray) -> str:

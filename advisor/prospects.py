@@ -377,7 +377,7 @@ def figures_of_pairs(
         return np.repeat(np.broadcast_to(array, (count, *array.shape[1:]))[:, 0, :], len(rows), axis=0)
 
     def spread(part: Flat) -> Flat:
-        labels = ("name", "duties", "duty", "at_goal")
+        labels = ("name", "told_as", "duties", "duty", "at_goal")
         own: dict[str, Any] = {f.name: flat(getattr(part, f.name)) for f in fields(part) if f.name not in labels}
         return replace(part, **own)
 

@@ -3,6 +3,7 @@ implement that holds it at full load for hours."""
 
 from collections.abc import Callable
 from math import pi
+from typing import NamedTuple
 
 import numpy as np
 
@@ -20,19 +21,27 @@ FIELD_WORK = {"trailer": 0.0, "both": 0.5, "implement": 1.0}
 """What stands behind a tractor; above 0 it is held at full load for hours."""
 
 
+class Pull(NamedTuple):
+    """Power at the crank [W] and engine speed [rad/s] of what it pulls, and whether that is an implement."""
+
+    power: Number
+    speed: Number
+    field: bool
+
+
 def asks(
     number: Callable[[str], Number], place: Place, engine: Engine, efficiency: Number, goal: Number, field: Number
-) -> tuple[Number, Number]:
-    """Power at the crank [W] and engine speed [rad/s] of what it pulls: with an implement (``field``, see
-    `FIELD_WORK`) all of the goal [W] at rated speed, else what holds the grade. ``number`` gives a fact's figure."""
+) -> Pull:
+    """What it pulls asks: with an implement (``field``, see `FIELD_WORK`) all of the goal [W] at rated speed, else what
+    holds the grade. ``number`` gives a fact's figure."""
     in_the_field: tuple[Number, Number] = (goal, RATED * engine.speed_limit)
     if np.all(np.asarray(field) == FIELD_WORK["implement"]):
-        return in_the_field
+        return Pull(*in_the_field, field=True)
     on_the_road = towing(number, place, engine, efficiency)
     if not np.any(field):
-        return on_the_road
+        return Pull(*on_the_road, field=False)
     power, speed = (np.where(np.asarray(field) > 0.0, *pair) for pair in zip(in_the_field, on_the_road, strict=True))
-    return power, speed
+    return Pull(power, speed, field=bool(np.all(np.asarray(field) > 0.0)))
 
 
 def towing(

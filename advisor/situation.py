@@ -98,6 +98,11 @@ class Situation:
     taken: tuple[Taken, ...]
     missing: tuple[str, ...]
 
+    @property
+    def leading(self) -> Duty:
+        """The main duty."""
+        return next(duty for duty in self.duties if duty.name == self.main)
+
 
 def bears_on_situation(definition: FactDef) -> bool:
     """Whether a situation may hang on the fact: what callers are asked, and the duty that rules put first."""
@@ -180,7 +185,7 @@ def situation(
     goal = goal * to_crank
     if (today := read.number_or_none("power now")) is not None and _told(facts, "power now"):
         today = today * to_crank  # a rating that a rule takes for it is at the crank
-    load: tuple[Number, Number] = (0.0, 0.0)
+    load = pulling.Pull(0.0, 0.0, field=False)
     if "towing" in _chosen(facts):
         field = read.factor("field work", FIELD_WORK, "trailer") if facts.value("vehicle kind") == TRACTOR else 0.0
         load = pulling.asks(read.number, place, engine, efficiency, goal, field)
@@ -209,7 +214,7 @@ def situation(
         fuel_told=told,
         asked_powers=asked_powers,
         boost_wanted_by=read.number_or_none("boost wanted by"),
-        road_load=load[0],
+        road_load=load.power,
         vehicle_mass=read.number("vehicle weight"),
         charge_pipe=read.number("charge pipe size"),
         divided_manifold=read.choice("manifold entry", "divided") == "divided",
@@ -346,7 +351,7 @@ def _plumbing(read: _Reader) -> Plumbing:
 
 
 def _duties(
-    read: _Reader, facts: FactBase, goal: Number, engine: Engine, load: tuple[Number, Number]
+    read: _Reader, facts: FactBase, goal: Number, engine: Engine, load: pulling.Pull
 ) -> tuple[tuple[Duty, ...], str]:
     names = sorted(_chosen(facts)) or ["daily"]
     competes = bool(COMPETITION & set(names))
@@ -369,7 +374,7 @@ def _duties(
         first, last, speed = low * limit, high * limit, at * limit
         power: Number = 0.7 * goal if name == "daily" and competes else goal
         if name == "towing":
-            power, speed = np.minimum(load[0], goal), load[1]
+            power, speed = np.minimum(load.power, goal), load.speed
             first = np.minimum(first, 0.8 * speed)
             last = np.maximum(last, np.minimum(limit, 1.15 * speed))
         if name == main or (main == "towing" and name == "daily" and not competes):
@@ -390,6 +395,7 @@ def _duties(
                 strained_lambda=strained,
                 temperature_limit=hottest,
                 weight=weights[name],  # type: ignore[arg-type]
+                told_as="field" if name == "towing" and load.field else "",
             )
         )
     return tuple(duties), main

@@ -20,6 +20,7 @@ from advisor.outcome import Caution as CautionLine
 from advisor.pairs import Paired
 from advisor.shares import LEFT
 from advisor.situation import BY_RULE, Situation
+from advisor.told_places import heat_read_at
 from advisor.units import Range
 from advisor.weighing import Uncertain, Weighed, vehicle_of
 from advisor.wording import fill, reasons_against
@@ -161,8 +162,6 @@ BY_A_TURBINE = dict.fromkeys(("drive pressure", "drive pressure ratio", "towing 
 """Figures that a worn or dirty turbine, pulses and joints make worse (common practice, no source)."""
 SURGE_LINE = "a surge line {} that nine times in ten is known to {} of the flow either way; pipes move it too"
 """What a surge margin rests on; the spreads stand with the maps (`matching.compressor`, `matching.speedlines`)."""
-WHERE = {"exhaust temperature": "where hottest", "towing exhaust temperature": "on the grade"}
-"""Which of its points a figure is read at, where others might be meant."""
 WITH_FUEL = "power with fuel for the goal"
 
 
@@ -191,6 +190,7 @@ def figures_of(
     """The figures of one candidate, in the order of ``SHOWN``; none that the match could not settle."""
     made = []
     note, assumption = fuel_words(now)
+    heat_at = heat_read_at(now.duties)
     combination = weighed.candidates.combinations[index]
     ungated = combination.wastegate == "none"
     line = "predicted from the wheel" if combination.compressor.map is None else "measured on a gas stand"
@@ -220,7 +220,7 @@ def figures_of(
                 source="the match of turbo and engine" if computed else "the shop's catalogue",
                 about=weighed.candidates.codes[index],
                 band=_band(spread, name, row, value) if computed and spread is not None and row is not None else None,
-                note=note if name in BY_FUEL else WHERE.get(name, ""),
+                note=note if name in BY_FUEL else heat_at.get(name, ""),
             )
         )
         if name == "power made" and fuelled is not None and np.isfinite(fuelled[index]):

@@ -221,9 +221,8 @@ def weigh(
 
 def _main_and_today(situation: Situation) -> tuple[Duty, float]:
     """The main duty, and what the engine makes today as far as that is wanted of it [W], 0 where nobody said."""
-    main = next(duty for duty in situation.duties if duty.name == situation.main)
     today = 0.0 if situation.power_today is None else float(situation.power_today)
-    return main, min(today, float(situation.power_goal))
+    return situation.leading, min(today, float(situation.power_goal))
 
 
 def _of_class(

@@ -6,7 +6,6 @@ from collections.abc import Iterator, Mapping
 import numpy as np
 
 from advisor import units
-from advisor.comparing import IN_DUTY
 from advisor.hearing.chosen import value_words
 from advisor.inference.agenda import Firing
 from advisor.inference.facts import FactBase
@@ -21,6 +20,7 @@ from advisor.matching.rank import (
     TOO_LITTLE,
     TOO_WEAK,
 )
+from advisor.told_places import TOLD_PLACES
 from advisor.units import Range
 from advisor.weighing import NO_FOOT, Weighed
 
@@ -90,12 +90,12 @@ def _limit_words(limit: str, weighed: Weighed, row: int) -> str:
     def share(name: str) -> str:
         return units.show_computed(abs(float(weighed.columns[name][row])), "%", "percent")
 
-    for duty, where in IN_DUTY.items():
-        if limit == TOO_LITTLE.format(duty):
-            made = weighed.columns[f"{duty} power"]
+    for duty in weighed.grid.duties:
+        if limit == TOO_LITTLE.format(duty.name):
+            made = weighed.columns[f"{duty.name} power"]
             own, most = (units.show_computed(float(power), "hp", "power")
                          for power in (made[row], np.max(made[weighed.kept], initial=made[row])))  # fmt: skip
-            return f"It would make about {own} {where}, where others make {most}."
+            return f"It would make about {own} {TOLD_PLACES[duty.place].named}, where others make {most}."
     if limit == HARD_LIMITS["tip speed margin"]:
         return f"It would have to turn {share('tip speed margin')} faster than its wheel may."
     if limit == HARD_LIMITS["goal surge margin"]:

@@ -83,6 +83,7 @@ class Duty:
     strained_lambda  the one it is chosen for on a strongly fuelled engine (`engine.chosen_lambda`); None: the same
     temperature_limit  turbine inlet temperature it may hold [K]
     weight         share of the vehicle's life, for the ranking
+    told_as        the name of the place by which its points are told: "towing" with an implement is told as "field"
     """
 
     name: str
@@ -95,6 +96,12 @@ class Duty:
     strained_lambda: Number | None = None
     temperature_limit: Number = 950.0
     weight: float = 1.0
+    told_as: str = ""
+
+    @property
+    def place(self) -> str:
+        """What its points are told by: its own name unless told otherwise."""
+        return self.told_as or self.name
 
 
 @dataclass(frozen=True)

@@ -4,13 +4,14 @@ in a line each, and the few sentences of advice that are worth saying aloud. All
 import re
 from collections.abc import Collection, Iterator
 
-from advisor.comparing import AT_POINT, IN_DUTY, WHY
+from advisor.comparing import WHY
 from advisor.knowledge import Knowledge
 from advisor.matching.engine import FULL_LOAD
 from advisor.outcome import Consultation, Line, Option
 from advisor.sheet import steps, text
 from advisor.sheet.layout import Block, Para, heading
 from advisor.sheet.parts import money
+from advisor.told_places import TOLD_PLACES
 from advisor.wording import first_sentence
 
 ROOM = 75
@@ -23,7 +24,7 @@ FIRST = ("objections", "goal", "trouble", "complaint", "findings", "on-it", "rep
 """Topics of what is said first: what is in his way, what his wish can't be, what bothers him."""
 FIGHTING = "duty"
 """The topic of what is said where duties fight each other."""
-_PLACES = "|".join(place.removesuffix(" at {}") for both in (*AT_POINT.values(), IN_DUTY.values()) for place in both)
+_PLACES = "|".join({place for told in TOLD_PLACES.values() for place in (told.goal, told.other, told.named)})
 _SPEED = re.compile(rf"({_PLACES}) (?:at|from) [\d,]+ rpm(?: to [\d,]+ rpm)?| from [\d,]+ rpm(?= (?:in|with|at|on) )")
 _ONE = r"(?:(?!, | and ).)+"
 _SEVERAL = re.compile(rf"({_ONE})((?:, {_ONE})*) and {_ONE}? ({_PLACES})")
