@@ -41,7 +41,7 @@ TOW = {
     "tune": "mild",
     "injector size": "stock",
 }
-PLACED = re.compile(r"everyday driving|trailer on|on the grade|on the road|at the strip|on the sled")
+PLACED = re.compile(r"everyday driving|trailer on|on the grade|on the road|at the strip|on the sled|in the field|at full load")
 UNPLACED = re.compile(r"with the parts to fit it|is here|quarter mile")
 
 
@@ -107,7 +107,7 @@ def test_what_is_left_of_the_surge_line_or_too_hot_is_called_so_with_its_place()
     assert "mind: " in written(outcome, shop())
 
 
-@pytest.mark.parametrize("script", ["tow-only", "mixed-duty", "sled-and-tow", "strip", "high-altitude"])
+@pytest.mark.parametrize("script", ["tow-only", "mixed-duty", "sled-and-tow", "strip", "high-altitude", "ploughing-tractor"])
 def test_every_difference_names_its_duty_and_none_is_said_both_ways(script):
     outcome = told(script)
     for option in shown(outcome)[1:]:
@@ -121,7 +121,22 @@ def test_every_difference_names_its_duty_and_none_is_said_both_ways(script):
 
 
 def place(words):
-    return re.search(r"(foot down|on the grade|with the trailer on|at the strip|on the sled)[^;]*", words)[0]
+    return re.search(r"(foot down|on the grade|with the trailer on|at the strip|on the sled|in the field|at full load)[^;]*", words)[0]
+
+
+def test_with_an_implement_nothing_is_told_of_a_trailer_on_a_grade():
+    """330 hp is more than it can hold all day, so heat is minded too."""
+    script, _ = read_script(DEMO / "ploughing-tractor.yaml", shop())
+    answers = {answer.fact: answer.words for answer in script.answers}
+    for goal in ("225 hp", "330 hp"):
+        outcome = call({**answers, "power goal": goal})
+        compared = " ".join(words for one in shown(outcome) for words in (*one.gains, *one.loses, *one.to_mind))
+        assert not re.search(r"trailer|grade|towing", compared), compared
+        assert re.search(r"in the field|at full load at", compared)
+        assert figures(outcome.recommended)["towing exhaust temperature"].note == "at full load"
+        assert ("may be held for hours" in compared) == (goal == "330 hp")
+    cart = call({**answers, "field work": "a grain cart on the road"})
+    assert figures(cart.recommended)["towing exhaust temperature"].note == "on the grade"
 
 
 @cache
