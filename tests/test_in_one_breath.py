@@ -30,6 +30,8 @@ TOLD = [  # common practice, no source: what a salesperson writes down from such
     ("converter's 1,800 and the tune's hot", ["stall speed: 1,800 rpm", "tune: hot"]),
     ("T4 divided and a 4 inch exhaust", ["exhaust size: 4 in", "manifold entry: divided", "manifold foot: T4"]),
     ("it's 105 in summer here and we're at 4,200 feet", ["summer temperature: 105 °F", "altitude: 4,200 ft"]),
+    ("between 5 and 6 thousand feet here, pulls ten to twelve thousand pounds",
+     ["altitude: 5,000 to 6,000 ft", "trailer weight: 10,000 to 12,000 lb"]),
     ("makes 420 now and I'd like 600", ["power now: 420 hp", "power goal: 600 hp"]),
 ]  # fmt: skip
 

@@ -41,7 +41,8 @@ TOW = {
     "tune": "mild",
     "injector size": "stock",
 }
-PLACED = re.compile(r"everyday driving|trailer on|on the grade|on the road|at the strip|on the sled|in the field|at full load")
+AT = "with the trailer on|on the grade|at the strip|on the sled|in the field|at full load"
+PLACED = re.compile(f"everyday driving|on the road|{AT}")
 UNPLACED = re.compile(r"with the parts to fit it|is here|quarter mile")
 
 
@@ -107,7 +108,9 @@ def test_what_is_left_of_the_surge_line_or_too_hot_is_called_so_with_its_place()
     assert "mind: " in written(outcome, shop())
 
 
-@pytest.mark.parametrize("script", ["tow-only", "mixed-duty", "sled-and-tow", "strip", "high-altitude", "ploughing-tractor"])
+@pytest.mark.parametrize(
+    "script", ["tow-only", "mixed-duty", "sled-and-tow", "strip", "high-altitude", "ploughing-tractor"]
+)
 def test_every_difference_names_its_duty_and_none_is_said_both_ways(script):
     outcome = told(script)
     for option in shown(outcome)[1:]:
@@ -121,7 +124,7 @@ def test_every_difference_names_its_duty_and_none_is_said_both_ways(script):
 
 
 def place(words):
-    return re.search(r"(foot down|on the grade|with the trailer on|at the strip|on the sled|in the field|at full load)[^;]*", words)[0]
+    return re.search(f"(foot down|{AT})[^;]*", words)[0]
 
 
 def test_with_an_implement_nothing_is_told_of_a_trailer_on_a_grade():

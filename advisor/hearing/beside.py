@@ -419,10 +419,11 @@ def trouble_told(words: str, vocabulary: Mapping[str, FactDef]) -> str:
 
 
 def _troubles(vocabulary: Mapping[str, FactDef]) -> tuple[str, ...]:
-    """What callers say of each thing that they complain of."""
+    """What callers say of each thing that they complain of, or of any."""
     definition = vocabulary.get("complaint")
-    choices = () if definition is None else definition.choices
-    return tuple(phrase for choice in choices for phrase in (choice.name, *choice.words))
+    if definition is None:
+        return ()
+    return (*(phrase for choice in definition.choices for phrase in (choice.name, *choice.words)), *definition.vague)
 
 
 def corrects(definition: FactDef, before: str, words: str) -> Understood | None:

@@ -51,6 +51,14 @@ LAST_END = re.compile(
 )
 PAST = re.compile(r"\b(?:over|above|past|more than) $", re.IGNORECASE)
 THOUSANDS = re.compile(r"k$", re.IGNORECASE)
+FEW_DIGITS = re.compile(r"\d\d?(?:\.\d+)?")  # so many thousands, as weights are said: "rated 13"
+_SMALL = rf"\d\d?(?:\.\d+)?|{_DIGIT}|ten|eleven|twelve|(?:thir|four|fif|six|seven|eigh|nine)teen|twenty"
+OF_BOTH_ENDS = re.compile(
+    rf"\b(?:between (?P<between>{_SMALL}) and|(?P<low>{_SMALL}) ?(?:to|-|\u2013)) ?"
+    rf"(?P<high>{_SMALL})[ -](?P<scale>thousand|hundred)\b",
+    re.IGNORECASE,
+)
+"""Thousands or hundreds that are said of the upper end alone and meant of both."""
 THOUSAND = re.compile(r"^\d+(?:\.\d+)? (?:thousand|hundred)$", re.IGNORECASE)
 WHEELS = re.compile(
     r"\b(?:[4-9]\d|1[01]\d)(?:\.\d)? over (?:[4-9]\d|1[01]\d)(?:\.\d)?\b(?! ?(?:psi|pounds|boost|percent|%))"
@@ -164,10 +172,17 @@ def in_digits(words: str) -> str:
         return f"{value.low:.10g}" if value.exact else found.group()
 
     words = _LAYOUT.sub(r"\g<row> \g<count>", words)
+    words = OF_BOTH_ENDS.sub(_of_both_ends, words)
     decimals = SPOKEN_DECIMAL.sub(
         lambda found: f"{DIGIT_NAMES.index(found['whole'].lower())}.{DIGIT_NAMES.index(found['tenths'].lower())}", words
     )
     return asides.FIGURE.sub(written, decimals)
+
+
+def _of_both_ends(found: re.Match[str]) -> str:
+    """The words with the thousands at both ends: "between 5 and 6 thousand"."""
+    scale = found["scale"]
+    return f"{found['between'] or found['low']} {scale} to {found['high']} {scale}"
 
 
 def _numbers_in(definitions: Sequence[FactDef], words: str, together: str) -> Iterable[tuple[int, Understood]]:
@@ -287,6 +302,7 @@ def as_mentioned(numbers: Sequence[FactDef], words: str, hit: re.Match[str]) -> 
             reading = understand(definition, alone)
         meant = suggestions(reading.doubt)
         thousands = definition.quantity == "mass" and not asides.other_unit(words[hit.end() :].split(), "mass")
+        thousands = thousands and FEW_DIGITS.fullmatch(hit.group(0)) is not None
         inches = definition.quantity == "length" and "." in hit.group(0)
         alike = hot or inches  # "780 degrees" in °C, "2.6 inducer" in inches
         if meant and (thousands or (alike and len(meant) == 1)):  # "rated 13"
