@@ -206,6 +206,14 @@ def test_of_very_many_faults_the_first_hundred_are_told(tmp_path: Path) -> None:
     assert sum(line.endswith("; use a known fact") for line in told) == 10
 
 
+def test_a_number_that_is_too_long_to_be_read_is_told(tmp_path: Path) -> None:
+    shutil.copytree(BASE, tmp_path / "shop")
+    file = tmp_path / "shop" / "facts.yaml"
+    file.write_text(file.read_text("utf-8").replace("order: 20", f"order: {'9' * 5_000}"), "utf-8")
+    told = [str(fault) for fault in check(tmp_path / "shop")]
+    assert told == ["facts.yaml:28:12: 'order' can't be like this; compare it with the other entries"]
+
+
 @pytest.mark.parametrize(
     ("keeper", "sound"),
     [

@@ -44,6 +44,7 @@ ONLY_THE_CHECK = {
         r"|no candidate to judge|is no other .* that is asked|belongs to the call|said as it stands|likely a copy"
     ),
     "whether a caution of its gravity and stage can be told before the advice": r"is told at once",
+    "whether a fact of its kind, and in such words, can be asked": r"is asked and has no|make it text",
     "figures beside each other": (
         r"typical value|prior reaches|lower end is not|outside the plausible range|never comes to|out of bounds"
     ),

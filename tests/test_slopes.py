@@ -104,11 +104,34 @@ def told(tmp_path: Path, points: str, when: str = ROOM) -> list[str]:
      "length; give the ends in a unit of the figure"),
     ("penalise: 0 to 8 to 9 as drive pressure ratio goes from 2 to 1.8 to 1.8", "7:75: an end is the same as the one "
      "before it; give each end a value of its own"),
+    ("penalise: 0 till 8 as drive pressure ratio goes from 1.5 to 2", "7:19: 'till' can't stand here; write 'to'"),
     (f"penalise: {EVEN}\n      prefer: 2", "8:15: points that run with a figure stand beside other points; "
      "write a rule for each, or points below 0 as in '-4 to 8 as ...'"),
 ])  # fmt: skip
 def test_what_is_wrong_is_told_with_its_place_and_how_to_mend_it(tmp_path, points, line):
     assert told(tmp_path, points) == [f"even.yaml:{line}"]
+
+
+@pytest.mark.parametrize(("points", "lines"), [
+    ("altitude goes from 1.000 zorks to 5,000 ft", [
+        "7:46: '1.000' can be read in two ways; write 1, or 1,000 for thousands",
+        "7:46: 'zorks' is no unit; write it in ft or m",
+    ]),
+    ("altitude goes from 1.000 to 5,000 ft", [
+        "7:46: '1.000' can be read in two ways; write 1, or 1,000 for thousands",
+    ]),
+    ("altitude + goes from axle ratio to 2", [
+        "7:37: a fact or a number is missing; write it here",
+        "7:48: 'axle ratio' is no fixed end; "
+        "write a number with its unit; measure from a fact as in 'spool rpm - boost wanted by'",
+    ]),
+    ("zebra stripes goes from 2 to forty", [
+        "7:27: there is no fact 'zebra stripes'; give it an entry in facts.yaml, or use a known fact",
+        "7:56: 'forty' is no fixed end; write it in digits: 40",
+    ]),
+])  # fmt: skip
+def test_each_slip_is_told_with_its_place(tmp_path, points, lines):
+    assert told(tmp_path, f"penalise: 0 to 8 as {points}") == [f"even.yaml:{line}" for line in lines]
 
 
 @pytest.mark.parametrize(("when", "out"), [

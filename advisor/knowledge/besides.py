@@ -34,7 +34,10 @@ _MEANT = re.compile(
 )
 
 _SAID = re.compile(r"[A-Za-z'\u2019 ]+|[=:~]+")
-_NO = re.compile(r"n['\u2019]?t\b|\bno(t|ne)?\b|\b(neither|never|without|lacks?|excludes?)\b")
+_NO = re.compile(
+    r"n['\u2019]t\b|\b(is|are|was|were|do|does|did|has|have|ca|wo|ai)nt\b|\bno(t|ne)?\b"
+    r"|\b(neither|never|without|lacks?|excludes?)\b"
+)
 _NAMES = re.compile(
     r"(?:^|(?<=[<>=&|+*/(]))\s*(?P<name>[^\W\d][\w'-]*(?: [^\W\d][\w'-]*)*?)"
     r"(?=\s*(?:[<>=&|+*/)]|\b(?:is|includes?|do|does|and|or)\b|$))"

@@ -107,15 +107,16 @@ class _Evenly:
         return Misread(0, "these points can't be read", f"write it as {FORM}")
 
     def meant(self, words: str) -> tuple[bool, Kind | None]:
-        """Whether it is plain what a figure that can't be read was meant to be, and its kind as far as it is known."""
+        """Whether it is plain what a figure that can't be read was meant to be, and its kind; where nothing is near
+        none, so that what is said of the ends holds of any."""
         try:
             tree = parse_sum(words)
             named = as_named(words, tree, self.reader.vocabulary)
             if named is None:
-                return False, None
+                return True, None
             return named[2], Sums(named[0], self.reader.vocabulary, self.locate).expr(parse_sum(named[0]), None, 0)[1]
         except Misread:
-            return False, None
+            return True, None
 
     def points(self, words: str, base: int, key: str) -> list[float]:
         found = every(partial(self.number_of_points, piece, at) for piece, at in _pieces(words, base))

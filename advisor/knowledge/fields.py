@@ -258,7 +258,7 @@ class _Refusals:
         """The key that an unknown one was meant to be, where it is that key with a slip; else ""."""
         written, known = str(steps[-1]), self.known(steps)
         empty, first = self.unknown[steps]["input"] == "", next(iter(self.group(steps)))
-        if empty and len(steps) > 1 and written == first and known[0] not in self.group(steps):
+        if empty and written == first and known[0] not in self.group(steps):
             return known[0]  # `- complaint:` for `- choice: complaint`
         if self.unknown[steps]["input"] == "":  # `{bearing journal 270}`: a key without its colon
             begun = [key for key in known if re.match(rf"{re.escape(key)}[ :]", written)]
@@ -366,7 +366,7 @@ def _fault(detail: Any, document: Document, base: Steps, refusals: _Refusals) ->
         case "greater_than" | "greater_than_equal" | "less_than" | "less_than_equal":
             return Fault(place, _shown(given, "is out of bounds"), f"write {_bound(detail)}")
         case _:
-            return Fault(place, _shown(given, "doesn't fit here"), f"compare '{last}' with the other entries")
+            return Fault(place, f"'{last}' can't be like this", "compare it with the other entries")
 
 
 def _unknown_key(last: str, steps: Steps, document: Document, path: Steps, refusals: _Refusals) -> Fault:

@@ -14,8 +14,6 @@ from .namesakes import ALIKE
 from .places import did_you_mean
 from .vocabulary import FactDef
 
-_SAID_OF_ANY = ("yes", "no", "known", "unknown")
-
 
 def literals(tree: Syntax) -> Iterator[Misread]:
     """The figures that can be read in two ways, the units that nobody knows, spoken comparisons, and what stands for
@@ -56,7 +54,7 @@ def choices(tree: Syntax, vocabulary: Mapping[str, FactDef]) -> Iterator[Misread
         if joint is not None and joint.what[1:-1].startswith(("or'", "and'")):
             yield Misread(joint.offset, joint.what, "write ','")
         for name, start in parted(piece[0], at + piece.start()) if joint else [(piece[0], at + piece.start())]:
-            if name in known | said or name in _SAID_OF_ANY or not name[0].isalpha():
+            if name in known | said or not name[0].isalpha():
                 continue
             if close := get_close_matches(name, sorted(known), 1, ALIKE):
                 yield Misread(start, f"no fact has a choice '{name}'", f"did you mean '{close[0]}'?")

@@ -277,7 +277,6 @@ class _Actions:
             self.note(place, f"a '{lone[0]}' without its partner", "write '{fact name}', or leave it out")
 
     def note(self, place: Place, what: str, mend: str) -> None:
-        self.sound = False
         self.reader.faults.append(Fault(place, what, mend))
 
     def written(self, path: Steps) -> Data | None:
