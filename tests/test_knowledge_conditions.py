@@ -2,6 +2,7 @@
 
 import itertools
 import pickle
+import re
 from pathlib import Path
 
 import pint
@@ -10,7 +11,7 @@ import yaml
 from hypothesis import given
 from hypothesis import strategies as st
 
-from advisor.knowledge import FactDef, Fault, Place, load, shipped_folder
+from advisor.knowledge import FactDef, Fault, Place, load, patterns, shipped_folder
 from advisor.knowledge.conditions import (
     AnyOf,
     Between,
@@ -30,7 +31,7 @@ from advisor.knowledge.conditions import (
     walk,
 )
 from advisor.knowledge.meaning import Reader
-from advisor.knowledge.measure import BARE, DIMENSIONS, Kind, agree, kind_of, product
+from advisor.knowledge.measure import BARE, DIMENSIONS, Kind, agree, kind_of, product, quantities_of
 from advisor.knowledge.places import nearest
 from advisor.knowledge.source import read_yaml
 from advisor.knowledge.vocabulary import read_vocabulary
@@ -86,6 +87,24 @@ def test_facts_that_speak_of_what_stands_beside_a_name_are_named(text: str, perh
 
 
 @pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        # Of the facts that are called so, the one that has a choice like it, though another is nearer by name.
+        ("air is larg", ["1: there is no fact 'air'; did you mean 'air filter'?",
+                         "8: 'air filter' has no choice 'larg'; did you mean 'large'?"]),
+        # 'with' is a word of the fact's name, and no verb.
+        ("changed with it inlcudes turbo", ["17: 'inlcudes' can't stand here; write 'includes'"]),
+        # A figure is no slip of the choice '270'.
+        ("the zebra is 2700", ["1: there is no fact 'the zebra'; give it an entry in facts.yaml, or use a known fact"]),
+    ],
+)  # fmt: skip
+def test_a_line_is_read_by_the_facts_that_there_are(text: str, told: list[str]) -> None:
+    faults: list[Fault] = []
+    Reader(load(shipped_folder()).vocabulary, faults).condition(text, lambda offset: Place("a.yaml", 1, 1 + offset))
+    assert [f"{fault.place.column}: {fault.what}; {fault.mend}" for fault in sorted(set(faults))] == told
+
+
+@pytest.mark.parametrize(
     ("word", "known", "close"),
     [
         ("QC06", ("QC106", "QC60", "QC66"), "QC60"),
@@ -100,6 +119,21 @@ def test_facts_that_speak_of_what_stands_beside_a_name_are_named(text: str, perh
 def test_two_signs_that_changed_places_are_the_nearest(word: str, known: tuple[str, ...], close: str) -> None:
     """As in the distance of Damerau (1964), by which a swap of neighbours is one slip."""
     assert nearest(word, known) == close
+
+
+@pytest.mark.parametrize("quantity", QUANTITIES)
+def test_a_schema_takes_every_unit_that_the_check_takes(quantity: str) -> None:
+    """However an alias is spaced, and in small or large letters."""
+    known = QUANTITIES[quantity]
+    spelt = {name for alias in known.aliases for name in (alias, alias.upper(), alias.replace(" ", "   "))}
+    spelt |= {name.replace(" / ", "/") for name in spelt} | {unit for unit in known.units if unit}
+    taken = {unit for unit in spelt if quantity in quantities_of(unit)}
+    assert {unit for unit in taken if not re.search(patterns.figure(quantity), f"14,000 {unit}")} == set()
+
+
+def test_a_schema_takes_an_amount_of_money_with_its_sign_before_or_behind() -> None:
+    taken = ["$38", "$1,485", "$ .50", "38 $", "1,485$", "38", "38 lb", "$1,48"]
+    assert [words for words in taken if re.search(patterns.ware("money"), words)] == ["$38", "$1,485", "38 $", "1,485$"]
 
 
 def number(si: float) -> Number:

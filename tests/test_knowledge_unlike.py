@@ -101,6 +101,22 @@ def test_a_threshold_where_hardly_anybody_is_in_another_unit(figure: str, own: s
     assert [str(note) for note in notes] == [f"weighs.yaml:5:9: {told}; {mend}"]
 
 
+def test_of_a_threshold_that_hardly_anybody_meets_nothing_is_meant_for_its_own_figure(tmp_path: Path) -> None:
+    """Nought is usual, and nobody wrote it."""
+    noted(tmp_path)
+    file = tmp_path / "shop" / "facts.yaml"
+    usual = "plausible: -300 to 14,500 ft\n    prior: -100 to 5,000 ft\n"
+    file.write_text(file.read_text("utf-8").replace("plausible: -300 to 14,500 ft\n", usual), "utf-8")
+    (tmp_path / "shop" / "weighs.yaml").write_text(
+        "rules:\n" + RULE.format(at=0, stage="advise", when="altitude > 14,000 ft", then="ask: [tune]"), "utf-8"
+    )
+    (note,) = check(tmp_path / "shop")
+    assert note.what == (
+        "hardly any caller's 'altitude' is near '14,000 ft': usually, and in other rules, it is -100 ft to 5,000 ft"
+    )
+    assert note.mend == SO
+
+
 def test_a_unit_in_which_no_other_rule_writes_a_fact(tmp_path: Path) -> None:
     (note,) = noted(tmp_path, "present boost > 3.0 bar")
     assert str(note) == (

@@ -19,7 +19,7 @@ def unit(quantity: str) -> str:
     measure = QUANTITIES[quantity]
     others = {symbol for other in QUANTITIES.values() for symbol in other.units} - measure.units.keys()
     symbols = [re.escape(symbol) for symbol in measure.units if symbol]
-    aliases = [any_case(alias) for alias in measure.aliases if alias not in measure.units and alias not in others]
+    aliases = [any_case(alias) for alias in measure.aliases if alias not in others]
     return f"(?:{'|'.join(sorted({*symbols, *aliases}, key=lambda one: (-len(one), one)))})"
 
 

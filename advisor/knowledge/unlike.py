@@ -132,8 +132,8 @@ def _hardly_met(one: _Threshold, definition: FactDef, others: tuple[float, float
     low, high = (_worded(definition, end) for end in others)
     so = "" if _unit_of(one.text) in _same_units(definition) else f" ({own})"
     what = f"hardly any caller's '{definition.name}' is near '{one.text}'{so}: usually, and in other rules, it is {low}"
-    figure = _FIGURE.search(one.text)
-    bare = float(figure[0].replace(",", "")) if figure and so else 0.0
+    figure = _FIGURE.search(one.text) if so else None
+    bare = float(figure[0].replace(",", "")) if figure else math.nan
     meant = f"did you mean {_worded(definition, bare)}?" if others[0] <= bare <= others[1] else ""
     return Fault(one.place, f"{what} to {high}", meant or "look whether it is meant so", "note", "far off",
                  (one.rule.place,))  # fmt: skip
