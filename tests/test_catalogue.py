@@ -56,9 +56,12 @@ def test_a_turbo_that_no_housing_fits_is_told_once_all_names_are_right(tmp_path)
     assert "there is no turbine wheel QT58; did you mean 'QT56'?" in astray
     row = row_of("turbines.yaml", "QT56")
     added = ("turbines.yaml", row, row + row.replace("QT56", "QT58"))
-    faults = faults_of(small(tmp_path / "mended", other, added))
+    folder = small(tmp_path / "mended", other, added)
     what = "no housing fits turbine wheel QT56 in frame tarn; add the wheel to the housings it fits"
-    assert any(what in fault for fault in faults)
+    (fault,) = [fault for fault in faults_of(folder) if what in fault]
+    line, column = map(int, fault.split(":")[1:3])
+    written = (folder / "turbos.yaml").read_text("utf-8").splitlines()[line - 1]
+    assert written[column - 1 :].startswith("TN-")
 
 
 @pytest.mark.parametrize("ends", ["from: [manifold T3]", "to: [foot T3]"])
@@ -112,7 +115,11 @@ def test_frames_and_wheels_that_no_turbo_has_are_noted(tmp_path: Path) -> None:
         path.write_text("\n".join([*lines, row.replace(code, new)]) + "\n", "utf-8")
         mend = f"add a turbo with that {key.split()[-1]}, or leave it out"
         said[f"catalogue/{file}.yaml:{len(lines) + 1}"] = f"no turbo has {key} {new}; {mend}"
-    notes = [str(fault) for fault in check(tmp_path / "shop") if "no turbo has" in fault.what]
+    found = [fault for fault in check(tmp_path / "shop") if "no turbo has" in fault.what]
+    assert [(fault.severity, fault.finding, fault.about) for fault in found] == [
+        ("note", "not needed", (fault.place,)) for fault in found
+    ]
+    notes = [str(fault) for fault in found]
     assert [(note.rsplit(":", 2)[0], note.split(": ", 1)[1]) for note in notes] == sorted(said.items())
     load(tmp_path / "shop")
 

@@ -10,6 +10,7 @@ import random
 import subprocess
 import sys
 import threading
+from collections import OrderedDict
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import replace
 
@@ -220,6 +221,29 @@ if HAS_DURABLE:
         done = subprocess.run(program, capture_output=True, text=True, timeout=60, check=False)
         assert done.stdout.startswith(expected)
         assert (done.stdout.count("\n"), done.stderr, done.returncode) == (1, "", 0)
+
+
+    class Engine:
+        """In the place of the engine: takes in every fact and fires nothing."""
+
+        def __init__(self, *_):
+            pass
+
+        def assert_fact(self, _fact):
+            return 0
+
+        def do_actions(self, _handle, complete):
+            complete(None, None)
+
+    def test_what_the_engine_fires_wrongly_is_told_with_the_way_on(monkeypatch):
+        monkeypatch.setattr("advisor.inference.durable.Ruleset", Engine)
+        monkeypatch.setattr("advisor.inference.durable._sets", OrderedDict())
+        with pytest.raises(FiringError) as refused:
+            agenda("durable").fire(Joins([(31, 41), (59,)]), [26])
+        assert str(refused.value) == (
+            "durable-rules failed (RuntimeError: a rule fired twice, or the sentinel did not fire once), "
+            "so nothing is concluded; choose the reference engine, which gives the same results"
+        )
 
 
 def test_the_reference_is_had_by_name():

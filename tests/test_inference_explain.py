@@ -212,6 +212,22 @@ def test_points_that_run_with_a_figure_in_words(ends, heat, expected):
     assert points_words(rule("r", TOWS, then=[Penalise(slope.most, bare, place=PLACE)]), facts) == expected
 
 
+@pytest.mark.parametrize(
+    ("unit", "quantity", "heat", "expected"),
+    [
+        ("°F", "temperature", Range(-5.0, -5.0), "5 of 8 points off, at 9 °F less"),
+        ("°F", "temperature", Range(5.0, 5.0), "0 of 8 points off, at 9 °F more"),
+        ("", "ratio", Range(-5.0, -5.0), "5 of 8 points off, at -5"),
+    ],
+)
+def test_points_that_run_with_a_difference_in_words(unit, quantity, heat, expected):
+    """5 K are 9 °F; a difference of bare numbers is told as it is."""
+    pairs = ((number(-8.0), 8.0), (number(0.0), 0.0))
+    slope = Slope(HEAT, pairs, unit, quantity, True, "", place=PLACE, text="as written")
+    facts = FactBase().with_facts([Fact("heat", heat, SAID)])
+    assert points_words(rule("r", TOWS, then=[Penalise(slope.most, slope, place=PLACE)]), facts) == expected
+
+
 def test_fixed_points_in_words():
     given = [Penalise(5.0, place=PLACE), sets("sustained load", True), Penalise(-2.5, place=PLACE)]
     assert points_words(rule("r", TOWS, then=given), FactBase()) == "5 points off, 2.5 points for it"
@@ -351,6 +367,8 @@ def test_of_what_keeps_a_rule_open_only_the_vague_is_named_vague():
 def test_is_known_may_still_turn():
     assert needed(rule("r", Known("altitude", **HERE)), known(tune="hot")).facts == ("altitude",)
     assert needed(rule("r", Known("altitude", True, **HERE)), known(altitude=5.0)).possible is False
+    assert needed(rule("r", none(Known("altitude", **HERE))), known(tune="hot")).facts == ("altitude",)
+    assert needed(rule("r", none(Known("altitude", **HERE))), known(altitude=5.0)).possible is False
 
 
 def test_needed_for_some_candidates():

@@ -188,6 +188,19 @@ def test_a_fact_set_for_some_candidates_and_disputed_for_others():
     )
 
 
+def test_assumptions_that_differ_are_a_conflict_of_those_for_whom_nothing_firm_is_given():
+    facts = known(tune="hot").with_columns({"a": [1.0, 0.0, 0.0], "b": [0.0, 0.0, 1.0]}, BUILT)
+    high_a, high_b = compare("a", ">", 0.5), compare("b", ">", 0.5)
+    layer = (
+        rule("by a", high_a, then=[sets("fit", "good")]),
+        rule("most", HOT, then=[assumes("fit", "poor")]),
+        rule("some", high_b, then=[assumes("fit", "bad")]),
+    )
+    result = run(facts, layer)
+    assert [result.facts.at(index).value("fit") for index in range(3)] == ["good", "poor", None]
+    assert result.conflicts == (Conflict("fit", {"most": "poor", "some": "bad"}, (2,)),)
+
+
 def test_values_of_different_kinds_are_a_conflict():
     facts = known(tune="hot", grade="steep").with_columns({"margin": [1.0, np.nan]}, BUILT)
     layer = (rule("a", HOT, then=[sets("margin", "wide"), sets("grade", number(0.06))]),)

@@ -147,6 +147,14 @@ def test_everything_that_is_written_of_a_fact_is_read() -> None:
     assert facts["near"].choices == (Choice("a", stands_in_for=("g",)), Choice("c", rings_for=("i",)))
 
 
+@pytest.mark.parametrize(("typical", "sound"), [("1 lb", True), ("9 lb", True), ("0.9 lb", False), ("9.1 lb", False)])
+def test_a_typical_value_lies_between_the_plausible_or_at_an_end(typical: str, sound: bool) -> None:
+    entry = "{fact: load, topic: x, kind: number, quantity: mass, unit: lb, plausible: 1 to 9 lb, ask: x, why: x"
+    document = parse_yaml(f"facts:\n  - {entry}, typical: {typical}}}\n".encode(), "a.yaml")
+    assert ("load" in read_vocabulary(document)) == sound
+    assert [fault.what for fault in document.faults] == ([] if sound else ["the typical value is not plausible"])
+
+
 SPOKEN = f"""\
 facts:
   - {{fact: {"a" * 60}, topic: x, kind: text, ask: x, why: x}}
@@ -320,6 +328,16 @@ def test_maps_are_given_as_text(tmp_path: Path) -> None:
     knowledge = load(tmp_path / "shop")
     assert dict(knowledge.maps) == {"bench": "flow,ratio\n0.2,1.9\n"}
     assert knowledge != load(BASE)
+
+
+def test_what_cannot_be_read_counts_in_the_digest_by_what_keeps_it(tmp_path: Path) -> None:
+    found = {room.digest(tmp_path)}
+    (tmp_path / "a.yaml").mkdir()
+    found.add(room.digest(tmp_path))
+    (tmp_path / "a.yaml").rmdir()
+    (tmp_path / "a.yaml").symlink_to(tmp_path / "gone")
+    found.add(room.digest(tmp_path))
+    assert len(found) == 3
 
 
 def digest(knowledge: Knowledge) -> str:

@@ -91,6 +91,16 @@ def test_what_a_line_was_plainly_meant_to_be(
     assert lost == frozenset()
 
 
+def test_of_very_many_entries_that_cannot_be_read_the_first_twenty_are_told(tmp_path: Path) -> None:
+    entries = "".join(f"  - rule: r{number}\n    because: @y\n" for number in range(22))
+    said, read_in, names = read(tmp_path, TEXT[TEXT.index("  - rule: one") : TEXT.index("  - rule: two")], entries)
+    slip = f"a text can't begin with '@'; {QUOTES}"
+    more = "3:14: 2 more entries of this file can't be read; mend the others first"
+    assert said == [f"{line}:14: {slip}" for line in range(3, 43, 2)] + [more]
+    assert read_in == [TWO]
+    assert names == frozenset(f"r{number}" for number in range(22))
+
+
 @pytest.mark.parametrize(
     ("old", "new", "told", "lost"),
     [

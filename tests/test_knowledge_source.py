@@ -13,6 +13,7 @@ from advisor.knowledge import KnowledgeError, Place, load
 from advisor.knowledge import source as reading
 from advisor.knowledge.places import LONGEST, Fault, did_you_mean, listed, nearest
 from advisor.knowledge.source import MAX_BYTES, MAX_DEPTH, Document, parse_yaml, read_yaml
+from advisor.knowledge.yaml_text import explain
 
 REFUSED = yaml.safe_load((Path(__file__).parent / "broken_rules" / "refused.yaml").read_text("utf-8"))["files"]
 LOADERS = {"C": yaml.CBaseLoader, "pure": yaml.BaseLoader}
@@ -175,12 +176,19 @@ def test_size_is_bounded(tmp_path: Path, size: int) -> None:
     assert [str(fault) for fault in read_yaml(path, "big.yaml").faults] == [
         "big.yaml:1:1: is larger than 1 MiB; split it into files by topic"
     ]
+    path.write_bytes(b"#" * MAX_BYTES)
+    assert read_yaml(path, "big.yaml").faults == []
 
 
 @pytest.mark.parametrize("line", ["a: b\n", "- a\n", "[]: b\n", "'\n", "#x\n", "a: b #c\n", "- - - a\n"])
 def test_long_files_take_no_time_out_of_proportion(line: str) -> None:
     """Tens of thousands of duplicate keys, entries or comments: a cost per line, not per pair of lines."""
     parse(line * (100_000 // len(line)))
+
+
+def test_what_the_reader_says_of_no_place_stands_at_the_beginning() -> None:
+    told = explain(yaml.MarkedYAMLError(problem="depth exceeded"), "a.yaml", "a: b\n")
+    assert str(told) == "a.yaml:1:1: nested too deep; write it flatter"
 
 
 def test_an_alias_bomb_costs_nothing() -> None:
@@ -209,7 +217,9 @@ def test_nothing_is_constructed(tmp_path: Path) -> None:
 def test_what_is_no_file_is_refused(name: str, told: str, tmp_path: Path) -> None:
     os.mkfifo(tmp_path / "pipe.yaml")
     (tmp_path / "loop.yaml").symlink_to(tmp_path / "loop.yaml")
-    assert [str(fault) for fault in read_yaml(tmp_path / name, "a.yaml").faults] == [told]
+    document = read_yaml(tmp_path / name, "a.yaml")
+    assert [str(fault) for fault in document.faults] == [told]
+    assert document.place() == Place("a.yaml", 1, 1)
 
 
 def test_the_folder_must_be_there(tmp_path: Path) -> None:

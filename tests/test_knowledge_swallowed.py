@@ -89,6 +89,7 @@ def needless(*written: tuple[str, str, str]) -> list[tuple[str, str]]:
         ("judge", "rule out: this candidate, say: a", "prefer: 5, say: b", True),
         ("judge", "penalise: 5, say: a", "rule out: this candidate, say: b", False),
         ("judge", "penalise: 5, say: a", "penalise: 5, say: a", False),
+        ("judge", "recommend: R, penalise: 5, say: a", "recommend: R, penalise: 5, say: a", False),
         ("judge", "rule out: this candidate, say: a", "recommend: R, say: a", False),
     ],
 )

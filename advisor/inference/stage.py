@@ -312,10 +312,7 @@ class _Book:
             if settled.conflict is not None and settled.conflict.candidates is not None:
                 gaps[list(settled.conflict.candidates)] = False
             filled = [Given(name, settled.column, settled.origin)]
-            filled += [
-                Given(one.by, one.value, one.origin, gaps if one.mask is None else gaps & one.mask)
-                for one in assumed
-            ]
+            filled += [replace(one, mask=gaps if one.mask is None else gaps & one.mask) for one in assumed]
             merged = settle(name, filled, size)
             settled = replace(merged, conflict=settled.conflict or merged.conflict)
         if settled.conflict is not None:

@@ -246,9 +246,9 @@ def _unjoined(catalogue: Catalogue, at: Callable[[str, str], At]) -> Iterator[Fa
                     what = f"no fitting leads to its {joint} end, '{end}'"
                     yield Fault(at(key, code)(key[:-1]), what, "add a fitting with that end on its 'to' side")
     for code, housing in catalogue.housings.items():
-        boss = housing.ends.get("gate boss", "")
-        for gate in catalogue.gates.values():
-            if housing.takes(gate) and (boss, gate.ends["gate"]) not in pairs:
+        for gate in filter(housing.takes, catalogue.gates.values()):
+            boss = housing.ends["gate boss"]
+            if (boss, gate.ends["gate"]) not in pairs:
                 what = f"no gate plumbing joins its boss to gate {gate.gate}"
                 yield Fault(at("housings", code)("gate"), what, f"add '{boss}' to the ends of the plumbing")
 

@@ -39,12 +39,12 @@ def read_entries(path: Path, name: str) -> Document:
         return whole
     lines = [found[0] for found in re.finditer(rf"(?s).*?(?:{BREAK.pattern})|.+$", whole.source)]
     pieces = list(_pieces(lines))
-    broken = [piece for piece in pieces if _alone(lines, piece, name) is None]
+    broken = [piece for piece in pieces if _alone(lines, piece) is None]
     at = whole.faults[0].place.line - 1
     if not any(piece.start <= at < piece.end for piece in broken):
         return whole
     faults = _told(lines, broken, whole)
-    lost = [piece for piece in broken if _alone(lines, piece, name) is None]
+    lost = [piece for piece in broken if _alone(lines, piece) is None]
     rest = parse_yaml("".join(_blank(lines, lost)).encode(), name) if len(lost) < len(pieces) else whole
     if rest.data is None:
         rest = Document(name, whole.source)
@@ -63,9 +63,9 @@ def _pieces(lines: Sequence[str]) -> Iterator[_Piece]:
     yield from map(_Piece, starts, [*starts[1:], len(lines)])
 
 
-def _alone(lines: Sequence[str], piece: _Piece, name: str) -> object:
+def _alone(lines: Sequence[str], piece: _Piece) -> object:
     """What an entry holds when it is read by itself; None where it can't be."""
-    return parse_yaml("".join(lines[piece.start : piece.end]).encode(), name).data
+    return parse_yaml("".join(lines[piece.start : piece.end]).encode(), "").data
 
 
 def _told(lines: list[str], broken: Sequence[_Piece], whole: Document) -> list[Fault]:
@@ -78,7 +78,7 @@ def _told(lines: list[str], broken: Sequence[_Piece], whole: Document) -> list[F
             told += within[:1]
             if not within or not put_right(lines, within[0], piece.start, piece.end):
                 break
-            if _alone(lines, piece, whole.file) is not None:
+            if _alone(lines, piece) is not None:
                 break
             within = _read(lines, piece, whole.file)
     if len(broken) > MOST_BROKEN:

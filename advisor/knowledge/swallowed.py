@@ -4,7 +4,7 @@ Words to say aloud don't count as an effect, unless a rule has no other.
 """
 
 from collections import Counter, defaultdict
-from collections.abc import Hashable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import TypeAlias
 
 from .conditions import All, facts_in, leaves
@@ -28,8 +28,8 @@ from .rules import (
 )
 
 _WAYS = 64
-_Mark: TypeAlias = tuple[Stage, Hashable, str | None]
-"""Stage and sort of an effect, and the rarest fact without which the rule that has it can't hold."""
+_Mark: TypeAlias = tuple[Stage, str, str | None]
+"""Stage of an effect and what it is about, and the rarest fact without which the rule that has it can't hold."""
 _GRAVENESS = ("note", "care", "danger", "stop")
 
 
@@ -65,26 +65,24 @@ def _effects(rule: Rule) -> tuple[Action, ...]:
     return silent or rule.then
 
 
-def _wants(effect: Action) -> Hashable:
-    """Under which mark to look for actions that could cover this one."""
+def _wants(effect: Action) -> str:
+    """Under which mark to look for actions that could cover this one, or not."""
     match effect:
-        case SetFact(fact=fact) | Assume(fact=fact):
-            return type(effect).__name__, fact
+        case SetFact(fact=name) | Assume(fact=name) | AddPart(kind=name):
+            return name
         case Recommend(text=text) | Caution(text=text) | NextStep(text=text) | Say(text=text):
-            return type(effect).__name__, text
-        case AddPart(kind=kind):
-            return "part", kind
+            return text
         case Ask(facts=facts):
-            return "ask", min(facts)
+            return min(facts)
         case RuleOut() | Penalise():
-            return "judge"
+            return ""
 
 
-def _offers(effect: Action) -> tuple[Hashable, ...]:
+def _offers(effect: Action) -> tuple[str, ...]:
     """The marks under which the action is found as one that could cover others."""
     match effect:
         case Ask(facts=facts):
-            return tuple(("ask", fact) for fact in facts)
+            return facts
         case Penalise():
             return ()  # points add up
         case _:
