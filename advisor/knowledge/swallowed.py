@@ -84,7 +84,7 @@ def _offers(effect: Action) -> tuple[str, ...]:
         case Ask(facts=facts):
             return facts
         case Penalise():
-            return ()  # points add up
+            return ()  # points add up: a rule that takes some is swallowed at most by one that rules out
         case _:
             return (_wants(effect),)
 
@@ -109,8 +109,6 @@ def _covers(wide: Action, narrow: Action) -> bool:
             return kind == same and many >= few
         case RuleOut(), RuleOut() | Penalise():
             return True
-        case Penalise(), _:
-            return False  # points add up
         case _:
             return wide == narrow
 

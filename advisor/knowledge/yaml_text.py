@@ -16,8 +16,6 @@ _FOLD = re.compile(r"[ \t]*(?:\r\n|\n|\r)\s*")
 
 def raw_offset(raw: str, value: str, style: str | None, offset: int) -> int:
     """Index in `raw` (quotes and all) of character `offset` of the text `value` that it stands for."""
-    if style and raw[1:-1] == value:
-        return offset + 1
     places = _double_quoted(raw) if style == '"' else _aligned(raw, value, style)
     if offset < len(places):
         return places[offset]
