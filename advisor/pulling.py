@@ -22,11 +22,12 @@ FIELD_WORK = {"trailer": 0.0, "both": 0.5, "implement": 1.0}
 
 
 class Pull(NamedTuple):
-    """Power at the crank [W] and engine speed [rad/s] of what it pulls, and whether that is an implement."""
+    """Power at the crank [W] and engine speed [rad/s] of what it pulls or carries, and the place by which that is told
+    where it isn't a trailer's (`told_places`)."""
 
     power: Number
     speed: Number
-    field: bool
+    place: str = ""
 
 
 def asks(
@@ -36,12 +37,12 @@ def asks(
     holds the grade. ``number`` gives a fact's figure."""
     in_the_field: tuple[Number, Number] = (goal, RATED * engine.speed_limit)
     if np.all(np.asarray(field) == FIELD_WORK["implement"]):
-        return Pull(*in_the_field, field=True)
+        return Pull(*in_the_field, "field")
     on_the_road = towing(number, place, engine, efficiency)
     if not np.any(field):
-        return Pull(*on_the_road, field=False)
+        return Pull(*on_the_road, "" if np.any(np.asarray(number("trailer weight")) > 0.0) else "loaded")
     power, speed = (np.where(np.asarray(field) > 0.0, *pair) for pair in zip(in_the_field, on_the_road, strict=True))
-    return Pull(power, speed, field=bool(np.all(np.asarray(field) > 0.0)))
+    return Pull(power, speed, "field" if np.all(np.asarray(field) > 0.0) else "")
 
 
 def towing(

@@ -185,7 +185,7 @@ def situation(
     goal = goal * to_crank
     if (today := read.number_or_none("power now")) is not None and _told(facts, "power now"):
         today = today * to_crank  # a rating that a rule takes for it is at the crank
-    load = pulling.Pull(0.0, 0.0, field=False)
+    load = pulling.Pull(0.0, 0.0)
     if "towing" in _chosen(facts):
         field = read.factor("field work", FIELD_WORK, "trailer") if facts.value("vehicle kind") == TRACTOR else 0.0
         load = pulling.asks(read.number, place, engine, efficiency, goal, field)
@@ -395,7 +395,7 @@ def _duties(
                 strained_lambda=strained,
                 temperature_limit=hottest,
                 weight=weights[name],  # type: ignore[arg-type]
-                told_as="field" if name == "towing" and load.field else "",
+                told_as=load.place if name == "towing" else "",
             )
         )
     return tuple(duties), main

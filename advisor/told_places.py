@@ -39,6 +39,13 @@ TOLD_PLACES = {
         held="for minutes",
         waiting="it smokes and heats up until then, pulling away on a grade",
     ),
+    "loaded": ToldPlace(
+        named="with its load",
+        goal="on the grade",
+        other="with its load",
+        held="for minutes",
+        waiting="it smokes and heats up until then, pulling away on a grade",
+    ),
     "field": ToldPlace(
         named="in the field",
         goal="at full load",

@@ -299,6 +299,27 @@ def test_a_guess_at_the_cause_is_offered_and_what_is_told_with_it_kept() -> None
     assert understand(shop().vocabulary["failure"], "could have been the oil").doubt
 
 
+PLOUGHS = ("change call kind = new turbo", "change request = a 66", "change request reason = a friend runs it",
+           "change vehicle kind = tractor", "change displacement = 6.8")  # fmt: skip
+
+
+@pytest.mark.parametrize("wish", ["I'd like two twenty", "I'd like 220 or so"])
+def test_a_wish_beside_the_rating_on_the_plate_keeps_both(wish: str) -> None:
+    goal = "change today's trouble = nothing", "change duties = towing", "change field work = ploughing"
+    answers, seen = call_of(*PLOUGHS, *goal, f"one ninety on the plate, {wish}", "yes", "yes")
+    assert "That sounds like 220 hp" in seen[-3]
+    assert "He also said stock power: 190 hp. Take it?" in seen[-2]
+    assert understand(shop().vocabulary["power goal"], answers["power goal"]).echo == "power goal: 220 hp"
+    assert answers["stock power"] == "190"
+
+
+def test_ploughing_told_with_the_trouble_is_kept_beside_it() -> None:
+    answers, seen = call_of(*PLOUGHS, "it struggles when I'm ploughing", "yes")
+    assert "= today's trouble: it struggles when I'm ploughing" in seen[-2]
+    assert "He also said field work: implement. Take it?" in seen[-2]
+    assert answers["field work"] == "implement"
+
+
 SHORT = ("change call kind = new turbo", "change request = a 66", "change duties = daily", "change displacement = 5.9",
          "change power goal = 400 hp", "change power measured at = crank", "enough")  # fmt: skip
 

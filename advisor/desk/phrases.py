@@ -39,13 +39,21 @@ def _stem(word: str) -> str:
 
 
 def _note(definition: FactDef, phrases: Mapping[str, str], places: Mapping[str, Place | None]) -> Fault:
-    from advisor.hearing import understand  # only for what there hardly ever is
-
     *_, (last, phrase) = phrases.items()
-    heard = understand(definition, phrase)
-    taken = words("", heard.fact.value, {"": definition}) if heard.fact is not None else ""
     others = [f"'{name}'" + f" as '{other}'" * (other != phrase) for name, other in phrases.items() if name != last]
     what = f"'{phrase}' stands under '{last}' of '{definition.name}' and under {in_a_row(others)}"
-    what += f": who says it means '{taken}'" if taken else ": who says it is asked again"
+    what += _taken_as(definition, phrase)
     place = places.get(last) or definition.place
     return Fault(place, what, "leave it under one of them", "note", "same phrase", (definition.place,))
+
+
+def _taken_as(definition: FactDef, phrase: str) -> str:
+    """What who says the phrase is taken to mean; nothing of one with gaps or forms, which nobody says as it stands."""
+    if "..." in phrase or "/" in phrase:
+        return ""
+    from advisor.hearing import understand  # only for what there hardly ever is
+
+    heard = understand(definition, phrase)
+    if heard.fact is None:
+        return ": who says it is asked again"
+    return f": who says it means '{words('', heard.fact.value, {'': definition})}'"

@@ -244,9 +244,11 @@ class Answered:
         """Whether words said once the advice is told wish for something else."""
         return self.told and bool(self._righted(said, "close").named)
 
-    def _put_forward(self, said: str) -> bool:
-        """Whether the words put something right, which is on offer then."""
+    def _put_forward(self, said: str, own: str = "") -> bool:
+        """Whether the words put something right, of ``own`` if that is named, which is on offer then."""
         right = self._righted(said, "read back").facts or beside.also_said(self.knowledge.vocabulary, said, CLOSING)
+        if own and own not in {one.answer.fact for one in right}:
+            return False
         self._offers.put_first(right)
         return bool(right)
 
@@ -346,3 +348,12 @@ class Answered:
         several = self._offers.wait_by_unit(self.knowledge.vocabulary, alone, known)
         self._offers.now = [*told, *(one for one in before if one.answer.fact not in facts)]
         return several
+
+    def _grown(self, heard: Understood, behind: str) -> Understood:
+        """An answer of several choices with those that are named behind the yes to it: "yes, and the sled"."""
+        definition, value = self._definition(heard.answer.fact), heard.fact.value if heard.fact is not None else None
+        told = understand(definition, behind) if behind and definition.kind == "several" else None
+        more = told.fact.value if told is not None and told.fact is not None and not told.doubt else None
+        if not isinstance(value, frozenset) or not isinstance(more, frozenset) or more <= value:
+            return heard
+        return understand(definition, " and ".join(sorted(value | more)))

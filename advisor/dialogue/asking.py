@@ -2,6 +2,7 @@
 from there, and from an answer that is kept."""
 
 from collections.abc import Iterable, Sequence
+from collections.abc import Set as AbstractSet
 from dataclasses import replace
 
 from advisor.at_odds import Odds
@@ -10,7 +11,9 @@ from advisor.dialogue.answered import Answered
 from advisor.dialogue.odds import AtOdds
 from advisor.dialogue.offers import waiting
 from advisor.dialogue.reading_back import ReadBack
+from advisor.dialogue.reasons import askable
 from advisor.dialogue.turn import Consult, Fresh, Prompt, Turn, asked_of, kept_for_later, remembering
+from advisor.hearing.elsewhere import typed_by_name
 from advisor.journal import Entry, Record, entries_of
 from advisor.knowledge import FactDef, Knowledge
 from advisor.outcome import CLOSING, OpenQuestion, Understood
@@ -45,6 +48,11 @@ class Asking(Answered):
     def _owed(self) -> list[str]:
         """The facts that he left open or that were left out."""
         return [*self._skipped, *self._left_open()]
+
+    def _typed_by_name(self, said: str, asked: AbstractSet[str]) -> Understood | None:
+        """What is typed by the name of a fact that isn't ``asked`` now: "injection pump stock"."""
+        still_open = {*askable(self.knowledge)} - {*self._answers} - asked
+        return typed_by_name(self.knowledge.vocabulary, said, {*self._owed()} - asked, still_open)
 
     @property
     def _question(self) -> OpenQuestion | None:

@@ -15,7 +15,7 @@ from advisor.dialogue.odds import reply
 from advisor.dialogue.offers import waiting
 from advisor.dialogue.replies import after_yes, answer_to, settle
 from advisor.dialogue.turn import Consult, Fresh, Reread, Turn
-from advisor.hearing import agrees, asked_back, beside, elsewhere, listed, suggestions, understand
+from advisor.hearing import agrees, asked_back, beside, listed, suggestions, understand
 from advisor.hearing.chosen import sounds_like
 from advisor.hearing.righted import Where
 from advisor.hearing.same_as import same_as
@@ -105,6 +105,8 @@ class Call(Closing):
             return self._after_all(said)
         if nothing := views.nothing_said(said, self._asked_now(fact)):
             return self._stay([Para(nothing, "warn")])
+        if (named := self._typed_by_name(said, {fact, *self._together})) is not None:
+            return self._keep(named)
         self._asked_of = self._together
         return self._take_apart(self._together, said) if self._together else self._take(fact, said)
 
@@ -125,8 +127,6 @@ class Call(Closing):
     # what is said -------------------------------------------------------------------------------------------
 
     def _take(self, fact: str, said: str) -> Turn:
-        if (named := elsewhere.by_name(self.knowledge.vocabulary, said, {*self._owed()} - {fact})) is not None:
-            return self._keep(named)
         if self._puts_right(fact, said):
             return self._next([])
         if not (said := self._set_apart([fact], said)):
@@ -179,7 +179,7 @@ class Call(Closing):
     def _keep_on(self, said: str, heard: Understood, *more: Understood) -> Turn:
         """Keep what a yes confirms; what is said behind the yes is offered, or waits for its question."""
         several = self._behind_yes(after_yes(said), heard, *more) if after_yes(said) else []
-        turn = self._keep(heard, *more)
+        turn = self._keep(self._grown(heard, after_yes(said)), *more)
         return replace(turn, show=(*waiting(several), *turn.show))
 
     def _silent(self) -> Turn:
@@ -386,13 +386,18 @@ class Call(Closing):
         return self._next([])
 
     def _change(self, argument: str) -> Turn:
-        name, equals, words = argument.partition("=")
-        fact = reasons.one_of(name, reasons.askable(self.knowledge), list(self._answers))
+        askable = reasons.askable(self.knowledge)
+        name, words = commands.parted(argument, askable)
+        fact = reasons.one_of(name, askable, list(self._answers))
         if isinstance(fact, Para):  # "change the goal to 650"
             return self._next([]) if self._put_forward(argument) else self._stay([fact])
+        if words and "=" not in argument:
+            words = words.removeprefix("to ")
+            if self._put_forward(f"{fact} {words}", fact):  # "change power goal 480 at the crank"
+                return self._next([])
         self._set_aside(fact)
         self._reading_back, self._again = False, fact
-        if equals and words.strip():
+        if words.strip():
             return self._take(fact, words.strip())
         self._offers.come_back([fact], self._answers.keys() - {fact})
         return self._next([])

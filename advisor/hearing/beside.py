@@ -394,7 +394,12 @@ def _leans_apart(heard: Understood, more: Sequence[Understood], vocabulary: Mapp
 
     def told_in(clause: str, one: Understood, plainly: bool) -> bool:
         told = understand(vocabulary[one.answer.fact], clause)
-        same = told.fact is not None and one.fact is not None and told.fact.value == one.fact.value
+        if told.fact is None or one.fact is None:
+            return False
+        clear, value = told.fact.value, one.fact.value
+        same = clear == value
+        if isinstance(clear, Range) and isinstance(value, Range):  # "190 on the plate, I'd like 220 or so"
+            same = clear.low <= value.low and value.high <= clear.high
         return same and not (plainly and told.doubt)
 
     parts = re.split(r"[,;.!?](?!\d)|\b(?:but|because|and|that|which)\b", heard.answer.words)

@@ -69,6 +69,15 @@ def by_name(vocabulary: Mapping[str, FactDef], said: str, names: Collection[str]
     return told if clear else None
 
 
+def typed_by_name(
+    vocabulary: Mapping[str, FactDef], said: str, owed: Collection[str], others: Collection[str]
+) -> Understood | None:
+    """The same of a fact that is ``owed``; of ``others`` where nothing else can be meant: the name is of several words,
+    or = or : stands behind it."""
+    marked = [name for name in others if " " in name or re.match(rf"{re.escape(name)}\s*[:=]", said, re.IGNORECASE)]
+    return by_name(vocabulary, said, owed) or by_name(vocabulary, said, marked)
+
+
 def _by_name(vocabulary: Mapping[str, FactDef], own: FactDef, said: str) -> Understood | None:
     """The yes or no to the one question that is named before it, by all its name or the last word of it that its own
     words ask for."""

@@ -17,7 +17,7 @@ from advisor.units import Range, Unclear
 from advisor.words.numerals import DIGIT_NAMES
 from advisor.words.people import ANOTHER, MATE
 
-from . import asides, choosing, gauged, litres, moved, present, storied, surroundings
+from . import asides, choosing, gauged, litres, moved, percent, present, spoken, storied, surroundings
 from .chosen import PATTERN
 from .measured import DEGREES, SPAN, by_unit, clause_at, is_usual, with_unit
 from .taken import suggestions
@@ -85,6 +85,12 @@ SHORT = {  # "3.73s and 35s" are gears and tyres, where such are usual
     form: re.compile(figure + r"'?s\b(?! (?:of|and over|over|in the|psi|percent))")
     for form, figure in {"#.#s": r"\d\.\d\d", "#s": r"\d\d"}.items()
 }
+_STANDS = re.compile(
+    r"(?:(?:no|sorry|wait)[, ]+)*(?:(?:the|an?|it's|about|around|more like|maybe) )*"
+    rf"(?P<figure>{SPAN.pattern}) ?(?P<next>[a-z%]*)"
+)
+_HUMS = re.compile(r"(?:[,\s]*\b(?:er|uh|um|ah|oh|no|wait|sorry)\b)*[,\s]*$")
+_COUNTS = re.compile(r"(?:valve|speed|door|hole|cylinder|inch|year|head|foot|feet)s?$")
 GAP_AT_FIGURE = re.compile(r"#\s*\.\.\.|\.\.\.\s*#")
 # A comma before a figure that is said by itself: "pull the fifth wheel on weekends, about 14k".
 LONE_FIGURE = re.compile(r",\s*(?:(?:a?bout|around|maybe|roughly|say|call it) )?FIGURE(?= *(?:[,.;]|$))")
@@ -154,7 +160,22 @@ def _his_own(words: str) -> str:
 
 
 def _figured(own: str) -> str:
-    return WHEELS.sub(" ", in_digits(surroundings.without_strip(moved.as_told(surroundings.finer(own)))))
+    digits = in_digits(surroundings.without_strip(moved.as_told(surroundings.finer(own))))
+    return WHEELS.sub(" ", percent.by_horsepower(_as_corrected(digits)))
+
+
+def _as_corrected(digits: str) -> str:
+    """The words with the figure that stands in place of one taken back: "50 over injectors, er, no sorry, 15 over"."""
+    for back in spoken.taken_back(digits):
+        before, stands = _HUMS.sub("", digits[: back.start()]), _STANDS.match(digits, back.end())
+        wrong = next(reversed(list(SPAN.finditer(before, 1 + max(before.rfind(mark) for mark in ",;.")))), None)
+        if wrong is None or stands is None or _COUNTS.match(stands["next"]):
+            continue
+        followed = before[wrong.end() :].split()
+        if followed and stands["next"] and followed[0] != stands["next"]:
+            continue
+        digits = before[: wrong.start()] + stands["figure"] + before[wrong.end() :] + digits[stands.end("figure") :]
+    return digits
 
 
 def in_digits(words: str) -> str:

@@ -29,6 +29,9 @@ _WORD = re.compile(r"[a-z0-9./]*[a-z0-9]|[,;:.!?]")
 _AT_DOTS = re.compile(r"(?<=[a-z])(?=\.\.\.)|(?<=\.\.\.)(?=[a-z])")
 _ONE = re.compile(r"\d/\d{1,2}|[^/]*")
 
+# Who says "standard" means what is stock, or the gearbox that a phrase calls so; who says "stock" never means that one.
+_SAID_TOO = {"stock": frozenset(["stock", "standard"])}
+
 Parts = tuple[frozenset[str] | None, ...]
 
 
@@ -57,14 +60,16 @@ def pattern(phrase: str) -> Parts:
     parts: list[frozenset[str] | None] = []
     for part in _AT_DOTS.sub(" ", fold(plain(phrase)).lstrip("~")).split():
         if part.isascii() and part.isalnum():
-            parts.append(frozenset((stem_of(part),)))
+            stem = stem_of(part)
+            parts.append(_SAID_TOO.get(stem) or frozenset((stem,)))
         elif part == "...":
             parts.append(None)
         elif part == "##":
             parts.append(_SIZES)
         else:
             either = [part] if _ONE.fullmatch(part) else part.split("/")
-            parts.append(frozenset(stem for word in either for stem in stems_in(word)))
+            stems = {stem for word in either for stem in stems_in(word)}
+            parts.append(frozenset(stems.union(*(_SAID_TOO.get(stem, ()) for stem in stems))))
     return tuple(parts)
 
 

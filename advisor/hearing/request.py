@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from advisor.units import SPREAD, Range, show
-from advisor.words.numerals import mixed_fraction
+from advisor.words.numerals import DIGIT_NAMES, mixed_fraction
 from advisor.words.people import MATE
 from advisor.words.speech import clean, plain
 
@@ -42,6 +42,11 @@ _NOT_WHEELS = re.compile(
     r"|cubic|cyl\w*|valves?|rpm|mph|miles?|km|kg|kilos?|ton(?:ne)?s?|t(?!\d)|k|%"
     r"|percent|degrees?|deg|f|c|ft|feet|grand|bucks|dollars|years?|model|blades?|cm2?|square|over "
     r"(?:stock|injectors?)|injectors?|trim)(?![a-z])"
+)
+# "Twelve hundred to spend" is money, revs or power, and neither a 12 nor a 100.
+_HUNDREDS = re.compile(
+    rf"\b(?:\d\d?|{'|'.join(DIGIT_NAMES[2:])}|ten|eleven|twelve|\w+teen|twenty(?:[- ]\w+)?) hundred\b"
+    rf"(?! ?(?:{_MILLIMETRES})\b)"
 )
 _PIPES = re.compile(
     r"(?:[a-z-]+ ){0,2}(?:exhaust|downpipe|down pipe|pipe|pipes|v-?band|outlet|inlet|tube|boots?"
@@ -122,7 +127,7 @@ class _Size:
 
 def decode(words: object) -> Request:
     """Read the trade's shorthand for a turbocharger. Never raises; what can't be read fixes nothing."""
-    text = litres.without(in_digits(without_year(plain(words))))
+    text = litres.without(in_digits(_HUNDREDS.sub("so much", without_year(plain(words)))))
     doubts: list[str] = []
     count = _count(text)
     entry, foot, gate = _entry(text, doubts), _foot(text, doubts), _gate(text, doubts)

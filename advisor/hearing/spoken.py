@@ -226,9 +226,14 @@ def bounded(words: str, backs_off: bool) -> str:
     return _NEVER_PAST.sub("under ", words)
 
 
+def taken_back(words: str) -> list[re.Match[str]]:
+    """Where something is taken back: "no wait", "er, no sorry"; last first."""
+    return list(reversed(list(_TAKEN_BACK.finditer(words))))
+
+
 def corrected(words: str) -> Iterator[str]:
     """What is said after something was taken back: last first."""
-    for taken in reversed(list(_TAKEN_BACK.finditer(words))):
+    for taken in taken_back(words):
         if words[: taken.start()].strip() and words[taken.end() :].strip():
             yield _RATHER.sub("about ", words[taken.end() :].strip())
 

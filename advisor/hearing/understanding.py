@@ -45,6 +45,7 @@ from .chosen import (
     sounds_like,
     value_words,
 )
+from .nothing import says_nothing
 from .request import decode
 from .standing_for import stands_for
 from .taken import as_fact, sentence, suggestions
@@ -54,22 +55,14 @@ NO_FIGURE = re.compile(
     r"\b(same|like) (as |that of )?(my|his|her|their|the|a) |\b(?:stock|factory) power\b|\blike it came\b",
     re.IGNORECASE,
 )
-# Free text that says that there is nothing, whatever else he wants: "nothing, it's fine, I just want nine hundred".
-NOTHING = re.compile(
-    r"(?:nothing|none|nope|no|nah|not a thing|no (?:trouble|problem|complaint|issue)s?)"
-    r"(?: (?:really|at all|wrong|with it|much|comes to mind|that i can think of|to speak of|i can think of))*"
-    r"(?:[,.;!]+ ?(?:(?:it|she|he|they|the truck|truck)(?:'s| is|'re)? ?(?:all |just |pretty |running |runs |works )*"
-    r"(?:fine|good|great|ok|okay|perfect|well|strong|alright|like a top)"
-    r"|(?:and |but |i |we |i'm |just |only )*(?:want|wants|wanna|need|looking|after|like)\b[^,;.]*))*\W*",
-    re.IGNORECASE,
-)
 UNSURE_START = re.compile(
     r"^(?:i'?m |well )?(?:not (?:too |really |quite )?sure|no idea|(?:i )?don'?t know)[\s,;.:-]+(?:but )?",
     re.IGNORECASE,
 )
 LEAVES_IT_TO_US = re.compile(
-    r"(?:(?:well|uh|um|oh|honestly|really|i|i've|got|have)[, ]+)*"
-    r"(?:no (?:idea|clue|notion)|(?:don'?t|do not) know|nothing in (?:mind|particular)|you tell me"
+    r"(?:(?:well|uh|um|oh|honestly|really|i|i've|got|have|rightly)[, ]+)*"
+    r"(?:no (?:idea|clue|notion)|(?:don'?t|do not) (?:rightly |really |even )?know|nothing in (?:mind|particular)"
+    r"|you tell me"
     r"|(?:what(?:ever)?|that's what) (?:do |would )?you(?:'d|'re)? (?:think|recommend|suggest|reckon|say|here|for)\b)",
     re.IGNORECASE,
 )
@@ -103,7 +96,7 @@ def understand(definition: FactDef, words: str) -> Understood:
         return _again(answer, "Nothing was said", definition)
     if definition.kind == "text":
         said = spoken.settle(words)
-        if NOTHING.fullmatch(said):
+        if says_nothing(said):
             return Understood(answer, None, f"{definition.name}: nothing", not_sure=True)
         if definition.volunteered == "year" and (year := volunteered.year_in(words, alone=True)):
             return settled(definition, answer, year)

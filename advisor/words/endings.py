@@ -20,7 +20,7 @@ _SAME = DIGITS | {
         "tyre": "tire",
         "colour": "color",
         "litre": "liter",
-        "stock": "factory original orig standard oem oe stocker",
+        "stock": "factory original orig oem oe stocker",
         "exhaust": "exh",
         "manifold": "mani",
         "internet": "online web net",
