@@ -123,11 +123,17 @@ class Changes:
         self.at = {node.name: node for node in functions if "__mutmut_" in node.name}
         originals = [node for name, node in self.at.items() if name.endswith("__mutmut_orig")]
         self.home = {line: node for node in originals for line in range(node.lineno, node.end_lineno + 1)}
+        self.known = {node.name: self._known(node) for node in originals}
+
+    def _known(self, node: ast.FunctionDef) -> str:
+        """The name of a function as it is now: another one once its text is changed."""
+        text = "\n".join(self.lines[node.lineno - 1 : node.end_lineno])
+        return f"{self.file} {node.name} {hashlib.sha256(text.encode()).hexdigest()[:8]}"
 
     def named(self, lines: range) -> list[str]:
         """The lines by function and line in it, so that they keep their names while other functions change."""
         inside = [line for line in lines if line in self.home]
-        return [f"{self.file} {self.home[line].name} {line - self.home[line].lineno}" for line in inside]
+        return [f"{self.known[self.home[line].name]} {line - self.home[line].lineno}" for line in inside]
 
     def _text(self, name: str) -> list[str]:
         node = self.at[name]
@@ -227,15 +233,21 @@ class Run:
         return [(passed, took, lines[name]) for name, (passed, took) in zip(names, found, strict=True)]
 
     def measure(self) -> None:
-        """Each test by itself; what was measured stays good, by function and line in it, while its file is the same."""
+        """Each test by itself; what was measured stays good, by function and line in it, while its file and all
+        functions that it touches are the same."""
         kept, answer = self.folder / "measured.json", self.folder / "answer.json"
         before = json.loads(kept.read_text("utf-8")) if kept.exists() else {}
+        now = {name for changes in self.changes.values() for name in changes.known.values()}
         by_file: dict[Path, list[str]] = defaultdict(list)
         for name, item in self.items.items():
             by_file[Path(item.path)].append(name)
         for path, names in by_file.items():
             digest = hashlib.sha256(path.read_bytes()).hexdigest()
-            fresh = [name for name in names if before.get(name, ["", False])[:2] != [digest, True]]
+            fresh = [
+                name for name in names
+                if before.get(name, ["", False])[:2] != [digest, True]
+                or any(line.rpartition(" ")[0] not in now for line in before[name][3])
+            ]  # fmt: skip
             if fresh:
                 self.apart(lambda fresh=fresh: self.alone(fresh), answer)
                 measured = json.loads(answer.read_text("utf-8"))
@@ -315,7 +327,7 @@ class Run:
 
     def hold_fresh(self, mutant: str, order: list[str]) -> str:
         """The tests in a process that has the mutant from the first import on: where a fork is too late or breaks."""
-        order = order[:100] or sorted(self.items, key=self.took.__getitem__)[:1]
+        order = order[:400] or sorted(self.items, key=self.took.__getitem__)[:1]
         command = [sys.executable, __file__, str(self.folder), *order, "--fresh"]
 
         @functools.cache
