@@ -44,6 +44,19 @@ def test_of_a_figure_put_right_in_passing_the_right_one_is_offered(words: str, e
     assert taken_back not in told(words)
 
 
+@pytest.mark.parametrize(
+    ("said", "told"),
+    [
+        ("displacement six point four, no hang on, six point five is right", "displacement: 6.5 L"),
+        ("the trailer is 8,000, no, 9,000", "trailer weight: 9,000 lb"),
+    ],
+)
+def test_at_the_read_back_too(said: str, told: str) -> None:
+    tows = {"duties": "towing", "trailer weight": "12,000", "power goal": "450 hp", "power measured at": "crank"}
+    _, seen = call_from({**RINGS, **tows}, said)
+    assert f"That makes {told}. Take it?" in seen[0]
+
+
 def test_a_figure_of_something_else_behind_a_no_puts_nothing_right() -> None:
     assert {"displacement: 5.9 L", "valves per cylinder: four"} <= told("it's a 5.9 litre, no, 24 valve")
 

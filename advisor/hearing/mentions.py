@@ -90,6 +90,7 @@ _STANDS = re.compile(
     rf"(?P<figure>{SPAN.pattern}) ?(?P<next>[a-z%]*)"
 )
 _HUMS = re.compile(r"(?:[,\s]*\b(?:er|uh|um|ah|oh|no|wait|sorry)\b)*[,\s]*$")
+_CLAUSE_ENDS = re.compile(r"[,;.](?=\s)")
 _COUNTS = re.compile(r"(?:valve|speed|door|hole|cylinder|inch|year|head|foot|feet)s?$")
 GAP_AT_FIGURE = re.compile(r"#\s*\.\.\.|\.\.\.\s*#")
 # A comma before a figure that is said by itself: "pull the fifth wheel on weekends, about 14k".
@@ -164,11 +165,19 @@ def _figured(own: str) -> str:
     return WHEELS.sub(" ", percent.by_horsepower(_as_corrected(digits)))
 
 
+def as_corrected(words: str) -> str:
+    """The words with each figure that is taken back in the same breath left out; as they are where none is."""
+    digits = in_digits(words)
+    corrected = _as_corrected(digits)
+    return words if corrected == digits else corrected
+
+
 def _as_corrected(digits: str) -> str:
     """The words with the figure that stands in place of one taken back: "50 over injectors, er, no sorry, 15 over"."""
     for back in spoken.taken_back(digits):
         before, stands = _HUMS.sub("", digits[: back.start()]), _STANDS.match(digits, back.end())
-        wrong = next(reversed(list(SPAN.finditer(before, 1 + max(before.rfind(mark) for mark in ",;.")))), None)
+        clause = max((found.end() for found in _CLAUSE_ENDS.finditer(before)), default=0)
+        wrong = next(reversed(list(SPAN.finditer(before, clause))), None)
         if wrong is None or stands is None or _COUNTS.match(stands["next"]):
             continue
         followed = before[wrong.end() :].split()

@@ -20,6 +20,7 @@ from advisor.words.numerals import NUMBER_WORDS
 from advisor.words.speech import plain
 
 from . import beside, choosing, present, retold
+from .mentions import as_corrected
 from .surroundings import names_a_figure
 from .taken import suggestions
 from .understanding import understand
@@ -140,6 +141,7 @@ def righted(
 ) -> Righted:
     """What the words put right of the answers ``given`` and of what else was ``shown`` to him."""
     found, rest = Righted(), list[str]()
+    said = as_corrected(said)
     asked = [one for one in vocabulary.values() if one.source == "asked" and not one.volunteered]
     own = {one.name: one for one in asked if one.name not in CLOSING}
     known = {name: own[name] for name in (*given, *shown) if name in own}
