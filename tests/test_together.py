@@ -38,6 +38,8 @@ TAKEN = [
     ("the trailer", "13 thousand and yes it's got brakes", {"trailer weight": "13,000 lb", "trailer brakes": "yes"}),
     ("the goal", "500 at the wheels by 1800", {"power goal": "500 hp", "power measured at": "wheels",
                                                "boost wanted by": "1,800 rpm"}),
+    ("the fuel", "all stock bro, can I just have the turbo", {"tune": "stock", "injector size": "0 %",
+                                                             "injection pump": "stock", "lift pump": "stock"}),
     ("the goal", "between 500 and 600 at the crank", {"power goal": "500 to 600 hp", "power measured at": "crank"}),
     ("the place", "95 and 3,000 ft", {"altitude": "3,000 ft", "summer temperature": "95 °F"}),
     ("the place", "a hundred and five degrees", {"summer temperature": "105 °F"}),

@@ -20,6 +20,7 @@ from .asides import other_unit
 from .choosing import holds
 from .chosen import TAKEN_AS
 from .counted import counts_another, strange
+from .request import decode
 from .surroundings import names_a_figure
 from .taken import OR_HORSEPOWER
 from .understanding import understand
@@ -44,6 +45,9 @@ _ALL = re.compile(
     r"(?: (?:engine|motor))?(?: throughout| all (?:round|through)| inside| in there)?$",
     re.IGNORECASE,
 )
+_EVERY = re.compile(r"\b(?:all|both|everything|bone|completely|totally|entirely|fully)\b", re.IGNORECASE)
+_BUT = re.compile(r"\b(?:but|except|apart|besides|only the|other than)\b", re.IGNORECASE)
+_FELLOW = re.compile(r"[ ,]+(?:bro|man|mate|buddy|sir|dude)$", re.IGNORECASE)
 _UNOPENED = re.compile(
     r"(?:it'?s |it has |the (?:engine|motor)(?:'?s| has)? )?(?:never|not|hasn'?t) (?:been )?"
     r"(?:opened(?: up)?|open|apart|touched|cracked open|cracked|taken apart|torn down)"
@@ -96,7 +100,7 @@ def apart(definitions: Sequence[FactDef], words: str) -> Apart:
     words = units.clean(words).strip(" .")
     if units.is_unsure(words):
         return Apart((), ())
-    if (found := _ALL.match(words)) or _UNOPENED.fullmatch(words):
+    if (found := _ALL.match(_all_of_it(definitions, words))) or _UNOPENED.fullmatch(words):
         built = found["word"] if found else "stock"
         return Apart(tuple(filter(None, (_read(d, built) for d in definitions))), ())
     pieces = [piece for piece in _BREAKS.split(_BETWEEN.sub(r"\1 to \2", words)) if piece]
@@ -118,6 +122,16 @@ def apart(definitions: Sequence[FactDef], words: str) -> Apart:
     loose = [piece for at, piece in enumerate(pieces) if at not in taken and (any(table[at]) or names_a_figure(piece))]
     left = tuple(loose) if heard else ()
     return Apart(_low_before_high([heard[at] for at in sorted(heard)], definitions), left)
+
+
+def _all_of_it(definitions: Sequence[FactDef], words: str) -> str:
+    """What is said of all at once, without what is said behind it and answers none: "all stock bro, just the turbo"."""
+    first, _, rest = words.partition(",")
+    first = _FELLOW.sub("", first)
+    another = names_a_figure(rest) and decode(rest).inducer is None
+    if not rest or not _EVERY.search(first) or _BUT.search(rest) or another:
+        return words
+    return words if any(_read(one, rest) for one in definitions) else first
 
 
 def _openings_joined(pieces: Sequence[str]) -> list[str]:
