@@ -266,7 +266,7 @@ def test_the_cautions_that_a_call_needs_are_in_it(name):
     duties = facts.get("duties", frozenset())
     if facts.get("road use") is True:
         assert said & ROAD_LAW
-    if "towing" in duties and outcome.facts.get("tow rating") is None and facts.get("field work") != "implement":
+    if "towing" in duties and outcome.facts.get("tow rating") is None and "trailer behind it" not in facts:
         assert said & {"nobody-knows-the-tow-rating", "nobody-knows-what-the-tractor-may-pull"}
     if duties & {"strip", "sled"}:
         assert said & SHIELDS

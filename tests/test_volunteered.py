@@ -233,6 +233,7 @@ def test_a_figure_that_may_be_several_things_waits_for_the_question_of_each() ->
     ("190 on the plate, I'd like it livelier", {"stock power: 190 hp"}),
     ("plate says 2,200 rpm", set()),
     ("it's rated 190", set()),
+    ("we're at 5-6 thousand feet", {"altitude: 5,000 to 6,000 ft"}),
     ("ploughing mostly, it's a 6.8 litre tractor",
      {"field work: implement", "displacement: 6.8 L", "vehicle kind: tractor"}),
     ("I plow snow off driveways with it", set()),

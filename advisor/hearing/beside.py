@@ -14,7 +14,7 @@ from advisor.words.people import MATE
 
 from . import choosing, chosen, litres, present, retold, spoken, surroundings, vague
 from .asides import FIGURE
-from .chosen import LEANT, perhaps_not_sure
+from .chosen import LEANT, NEAREST, perhaps_not_sure
 from .measured import SPAN, WANTED, is_usual, with_unit
 from .mentions import GENERAL, OTHERS, as_mentioned, either, in_digits, take_all, widest
 from .request import decode
@@ -380,6 +380,8 @@ def beside_the_question(heard: Understood, more: Sequence[Understood], vocabular
         value = None if heard.fact is None else heard.fact.value
         named = chosen.plainly(vocabulary[heard.answer.fact], heard.answer.words) if heard.fact is not None else None
         if value and isinstance(value, frozenset) and value == named:  # "70% daily 30% tow 12k"
+            return heard
+        if heard.doubt.startswith(NEAREST):  # "a tractor that ploughs"
             return heard
         return heard if _leans_apart(heard, more, vocabulary) else replace(_not_this(heard, more), not_sure=False)
     about = " and ".join(one.answer.fact for one in more)

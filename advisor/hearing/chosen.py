@@ -19,6 +19,7 @@ from advisor.words.speech import NEGATION
 from . import asides, choosing, leaning, present, recalled, replaced, several, slips, spoken, storied, vague
 
 LEANT = "Is that it?"
+NEAREST = "No answer here is that; the nearest is"
 ALL_OF_IT = "Is that all of it?"
 YES_OR_NO = "Ask it again: yes or no?"
 ANOTHER_TIME = "Some of that is a plan, or past, or another truck's."
@@ -113,7 +114,7 @@ def chosen(definition: FactDef, answer: Answer, said: str) -> Understood:
         return heard
     told = f"{nearest[0].name} ({nearest[0].means})" if nearest[0].means else nearest[0].name
     value: Value = heard.fact.value if definition.kind == "several" else nearest[0].name
-    return replace(settled(definition, answer, value), doubt=f"No answer here is that; the nearest is {told}. {LEANT}")
+    return replace(settled(definition, answer, value), doubt=f"{NEAREST} {told}. {LEANT}")
 
 
 def _names(definition: FactDef) -> str:

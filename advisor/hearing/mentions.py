@@ -54,7 +54,7 @@ THOUSANDS = re.compile(r"k$", re.IGNORECASE)
 FEW_DIGITS = re.compile(r"\d\d?(?:\.\d+)?")  # so many thousands, as weights are said: "rated 13"
 _SMALL = rf"\d\d?(?:\.\d+)?|{_DIGIT}|ten|eleven|twelve|(?:thir|four|fif|six|seven|eigh|nine)teen|twenty"
 OF_BOTH_ENDS = re.compile(
-    rf"\b(?:between (?P<between>{_SMALL}) and|(?P<low>{_SMALL}) ?(?:to|-|\u2013)) ?"
+    rf"\b(?:between (?P<between>{_SMALL}) and |(?P<low>{_SMALL}) to |(?P<figure>\d\d?) ?[-\u2013] ?(?=\d))"
     rf"(?P<high>{_SMALL})[ -](?P<scale>thousand|hundred)\b",
     re.IGNORECASE,
 )
@@ -212,7 +212,7 @@ def in_digits(words: str) -> str:
 def _of_both_ends(found: re.Match[str]) -> str:
     """The words with the thousands at both ends: "between 5 and 6 thousand"."""
     scale = found["scale"]
-    return f"{found['between'] or found['low']} {scale} to {found['high']} {scale}"
+    return f"{found['between'] or found['low'] or found['figure']} {scale} to {found['high']} {scale}"
 
 
 def _numbers_in(definitions: Sequence[FactDef], words: str, together: str) -> Iterable[tuple[int, Understood]]:

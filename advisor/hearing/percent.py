@@ -16,7 +16,7 @@ _MORE = re.compile(
 )
 _BY_HORSEPOWER = re.compile(
     rf"(?P<said>{asides.FIGURE.pattern}) ?(?:hp|horse(?:s|power)?|pony|ponies)(?:er)?s? "
-    r"(?P<what>injectors?|sticks|nozzles|tips|ones)\b",
+    r"(?:injectors?|sticks|nozzles|tips)\b",
     re.IGNORECASE,
 )
 _LEAST_RATED, _MOST_RATED = 215.0, 400.0  # hp that such engines left the factory with, nine times in ten
@@ -33,19 +33,17 @@ def all_but(words: str) -> str:
 def over(words: str, ask: str) -> str:
     """The words with what is bigger by so much said to be over, where that is asked: "thirty percent bigger than
     stock"."""
-    return _MORE.sub(r"\g<said> over", by_horsepower(words, "ones")) if _OVER_ASKED.search(ask) else words
+    return _MORE.sub(r"\g<said> over", words) if _OVER_ASKED.search(ask) else words
 
 
-def by_horsepower(words: str, *called: str) -> str:
-    """Injectors that go by the power they add, said as over stock: that much of what the engine was rated at (common
-    practice, no source). ``called``: what else stands for injectors."""
+def by_horsepower(words: str) -> str:
+    """Injectors that go by the power they add said as over stock: that much of what the engine was rated at (common
+    practice, no source). For what is offered in passing; who is asked for them tells which he means."""
 
     def over_stock(found: re.Match[str]) -> str:
         try:
             power = read_number(found["said"], "power", "hp").value.mid / read_number("1", "power", "hp").value.mid
         except Unclear:
-            return found[0]
-        if found["what"].lower() == "ones" and "ones" not in called:
             return found[0]
         return f"{100 * power / _MOST_RATED:.0f} to {100 * power / _LEAST_RATED:.0f} percent over injectors"
 

@@ -30,7 +30,7 @@ def as_fact(definition: FactDef, answer: Answer, heard: units.Heard) -> Understo
     another figure. Raises Unclear for one that can't be."""
     shown = units.show(heard.value, heard.unit, definition.quantity)
     doubt = None
-    if definition.plausible is not None:
+    if definition.plausible is not None and not any(said.value == heard.value for said in definition.said_as):
         doubted = Range(heard.value.mid, heard.value.mid) if heard.approximate else heard.value
         doubt = units.plausibility(doubted, definition.plausible, definition.quantity, heard.unit)
         if doubt and not suggestions(doubt) and _impossible(doubted, definition):

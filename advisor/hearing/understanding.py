@@ -272,7 +272,7 @@ def _number(definition: FactDef, answer: Answer, said: str) -> Understood:
             moved_to = _number(definition, answer, stands)
             if moved_to.fact is not None:
                 return replace(moved_to, doubt=moved_to.doubt or sounds_like(definition, moved_to.fact.value))
-    for later in spoken.corrected(said):
+    for later in spoken.corrected(said) if spoken.denied(said) is None else ():
         if definition.said_as and surroundings.names_a_figure(later) and stands_for(definition, later, True) is None:
             said = later  # "half, no, more like two thirds"
     counted = figured and not (ELSE_APART.search(said) and asides.all_aside(said, definition.quantity))

@@ -154,7 +154,7 @@ class Universe:
                 return frozenset(("=",)) if same else _ORDER
         definition = self.vocabulary[key.fact]
         if definition.kind == "number":
-            plausible = definition.plausible
+            plausible = definition.answerable
             if definition.source == "asked" and plausible is not None:
                 return Numbers.between(plausible.low, plausible.high)
             return EVERY
@@ -169,7 +169,7 @@ class Universe:
                 return si, si
             case FactRef(name=name):
                 definition = self.vocabulary[name]
-                plausible = definition.plausible if definition.source == "asked" else None
+                plausible = definition.answerable if definition.source == "asked" else None
                 return (plausible.low, plausible.high) if plausible is not None else (-math.inf, math.inf)
             case Negate(of=of):
                 low, high = self.span(of)

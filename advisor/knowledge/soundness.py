@@ -289,8 +289,8 @@ def _compared(one: tuple[float, float], op: str, other: tuple[float, float]) -> 
 
 
 def _span(definition: FactDef) -> str:
-    assert definition.plausible is not None
-    ends = (definition.plausible.low, definition.plausible.high)
+    assert definition.answerable is not None
+    ends = (definition.answerable.low, definition.answerable.high)
     return " and ".join(show(end, definition.unit, definition.quantity) for end in ends)
 
 

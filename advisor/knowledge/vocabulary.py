@@ -110,6 +110,14 @@ class FactDef:
         """Whether nine of ten callers have such a figure."""
         return self.prior is not None and self.prior.low <= value.mid <= self.prior.high
 
+    @cached_property
+    def answerable(self) -> Range | None:
+        """The plausible range, widened by the figures that words stand for ("no trailer": 0 lb)."""
+        if self.plausible is None:
+            return None
+        figures = [self.plausible, *(said.value for said in self.said_as if isinstance(said.value, Range))]
+        return Range(min(one.low for one in figures), max(one.high for one in figures))
+
     def __hash__(self) -> int:
         return hash(self.name)  # the rest is long, and what is heard is looked up by it again and again
 
