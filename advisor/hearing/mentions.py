@@ -17,7 +17,7 @@ from advisor.units import Range, Unclear
 from advisor.words.numerals import DIGIT_NAMES
 from advisor.words.people import ANOTHER, MATE
 
-from . import asides, choosing, gauged, litres, moved, percent, present, spoken, storied, surroundings
+from . import asides, choosing, gauged, litres, moved, percent, present, spelled, spoken, storied, surroundings
 from .chosen import PATTERN
 from .measured import DEGREES, SPAN, by_unit, clause_at, is_usual, with_unit
 from .taken import suggestions
@@ -109,7 +109,8 @@ def take_all(definitions: Sequence[FactDef], words: str, together: str = "") -> 
     told: list[Understood] = []
     if OTHERS.search(words):
         marks = {d.name: [phrase for phrase in d.mentioned if OTHERS.search(phrase)] for d in definitions}
-        told = list(_choices_in([d for d in definitions if choosing.holds(words, marks[d.name])], words))
+        sized = spelled.in_digits(words)  # "my buddy runs a sixty four"
+        told = list(_choices_in([d for d in definitions if choosing.holds(sized, marks[d.name])], sized))
         if not own.strip(" .,"):
             return told
     found: dict[str, Understood] = {}
