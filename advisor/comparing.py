@@ -19,7 +19,7 @@ from advisor.matching.inputs import Array, Bools, IntArray
 from advisor.matching.summary import GAUGE_FLOOR, hardest
 from advisor.pairs import Paired
 from advisor.situation import Situation
-from advisor.told_places import TOLD_PLACES
+from advisor.told_places import TOLD_PLACES, told_place
 from advisor.units import Range
 from advisor.weighing import Weighed
 
@@ -134,13 +134,11 @@ def differences(
         swings,
     )
     lights, lit = of(index, "spool rpm"), of(against, "spool rpm")
+    mainly = told_place(now.leading).named
     if lights is None and lit is not None:
-        loses = [(f"never comes up to the boost of the goal {TOLD_PLACES[now.leading.place].named}", ""), *loses]
+        loses = [(f"never comes up to the boost of the goal {mainly}", ""), *loses]
     if lights is not None and lit is None:
-        gains = [
-            (f"comes up to the boost of the goal {TOLD_PLACES[now.leading.place].named}, by {_rpm(lights)}", ""),
-            *gains,
-        ]
+        gains = [(f"comes up to the boost of the goal {mainly}, by {_rpm(lights)}", ""), *gains]
     return _grouped(gains[:most]), _grouped(loses[:most])
 
 
@@ -152,9 +150,10 @@ def pair_differences(
     mine = dict(paired.figures)
     mine[FITTED_PRICE], other[FITTED_PRICE] = mine["candidate price"], other["candidate price"]
 
+    duties = {duty.name: duty for duty in now.duties}
+
     def placed(kind: _Difference) -> str:
-        place = {duty.name: duty.place for duty in now.duties}.get(kind.duty, now.leading.place)
-        return f" {TOLD_PLACES[place].named}" if kind.at else ""
+        return f" {told_place(duties.get(kind.duty, now.leading)).named}" if kind.at else ""
 
     compared = ((kind, mine.get(kind.fact), other.get(kind.fact)) for kind in DIFFERENCES)
     gains, loses = (
@@ -246,7 +245,7 @@ def _where(kind: _Difference, weighed: Weighed, index: int, against: int, now: S
         return ""
     if kind.at == "duty":
         since = f" from {_rpm(wanted_by(now))}" if kind.fact == "spool time" else ""
-        return f"{since} {TOLD_PLACES[now.leading.place].named}"
+        return f"{since} {told_place(now.leading).named}"
     if kind.at == "goal":
         own = weighed.grid.of(kind.duty) if kind.duty else np.array([hardest(weighed.grid, now.main)])
         column = int(own[weighed.grid.at_goal[own]][0])
@@ -290,7 +289,7 @@ def _rpm(speed: float) -> str:
 
 def at_point(weighed: Weighed, row: int, column: int) -> str:
     """An operating point as it is said: "on the grade at 2,800 rpm"."""
-    told = TOLD_PLACES[weighed.grid.duties[int(weighed.grid.duty[column])].place]
+    told = told_place(weighed.grid.duties[int(weighed.grid.duty[column])])
     where = told.goal if weighed.grid.at_goal[column] else told.other
     return f"{where} at {_rpm(float(_speeds(weighed, row)[column]))}"
 
@@ -405,13 +404,13 @@ def _too_hot(weighed: Weighed, row: int, own: IntArray, now: Situation) -> Itera
             shown, most = (units.show_computed(value, "°F", "temperature") for value in (float(heat.max()), limit))
             where = at_point(weighed, row, int(held[np.argmax(heat)]))
             most_over = max(most_over, float(heat.max()) - limit)
-            places.append(f"{shown} {where}, where {most} may be held {TOLD_PLACES[duty.place].held}")
+            places.append(f"{shown} {where}, where {most} may be held {told_place(duty).held}")
     if places:
         yield f"{'runs a little hot' if most_over <= A_LITTLE else 'gets too hot'}: {'; '.join(places)}"
 
 
 def _late(weighed: Weighed, row: int, now: Situation) -> Iterator[str]:
-    asked, told = wanted_by(now), TOLD_PLACES[now.leading.place]
+    asked, told = wanted_by(now), told_place(now.leading)
     lights, seconds = (float(weighed.columns[name][row]) for name in ("spool rpm", "spool time"))
     if not np.isfinite(lights):
         yield f"never comes up to the boost of the goal {told.named}"

@@ -205,7 +205,7 @@ def _verdict_words(verdict: str, now: Situation, best: Option | None, short: str
 
 def _until_fuelled(now: Situation) -> str:
     """What it makes until the fuel for the goal is there, where what he told of his fuel system is well short of it."""
-    if now.fuel_limited or not now.fuel_told or float(now.fuel_power) >= WELL_SHORT * float(now.power_goal):
+    if now.fuel_limited or not now.fuel_told or float(now.fuel_power) >= SHORT * float(now.power_goal):
         return ""
     feeds = units.show_computed(float(now.fuel_power), "hp", "power")
     return f" That is with fuel for the goal: the fuel he told of makes about {feeds} at the crank with any turbo."
@@ -225,8 +225,6 @@ def _there_is(now: Situation, weighed: Weighed) -> str:
 DUTIES = "duty.yaml"
 """Whose rules say what a turbo is short of in one of his duties."""
 ALL_BUT = 0.97
-WELL_SHORT = 0.9
-"""Share of the goal below which the fuel he told of is spoken of at once (common practice, no source)."""
 
 
 def _short_of(now: Situation, weighed: Weighed, best: int, fuelled: Array | None) -> str:

@@ -2,7 +2,7 @@
 is held there and how a wait for boost is felt (common practice, no source)."""
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from advisor.matching.inputs import Duty
 
@@ -39,13 +39,6 @@ TOLD_PLACES = {
         held="for minutes",
         waiting="it smokes and heats up until then, pulling away on a grade",
     ),
-    "loaded": ToldPlace(
-        named="with its load",
-        goal="on the grade",
-        other="with its load",
-        held="for minutes",
-        waiting="it smokes and heats up until then, pulling away on a grade",
-    ),
     "field": ToldPlace(
         named="in the field",
         goal="at full load",
@@ -68,9 +61,15 @@ TOLD_PLACES = {
         waiting="it has to be up before the sled moves, and won't come back if it's dragged down",
     ),
 }
+TOLD_PLACES["loaded"] = replace(TOLD_PLACES["towing"], named="with its load", other="with its load")
+
+
+def told_place(duty: Duty) -> ToldPlace:
+    """The words for where the points of a duty lie."""
+    return TOLD_PLACES[duty.place]
 
 
 def heat_read_at(duties: Iterable[Duty]) -> dict[str, str]:
     """Where a figure of exhaust heat is read, in words; by fact."""
-    of_duties = {f"{duty.name} exhaust temperature": TOLD_PLACES[duty.place].goal for duty in duties}
+    of_duties = {f"{duty.name} exhaust temperature": told_place(duty).goal for duty in duties}
     return {"exhaust temperature": "where hottest", **of_duties}

@@ -20,7 +20,7 @@ from advisor.matching.rank import (
     TOO_LITTLE,
     TOO_WEAK,
 )
-from advisor.told_places import TOLD_PLACES
+from advisor.told_places import told_place
 from advisor.units import Range
 from advisor.weighing import NO_FOOT, Weighed
 
@@ -95,7 +95,7 @@ def _limit_words(limit: str, weighed: Weighed, row: int) -> str:
             made = weighed.columns[f"{duty.name} power"]
             own, most = (units.show_computed(float(power), "hp", "power")
                          for power in (made[row], np.max(made[weighed.kept], initial=made[row])))  # fmt: skip
-            return f"It would make about {own} {TOLD_PLACES[duty.place].named}, where others make {most}."
+            return f"It would make about {own} {told_place(duty).named}, where others make {most}."
     if limit == HARD_LIMITS["tip speed margin"]:
         return f"It would have to turn {share('tip speed margin')} faster than its wheel may."
     if limit == HARD_LIMITS["goal surge margin"]:

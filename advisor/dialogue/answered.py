@@ -351,9 +351,8 @@ class Answered:
 
     def _grown(self, heard: Understood, behind: str) -> Understood:
         """An answer of several choices with those that are named behind the yes to it: "yes, and the sled"."""
-        definition, value = self._definition(heard.answer.fact), heard.fact.value if heard.fact is not None else None
+        definition = self._definition(heard.answer.fact)
         told = understand(definition, behind) if behind and definition.kind == "several" else None
-        more = told.fact.value if told is not None and told.fact is not None and not told.doubt else None
-        if not isinstance(value, frozenset) or not isinstance(more, frozenset) or more <= value:
+        if told is None or told.doubt:
             return heard
-        return understand(definition, " and ".join(sorted(value | more)))
+        return beside.added(definition, told, heard.answer.words) or heard

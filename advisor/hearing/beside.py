@@ -75,7 +75,7 @@ def also_said(
     told = [more for more in take_all(asked, said, group) if more.fact is not None and more.answer.fact != own]
     told = [more for more in told if own not in SIZES or not _is_its_inducer(more, said)]
     told = [more for more in told if not _taken_back(more, said)]
-    grown = (_added(vocabulary[more.answer.fact], more, (given or {}).get(more.answer.fact, "")) for more in told)
+    grown = (added(vocabulary[more.answer.fact], more, (given or {}).get(more.answer.fact, "")) for more in told)
     return [
         *(more for more in grown if more is not None),
         *retold.otherwise(vocabulary, heard, told, given or {}),
@@ -115,7 +115,7 @@ def _is_its_inducer(more: Understood, size: str) -> bool:
     return abs(units.from_si(value.mid, "L", "volume") - units.from_si(inducer.mid, "in", "length")) < 0.01
 
 
-def _added(definition: FactDef, more: Understood, before: str) -> Understood | None:
+def added(definition: FactDef, more: Understood, before: str) -> Understood | None:
     """The choices given before with those that are told now too; None where nothing is added."""
     was = understand(definition, before).fact if before and definition.kind == "several" else None
     if was is None or more.fact is None or not isinstance(was.value, frozenset):

@@ -75,7 +75,7 @@ def typed_by_name(
     """The same of a fact that is ``owed``; of ``others`` where nothing else can be meant: the name is of several words,
     or = or : stands behind it."""
     marked = [name for name in others if " " in name or re.match(rf"{re.escape(name)}\s*[:=]", said, re.IGNORECASE)]
-    return by_name(vocabulary, said, owed) or by_name(vocabulary, said, marked)
+    return by_name(vocabulary, said, {*owed, *marked})
 
 
 def _by_name(vocabulary: Mapping[str, FactDef], own: FactDef, said: str) -> Understood | None:

@@ -177,9 +177,10 @@ def _as_corrected(digits: str) -> str:
     """The words with the figure that stands in place of one taken back: "50 over injectors, er, no sorry, 15 over"."""
     for back in spoken.taken_back(digits):
         before, stands = _HUMS.sub("", digits[: back.start()]), _STANDS.match(digits, back.end())
-        clause = max((found.end() for found in _CLAUSE_ENDS.finditer(before)), default=0)
-        wrong = next(reversed(list(SPAN.finditer(before, clause))), None)
-        if wrong is None or stands is None or _COUNTS.match(stands["next"]):
+        figures = list(SPAN.finditer(before))
+        if not figures or stands is None or _COUNTS.match(stands["next"]):
+            continue
+        if _CLAUSE_ENDS.search(before, (wrong := figures[-1]).end()):  # it told something else since
             continue
         followed = before[wrong.end() :].split()
         if followed and stands["next"] and followed[0] != stands["next"]:
@@ -332,8 +333,8 @@ def as_mentioned(numbers: Sequence[FactDef], words: str, hit: re.Match[str]) -> 
         if reading.fact is None or reading.doubt:
             reading = understand(definition, alone)
         meant = suggestions(reading.doubt)
-        thousands = definition.quantity == "mass" and not asides.other_unit(words[hit.end() :].split(), "mass")
-        thousands = thousands and FEW_DIGITS.fullmatch(hit.group(0)) is not None
+        few = definition.quantity == "mass" and FEW_DIGITS.fullmatch(hit.group(0)) is not None
+        thousands = few and not asides.other_unit(words[hit.end() :].split(), "mass")
         inches = definition.quantity == "length" and "." in hit.group(0)
         alike = hot or inches  # "780 degrees" in °C, "2.6 inducer" in inches
         if meant and (thousands or (alike and len(meant) == 1)):  # "rated 13"

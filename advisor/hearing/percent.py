@@ -3,6 +3,7 @@
 import re
 
 from advisor.knowledge import FactDef
+from advisor.quantities import from_si
 from advisor.units import Range, Unclear, read_number
 
 from . import asides, choosing, denied, surroundings
@@ -42,7 +43,7 @@ def by_horsepower(words: str) -> str:
 
     def over_stock(found: re.Match[str]) -> str:
         try:
-            power = read_number(found["said"], "power", "hp").value.mid / read_number("1", "power", "hp").value.mid
+            power = from_si(read_number(found["said"], "power", "hp").value.mid, "hp", "power")
         except Unclear:
             return found[0]
         return f"{100 * power / _MOST_RATED:.0f} to {100 * power / _LEAST_RATED:.0f} percent over injectors"
