@@ -31,6 +31,7 @@ from .soundness import check_conditions
 from .source import Document, files_in, misnamed, text_of
 from .store import Knowledge
 from .strata import arrange
+from .told_figures import of_questions
 from .unlike import odd_wares
 from .vocabulary import Choice, FactDef, read_vocabulary, written_names
 
@@ -98,7 +99,7 @@ def examine(
 
 @uncollected()
 def _read(folder: Path, also: Also = lambda vocabulary, written: {}) -> tuple[Knowledge | None, tuple[Fault, ...]]:
-    """What could be read, None with an error in it, and all faults sorted by place."""
+    """What could be read, with notes on texts; None with an error in it, and all faults sorted by place."""
     if (closed := _closed(folder)) is not None:
         return None, (closed,)
     faults: list[Fault] = []
@@ -144,7 +145,7 @@ def _read(folder: Path, also: Also = lambda vocabulary, written: {}) -> tuple[Kn
             strata=MappingProxyType(strata),
             digest=digest(folder),
         ),
-        found,
+        (*reader.notes, *of_questions(facts, vocabulary)),
     )
 
 

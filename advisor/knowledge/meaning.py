@@ -51,6 +51,8 @@ class Reader:
     """No vocabulary could be read at all, so no fact is blamed for being unknown."""
     parts: Collection[str] | None = None
     """The kinds of parts that rules can add; None where the catalogue can't be read."""
+    notes: list[Fault] = field(default_factory=list)
+    """What is sound in what was read and perhaps not meant so."""
 
     mends: dict[tuple[str, str | None, Beside], str] = field(default_factory=dict)
     """What was said of names that are none: the next reader of a renamed fact is told the same."""

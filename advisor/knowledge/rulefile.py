@@ -3,6 +3,7 @@
 import re
 from collections import Counter
 from collections.abc import Iterable, Mapping
+from functools import partial
 from typing import Annotated, Any
 
 from pydantic import Field, ValidationError, ValidatorFunctionWrapHandler, WrapValidator
@@ -38,6 +39,7 @@ from .rules import (
 )
 from .slopes import Slope
 from .source import Data, Document, Steps
+from .told_figures import noted
 from .vocabulary import FactDef
 
 IN_BRACKETS = re.compile(r"\[([^\[\]]+)\]")
@@ -271,6 +273,8 @@ class _Actions:
         for twice in TWO_BRACES.finditer(text):
             what = f"'{twice[0]}' has a brace too many on either side"
             self.note(self.document.place_in(path, twice.start()), what, f"write '{{{twice[1].strip()}}}'")
+        locate, about = partial(self.document.place_in, path), self.document.place((*self.path[:-1], "rule"))
+        self.reader.notes += noted(text, self.reader.vocabulary, locate, about)
         rest = TWO_BRACES.sub(lambda match: " " * len(match[0]), text)
         for lone in LONE_BRACE.finditer(PLACEHOLDER.sub(lambda match: " " * len(match[0]), rest)):
             place = self.document.place_in(path, lone.start())
