@@ -6,6 +6,7 @@ noted; the tests hold each one against pint and scipy.constants.
 """
 
 import math
+import re
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from types import MappingProxyType
@@ -376,14 +377,14 @@ def _figure(value: float, digits: int | None) -> str:
 
 
 def show(value: Range | float, unit: str, quantity: str, digits: int | None = None) -> str:
-    """An SI value or range in the caller's unit, such as "30 to 35 psi", "14,000 lb" or "$3,500"; `digits`
-    fixes the decimals.
-    """
+    """An SI value or range in the caller's unit: "30 to 35 psi", "14,000 lb", "$3,500"; `digits` fixes the decimals."""
     scale = unit_of(unit, quantity)
     low, high = (value.low, value.high) if isinstance(value, Range) else (value, value)
     ends = [_figure((end - scale.offset) / scale.factor, digits) for end in (low, high)]
     if scale.symbol == "$":
         ends = [f"-${end[1:]}" if end.startswith("-") else f"${end}" for end in ends]
+    if re.fullmatch(r"[1-9]\d?", ends[0]) and "," in ends[1]:  # "7 to 8,000" would be read as 7,000 to 8,000
+        ends[0] = f"{ends[0]} {scale.symbol}"
     text = ends[0] if ends[0] == ends[1] else f"{ends[0]} to {ends[1]}"
     more = math.isinf(high) and math.isfinite(low)
     if more:
@@ -431,11 +432,7 @@ def plausibility(value: Range, plausible: Range, quantity: str, unit: str) -> st
 
     offers: list[str] = []
     for power in (1000.0, 10.0, 100.0) if quantity == "mass" and high < 100 else (10.0, 100.0, 1000.0):
-        moved = [
-            factor
-            for factor in (1 / power, power)
-            if lands(low * factor, scale) and lands(high * factor, scale)
-        ]
+        moved = [by for by in (1 / power, power) if lands(low * by, scale) and lands(high * by, scale)]
         if moved:
             meant = Range(*(end * moved[0] * scale.factor + scale.offset for end in (low, high)))
             offers.append(show(meant, unit, quantity))

@@ -132,11 +132,15 @@ def _by_housing(beside: Beside, knowledge: Knowledge) -> str:
     if not same.any():
         return ""
     other = max(np.flatnonzero(same), key=lambda at: float(weighed.points[at]))
-    housing = weighed.candidates.combinations[other].housing
-    named = f"{housing.housing_ratio:.2f} {housing.entry} {housing.foot}"
+    its, own = (weighed.candidates.combinations[at] for at in (int(other), row))
+    named = f"{its.housing.housing_ratio:.2f} {its.housing.entry} {its.housing.foot}"
+    of_turbine = its.turbine.wheel != own.turbine.wheel
+    hangs_on = "turbine and housing" if of_turbine else "housing"
+    named += f" behind the {its.turbine.exducer * 1e3:g} mm turbine" if of_turbine else ""
     _, loses = differences(weighed, int(other), row, beside.now, knowledge, 1)
     at = units.show_computed(float(lights[other]), "rpm", "rotation")
-    return f" When it lights hangs on its housing: in a {named} by {at}{f', but there it {loses[0]}' if loses else ''}."
+    then = f", but there it {loses[0]}" if loses else ""
+    return f" When it lights hangs on its {hangs_on}: in a {named} by {at}{then}."
 
 
 def _ill_at_ease(beside: Beside, best: int) -> bool:

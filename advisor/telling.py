@@ -190,7 +190,7 @@ def figures_of(
     """The figures of one candidate, in the order of ``SHOWN``; none that the match could not settle."""
     made = []
     note, assumption = fuel_words(now)
-    heat_at = heat_read_at(now.duties)
+    heat_at = heat_read_at(now.duties, now.leading)
     combination = weighed.candidates.combinations[index]
     ungated = combination.wastegate == "none"
     line = "predicted from the wheel" if combination.compressor.map is None else "measured on a gas stand"

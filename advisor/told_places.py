@@ -1,7 +1,7 @@
 """Where the figures of a duty are read, in the words of the caller: what its place is called, its points, how long heat
 is held there and how a wait for boost is felt (common practice, no source)."""
 
-from collections.abc import Iterable
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from advisor.matching.inputs import Duty
@@ -69,7 +69,8 @@ def told_place(duty: Duty) -> ToldPlace:
     return TOLD_PLACES[duty.place]
 
 
-def heat_read_at(duties: Iterable[Duty]) -> dict[str, str]:
-    """Where a figure of exhaust heat is read, in words; by fact."""
+def heat_read_at(duties: Sequence[Duty], leading: Duty) -> dict[str, str]:
+    """Where a figure of exhaust heat is read, in words; by fact. The one without a duty is the ``leading`` one's."""
     of_duties = {f"{duty.name} exhaust temperature": told_place(duty).goal for duty in duties}
-    return {"exhaust temperature": "where hottest", **of_duties}
+    hottest = "where hottest" if len(duties) == 1 else f"where hottest {told_place(leading).named}"
+    return {"exhaust temperature": hottest, **of_duties}

@@ -357,6 +357,12 @@ class _Reader(AmountReader):
                 return first.low * 100
             if 0 < low.value < high.mantissa * 10:
                 raise self.lost()
+        bare = low.form == "plain" and low.scale == 1.0 and first.unit is None and low.value in range(1, 100)
+        far = high.form in ("plain", "grouped") and high.scale == 1.0 and high.value >= max(1000.0, 50 * low.value)
+        if bare and far:
+            for times in (1000, 100):  # "7 to 8,000 feet", "15 to 2,000 rpm"
+                if high.value / 4 <= times * low.value < high.value:
+                    return first.low * times
         short = low.digits and low.form == "plain" and low.scale == 1.0 and not first.unit and self.kind.name == "power"
         if short and 1 <= low.value < 10 and 100 * low.value < high.value < 1000 and high.value % 50 == 0:
             return first.low * 100  # "5 to 600" horsepower

@@ -5,7 +5,10 @@ from calls import offers
 from test_elsewhere import call_of, shop
 from test_righted import answered, call_from
 
+from advisor.hearing import listed, understand
 from advisor.hearing.mentions import take_all
+from advisor.hearing.righted import righted
+from advisor.hearing.together import apart
 
 RINGS = {"call kind": "new turbo", "request": "a 64", "request reason": "a friend runs it", "displacement": "6.7"}
 TOLD = [  # common practice, no source: what a salesperson writes down from such a sentence
@@ -261,3 +264,86 @@ def test_a_figure_that_is_taken_back_is_not_offered_for_what_it_was_told_of(said
     assert "= trailer weight: 8,000 lb" in seen[-1]
     assert offers(seen[-1]) == also
     assert "altitude" not in answers
+
+
+COMPLAINS = (
+    "look I bought one of them sixty-eights off the internet and now it barks like a dog every time I let off pulling"
+    " the horse trailer"
+)
+
+
+def test_the_turbo_he_complains_of_is_the_one_on_it_and_asked_for_by_nobody() -> None:
+    _, seen = call_from({}, COMPLAINS, "yes", enough=False)
+    told = offers(seen[1])
+    assert {"complaint: surge", "surge when: lifting off", "present size: 68 mm", "duties: towing"} <= {*told}
+    assert not [one for one in told if one.startswith("request")]
+
+
+def test_what_is_said_behind_a_yes_answers_the_question_that_is_open() -> None:
+    given = {"call kind": "complaint", "complaint": "surge", "surge when": "lifting off"}
+    said = "yes and it was the turbo and the hundred horse sticks at the same time"
+    _, seen = call_from({**given, "complaint since": "after a change"}, "it's a 5.9 24 valve", said, enough=False)
+    assert "changed with it: fuel, turbo" in offers(seen[1])
+
+
+def test_that_is_right_is_a_yes_with_more_behind_it() -> None:
+    said = "that's right, and it's a 5.9. the gauge sees about 1400 in the manifold"
+    told = "it's an auto and the injectors are thirty over"
+    call, _ = call_from({**RINGS, "today's trouble": "it runs hot"}, told, said, enough=False)
+    assert {"injector size", "transmission"} <= {one.fact for one in call.answers}
+
+
+def test_an_offer_outlives_a_command_once_the_advice_is_told() -> None:
+    given = {"call kind": "complaint", "complaint": "surge", "complaint since": "always", "surge when": "lifting off"}
+    given |= {"duties": "daily", "displacement": "5.9"}
+    call, seen = call_from(given, "yes", "work one out for me", "why not 68")
+    assert offers(seen[1]) == offers(seen[2]) == ["turbo wanted: yes"]
+    call.hear("yes")
+    assert "turbo wanted" in {one.fact for one in call.answers}
+
+
+@pytest.mark.parametrize(
+    "said",
+    [
+        "I want 450 I guess... no, make it 600, my neighbour has 600",
+        "I want 450, no, call it 600",
+        "want 450, no wait, 600",
+    ],
+)
+def test_a_wish_put_right_in_the_same_breath_is_the_last_one(said: str) -> None:
+    asked = [one for one in shop().vocabulary.values() if one.source == "asked" and not one.volunteered]
+    assert [one.echo for one in take_all(asked, said)] == ["power goal: 600 hp"]
+
+
+def test_what_is_not_his_is_not_taken_from_a_list() -> None:
+    vocabulary = shop().vocabulary
+    told = [understand(vocabulary["power goal"], "450 hp"), understand(vocabulary["power now"], "600 hp")]
+    reply = listed.reply(vocabulary, told, "no, 1 is 600, and 2 isn't mine, that's the neighbour's")
+    assert reply is not None
+    assert ([one.echo for one in reply.right], reply.wrong) == (["power goal: 600 hp"], ("power now",))
+
+
+@pytest.mark.parametrize(
+    "said", ["it's all stock, everything", "stock, everything", "stock, all of it", "it's stock, the whole truck"]
+)
+def test_all_of_it_is_stock_however_that_is_said(said: str) -> None:
+    vocabulary = shop().vocabulary
+    heard = apart([vocabulary[name] for name in ("tune", "injector size", "injection pump")], said).heard
+    assert [one.echo for one in heard] == ["tune: stock", "injector size: 0 %", "injection pump: stock"]
+
+
+def test_a_word_for_any_choice_puts_none_right() -> None:
+    given = {"call kind": "new turbo", "intercooler": "stock", "smoke colour": "black", "injection pump": "stock"}
+    found = righted(shop().vocabulary, "it has no intercooler and does both", given, list(given), "read back")
+    assert [one.echo for one in found.facts] == ["intercooler: none"]
+
+
+def test_thousands_are_no_share() -> None:
+    assert understand(shop().vocabulary["strip share"], "two thousand three hundred").fact is None
+
+
+def test_a_fact_typed_by_its_name_is_taken_at_a_doubt_which_is_put_again() -> None:
+    call, seen = call_from({}, "heya I am after the sixty six my cousin runs", "rpm limit 3200", enough=False)
+    assert answered(call, "rpm limit") == "rpm limit: 3,200 rpm"
+    assert "Is that it?" in seen[0]
+    assert seen[1].strip().endswith("Is that it?")

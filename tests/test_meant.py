@@ -270,3 +270,76 @@ def test_work_that_no_duty_covers_is_offered_as_the_nearest_and_told_so(said: st
 def test_who_opens_with_a_complaint_of_all_and_one_of_them_is_asked_for_that_one() -> None:
     _, seen = call_of("it's a dog, and it smokes black on hills")
     assert {"complaint: smoke", "smoke colour: black"} <= {*offers(seen[0])}
+
+
+@pytest.mark.parametrize(
+    ("fact", "said"),
+    [
+        ("trailer brakes", "yeah the gate's stock"),
+        ("trailer brakes", "no, the turbo's stock"),
+        ("safety gear", "yeah it's the smoothbore gauge"),
+    ],
+)
+def test_a_yes_to_something_else_is_asked_about(fact: str, said: str) -> None:
+    assert understand(shop().vocabulary[fact], said).doubt
+
+
+@pytest.mark.parametrize(
+    ("fact", "said", "yes"),
+    [
+        ("trailer brakes", "yeah the trailer's got brakes", True),
+        ("trailer brakes", "yep the controller's in the dash", True),
+        ("safety gear", "yeah it's a full blanket", True),
+        ("boost leak checked", "yeah the shop did it", True),
+    ],
+)
+def test_a_yes_to_the_question_stands(fact: str, said: str, yes: bool) -> None:
+    heard = understand(shop().vocabulary[fact], said)
+    assert heard.fact is not None
+    assert (heard.fact.value, heard.doubt) == (yes, "")
+
+
+@pytest.mark.parametrize("said", ["there's no trailer", "daily only no trailer", "there was no time"])
+def test_a_no_of_another_thing_answers_no_yes_or_no(said: str) -> None:
+    assert understand(shop().vocabulary["boost leak checked"], said).fact is None
+
+
+@pytest.mark.parametrize(
+    ("said", "meant"),
+    [
+        ("I'm stickin with the eighty, I insist, put it on the order", "insists"),
+        ("put me down for the 80", "insists"),
+        ("stick with the one I asked for", "insists"),
+        ("how come not the twins, they make my number and run cooler", "will check"),
+    ],
+)
+def test_who_keeps_his_own_has_not_accepted(said: str, meant: str) -> None:
+    heard = understand(shop().vocabulary["request answer"], said)
+    assert heard.fact is not None
+    assert heard.fact.value == meant
+
+
+@pytest.mark.parametrize(
+    ("said", "feet"),
+    [
+        ("home's sixty-eight hundred feet, only the pass is eleven thousand", "11,000 ft"),
+        ("we live at 400 and hunt at 9200", "9,200 ft"),
+        ("home is 1200 meters, the pass 2400 meters", "7,874 ft"),
+    ],
+)
+def test_of_several_heights_the_highest_is_offered(said: str, feet: str) -> None:
+    assert feet in understand(shop().vocabulary["altitude"], said).doubt
+
+
+@pytest.mark.parametrize(
+    ("said", "kind"),
+    [
+        ("my cousin Ricky runs a sixty-six on his and I want the same one he's got", "new turbo"),
+        ("I'd like the same size my uncle has", "new turbo"),
+        ("my buddy runs a 64 and mine barks when I lift", "complaint"),
+    ],
+)
+def test_who_wants_what_another_runs_wants_a_new_turbo(said: str, kind: str) -> None:
+    heard = understand(shop().vocabulary["call kind"], said)
+    assert heard.fact is not None
+    assert heard.fact.value == kind

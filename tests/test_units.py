@@ -252,6 +252,22 @@ def test_differences_leave_the_zero_of_the_scale_out() -> None:
     assert show_difference(to_si(1, "psi", "pressure"), "psi", "pressure") == "1 psi"
 
 
+@pytest.mark.parametrize(
+    ("said", "quantity", "unit", "shown"),
+    [
+        ("7 to 8,000 feet", "altitude", "ft", "7,000 to 8,000 ft"),
+        ("12 to 14,000 pounds", "mass", "lb", "12,000 to 14,000 lb"),
+        ("15 to 2,000 rpm", "rotation", "rpm", "1,500 to 2,000 rpm"),
+        ("0 to 6,000 ft", "altitude", "ft", "0 to 6,000 ft"),
+        ("20 ft to 6,000 ft", "altitude", "ft", "20 ft to 6,000 ft"),
+        ("500 to 6,000 ft", "altitude", "ft", "500 to 6,000 ft"),
+    ],
+)
+def test_the_thousands_of_the_high_end_are_the_low_ones_too(said: str, quantity: str, unit: str, shown: str) -> None:
+    """Common practice, no source: who says "7 to 8,000 feet" doesn't begin at seven feet."""
+    assert show(read_number(said, quantity, unit).value, unit, quantity) == shown
+
+
 UNITS = [(q.name, u) for q in QUANTITIES.values() for u in q.units]
 
 

@@ -10,6 +10,7 @@ from advisor.dialogue.offers import Offers
 from advisor.dialogue.replies import on_condition, picked_first, put_right
 from advisor.dialogue.turn import Consult, Turn, asked_of, remembering
 from advisor.hearing import agrees, beside, elsewhere, retold, suggestions, understand
+from advisor.hearing.chosen import LEANT
 from advisor.hearing.elsewhere import answers_text
 from advisor.hearing.leaning import telling
 from advisor.hearing.righted import Righted, Where, righted
@@ -336,18 +337,28 @@ class Answered:
         unnamed = own.kind == "text" and bare and not answers_text(own, said)
         return [Para("Yes, no, or the part that he means.", "warn")] if unnamed else None
 
-    def _behind_yes(self, behind: str, heard: Understood, *more: Understood) -> list[Understood]:
-        """Offer what is said behind a yes that confirms answers, before what was on offer; what could mean several
-        facts waits for their questions, and is returned."""
+    def _behind_yes(self, behind: str, asked: str, heard: Understood, *more: Understood) -> list[Understood]:
+        """Offer what is said behind a yes that confirms answers, before what was on offer, with what answers the
+        question that is ``asked``; what could mean several facts waits for their questions, and is returned."""
         confirmed = {one.answer.fact: one.answer.words for one in (heard, *more)}
         before, known = self._offers.now or ([] if more else self._also_said(heard)), self._settled(*confirmed)
         told = beside.also_said(self.knowledge.vocabulary, behind, known, self._may_grow() | confirmed)
         facts = {one.answer.fact for one in told}
+        if asked and asked not in {*facts, *known} and (own := self._answers_behind(self._definition(asked), behind)):
+            told, facts = [own, *told], {*facts, asked}
         alone = replace(heard, answer=replace(heard.answer, words=behind))
         self._offers.now = told
         several = self._offers.wait_by_unit(self.knowledge.vocabulary, alone, known)
         self._offers.now = [*told, *(one for one in before if one.answer.fact not in facts)]
         return several
+
+    def _answers_behind(self, asked: FactDef, behind: str) -> Understood | None:
+        """What words behind a yes to something else plainly say to the question that is open: "yes, and I told you, a
+        new turbo"."""
+        own = understand(asked, behind) if asked.kind in ("choice", "several") else None
+        if own is None or own.fact is None or own.not_sure or (own.doubt and LEANT not in own.doubt):
+            return None
+        return replace(own, doubt="")
 
     def _grown(self, heard: Understood, behind: str) -> Understood:
         """An answer of several choices with those that are named behind the yes to it: "yes, and the sled"."""

@@ -180,10 +180,11 @@ class Asking(Answered):
     ) -> Turn:
         """Show something and ask the same again, in short."""
         fact = self._asked
-        if self._reading_back or (fact is None and self.told):
+        waits = self._doubted is not None or self._offers.now
+        if self._reading_back or (fact is None and self.told and not waits):
             label = "is that right?" if self._reading_back else "anything else?"
             return Turn((*blocks, GAP), self._prompt(label), tuple(entries), tuple(files))
-        if fact is not None and self._doubted is None and not self._offers.now and self._odds is None:
+        if fact is not None and not waits and self._odds is None:
             asked = self._asked_now(fact)
             short, prompt = Para(f"“{views.asking(asked)}”", "say"), self._prompt(views.label(*asked))
             return Turn((*blocks, GAP, short), prompt, tuple(entries), tuple(files))

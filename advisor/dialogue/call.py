@@ -93,7 +93,10 @@ class Call(Closing):
                 self._doubted = None
                 return self._next([])
         if self._doubted is not None and not self._offers.ahead:
-            return self._after_doubt(self._doubted, said)
+            asked = {self._doubted.answer.fact, self._asked or "", *self._together}
+            if (named := self._typed_by_name(said, asked)) is None:
+                return self._after_doubt(self._doubted, said)
+            return replace(turn := self._keep(named), show=(*turn.show, *self._doubt()))
         if self._offers.now:
             return self._after_offer(said)
         if (odds := self._odds) is not None:
@@ -178,7 +181,7 @@ class Call(Closing):
 
     def _keep_on(self, said: str, heard: Understood, *more: Understood) -> Turn:
         """Keep what a yes confirms; what is said behind the yes is offered, or waits for its question."""
-        several = self._behind_yes(after_yes(said), heard, *more) if after_yes(said) else []
+        several = self._behind_yes(after_yes(said), self._asked or "", heard, *more) if after_yes(said) else []
         turn = self._keep(self._grown(heard, after_yes(said)), *more)
         return replace(turn, show=(*waiting(several), *turn.show))
 
@@ -319,10 +322,9 @@ class Call(Closing):
         if words and (right := self._corrects(words)) is not None:  # "no, the trailer is 12,000 lb"
             self._reading_back = False
             return self._next(right)
-        if yes is None:
-            return Turn(tuple(self._not_understood(said)), self._prompt("is that right?"))
         if not yes:
-            return Turn((Para("Say what to correct: change FACT.", "warn"),), self._prompt("is that right?"))
+            which = self._not_understood(said) if yes is None else [Para("Say what to correct: change FACT.", "warn")]
+            return Turn(tuple(which), self._prompt("is that right?"))
         self._reading_back, self.told = False, True
         return self._next(aloud(self._conclude(self.answers), self.knowledge, self._said))
 
@@ -421,8 +423,8 @@ class Call(Closing):
             return self._withdraw()
         gone = self._together or (fact,)
         self._skipped += gone
-        words = f"Left out: {', '.join(gone)}; change {fact} brings it back."
-        return self._next([Para(words, "echo")], [{"skip": name} for name in gone])
+        words = Para(f"Left out: {', '.join(gone)}; change {fact} brings it back.", "echo")
+        return self._next([words], [{"skip": name} for name in gone])
 
     def _withdraw(self) -> Turn:
         """Take back the answer that is asked again, if there is one."""

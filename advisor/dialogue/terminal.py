@@ -26,6 +26,7 @@ from advisor.dialogue.turn import Ended, Prompt, Turn
 from advisor.units import clean
 
 PATIENCE = 0.4
+A_SENTENCE = 3  # words of a pasted line that stands by itself
 STYLE = Style.from_dict(
     {
         "head": "bold underline",
@@ -68,6 +69,7 @@ class Terminal:
         )
         self._output = self._session.app.output
         if input is None and _without_echo():
+            self._output.erase_down()  # what the killed one left below its line
             self._say(
                 "A program that was killed left this terminal without echo; `stty sane` mends it.", "warn"
             )
@@ -182,7 +184,7 @@ def _keys() -> KeyBindings:
 
     @keys.add(Keys.BracketedPaste)
     def _(event: KeyPressEvent) -> None:
-        event.current_buffer.insert_text(clean(" ".join(event.data.split())))
+        event.current_buffer.insert_text(clean(_in_one_line(event.data)))
 
     @keys.add(Keys.Vt100MouseEvent, eager=True)
     def _(event: KeyPressEvent) -> None:
@@ -194,6 +196,15 @@ def _keys() -> KeyBindings:
         event.current_buffer.validate_and_handle()
 
     return keys
+
+
+def _in_one_line(pasted: str) -> str:
+    """Pasted lines as one; a comma parts sentences of their own."""
+    joined = ""
+    for words in filter(None, map(str.split, pasted.splitlines())):
+        own = len(words) >= A_SENTENCE and len(joined.rpartition(", ")[2].split()) >= A_SENTENCE
+        joined += f"{',' if own else ''}{' ' if joined else ''}{' '.join(words)}"
+    return joined
 
 
 def _numbers() -> list[int]:

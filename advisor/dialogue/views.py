@@ -439,6 +439,11 @@ def surge_words(band: Range) -> str:
     return f", {low}" if low == high else f", from {low} to {high}"
 
 
-def _side_by_side(ones: Iterable[Figure], others: Iterable[Figure]) -> list[tuple[str, str, str]]:
-    left, right = ({figure.name: figure.text for figure in figures} for figures in (ones, others))
-    return [(name, left.get(name, ""), right.get(name, "")) for name in dict.fromkeys((*left, *right))]
+def _side_by_side(ones: Iterable[Figure], others: Iterable[Figure]) -> Iterator[tuple[str, str, str]]:
+    """(name, one, other) of figures; what has to stand beside them is told where it isn't the same."""
+    left, right = ({figure.name: figure for figure in figures} for figures in (ones, others))
+    for name in dict.fromkeys((*left, *right)):
+        one, other = left.get(name), right.get(name)
+        apart = one is not None and other is not None and one.note != other.note
+        texts = [f"{side.text} {side.note * apart}".rstrip() if side else "" for side in (one, other)]
+        yield name, texts[0], texts[1]

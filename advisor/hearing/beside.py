@@ -12,12 +12,13 @@ from advisor.units import Range, Unclear
 from advisor.words.endings import stem_of
 from advisor.words.people import MATE
 
-from . import choosing, chosen, litres, present, retold, spoken, surroundings, vague
+from . import choosing, chosen, litres, retold, spoken, surroundings, vague
 from .asides import FIGURE
 from .chosen import LEANT, NEAREST, perhaps_not_sure
 from .measured import SPAN, WANTED, is_usual, with_unit
 from .mentions import GENERAL, OTHERS, as_mentioned, either, in_digits, take_all, widest
 from .request import decode
+from .sizes import CLAUSE, asks_for_a_size, size_bought, size_now
 from .taken import suggestions
 from .together import Apart
 from .understanding import understand
@@ -32,14 +33,6 @@ HIS_FRIENDS = re.compile(
     r"|(?:has|have|had|got) an? [4-8]\d(?=$|[,.;!/]| (?:and|but|on|in|with|that|which)\b))",
     re.IGNORECASE,
 )
-_MILS = r"(?: ?mm| mil(?:limet\w+)?)\b"
-ON_IT = re.compile(
-    r"\b(?:got|have|has|had|runs?|running) an? (?P<size>[3-9]\d(?:/\d\d)?"
-    rf"(?:{_MILS})?) (?:on (?:it|mine|her|there)|now)\b"
-    rf"|\b(?:it's|its|it was) an? (?P<measured>[3-9]\d(?:/\d\d)?{_MILS})",
-    re.IGNORECASE,
-)
-NAME = re.compile(r"\b\d+(?!mm\b)[a-z]{2,}\d*\b", re.IGNORECASE)  # of a gearbox or a frame, no size
 REELED = re.compile(r"\s*(?:,(?!\d{3}\b)|;|\band\b|\bby\b)\s*", re.IGNORECASE)
 FIGURE_ALONE = re.compile(rf"(?:(?:about|around|maybe|say|roughly) )?(?:{FIGURE.pattern})", re.IGNORECASE)
 # What it is that somebody doesn't know: "don't know what cam".
@@ -49,7 +42,6 @@ NOT_KNOWN_WHAT = re.compile(
     r" (?:what|which|about|the|my) (?P<what>[a-z]{3,})",
     re.IGNORECASE,
 )
-CLAUSE = re.compile(r"(?:(?! (?:but|because|and) )[^,;.!?])+")
 
 
 def also_said(
@@ -267,20 +259,6 @@ def without_others(vocabulary: Mapping[str, FactDef], found: Apart) -> Apart:
     return replace(found, heard=tuple(one for one in found.heard if not unless_of_another(vocabulary, one).again))
 
 
-def asks_for_a_size(words: str) -> bool:
-    """Whether an opening names the size of the turbo that is wanted: "looking for a 64", or the size alone; or wants
-    two in series."""
-    wanted = WANTED.search(words) is not None or len(words.split()) <= LEAST_WORDS
-    named = decode(NAME.sub(" ", ON_IT.sub(" ", words)))
-    return wanted and (named.inducer is not None or (named.count == "compound" and WANTED.search(words) is not None))
-
-
-def size_now(words: str) -> str:
-    """The size of the turbo that he says is on it: "I've got a 64 on it"; "" for none."""
-    found = ON_IT.search(present.own_clauses(words))
-    return "" if found is None else found["size"] or found["measured"]
-
-
 def offers(
     vocabulary: Mapping[str, FactDef],
     heard: Understood,
@@ -292,14 +270,16 @@ def offers(
     the request too, of who wants a new turbo also that of a friend's, and what troubles him goes to today's trouble;
     of who complains to what it does."""
     found, words = also_said(vocabulary, heard, settled, given), heard.answer.words
-    now = size_now(words) if "present size" in vocabulary and "present size" not in settled else ""
+    complains = heard.fact is not None and heard.fact.value == "complaint"
+    now = size_now(words) or (size_bought(words) if opening and complains else "")
+    now = now if "present size" in vocabulary and "present size" not in settled else ""
     found += [understand(vocabulary["present size"], now)] if now and heard.answer.fact != "present size" else []
     found += _reasons(vocabulary, heard, {*settled, *(one.answer.fact for one in found)})
     if not opening:
         return found
     wants = heard.fact is not None and heard.fact.value == "new turbo"
     told = {
-        "request": words if asks_for_a_size(words) or (wants and HIS_FRIENDS.search(words)) else "",
+        "request": words if (asks_for_a_size(words) and not complains) or (wants and HIS_FRIENDS.search(words)) else "",
         "today's trouble": trouble_told(words, vocabulary) if wants else "",
     }
     texts = [
@@ -307,8 +287,8 @@ def offers(
         for fact, said in told.items()
         if said and fact in vocabulary and fact not in settled
     ]
-    complains = heard.fact is not None and heard.fact.value == "complaint" and "complaint" not in settled
-    return [*texts, *(_complained_of(words, vocabulary) if complains else ()), *found]
+    does = _complained_of(words, vocabulary) if complains and "complaint" not in settled else ()
+    return [*texts, *does, *found]
 
 
 def _reasons(vocabulary: Mapping[str, FactDef], heard: Understood, settled: Collection[str]) -> list[Understood]:

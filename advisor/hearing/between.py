@@ -10,6 +10,7 @@ from contextlib import suppress
 from advisor import units
 from advisor.quantities import QUANTITIES
 from advisor.units import Unclear
+from advisor.words.numerals import NUMBER_WORDS
 
 from .asides import FIGURE, carried
 
@@ -28,6 +29,7 @@ _BOUND = re.compile(
     re.IGNORECASE,
 )
 _JOINT = re.compile(r"\s*[,;](?!\d)\s*(?:(?:and|but|or|maybe)\b\s*)*|\s+(?:and|but)\s+", re.IGNORECASE)
+_ENDS = re.compile(r"\b(?:between|from|give or take)\b", re.IGNORECASE)
 _BESIDE = re.compile(
     r"\b(?:about|around|roughly|maybe|probably|say|it's|its|it|i'd|i|we|want|like|to|be|the|an?|somewhere|anywhere"
     r"|anything)\b",
@@ -54,6 +56,20 @@ def span(words: str, quantity: str, unit: str, most_asked: bool) -> tuple[str, b
                     if 0 < heard.low < heard.high <= (FAR if all(kinds) else NEAR) * heard.low:
                         return form, all(kinds)
     return "", False
+
+
+def each(words: str, quantity: str) -> list[str]:
+    """The clauses that tell a figure each of something: "home's at 400 feet, and the pass is 9,000"; none where one
+    figure is told in two."""
+    parted = [] if _ENDS.search(words) else _JOINT.split(words)
+    figured = [clause for clause in parted if FIGURE.search(clause)]
+    return figured if all(_of_something(clause, quantity) for clause in figured) else []
+
+
+def _of_something(clause: str, quantity: str) -> bool:
+    """Whether a clause says what its figure is of."""
+    rest = re.findall(r"[a-z]+", _BESIDE.sub(" ", _AMOUNT.sub(" ", clause)).lower())
+    return any(word not in QUANTITIES[quantity].aliases and word not in NUMBER_WORDS for word in rest)
 
 
 def _alone(clause: str, quantity: str) -> bool:

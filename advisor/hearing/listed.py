@@ -12,10 +12,11 @@ from advisor.words.endings import stem_of
 from advisor.words.numerals import DIGIT_NAMES
 from advisor.words.speech import plain
 
-from .beside import SIZES, asks_for_a_size
+from .beside import SIZES
 from .chosen import plainly
 from .measured import is_usual
 from .righted import Righted, righted, stems
+from .sizes import asks_for_a_size
 from .surroundings import names_a_figure
 from .understanding import agrees, understand
 
@@ -29,7 +30,7 @@ _WITHOUT = (
 _WRONG = (
     r"(?:'s|'re| is| are| was| were|)(?: (?:all|just|plain|not quite|a bit))*"
     r"(?: (?:wrong|not right|not so|not true|off|incorrect|nonsense|should be|ought to be|needs to be)"
-    r"| ?(?:isn't|aren't|ain't|wasn't) (?:right|so|true|correct|it))\b"
+    r"| ?(?:isn't|aren't|ain't|wasn't) (?:right|so|true|correct|it|mine|ours|me|my truck))\b"
 )
 _RIGHT = r"(?:'s|'re| is| are|)(?: (?:all|just|both))* (?:right|so|true|correct|yes|good|fine|ok|okay)\b"
 # A place in the list, where it is spoken of as one: "all but 2", "2 is wrong", "number two should be 12k".

@@ -38,7 +38,8 @@ LIKE_HIS = re.compile(
     r" (?:has|have|got|runs?|running|uses?|using|put on|bought|swears by)(?: (?:on|in) his(?: truck)?)?\b",
     re.IGNORECASE,
 )
-INCHES = re.compile(r"[ -]?inch", re.IGNORECASE)  # two pipes in words are nobody's
+# Two pipes in words are nobody's; "a four inch exhaust" is the exhaust's.
+INCHES = re.compile(r"[ -]?inch(?!(?:es)? (?:exhaust|downpipe|down pipe)\b)", re.IGNORECASE)
 _DIGIT = "|".join(DIGIT_NAMES)
 SPOKEN_DECIMAL = re.compile(
     rf"(?<!point )\b(?P<whole>{_DIGIT})[- ](?P<tenths>{_DIGIT})\b(?![- ](?:hundred|thousand|point|{_DIGIT}))",

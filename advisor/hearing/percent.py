@@ -22,6 +22,7 @@ _BY_HORSEPOWER = re.compile(
 )
 _LEAST_RATED, _MOST_RATED = 215.0, 400.0  # hp that such engines left the factory with, nine times in ten
 _NONE = "none"
+_THOUSANDS = re.compile(r"\b(?:thousand|grand)\b", re.IGNORECASE)
 _SOME = re.compile(r"\b(?:hardly|used to|except|than|instead)\b", re.IGNORECASE)
 
 
@@ -33,7 +34,9 @@ def all_but(words: str) -> str:
 
 def over(words: str, ask: str) -> str:
     """The words with what is bigger by so much said to be over, where that is asked: "thirty percent bigger than
-    stock"."""
+    stock". Raises Unclear for thousands."""
+    if _THOUSANDS.search(words):
+        raise Unclear("that is said of no share", "20 percent")
     return _MORE.sub(r"\g<said> over", words) if _OVER_ASKED.search(ask) else words
 
 

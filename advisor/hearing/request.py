@@ -48,6 +48,12 @@ _HUNDREDS = re.compile(
     rf"\b(?:\d\d?|{'|'.join(DIGIT_NAMES[2:])}|ten|eleven|twelve|\w+teen|twenty(?:[- ]\w+)?) hundred\b"
     rf"(?! ?(?:{_MILLIMETRES})\b)"
 )
+# Injectors "forty over", "the 48 RE auto": figures of no turbo.
+_OTHERS = re.compile(r"\b\d{2,3}(?: ?%| percent)? over\b(?! an? \d| \d)|\b\d\d [a-z]{1,3} (?=auto|trans|gearbox)")
+# "One of them sixty-eights": the plural of a size.
+_SIZES = re.compile(
+    rf"(?<=them |hose |hese )((?:fifty|sixty|seventy|eighty|ninety)[- ](?:{'|'.join(DIGIT_NAMES[1:])})|[4-9][1-9])s\b"
+)
 _PIPES = re.compile(
     r"(?:[a-z-]+ ){0,2}(?:exhaust|downpipe|down pipe|pipe|pipes|v-?band|outlet|inlet|tube|boots?"
     r"|intake|hood)\b"
@@ -127,7 +133,8 @@ class _Size:
 
 def decode(words: object) -> Request:
     """Read the trade's shorthand for a turbocharger. Never raises; what can't be read fixes nothing."""
-    text = litres.without(in_digits(_HUNDREDS.sub("so much", without_year(plain(words)))))
+    said = _HUNDREDS.sub("so much", _SIZES.sub(r"\1", without_year(plain(words))))
+    text = _OTHERS.sub(" ", litres.without(in_digits(said)))
     doubts: list[str] = []
     count = _count(text)
     entry, foot, gate = _entry(text, doubts), _foot(text, doubts), _gate(text, doubts)

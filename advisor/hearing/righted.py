@@ -317,6 +317,10 @@ def _by_unit(own: Mapping[str, FactDef], words: str) -> list[Understood]:
     return _one(one for definition in own.values() for one in _measured(definition, words))
 
 
+_OF_ANY = frozenset(["both", "none", "no", "nothing", "all", "yes", "either", "neither", "one", "two"])
+"""Words that are a choice of many facts, and tell of none which."""
+
+
 def _by_choice(own: Mapping[str, FactDef], words: str) -> list[Understood]:
     """The facts shown of which a choice is named by most of the words, and half of them: "the dealer's chip"."""
     telling = [word for word in re.findall(r"[\w']+", plain(words)) if not _SAYS_NOTHING.fullmatch(word)]
@@ -328,7 +332,8 @@ def _by_choice(own: Mapping[str, FactDef], words: str) -> list[Understood]:
         if told.fact is None or told.doubt or told.not_sure:
             continue
         chosen = next(choice for choice in definition.choices if choice.name == told.fact.value)
-        count = len(choosing.places(words, (chosen.name, *chosen.words)))
+        sure = [phrase for phrase in (chosen.name, *chosen.words) if phrase[0] != "~" and phrase not in _OF_ANY]
+        count = len(choosing.places(words, sure))
         if 2 * count >= len(telling):
             found[name] = (count, told)
     most = max((count for count, _ in found.values()), default=0)

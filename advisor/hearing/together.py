@@ -42,7 +42,9 @@ _ALL = re.compile(
     r"^(?:it'?s |they'?re |that'?s )?(?:(?:all|both|everything)(?:'?s| is| are)? (?:of (?:it|that|them) )?(?:still )?)?"
     r"(?:(?:the |my )?(?:engine|motor)(?:'?s| is)? )?(?:an? |the )?(?:(?:bone|completely|totally|all|dead|perfectly"
     r"|plain|entirely|fully|100 percent|just|bog) )*(?P<word>stock|factory|original|standard)"
-    r"(?: (?:engine|motor))?(?: throughout| all (?:round|through)| inside| in there)?$",
+    r"(?: (?:engine|motor))?(?: throughout| all (?:round|through)| inside| in there)?"
+    r"(?:,? (?:everything|all of (?:it|them|that)|the (?:whole|entire) (?:truck|rig|engine|motor|thing|lot)|every bit"
+    r"(?: of it)?|top to bottom|front to back))?$",
     re.IGNORECASE,
 )
 _EVERY = re.compile(r"\b(?:all|both|everything|bone|completely|totally|entirely|fully)\b", re.IGNORECASE)

@@ -10,7 +10,7 @@ from advisor.knowledge import FactDef
 from advisor.outcome import CLOSING, Answer, Understood
 from advisor.units import Range, Unclear
 from advisor.words.not_knowing import not_known
-from advisor.words.plain_yes_no import read_assent
+from advisor.words.plain_yes_no import plainly_opened, read_assent
 
 from . import (
     asides,
@@ -187,6 +187,7 @@ def agrees(said: str) -> bool | None:
     """Yes, no, or neither was said; a question back is neither, nor is what speaks of something else."""
     if (plainly := read_assent(said)) is not None:
         return plainly
+    said = plainly_opened(said)
     if asked_back.asks(said) or len(besides(said)) > 1:
         return None
     try:
@@ -257,6 +258,12 @@ def _number(definition: FactDef, answer: Answer, said: str) -> Understood:
         return _loosely(definition, answer, held)
     most_asked = MOST_ASKED.search(definition.ask) is not None
     span, ends_told = between.span(said, definition.quantity, definition.unit, most_asked)
+    if most_asked and definition.quantity == "altitude" and len(clauses := between.each(said, definition.quantity)) > 1:
+        read = [_number(definition, answer, part).fact for part in clauses]
+        heights = [one.value for one in read if one is not None and isinstance(one.value, Range)]
+        if len(heights) == len(clauses):
+            highest = max(heights, key=lambda height: height.mid)
+            return replace(settled(definition, answer, highest), doubt=sounds_like(definition, highest))
     if span and (both := _number(definition, answer, span)).fact is not None:
         return both if ends_told else replace(both, doubt=both.doubt or sounds_like(definition, both.fact.value))
     figured, unknown = surroundings.names_a_figure(said), not_known(said)

@@ -14,6 +14,7 @@ from advisor.outcome import Answer, Understood
 from advisor.units import Unclear
 from advisor.words.endings import stem_of
 from advisor.words.not_knowing import not_known
+from advisor.words.people import MATE
 
 from . import choosing, leaning, present
 from .chosen import (
@@ -57,6 +58,11 @@ TURNS = re.compile(
 EVER = re.compile(r"\bever\b", re.IGNORECASE)
 # "No electronic box, common rail": what the truck lacks, which answers nothing else.
 LACKS = re.compile(r"(?:(?:well|oh|uh|um)[, ]+)*no (?P<lacks>[\w' -]+?), *\w", re.IGNORECASE)
+# "It's a daily, no trailer": the same in the midst of what says neither yes nor no.
+LACKS_BESIDE = re.compile(r"(?<!^)\b(?:no|without an?|not an?) (?P<lacks>[a-z]+)\b", re.IGNORECASE)
+DENIES_IT = re.compile(
+    r"\b(?:no|nope|nah|never|nothing|none|neither|not|nobody|hardly|cannot|\w+n'?t)\b", re.IGNORECASE
+)
 ANYONE = re.compile(r"\b(?:anyone|anybody)\b", re.IGNORECASE)
 NOBODY = re.compile(
     r"(?:(?:well|no|nah|nope|uh|um|as far as i know|far as i know)[, ]+)*(?:nobody|no one|none of us|not a soul)\b"
@@ -82,6 +88,13 @@ LEFT_UNDONE = re.compile(
 SUPPOSED = re.compile(
     r"\b(?:might|may|could)(?:'ve| have| of)(?: (?:done|had|put|run|checked|tested|looked|tried|pressur\w+)\b[^,.;]*)?"
     r"(?=\W*$|[,.;])",
+    re.IGNORECASE,
+)
+# "Yeah, the gate's stock": a yes to what was said of another thing.
+OF_A_THING = re.compile(
+    rf"(?:(?:well|uh|um|oh|er)[, ]+)*(?:yes|yeah|yep|yup|yea|no|nope|nah)\W+(?:and |well )?"
+    rf"(?:(?:the|my|our) (?:[a-z]+ )?(?!(?:thing|lot|one|shop|dealer|{MATE})\b)(?P<of>[a-z]+)(?:'s| is| are| was)\b"
+    r"(?P<rest>.*)|(?:it's|that's|it is|that is) (?:the|an?|my) (?P<what>[a-z' -]+))",
     re.IGNORECASE,
 )
 LONG = 6  # words of an answer in which a "not" may deny something else
@@ -143,7 +156,18 @@ def _yes_or_no(definition: FactDef, answer: Answer, said: str) -> Understood:
     if heard is None:
         assert unread is not None
         raise unread
+    if heard.fact is not None and not heard.doubt and _of_another_thing(definition, said):
+        return _leant(definition, answer, heard.fact.value is True)
     return heard
+
+
+def _of_another_thing(definition: FactDef, said: str) -> bool:
+    """Whether a yes or a no goes on with what a thing is, or with a thing, that has nothing to do with the question."""
+    found = OF_A_THING.fullmatch(said)
+    if found is None or REFERS.search(found["rest"] or ""):
+        return False
+    of = leaning.telling(found["of"] or found["what"])
+    return bool(of) and _own_words(definition).isdisjoint(of)
 
 
 def _standing(definition: FactDef) -> list[tuple[str, tuple[str, ...]]]:
@@ -208,10 +232,16 @@ def besides(said: str, own: Collection[str] = ()) -> list[str]:
 
 
 def _lacks_another(definition: FactDef, said: str) -> bool:
-    """Whether a no that begins a sentence is of a thing that has nothing to do with the question."""
+    """Whether a no is of a thing that has nothing to do with the question: one that begins the sentence, or the only
+    ones in it."""
+    own = _own_words(definition)
     found = LACKS.match(said)
-    lacks = leaning.telling(OFTEN.sub(" ", found["lacks"])) if found and not REFERS.search(found["lacks"]) else []
-    return bool(lacks) and _own_words(definition).isdisjoint(lacks)
+    if found and not REFERS.search(found["lacks"]):
+        lacks = leaning.telling(OFTEN.sub(" ", found["lacks"]))
+        return bool(lacks) and own.isdisjoint(lacks)
+    apart = [one for one in LACKS_BESIDE.finditer(said) if not REFERS.search(one["lacks"])]
+    lacks = [stem for one in apart for stem in leaning.telling(OFTEN.sub(" ", one["lacks"]))]
+    return len(lacks) == len(apart) > 0 and own.isdisjoint(lacks) and not DENIES_IT.search(LACKS_BESIDE.sub(" ", said))
 
 
 def _own_words(definition: FactDef) -> frozenset[str]:
