@@ -328,7 +328,8 @@ GONE = "put back the rule that sets it to {}, or write one; or else mend "
             "thrust.yaml",
             "three-quarter-thrust-bearing-will-do",
             "",
-            "'thrust need is 360' always holds: rules set 'thrust need' only to 360; " + GONE.format("270") + "this",
+            "'thrust need is 360' holds wherever 'thrust need' is known: rules set it only to 360; write 'thrust need "
+            "is known' if that is meant, or the rule that sets it to 270 (if there was one, put it back)",
         ),
     ],
 )

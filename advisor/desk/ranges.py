@@ -18,13 +18,14 @@ from advisor.desk.situations import TRIED, Mask, Tried, bearing_on, tried
 from advisor.inference.facts import Fact, FactBase, Value
 from advisor.inference.verdict import Conditions
 from advisor.knowledge import FactDef, Fault, Knowledge, Rule
-from advisor.knowledge.conditions import Known, facts_in, leaves
+from advisor.knowledge.conditions import Flag, Known, facts_in, leaves
 from advisor.knowledge.rules import STAGES, Assume, SetFact, placeholders, texts
 from advisor.knowledge.strata import reads, writes
 from advisor.units import Range, show
 
 _SHOWN, _HALVINGS, _BOTH = 3, 24, 4
 _MEND = "write a rule for it, or widen one"
+_MEND_OF_A_FLAG = "for a flag that is only raised that is well; else write a rule that sets it to no there"
 
 
 Memory: TypeAlias = dict[str, tuple[object, tuple[Fault, ...]]]
@@ -42,12 +43,32 @@ def ranges(knowledge: Knowledge, unsure: Collection[str] = (), memory: Memory | 
             reader.setdefault(fact, rule)
         for fact in writes(rule):
             writers[fact].append(rule)
+    flags = _flags(knowledge, writers)
     return [
         fault
         for fact in sorted(writers)
         if all(knowledge.vocabulary[name].source != "candidate" for name in _read(writers[fact]))
-        for fault in _Group(knowledge, fact, writers, reader.get(fact), unsure).remembered(memory)
+        for fault in _Group(knowledge, fact, writers, reader.get(fact), unsure, fact in flags).remembered(memory)
     ]
+
+
+def _flags(knowledge: Knowledge, writers: Mapping[str, Sequence[Rule]]) -> frozenset[str]:
+    """Facts that rules only ever say yes to and of which others ask no more than that: perhaps nothing is missing
+    where none does."""
+    raised = {
+        fact
+        for fact, rules in writers.items()
+        if knowledge.vocabulary[fact].source == "rule" and all(_setting(rule, fact).value is True for rule in rules)
+    }
+    conditions = [rule.when for rule in knowledge.rules]
+    conditions += [one.ask_when for one in knowledge.vocabulary.values() if one.ask_when is not None]
+    for leaf in (leaf for condition in conditions for leaf in leaves(condition)):
+        if not isinstance(leaf, Known) and not (isinstance(leaf, Flag) and leaf.value):
+            raised -= facts_in(leaf)
+    for rule in knowledge.rules:
+        for action in rule.then:
+            raised.difference_update(*map(placeholders, texts(action)))
+    return frozenset(raised)
 
 
 def _read(rules: Sequence[Rule]) -> frozenset[str]:
@@ -64,6 +85,7 @@ class _Group:
         writers: Mapping[str, Sequence[Rule]],
         reader: Rule | None,
         unsure: Collection[str],
+        is_flag: bool,
     ) -> None:
         self.knowledge = knowledge
         self.definition = knowledge.vocabulary[fact]
@@ -72,6 +94,7 @@ class _Group:
         self.near = sorted(_read(self.setters) - {fact})
         self.reader = reader
         self.unsure = unsure
+        self.is_flag = is_flag
 
     def remembered(self, memory: Memory | None) -> Iterable[Fault]:
         """Its faults, from the memory where they hang on nothing that changed."""
@@ -93,6 +116,7 @@ class _Group:
             [(replace(one, heard=(), heard_of_any=()), one.place) for one in definitions],
             self.reader and self.reader.name,
             sorted(self.unsure),
+            self.is_flag,
         )
 
     def faults(self) -> Iterator[Fault]:
@@ -167,7 +191,8 @@ class _Group:
     def note(self, when: str, finding: str) -> Fault:
         assert self.reader is not None
         what = f"no rule sets '{self.definition.name}', which '{self.reader.name}' reads, {when}"
-        return Fault(self.definition.place, what, _MEND, "note", finding, (self.definition.place,))
+        mend = _MEND_OF_A_FLAG if self.is_flag else _MEND
+        return Fault(self.definition.place, what, mend, "note", finding, (self.definition.place,))
 
     def described(self, run: Tried, row: int, rules: Sequence[Rule], sign: int) -> str:
         """What it takes, and no more, for the conditions of all the rules to have this sign (1 true, -1 false)."""

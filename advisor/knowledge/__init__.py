@@ -27,6 +27,7 @@ from .piecewise import read_entries
 from .places import Fault, KnowledgeError, Place
 from .rulefile import read_rules
 from .rules import Rule
+from .set_by_rules import as_set_by_rules, names_set
 from .soundness import check_conditions
 from .source import Document, files_in, misnamed, text_of
 from .store import Knowledge
@@ -121,12 +122,15 @@ def _read(folder: Path, also: Also = lambda vocabulary, written: {}) -> tuple[Kn
     vocabulary = with_heard(folder, vocabulary, faults)
     faults += facts.faults
     rules: list[Rule] = []
+    set_by_rules: set[str] = set()
     for path in files_in(folder, ".yaml"):
         if path.name == FACTS:
             continue
         document = read_entries(path, path.name)
         rules += read_rules(document, reader)
+        set_by_rules |= names_set(document)
         faults += document.faults
+    faults = as_set_by_rules(faults, set_by_rules)
     faults += misnamed(folder, ".yaml")
     rules.sort(key=lambda rule: (rule.name, rule.place))
     whole = not faults

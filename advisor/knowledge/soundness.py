@@ -7,7 +7,7 @@ from itertools import combinations
 
 from advisor.quantities import show
 
-from .conditions import All, Between, Compare, Condition, FactRef, Leaf, Number, facts_in, leaves
+from .conditions import All, Between, Compare, Condition, FactRef, Flag, Leaf, Number, facts_in, leaves
 from .domains import (
     Both,
     Claim,
@@ -98,6 +98,8 @@ class _Examination:
             faults.append(Fault(leaf.place, f"'{leaf.text}' can never hold", mend))
             return False
         if meet(whole, allowed) == whole:
+            if isinstance(leaf, Flag) and leaf.value and self.is_set(key):
+                return True  # a flag that is raised and never lowered: it holds where it is raised
             mend = f"write '{key.fact} is known' if that is meant" if key.fact else "leave it out"
             what = f"'{leaf.text}' always holds ({self.because(key, whole)})"
             faults.append(Fault(leaf.place, what, mend))
@@ -245,6 +247,18 @@ def _never_set(universe: Universe, fact: str, faults: list[Fault]) -> Iterator[F
     places = sorted({fault.place for fault in faults})
     only = f"rules set '{fact}' only to {listed(sorted(values))}"
     mend = f"put back the rule that sets it to {listed(unset)}, or write one; or else mend "
+    if all(fault.what.startswith("'") and fault.what.endswith(f" always holds ({only})") for fault in faults):
+        said = faults[0].what.partition(" always holds")[0]
+        what = f"{said} holds wherever '{fact}' is known: rules set it only to {listed(sorted(values))}"
+        if len(places) > 1:
+            what += f"; so at {listed([f'{place.file}:{place.line}' for place in places[1:]], 6)}"
+        mend = f"write '{fact} is known' if that is meant, or the rule that sets it to {listed(unset)}"
+        yield Fault(places[0], what, f"{mend} (if there was one, put it back)")
+        return
+    if values == {"yes"}:
+        denied = any(" can never be false " in fault.what for fault in faults)
+        instead = f"'{fact} is known' under 'none:'" if denied else f"'{fact} is not known'"
+        mend = f"write {instead} for where none sets it; or {mend}"
     if len(places) == 1:
         what = faults[0].what.partition(f" ({only})")[0]
         yield Fault(places[0], f"{what}: {only}", f"{mend}this")
