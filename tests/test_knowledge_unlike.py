@@ -117,6 +117,34 @@ def test_of_a_threshold_that_hardly_anybody_meets_nothing_is_meant_for_its_own_f
     assert note.mend == SO
 
 
+def test_where_one_rule_alone_holds_a_fact_against_others_it_is_named(tmp_path: Path) -> None:
+    found = noted(tmp_path, "power now is between 150 hp and 250 hp", "power now > 2,400 hp")
+    (note,) = [note for note in found if note.finding == "far off"]
+    named = "'weighs-0' (weighs.yaml:2:11)"
+    assert note.what == f"'2,400 hp' is far from what {named} holds 'power now' against (150 hp to 250 hp)"
+    assert note.mend == "did you mean 240 hp?"
+
+
+@pytest.mark.parametrize(
+    ("ends", "told"),
+    [
+        ("10 days to 30 days", []),
+        (
+            "10 days to 300 days",
+            ["'300 days' is far from what 'delivery days' usually is or is held against elsewhere (2 days to 35 days); "
+             "did you mean 30 days?"],
+        ),
+    ],
+)  # fmt: skip
+def test_what_the_shops_wares_have_is_usual(ends: str, told: list[str], tmp_path: Path) -> None:
+    """Turbos come in 3 to 35 days, where the other rules look at a few days only."""
+    shutil.copytree(shipped_folder(), tmp_path / "shop")
+    then = f"penalise: 0 to 4 as delivery days goes from {ends}"
+    rule = RULE.format(at=0, stage="judge", when="budget is known", then=then)
+    (tmp_path / "shop" / "weighs.yaml").write_text("rules:\n" + rule, "utf-8")
+    assert [f"{fault.what}; {fault.mend}" for fault in check(tmp_path / "shop") if fault.finding == "far off"] == told
+
+
 def test_a_unit_in_which_no_other_rule_writes_a_fact(tmp_path: Path) -> None:
     (note,) = noted(tmp_path, "present boost > 3.0 bar")
     assert str(note) == (

@@ -93,7 +93,7 @@ def examine(
     knowledge, faults = _read(folder, also)
     if knowledge is None:
         return None, faults
-    notes = findings(knowledge.vocabulary, knowledge.rules, needed_elsewhere)
+    notes = findings(knowledge.vocabulary, knowledge.rules, knowledge.catalogue, needed_elsewhere)
     notes += [*unused(folder, knowledge.vocabulary), *idle(knowledge.catalogue), *odd_wares(knowledge.catalogue)]
     return knowledge, tuple(sorted({*faults, *notes}))
 

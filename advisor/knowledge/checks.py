@@ -29,7 +29,7 @@ from .source import files_in
 from .strata import reads
 from .swallowed import swallowed
 from .unasked import unasked
-from .unlike import odd_thresholds
+from .unlike import odd_thresholds, stocked
 from .vocabulary import FactDef
 
 
@@ -50,7 +50,7 @@ def check_whole(vocabulary: Mapping[str, FactDef], rules: Sequence[Rule]) -> lis
 
 
 def findings(
-    vocabulary: Mapping[str, FactDef], rules: Sequence[Rule], needed_elsewhere: Collection[str] = ()
+    vocabulary: Mapping[str, FactDef], rules: Sequence[Rule], catalogue: Catalogue, needed_elsewhere: Collection[str]
 ) -> list[Fault]:
     """Notes on rules that are sound, and perhaps not meant to be as they are.
 
@@ -60,7 +60,7 @@ def findings(
     checks = (
         swallowed(universe, rules),
         ladders(rules, vocabulary),
-        odd_thresholds(rules, vocabulary),
+        odd_thresholds(rules, vocabulary, stocked(catalogue)),
         unasked(universe, rules, needed_elsewhere),
         _unused(vocabulary, rules, needed_elsewhere),
     )

@@ -9,6 +9,9 @@ import re
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from types import MappingProxyType
+
+import numpy as np
 
 from advisor.quantities import QUANTITIES, Range, from_si, show, to_si
 
@@ -98,12 +101,23 @@ class _Threshold:
     place: Place
 
 
-def odd_thresholds(rules: Iterable[Rule], vocabulary: Mapping[str, FactDef]) -> Iterator[Fault]:
-    """Notes on thresholds far from those of all other rules on the same fact, and from what callers usually answer; on
-    those where hardly any caller is, and on units in which nobody else writes that fact."""
+def stocked(catalogue: Catalogue) -> dict[str, Range]:
+    """Between which ends (SI) the figures of the shop's wares lie, by the fact that holds them for a candidate."""
+    columns = catalogue.candidates().facts
+    figures = {name: column[np.isfinite(column)] for name, column in columns.items() if column.dtype.kind == "f"}
+    return {name: Range(float(some.min()), float(some.max())) for name, some in figures.items() if some.size}
+
+
+def odd_thresholds(
+    rules: Iterable[Rule], vocabulary: Mapping[str, FactDef], stock: Mapping[str, Range] = MappingProxyType({})
+) -> Iterator[Fault]:
+    """Notes on thresholds far from those of all other rules on the same fact, and from what callers usually answer or
+    the shop's wares have (`stock`); on those where hardly any caller is, and on units in which nobody else writes that
+    fact."""
     for fact, thresholds in _thresholds(rules, vocabulary).items():
         definition = vocabulary[fact]
-        usual = _ends(definition, definition.prior) if definition.prior else ()
+        span = definition.prior or stock.get(fact)
+        usual = _ends(definition, span) if span else ()
         met: list[tuple[float, Rule | None]] = [(end, None) for end in usual]
         met = sorted([*met, *((one.value, one.rule) for one in thresholds)], key=lambda pair: pair[0])
         for one in thresholds:
@@ -111,8 +125,12 @@ def odd_thresholds(rules: Iterable[Rule], vocabulary: Mapping[str, FactDef]) -> 
             high = next((value for value, rule in reversed(met) if rule is not one.rule), 0.0)
             if 0 < low < high and _is_far(one.value, (low, high)):
                 what = f"'{one.text}' is far from what '{fact}' usually is or is held against elsewhere"
+                by = {rule.name: rule for _, rule in met if rule is not None and rule is not one.rule}
+                if not usual and len(by) == 1:
+                    ((name, rule),) = by.items()
+                    what = f"'{one.text}' is far from what '{name}' ({rule.place}) holds '{fact}' against"
                 yield _astray(one, definition, (low, high), what)
-            elif usual and low < high and _is_at_the_far_end(one.value, definition, (low, high)):
+            elif usual and definition.prior and low < high and _is_at_the_far_end(one.value, definition, (low, high)):
                 yield _hardly_met(one, definition, (low, high))
             else:
                 yield from _in_another_unit(one, definition, thresholds)
