@@ -64,6 +64,8 @@ def told(tmp_path: Path, points: str, when: str = ROOM) -> list[str]:
      "wanted here; write it in ft or m"),
     ("penalise: 0 to 8 as altitude goes from 10 to 20", "7:52: '20' has no unit, an altitude is wanted here; "
      "write it in ft or m"),
+    ("penalise: 0 to 8 as altitude goes from 20 ft to -10", "7:55: '-10' has no unit, an altitude is wanted here; "
+     "write it in ft or m"),
     ("penalise: 0 to 8 as 3 goes from 1.5 to 2", "7:27: this reads no fact; name the figure with which the points run"),
     ("penalise: 0 to 800 as altitude goes from 10 ft to 20 ft", "7:22: '800' is out of bounds; write at most 100"),
     ("penalise: none to 8 as drive pressure ratio goes from 1.5 to 2", "7:17: 'none' is no number of points; write it "

@@ -49,6 +49,7 @@ _OPERATOR = re.compile(r"(?<= )[+*/(-] *")
 _OTHER_VERBS = {f"'{verb}' can't stand here" for verb in ("are", "was", "were", "equal", "equals")}
 _FRONT = re.compile(r"(if|when|and|or|but)\s+(?=\S)", re.IGNORECASE)
 _BACK = re.compile(r"(?<=\S)\s*(\b(?:and|or)|[.;,!]+)\s*$", re.IGNORECASE)
+ONE_IS_ENOUGH = ", or under 'any:' where one of them is enough"
 _LEFT_OUT = "leave it out, each line under 'when:' is a condition"
 
 
@@ -221,6 +222,7 @@ def joined(phrase: str, at: int) -> Misread | None:
         mend = "write each on its own line under 'any:'"
     elif not VERB.search(phrase[joint.end() :]):
         mend = "write each on its own line, as in 'duties include towing'"
+        mend += ONE_IS_ENOUGH if joint["sign"] in (",", ";") else ""
     return Misread(at + joint.start("sign"), f"'{joint['sign']}' can't stand here", mend)
 
 

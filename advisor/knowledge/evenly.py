@@ -181,7 +181,10 @@ class _Evenly:
         try:
             expr, other = self.sums.expr(tree, kind, at, borrowed)
         except Misread as misread:
-            raise Misread(misread.offset, misread.what, misread.mend, self.unit_too(piece, at, misread, kind)) from None
+            what, offset = misread.what, misread.offset
+            if piece.startswith("-") and what.startswith(f"'{piece[1:].lstrip()}' has no unit"):
+                what, offset = what.replace("'", "'-", 1), at
+            raise Misread(offset, what, misread.mend, self.unit_too(piece, at, misread, kind)) from None
         if not agree(kind, other):
             what = f"{kind.words} can't be compared with {other.words}"
             raise Misread(at, what, "give the ends in a unit of the figure")

@@ -289,6 +289,9 @@ def as_known(phrase: str, at: int) -> Misread | None:
     return Misread(at, f"'{phrase}' can't stand here", "write 'known'")
 
 
+_SHARE = re.compile(r"(?P<said>(?P<figure>\b\d+(?:\.\d+)?) ?% of(?: the| his)?) (?P<of>[a-z][a-z' -]*)")
+
+
 def _slipped_verb(text: str) -> Misread | None:
     """A word in the middle of a line that is nearly one of those that conditions are written with."""
     for word in re.finditer(r"(?<= )[a-z]+(?= )", text):
@@ -302,6 +305,9 @@ _VERBS = ("include", "includes", "is", "is between", "do not include", "does not
 
 
 def _misread(text: str, offset: int, wanted: set[str], start: str) -> Misread:
+    if share := _SHARE.search(text):
+        mend = f"write '{float(share['figure']) / 100:g} * {share['of'].strip()}'"
+        return Misread(share.start(), f"'{share['said']}' can't stand here", mend)
     if (instead := spoken(text)) is not None:
         return instead
     rest = text[offset:].lstrip()
@@ -316,8 +322,8 @@ def _misread(text: str, offset: int, wanted: set[str], start: str) -> Misread:
     if (figure := re.search(r"\d+$", text[:offset])) and re.match(r",\d{3}", rest):
         mend = "write '>', '<', '>=' or '<=' before the figure"
         return Misread(figure.start(), "a comparison is missing", mend, vague=True)
-    if rest.startswith(",") and re.search(r"[<>]|\b(is|includes?)\b", rest):
-        return Misread(offset, "',' can't stand here", "write each condition on its own line")
+    if rest.startswith((",", ";")) and re.search(r"[<>]|\b(is|includes?)\b", rest):
+        return Misread(offset, f"'{rest[0]}' can't stand here", "write each condition on its own line")
     if rest.startswith("=") and (torn := re.search(r"[<>]\s+$", text[:offset])):
         return Misread(torn.start(), f"'{torn.group()}=' is torn apart", f"write '{torn.group().strip()}='")
     for sign, mend in _SIGNS.items():

@@ -93,6 +93,10 @@ def _condition(data: Data, document: Document, path: Steps, reader: Reader) -> C
     place = document.place(path)
     if isinstance(data, dict) and len(data) == 1:
         (word, inner), *_ = data.items()
+        if word in _GROUPS and not inner and not isinstance(inner, list):
+            mend = f"write what belongs to it after '- ' below it, indented further than '{word}:'"
+            reader.faults.append(Fault(place, f"'{word}:' holds no conditions", mend))
+            return None
         if word in _GROUPS:
             parts = _parts(inner, document, (*path, word), reader)
             return _GROUPS[word](parts, place=place, text=word) if parts is not None else None

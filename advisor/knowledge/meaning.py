@@ -10,6 +10,7 @@ from lark import Token
 
 from .besides import (
     MOST_SLIPS,
+    ONE_IS_ENOUGH,
     VERB,
     as_meant,
     as_spoken,
@@ -327,7 +328,7 @@ class _Line(Sums):
                 found = parted(name, start_of(phrase))
                 mend = f"write '{definition.name} {verb} {name}'"
                 if len(found) > 1:
-                    mend = f"write a line for each, as in '{definition.name} {verb} {found[0][0]}'"
+                    mend = f"write a line for each, as in '{definition.name} {verb} {found[0][0]}'{ONE_IS_ENOUGH}"
                 raise Misread(start_of(sign), what, mend, self.unknown_choices(found, definition))
             case _:
                 what = f"'{definition.name}' is free text and can't be compared"
@@ -402,7 +403,7 @@ class _Line(Sums):
         if near or not found:
             raise Misread(at, *unknown_choice(name, definition, self.text[:at].endswith(" not ")))
         if joint is None and definition.kind == "several":
-            mend = f"write each on its own line, as in '{definition.name} include {found[0][0]}'"
+            mend = f"write each on its own line, as in '{definition.name} include {found[0][0]}'{ONE_IS_ENOUGH}"
             joint = Misread(at, f"'{name}' names several choices", mend)
         elif joint is None:
             mend = f"write '{', '.join(one for one, _ in found)}'"

@@ -5,11 +5,12 @@ told at once with them. What stands where in a line is kept as far as it can be.
 import re
 
 from .places import Fault
-from .yaml_text import BREAK, COLON, GLUED_COLON, NEVER_OPENED, NOT_A_LINE, OPEN_QUOTE
+from .yaml_text import BREAK, COLON, DASHES, GLUED_COLON, NEVER_OPENED, NOT_A_LINE, OPEN_QUOTE
 
 _TEXT = re.compile(r"( *(?:- )?[a-z][a-z ]*: +)(\S+(?: +\S+){2,})$")
 _WORDS = re.compile(r" *(?:- )?[a-z][a-z ]*")
 _BEGUN = re.compile("a text (can't begin|that begins) with ")
+_BAD_DASH = re.compile(rf"( *)(?:(?:[{''.join(DASHES)}]|--) *|-(?=[^\s-])|(?={{))(\S.*)")
 _CURLY = "\u201c\u201d\u2018\u2019"
 
 
@@ -39,6 +40,8 @@ def _better(line: str, fault: Fault, keys: set[str], heads: bool) -> str | None:
         return f'{line[:column]}"{line[column:]}'
     if fault.what == COLON and "quotes" in fault.mend and line[column : column + 1] == ":" and _TEXT.match(line):
         return line[:column] + ";" + line[column + 1 :]
+    if fault.what == NOT_A_LINE and (begun := _BAD_DASH.fullmatch(line)):
+        return f"{begun[1]}- {begun[2]}"
     if fault.what == NOT_A_LINE or fault.what.startswith("a line without its"):
         return f"{line.rstrip()}:" if heads and _WORDS.fullmatch(line) else _with_colon(line, keys)
     if fault.what.startswith("a ':' or ',' is missing") and line[column - 1 : column] == " ":

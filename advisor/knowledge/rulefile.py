@@ -92,6 +92,7 @@ class ThenEntry(Entry):
     say: Text
 
 
+_LISTS = frozenset(("ask", "ask first", "add part"))
 _KEYS = tuple(field.alias or name for name, field in ThenEntry.model_fields.items())
 
 
@@ -143,7 +144,8 @@ def _read_partly(document: Document, path: Steps, reader: Reader) -> None:
         except ValidationError as error:
             wrong = {str(detail["loc"][0]) for detail in error.errors(include_url=False)}
             wrong |= {"caution", "severity"} if wrong & {"caution", "severity"} else set()
-            sound = {"say": "-", **{key: value for key, value in sound.items() if key not in wrong}}
+            alone = {key: [sound[key]] for key in wrong & _LISTS if isinstance(sound[key], str)}
+            sound = {"say": "-", **{key: value for key, value in sound.items() if key not in wrong}, **alone}
         else:
             stage = next((stage for stage in STAGES if stage == rule.get("stage")), STAGES[-1])
             _Actions(document, (*path, "then"), stage, entry, reader).read()

@@ -72,6 +72,7 @@ NEVER_OPENED = "a quote is closed and never opened"
 _NEVER_OPENED = re.compile(r'( *(?:- )?[a-z][a-z ]*: +)[^"\']+[^"\'\s\d]"\s*$')
 _SETTING = re.compile(r"[ -]*(set|assume): +([\w ]+: +[^:]*\S)\s*")
 _HARD_SPACE = re.compile(r"^ *(?:- )?[a-z][a-z ]*:([\u00a0\u2007\u2009\u202f])")
+_RUN_ON = re.compile(r".*[^\s-].*?(- (?:rule|fact))")
 _BARE_KEY = re.compile(r"[ -]*[^:]+")
 GLUED_COLON = re.compile(r"(?:- )?([a-z][a-z ]*):(\S.*)")
 _AFTER_CLOSED = {
@@ -126,6 +127,9 @@ def explain(error: yaml.MarkedYAMLError, file: str, source: str) -> Fault:
     elif what == MISFIT and (opened := _TEXT_OPENED.search(before)):
         what, mend = _AFTER_CLOSED[opened[1]]
         column = opened.start(1)
+    elif what == COLON and (run_on := _RUN_ON.fullmatch(before)):
+        what, mend = "an entry begins in the middle of this line", f"begin '{run_on[1]}:' on a line of its own"
+        column = run_on.start(1)
     elif what == COLON and _BARE_KEY.fullmatch(before):
         what, mend, line, column = _bare_key(lines, line)
     elif what == COLON and (never := _NEVER_OPENED.match(lines[line])):
@@ -149,6 +153,8 @@ def explain(error: yaml.MarkedYAMLError, file: str, source: str) -> Fault:
         line, column = bad[0], column if bad[0] == line else _indent(lines[bad[0]])
     elif what == MISFIT and (better := _of_entry(lines, line)):
         mend = better
+    elif what == MISFIT and (bare := [at for at in (line, line - 1) if at >= 0 and lines[at].lstrip()[:1] == "{"]):
+        mend, line, column = "begin it with '- '", bare[0], _indent(lines[bare[0]])
     elif what == MISFIT and _some_dashes(lines, line):
         mend = "of the lines at this indentation begin each with '- ', or none"
     if what == OPEN_QUOTE and (curly := _CURLY_CLOSED.search(lines[line], column)):
@@ -243,6 +249,8 @@ def _begun_with_sign(before: str) -> str:
 
 
 def _not_a_line(text: str, otherwise: str) -> str:
+    if dash := "begin it with '- '" if text.startswith("{") else _bad_dash(text):
+        return dash
     if glued := GLUED_COLON.match(text):
         return f"leave a space after the ':', as in '{glued[1]}: {glued[2][:20].strip()}'"
     if re.match("(and|or) ", text):
