@@ -21,7 +21,21 @@ OF_A_CONDITION = ("best", "requested", "ruled out", "known")
 OF_POINTS = ("takes", "gives")
 OF_CANDIDATES = ("fired for", *OF_POINTS)
 KINDS = (*OF_A_RULE, "asks", "concludes", *OF_A_CONDITION, *OF_CANDIDATES)
+LINES = (
+    "verdict", "recommended", "requested part", "turbo price", "order total", "conflict", "fact", "assumption",
+    "caution", "advice", "next step", "says", "part", "asks", "asks first", "rules out",
+)  # fmt: skip
+"""The kinds of lines that a call concludes, beside those of points; what stands there is a `conclusion.Line`."""
+_POINTS_LINE = re.compile(r"(?:takes|gives) \S.* points")
+_MEANT = {
+    "set": "fact", "sets": "fact", "assume": "assumption", "assumes": "assumption", "recommend": "advice",
+    "recommends": "advice", "say": "says", "add part": "part", "parts": "part", "ask": "asks",
+    "ask first": "asks first", "rule out": "rules out", "warns": "caution",
+    "penalise": "takes 5 points", "prefer": "gives 5 points",
+}  # fmt: skip
+"""How the lines are called of what stands so in a rule."""
 SO_MANY = re.compile(r"(\d+(?:\.\d+)?) points? for (?=\S)")
+_CODE = re.compile(r"[A-Z]{2,}-?\d[A-Z\d-]*")
 BEHIND = re.compile(r"\[([^\[\]]+)\]$")
 
 
@@ -106,14 +120,37 @@ class Expecting:
                 self.fault(path, f"there is no rule '{behind[1]}'", _or_gone(behind[1], names))
                 return None
             rule = "" if behind is None else behind[1]
+            if kind == "concludes" and not self.lines_are_known(words, path):
+                return None
             if kind == "concludes":
                 return Expectation(kind, words, wanted, place, rule=rule)
             return self.of_candidates(kind, words, wanted, path, rule)
+        if kind in ("best", "requested") and _CODE.fullmatch(words.strip()):
+            mend = "write what it is, as in 'compressor inducer is 66 mm', or its whole code, as in "
+            mend += f"'concludes: \"recommended: {words.strip()}\"'"
+            self.fault(path, f"'{words.strip()}' is a code, a condition is wanted here", mend)
+            return None
         if kind in OF_A_CONDITION:
             condition = self.condition(words, path)
             return None if condition is None else Expectation(kind, words, wanted, place, condition)
-        self.fault(path, f"'{kind}' is no kind of expectation", mend_of(kind, KINDS), key=True)
+        mend = did_you_mean(kind, KINDS, f"write one of {', '.join(KINDS)}")
+        if kind in LINES or kind in _MEANT:
+            mend = f"write 'concludes: \"{_MEANT.get(kind, kind)} [rule-name]\"'"
+            mend += f", or 'known: {words}'" if _MEANT.get(kind, kind) == "fact" else ""
+        self.fault(path, f"'{kind}' is no kind of expectation", mend, key=True)
         return None
+
+    def lines_are_known(self, words: str, path: Steps) -> bool:
+        """Whether all kinds of lines are some that a call can conclude; of others a `must not` would never fail."""
+        line = BEHIND.sub("", words).partition(": ")[0].strip()
+        for kind in line.split(", "):
+            if kind not in LINES and not _POINTS_LINE.fullmatch(kind):
+                kinds = (*LINES, "takes 5 points", "gives 5 points")
+                mend = did_you_mean(kind, kinds, f"write one of {', '.join(kinds)}")
+                mend = f"write '{_MEANT[kind]}'" if kind in _MEANT else mend
+                self.fault(path, f"'{kind}' is no kind of line that a call concludes", mend)
+                return False
+        return True
 
     def of_candidates(self, kind: str, words: str, wanted: bool, path: Steps, rule: str) -> Expectation | None:
         if not rule:

@@ -109,6 +109,34 @@ def test_a_line_of_the_outcome_can_be_wanted(shop, tmp_path, capsys):
     assert "did you mean 'inducer-uses-the-limit'?" in out
 
 
+NO_LINE = "is no kind of line that a call concludes"
+
+
+@pytest.mark.parametrize(
+    ("wanted", "told"),
+    [
+        ('concludes: "cautoin [inducer-over-the-limit]"', f"'cautoin' {NO_LINE}; did you mean 'caution'?"),
+        ('concludes: "sets [inducer-over-the-limit]"', f"'sets' {NO_LINE}; write 'fact'"),
+        ('concludes: "caution, recommends [inducer-over-the-limit]"', f"'recommends' {NO_LINE}; write 'advice'"),
+        ('concludes: "zzz: x [inducer-over-the-limit]"', f"'zzz' {NO_LINE}; write one of verdict, recommended, "),
+        ("fact: road use is yes", "'fact' is no kind of expectation; write 'concludes: \"fact [rule-name]\"', or "),
+        ("zzz: road use is yes", "'zzz' is no kind of expectation; write one of fired, caution, may caution, asks, "),
+        ("best: CG-6671", "'CG-6671' is a code, a condition is wanted here; write what it is, as in 'compressor "),
+    ],
+)
+@pytest.mark.parametrize("must", ["must", "must not"])
+def test_what_no_call_can_conclude_is_refused(must, wanted, told, shop, tmp_path, capsys):
+    """A `must not` of it could never fail, and accepting would turn a `must` into that."""
+    path = script(tmp_path / "calls" / "one.yaml", f"conclude:\n  {must}:\n    - {wanted}\n")
+    text = path.read_text("utf-8")
+    for options in ((), ("--accept",)):
+        code, out, err = run(capsys, "replay", path, "--shop", shop, *options)
+        assert code == 2
+        assert "one.yaml:15:" in out + err
+        assert told in out + err
+        assert path.read_text("utf-8") == text
+
+
 VARIANTS = """conclude:
   must:
     - fired: inducer-uses-the-limit
