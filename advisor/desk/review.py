@@ -9,6 +9,7 @@ from advisor.desk.charts import map_faults
 from advisor.desk.needed import lacking
 from advisor.desk.phrases import shared_phrases
 from advisor.desk.ranges import Memory, ranges
+from advisor.desk.unknown_texts import unknown_in_texts
 from advisor.knowledge import Fault, Knowledge, examine, read_maps
 from advisor.knowledge.accepted import grave_first, idle_answers, unanswered, with_answer
 from advisor.knowledge.places import did_you_mean
@@ -24,6 +25,7 @@ def review(folder: Path, memory: Memory | None = None) -> tuple[Fault, ...]:
     faults = [*found, *map_faults(read_maps(folder, []))]
     if knowledge is not None:
         faults += [*_not_supplied(knowledge), *shared_phrases(knowledge.vocabulary)]
+        faults += unknown_in_texts(knowledge.vocabulary, knowledge.rules)
         faults += ranges(knowledge, (*COMPUTED_AT_TIMES, *HEARD), memory)
         open_ = [with_answer(fault, knowledge.entries) for fault in unanswered(faults, knowledge.entries)]
         faults = [*open_, *idle_answers(faults, knowledge.entries)]
