@@ -15,7 +15,7 @@ from advisor.knowledge import load
 from advisor.units import Range
 
 SAY = "The head needs studs first."
-MEND = "' is known' to its conditions, or leave it out of the text"
+MEND = " is known' to its conditions, or leave it out of the text"
 
 
 def told(tmp_path: Path, *changes: tuple[str, str]) -> list[str]:

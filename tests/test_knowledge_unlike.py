@@ -145,6 +145,37 @@ def test_what_the_shops_wares_have_is_usual(ends: str, told: list[str], tmp_path
     assert [f"{fault.what}; {fault.mend}" for fault in check(tmp_path / "shop") if fault.finding == "far off"] == told
 
 
+MORE = {"": "summer temperature >= 95 °F", "present boost is 30 psi": "present boost >= 30 psi"}
+
+
+@pytest.mark.parametrize(
+    ("when", "what"),
+    [
+        ("summer temperature is 95 °F", "holds for exactly 95 °F, which hardly anybody's figure is"),
+        ("any: [tune is hot, present boost is 30 psi]", "holds for exactly 30 psi, which hardly anybody's figure is"),
+        (
+            "summer temperature is not 95 °F",
+            "holds for nearly everybody, since hardly anybody's figure is exactly that",
+        ),
+    ],
+)
+def test_a_measured_figure_that_must_be_exactly_so_much(when: str, what: str, tmp_path: Path) -> None:
+    (note,) = noted(tmp_path, when)
+    text = when.removeprefix("any: [tune is hot, ").removesuffix("]")
+    assert f"{note.what}; {note.mend}" == (
+        f"'{text}' {what}; write '{MORE.get(text, MORE[''])}' or '<=', or 'is between' with two ends"
+    )
+    assert (note.severity, note.finding, [place.line for place in note.about]) == ("note", "exact figure", [2])
+
+
+EXACTLY = ["cylinders is 6", "altitude is 0 ft", "axle ratio is 3.73", "altitude >= 5,000 ft"]
+
+
+@pytest.mark.parametrize("when", EXACTLY)
+def test_what_is_counted_or_nought_may_be_exactly_so_much(when: str, tmp_path: Path) -> None:
+    assert [note for note in noted(tmp_path, when) if note.finding == "exact figure"] == []
+
+
 def test_a_unit_in_which_no_other_rule_writes_a_fact(tmp_path: Path) -> None:
     (note,) = noted(tmp_path, "present boost > 3.0 bar")
     assert str(note) == (

@@ -38,7 +38,7 @@ def unknown_in_texts(vocabulary: Mapping[str, FactDef], rules: Sequence[Rule]) -
             sure |= {*NAMES}
         if sure & {*ON_IT}:
             sure |= {*_OF_ON_IT}
-        if missing := sorted(told.keys() - sure, key=lambda name: told[name].place):
+        if missing := sorted((name for name in told if name not in sure), key=lambda name: told[name].place):
             what = f"the text tells {in_a_row([repr(name) for name in missing])}, which may not be known where "
             what += f"'{rule.name}' holds"
             mend = f"add '- {missing[0]} is known' to its conditions, or leave it out of the text"

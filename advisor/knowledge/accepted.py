@@ -18,8 +18,8 @@ from .places import Fault, Place
 from .source import Document, Steps
 
 FINDINGS = (
-    "overlap", "swallowed", "gap", "not known", "not metric", "far off", "other unit", "same phrase", "never asked",
-    "not needed", "unspoken choice",
+    "overlap", "swallowed", "gap", "not known", "not metric", "exact figure", "far off", "other unit", "same phrase",
+    "never asked", "not needed", "unspoken choice",
 )  # fmt: skip
 """What can be answered, the grave ones first."""
 

@@ -29,7 +29,7 @@ from .source import files_in
 from .strata import reads
 from .swallowed import swallowed
 from .unasked import unasked
-from .unlike import odd_thresholds, stocked
+from .unlike import exact_figures, odd_thresholds, stocked
 from .vocabulary import FactDef
 
 
@@ -61,6 +61,7 @@ def findings(
         swallowed(universe, rules),
         ladders(rules, vocabulary),
         odd_thresholds(rules, vocabulary, stocked(catalogue)),
+        exact_figures(rules, vocabulary),
         unasked(universe, rules, needed_elsewhere),
         _unused(vocabulary, rules, needed_elsewhere),
     )

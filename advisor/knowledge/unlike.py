@@ -30,6 +30,9 @@ FAR_FOR_A_THRESHOLD = 2.5
 NEAR_THE_END = 0.5
 """Past this share of the way from all others to where the fact ends, hardly any caller is met."""
 NEIGHBOURS, FEWEST = 6, 3
+MEASURED = frozenset(
+    ("temperature", "pressure", "mass", "altitude", "power", "torque", "mass flow", "speed", "rotation")
+)
 _FIGURE = re.compile(r"\d[\d,]*(?:\.\d+)?|\.\d+")
 _SIZES = ("inducer", "housing_ratio", "gate_bore", "largest_inducer", "height")
 _SHOWN = {"price": ("$", "money"), "weight": ("kg", "mass"), "delivery": ("days", "time"),
@@ -134,6 +137,23 @@ def odd_thresholds(
                 yield _hardly_met(one, definition, (low, high))
             else:
                 yield from _in_another_unit(one, definition, thresholds)
+
+
+def exact_figures(rules: Iterable[Rule], vocabulary: Mapping[str, FactDef]) -> Iterator[Fault]:
+    """Notes on conditions that a measured figure be exactly so much, or not just so much: hardly anybody's is. Nought
+    is something else, and what is counted, has a size by design or is bought is often exactly so."""
+    for rule in rules:
+        for leaf in leaves(rule.written):
+            if not isinstance(leaf, Compare) or leaf.op not in ("=", "!="):
+                continue
+            for fact, number in _compared(leaf):
+                if vocabulary[fact].quantity not in MEASURED or number.si == 0.0:
+                    continue
+                what = f"'{leaf.text}' holds for exactly {number.text}, which hardly anybody's figure is"
+                if leaf.op == "!=":
+                    what = f"'{leaf.text}' holds for nearly everybody, since hardly anybody's figure is exactly that"
+                mend = f"write '{fact} >= {number.text}' or '<=', or 'is between' with two ends"
+                yield Fault(leaf.place, what, mend, "note", "exact figure", (rule.place,))
 
 
 def _is_at_the_far_end(value: float, definition: FactDef, others: tuple[float, float]) -> bool:
