@@ -200,12 +200,16 @@ def _verdict_words(verdict: str, now: Situation, best: Option | None, short: str
     assert best is not None
     if verdict == DIAGNOSED:
         return f"A complaint: do the checks first; if the turbo turns out to be the fault, {best.title} ({best.code})."
-    return f"Recommended: {best.title} ({best.code}){short}.{_until_fuelled(now)}"
+    return f"Recommended: {best.title} ({best.code}){short}.{_until_fuelled(now, best)}"
 
 
-def _until_fuelled(now: Situation) -> str:
-    """What it makes until the fuel for the goal is there, where what he told of his fuel system is well short of it."""
+def _until_fuelled(now: Situation, best: Option) -> str:
+    """What it makes until the fuel for the goal is there, where what he told of his fuel system is well short of it and
+    holds this one back."""
     if now.fuel_limited or not now.fuel_told or float(now.fuel_power) >= SHORT * float(now.power_goal):
+        return ""
+    made = next((figure.value for figure in best.figures if figure.name == "power made"), None)
+    if made is not None and float(now.fuel_power) >= made.mid:
         return ""
     feeds = units.show_computed(float(now.fuel_power), "hp", "power")
     return f" That is with fuel for the goal: the fuel he told of makes about {feeds} at the crank with any turbo."

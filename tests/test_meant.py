@@ -278,9 +278,13 @@ def test_who_opens_with_a_complaint_of_all_and_one_of_them_is_asked_for_that_one
         ("trailer brakes", "yeah the gate's stock"),
         ("trailer brakes", "no, the turbo's stock"),
         ("safety gear", "yeah it's the smoothbore gauge"),
+        ("trailer brakes", "no the turbo never had a gate"),
+        ("trailer brakes", "yeah I had the brakes off last week, no good"),
+        ("trailer brakes", "yep, one side works"),
+        ("trailer brakes", "yeah kinda"),
     ],
 )
-def test_a_yes_to_something_else_is_asked_about(fact: str, said: str) -> None:
+def test_a_yes_to_something_else_or_in_part_is_asked_about(fact: str, said: str) -> None:
     assert understand(shop().vocabulary[fact], said).doubt
 
 
@@ -290,6 +294,9 @@ def test_a_yes_to_something_else_is_asked_about(fact: str, said: str) -> None:
         ("trailer brakes", "yeah the trailer's got brakes", True),
         ("trailer brakes", "yep the controller's in the dash", True),
         ("safety gear", "yeah it's a full blanket", True),
+        ("safety gear", "yes all of it, half inch bolts", True),
+        ("trailer brakes", "yep good brakes", True),
+        ("boost leak checked", "yeah the previous owner did", True),
         ("boost leak checked", "yeah the shop did it", True),
     ],
 )

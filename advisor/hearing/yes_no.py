@@ -91,10 +91,20 @@ SUPPOSED = re.compile(
     re.IGNORECASE,
 )
 # "Yeah, the gate's stock": a yes to what was said of another thing.
+_WHO = "shop|dealer|owner|mechanic|tuner|garage|builder|guys?|wife|husband|folks|people|previous|last"
 OF_A_THING = re.compile(
     rf"(?:(?:well|uh|um|oh|er)[, ]+)*(?:yes|yeah|yep|yup|yea|no|nope|nah)\W+(?:and |well )?"
-    rf"(?:(?:the|my|our) (?:[a-z]+ )?(?!(?:thing|lot|one|shop|dealer|{MATE})\b)(?P<of>[a-z]+)(?:'s| is| are| was)\b"
+    rf"(?:(?:the|my|our) (?:[a-z]+ )??(?!(?:thing|lot|one|{_WHO}|{MATE})\b)(?P<of>[a-z]+)"
+    r"(?:'s| is| are| was| never| has| had| have| doesn't| didn't| came)\b"
     r"(?P<rest>.*)|(?:it's|that's|it is|that is) (?:the|an?|my) (?P<what>[a-z' -]+))",
+    re.IGNORECASE,
+)
+# A yes that is taken back in part: "yep, one side works", "yeah kinda", "yeah I had them off, no good".
+IN_PART = re.compile(
+    r"(?:(?:well|uh|um|oh|er)[, ]+)*(?:yes|yeah|yep|yup|yea|sure)\b.*\b(?:kinda|sorta|kind of|sort of"
+    r"|half(?: of| the| them|\W*$)|one side"
+    r"|one of (?:them|the)|no good|not (?:great|good|much|well|working)|barely|hardly|partly|partially|broke|dead|shot"
+    r"|when they want to)\b",
     re.IGNORECASE,
 )
 LONG = 6  # words of an answer in which a "not" may deny something else
@@ -120,7 +130,12 @@ def yes_or_no(definition: FactDef, answer: Answer, said: str) -> Understood:
     """Yes or no, by the words for them or by those that the vocabulary has, held against past calls; what leans to one
     waits for a yes."""
     standing = _standing(definition) or [("yes", ()), ("no", ())]
-    return held_against_past(definition, answer, said, _yes_or_no, tuple(standing))
+    heard = held_against_past(definition, answer, said, _yes_or_no, tuple(standing))
+    if heard.fact is None or heard.doubt or heard.not_sure:
+        return heard
+    in_part = heard.fact.value is True and IN_PART.match(said)
+    doubtful = in_part or _of_another_thing(definition, said)
+    return replace(heard, doubt=sounds_like(definition, heard.fact.value)) if doubtful else heard
 
 
 def _yes_or_no(definition: FactDef, answer: Answer, said: str) -> Understood:
@@ -156,8 +171,6 @@ def _yes_or_no(definition: FactDef, answer: Answer, said: str) -> Understood:
     if heard is None:
         assert unread is not None
         raise unread
-    if heard.fact is not None and not heard.doubt and _of_another_thing(definition, said):
-        return _leant(definition, answer, heard.fact.value is True)
     return heard
 
 

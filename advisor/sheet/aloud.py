@@ -16,11 +16,13 @@ MORE = "in full adds the rest, or one of: {}. The sheet has all of it."
 def aloud(consultation: Consultation, knowledge: Knowledge, said: Collection[str] = ()) -> Iterable[Block]:
     """The advice in the order in which it is said, as short as is honest; ``said`` are rules whose words he has heard.
 
-    Whatever says stop stands in full; what warns of danger or is about safety, law or trailers in a sentence, as do the
-    gravest of the other cautions, and the first steps. Of what is left out the last line tells how much, and where."""
+    Whatever says stop comes first, in full; what warns of danger or is about safety, law or trailers in a sentence, as
+    do the gravest of the other cautions, and the first steps. Of what is left out the last line tells how much, and
+    where."""
     his = reworded(text.asked_for(consultation), first_look.without_speeds)
     advice, more = first_look.advice(consultation, knowledge, said)
     looks = (
+        [cautions.first(consultation, rules=False)],
         [text.verdict(consultation), altogether(consultation), steps.checks_aloud(consultation), his],
         [first_look.choices(consultation), first_look.duties(consultation)],
         [asked.answers(consultation, said, whole=False)],

@@ -25,6 +25,7 @@ CAUTION_NOTE = (
     "practice come before anything said here."
 )
 NOTE_IN_SHORT = "Local law, class rules and licensed practice come before anything said here."
+STOPS_FIRST = "Before anything else"
 IN_SHORT = "Cautions in short"
 CLOSER = "What a closer figure would settle"
 SLIGHTER = "What may come true within what he gave"
@@ -60,12 +61,25 @@ def is_grave(cautions: Iterable[Caution]) -> bool:
     return any(caution.severity in GRAVE for caution in cautions)
 
 
+def stops(consultation: Consultation) -> tuple[Caution, ...]:
+    """Those that say stop, which stand before all that is advised."""
+    return tuple(one for one in _by_gravity(consultation.cautions) if one.severity == "stop")
+
+
+def first(consultation: Consultation, rules: bool = True) -> Iterable[Block]:
+    """What says stop, in full and with the words to say; with its ``rules`` on the sheet."""
+    if found := stops(consultation):
+        yield from heading(STOPS_FIRST)
+        yield from _in_full(found, consultation, rules)
+
+
 def told(consultation: Consultation, whole: bool = False) -> Iterable[Block]:
-    """The gravest cautions in full, then the others in short, or in full too where the ``whole`` is wanted."""
-    if not consultation.cautions:
-        return
+    """The gravest cautions but those that say stop in full, then the others in short; where the ``whole`` is wanted,
+    all of them in full."""
     full, rest = (_by_gravity(consultation.cautions), ()) if whole else ranked(consultation.cautions)
-    yield from heading("Cautions")
+    full = full if whole else tuple(one for one in full if one.severity != "stop")
+    if full or rest:
+        yield from heading("Cautions")
     yield from _in_full(full, consultation)
     if rest:
         yield from heading(IN_SHORT)
@@ -75,19 +89,14 @@ def told(consultation: Consultation, whole: bool = False) -> Iterable[Block]:
 
 
 def aloud(consultation: Consultation) -> Iterable[Block]:
-    """Those for the telephone, without their rules: in full and with the words to say what stops; in a sentence what
-    endangers or is about safety, law or trailers, and of what else wants care the gravest."""
-    words = {line.rule: line.text for line in consultation.say}
-    left = later(consultation)
-    if consultation.cautions:
+    """Those for the telephone but what says stop, without their rules: in a sentence what endangers or is about safety,
+    law or trailers, and of what else wants care the gravest."""
+    apart = {*later(consultation), *stops(consultation)}
+    left = [caution for caution in _by_gravity(consultation.cautions) if caution not in apart]
+    if left:
         yield from heading("Cautions")
-    for caution in _by_gravity(consultation.cautions):
-        if caution in left:
-            continue
-        stops = caution.severity == "stop"
-        yield _line(caution, caution.text if stops else in_short(caution))
-        if stops and caution.rule in words:
-            yield _to_say(words[caution.rule])
+    for caution in left:
+        yield _line(caution, in_short(caution))
     if is_grave(consultation.cautions):
         yield Para(NOTE_IN_SHORT, "dim", 2)
 
@@ -150,10 +159,10 @@ def the_rest(consultation: Consultation) -> Iterable[Block]:
         yield from _in_full(consultation.slighter, consultation)
 
 
-def _in_full(cautions: Sequence[Caution], consultation: Consultation) -> Iterable[Block]:
+def _in_full(cautions: Sequence[Caution], consultation: Consultation, rules: bool = True) -> Iterable[Block]:
     words = {line.rule: line.text for line in consultation.say}
     for caution in cautions:
-        yield _line(caution, f"{caution.text}  [{caution.rule}]")
+        yield _line(caution, f"{caution.text}  [{caution.rule}]" if rules else caution.text)
         if caution.rule in words:
             yield _to_say(words.pop(caution.rule))
 

@@ -111,6 +111,7 @@ def as_understood(heard: Understood, definition: FactDef | None, consultation: C
 def recommendation(consultation: Consultation, knowledge: Knowledge, said: Collection[str] = ()) -> Iterable[Block]:
     """The advice, in the order in which it is told to the caller; ``said`` are rules whose words he has
     heard."""
+    yield from cautions.first(consultation)
     yield from verdict(consultation)
     yield from steps.before(consultation)
     yield from asked_for(consultation)
