@@ -903,3 +903,10 @@ def test_nothing_is_said_of_the_flange_before_anybody_asks_for_it() -> None:
     seen = said_to_the_shop("a new turbo")
     assert "flange" not in seen[0]
     assert "Before we talk sizes" in seen[0]
+
+
+@pytest.mark.parametrize(
+    "asked", ["why not twins", "how come not the twins?", "instead two stage", "why not two in series"]
+)
+def test_who_asks_for_twins_is_told_whether_two_in_series_are_advised_and_why(asked: str) -> None:
+    assert parse(asked) == Command("how", "two stage advised")

@@ -347,3 +347,26 @@ def test_a_fact_typed_by_its_name_is_taken_at_a_doubt_which_is_put_again() -> No
     assert answered(call, "rpm limit") == "rpm limit: 3,200 rpm"
     assert "Is that it?" in seen[0]
     assert seen[1].strip().endswith("Is that it?")
+
+
+def test_what_he_only_supposes_is_tried_and_not_taken() -> None:
+    call, seen = call_from({**RINGS, "power goal": "600"}, "what if I had studs and a competition tune")
+    assert "What if head fasteners: studs; tune: competition" in seen[0]
+    assert not {"head fasteners", "tune"} & {one.fact for one in call.answers}
+    assert not offers(seen[0])
+
+
+@pytest.mark.parametrize(
+    ("said", "told"),
+    [
+        ("450 at the crank", ["power goal: 450 hp", "power measured at: crank"]),
+        ("makes 450 at the crank", ["power measured at: crank", "power now: 450 hp"]),
+        ("four inch exhaust", ["exhaust size: 4 in"]),
+        ("1400 pre turbo", ["present exhaust temperature: 1,400 °F"]),
+        ("it's a daily and I pull a camper with it", ["duties: daily, towing"]),
+        ("66 mil inducer max", ["class rule: inducer limit", "inducer limit: 66 mm"]),
+    ],
+)
+def test_what_is_told_in_passing_is_offered(said: str, told: list[str]) -> None:
+    asked = [one for one in shop().vocabulary.values() if one.source == "asked" and not one.volunteered]
+    assert sorted(one.echo for one in take_all(asked, said)) == told

@@ -1,11 +1,13 @@
 """The answers of a call as they stand, and what they come to."""
 
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from threading import Lock
 
 from advisor import his_units
 from advisor.dialogue import kept, mending, views
+from advisor.dialogue.commands import Command
 from advisor.dialogue.offers import Offers
 from advisor.dialogue.replies import on_condition, picked_first, put_right
 from advisor.dialogue.turn import Consult, Turn, asked_of, remembering
@@ -22,6 +24,8 @@ from advisor.knowledge import FactDef, Knowledge
 from advisor.outcome import CLOSING, DECIDED, Answer, Consultation, Understood
 from advisor.quantities import Range
 from advisor.sheet.layout import Block, Para, reworded
+
+_SUPPOSED = re.compile(r"(?:(?:so|and|but|well|hey)[, ]+)*what (?:if|would happen if|about if)\b", re.IGNORECASE)
 
 
 class Answered:
@@ -148,6 +152,15 @@ class Answered:
     def _may_grow(self) -> dict[str, str]:
         """Answers to which more may be added."""
         return {fact: words for fact, words in self._answers.items() if fact not in {*CLOSING, *self._offers.denied}}
+
+    def _supposed(self, said: Command | str) -> Command | str:
+        """The trial of what he only supposes: "what if I had studs and a competition tune"."""
+        supposed = _SUPPOSED.match(said) if isinstance(said, str) else None
+        if supposed is None or isinstance(said, Command):
+            return said
+        told = beside.also_said(self.knowledge.vocabulary, said[supposed.end() :], CLOSING, self._may_grow())
+        tried = [f"{one.answer.fact} = {one.answer.words}" for one in told if not one.doubt]
+        return Command("what if", " and if ".join(tried)) if tried else said
 
     def _settled(self, *more: str) -> set[str]:
         known = {*self._answers, *CLOSING, *self._offers.settled, *more} - {*self._left_open()}.difference(more)

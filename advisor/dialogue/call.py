@@ -65,7 +65,7 @@ class Call(Closing):
         return turn if before == self._beside else replace(turn, entries=(*turn.entries, self._beside))
 
     def _hear(self, line: str) -> Turn:
-        said = commands.parse(units.clean(line), reasons.askable(self.knowledge))
+        said = self._supposed(commands.parse(units.clean(line), reasons.askable(self.knowledge)))
         if isinstance(said, Command):
             return self._command(said)
         wishes = self._wishes(said)  # "can we go for 600?" asks nothing that the desk owes an answer

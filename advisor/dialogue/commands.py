@@ -46,6 +46,12 @@ FORMS = (
     Form("quit", "", "leave; the call is kept"),
 )
 ALIASES = {"?": "help"}
+IN_SERIES = "two stage advised"
+"""The fact that says whether two turbos in series are advised."""
+_NOT_IN_SERIES = re.compile(
+    r"(?:why (?:not|no)|how come(?: not| no)?|instead)(?: the| a)? (?:twins?|compounds?|two[- ]stages?"
+    r"|two (?:turbos|chargers)(?: in series)?|two in series|pair of (?:turbos|chargers|them))\W*"
+)
 # "Yes, but why isn't it the 66 then?"
 _NOT_THAT_ONE = re.compile(
     r"(?:(?:yes|yeah|yep|ok|okay|sure|and|but|so|then)[, ]+)*why (?:isn'?t it|is it not|not|ain'?t it)"
@@ -78,6 +84,8 @@ def parse(line: str, facts: Collection[str] = ()) -> Command | str:
     if text[:1] and text[0] in QUOTES:
         return text.strip(QUOTES).strip()
     lowered = re.sub(r"\s+", " ", text.lower()).rstrip()
+    if _NOT_IN_SERIES.fullmatch(lowered):
+        return Command("how", IN_SERIES)
     if asked := _NOT_THAT_ONE.fullmatch(lowered):
         return Command("why not", f"a {asked['one']}")
     bare = ALIASES.get(lowered, lowered.rstrip("?!. "))

@@ -244,6 +244,8 @@ def _number_at(numbers: Sequence[FactDef], words: str, hit: re.Match[str], toget
     marked = widest(list(as_mentioned(numbers, words, hit)))
     if len({_of(numbers, one).quantity for one in marked}) > 1:  # "1,300 on the grade and 35 pounds" weighs nothing
         marked = [one for one in marked if is_usual(_of(numbers, one), one)]
+    if len(marked) > 1 and len({_of(numbers, one).topic for one in marked}) == 1:  # "450 at the crank" is wished for
+        marked = [one for one in marked if _of(numbers, one).plans] or marked
     if len(marked) == 1:
         return marked[0]
     nearby = {_stem(word) for word in re.findall(r"[a-z]+", clause_at(words, hit.start(), hit.end()).lower())}
@@ -254,8 +256,7 @@ def _number_at(numbers: Sequence[FactDef], words: str, hit: re.Match[str], toget
     best = [reading for reading, count in zip(able, named, strict=True) if count == most]
     if most:
         return best[0] if len(best) == 1 else None
-    groups = {definition.name: definition.together for definition in numbers}
-    partners = [one for one in able if together and groups[one.answer.fact] == together]
+    partners = [one for one in able if together and _of(numbers, one).together == together]
     return partners[0] if len(partners) == 1 else None
 
 

@@ -20,7 +20,8 @@ _NOTHING = re.compile(
     r"|(?:it|she|he) (?:don't|doesn't|does) (?:do )?(?:nothing|anything)(?: wrong| bad| i don't like)?"
     rf"|{_IT}(?:'s| is)? {_RUNS}{_FINE}(?: as it is)?"
     r"|i(?:'m| am) (?:happy|pleased) (?:with it|as it is))"
-    r"(?: (?:really|at all|wrong|with it|much|comes to mind|that i can think of|to speak of|i can think of))*(?:[, ]+(?:no idea|i guess|i suppose|honestly|sir))*"
+    r"(?: (?:really|at all|wrong|with it|much|comes to mind|that i can think of|to speak of|i can think of))*"
+    r"(?:[, ]+(?:no idea|i guess|i suppose|honestly|sir))*"
     rf"(?:[,.;!]+ ?(?:(?:and )?{_IT}(?:'s| is|'re)? ?{_RUNS}{_FINE}(?: {_NOR})?|{_NOR}"
     r"|(?:and |but |i |we |i'm |just |only )*(?:want|wants|wanna|need|looking|after|like)\b[^,;.]*))*\W*",
     re.IGNORECASE,
