@@ -122,7 +122,8 @@ def test_what_is_said_of_something_else_is_never_taken_silently(fact: str, words
 
 def test_who_has_an_objection_is_asked_which() -> None:
     assert understand(shop().vocabulary["objection"], "yes").again == (
-        "Then what is it? One of: price, friend runs it, used turbo, sound, external gate, no gate, refund, guarantee."
+        "Then what is it? One of: price, friend runs it, used turbo, sound, external gate, no gate, refund, too little"
+        " power, guarantee."
     )
 
 

@@ -93,8 +93,8 @@ class Call(Closing):
                 self._doubted = None
                 return self._next([])
         if self._doubted is not None and not self._offers.ahead:
-            asked = {self._doubted.answer.fact, self._asked or "", *self._together}
-            if (named := self._typed_by_name(said, asked)) is None:
+            named = self._typed_by_name(said, {self._doubted.answer.fact, self._asked or "", *self._together})
+            if named is None or not said.lower().startswith(named.answer.fact):  # "the exhaust brake, no" is said
                 return self._after_doubt(self._doubted, said)
             return replace(turn := self._keep(named), show=(*turn.show, *self._doubt()))
         if self._offers.now:

@@ -39,7 +39,7 @@ LIKE_HIS = re.compile(
     re.IGNORECASE,
 )
 # Two pipes in words are nobody's; "a four inch exhaust" is the exhaust's.
-INCHES = re.compile(r"[ -]?inch(?!(?:es)? (?:exhaust|downpipe|down pipe)\b)", re.IGNORECASE)
+INCHES = re.compile(r"[ -]?inch(?!(?:es)? (?:exhaust|downpipe|down pipe)\b(?!.*\binch))", re.IGNORECASE)
 _DIGIT = "|".join(DIGIT_NAMES)
 SPOKEN_DECIMAL = re.compile(
     rf"(?<!point )\b(?P<whole>{_DIGIT})[- ](?P<tenths>{_DIGIT})\b(?![- ](?:hundred|thousand|point|{_DIGIT}))",
