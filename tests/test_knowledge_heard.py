@@ -87,6 +87,36 @@ def test_a_line_that_speaks_of_what_is_not_there_is_left_out_and_noted(line: str
     }
 
 
+RENAMED = "axle ratio|as it came|yes\naxle ratio|none|no\ntune|hot as can be|hot\naxle ratio|dunno|not sure\n"
+KIND = "    kind: yes/no\n    ask: Any?\n    why: x\n"
+
+
+@pytest.mark.parametrize(
+    ("new", "mend"),
+    [
+        ("rear axle", "if it is called 'rear axle' now, replace the name in all of them; else take them out"),
+        ("diff", "if the fact has another name now, replace it in all of them; else take them out"),
+    ],
+)
+def test_of_many_lines_of_a_fact_that_is_gone_one_note_is_told(new: str, mend: str, tmp_path: Path) -> None:
+    """Never a fact to which that is no answer, however near its name: what callers said of one thing would teach
+    another."""
+    folder = shop(tmp_path, RENAMED.replace("axle ratio", "axle lock"))
+    facts = folder / "facts.yaml"
+    facts.write_text(facts.read_text("utf-8").rstrip() + f"\n  - fact: {new}\n    topic: x\n{KIND}", "utf-8")
+    (note,) = [fault for fault in check(folder) if fault.place.file == "heard.csv"]
+    assert str(note) == f"heard.csv:1:1: there is no fact 'axle lock'; 3 lines, the last 4, aren't used; {mend}"
+
+
+def test_of_many_lines_of_an_answer_that_is_gone_one_note_is_told(tmp_path: Path) -> None:
+    folder = shop(tmp_path, "tune|as it came|stok\ntune|none|stok\ntune|mad|wild\ntune|madder|wild\n")
+    assert [str(fault) for fault in check(folder)] == [
+        "heard.csv:1:17: 'stok' is no answer to 'tune'; 2 lines, the last 2, aren't used; did you mean 'stock'?",
+        "heard.csv:3:10: 'wild' is no answer to 'tune'; 2 lines, the last 4, aren't used; "
+        "write the name it has now, or take the lines out",
+    ]
+
+
 def test_a_file_that_can_not_be_read_is_refused_by_its_place(tmp_path: Path) -> None:
     folder = shop(tmp_path, b"tune|as it came|stock\ntune|\xff|hot\n")
     assert [str(fault) for fault in check(folder)] == ["heard.csv:2:1: this is not UTF-8 text; save the file as UTF-8"]
