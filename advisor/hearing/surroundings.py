@@ -164,6 +164,9 @@ def with_hundreds(words: str) -> str:
     return _TEEN_AND_MORE.sub(r"\g<low> hundred to \g<high>", words)
 
 
+_NOT_TILL = re.compile(r"\b(?:not|nothing|nothin'?) (?:until|till?|before)\b", re.IGNORECASE)  # where boost comes in
+
+
 def with_speeds(words: str) -> str:
     """The words with engine speeds that are said by two figures written out. Raises Unclear for two that follow each
     other: "two three" may be 2,300, and "two or three" thousand."""
@@ -174,6 +177,7 @@ def with_speeds(words: str) -> str:
             raise Unclear(f"is that {high},{low}00 rpm, or {high},000 to {low},000 rpm?", "say the whole figure")
         return f"{high}{low}00"
 
+    words = _NOT_TILL.sub("at", words)
     words = _SHORT_AND_LONG.sub(
         lambda pair: f"{pair['low']}00 to {pair['high']}00" if pair["low"] < pair["high"] else pair[0], words
     )

@@ -57,7 +57,9 @@ TURNS = re.compile(
 )
 EVER = re.compile(r"\bever\b", re.IGNORECASE)
 # "No electronic box, common rail": what the truck lacks, which answers nothing else.
-LACKS = re.compile(r"(?:(?:well|oh|uh|um)[, ]+)*no (?P<lacks>[\w' -]+?), *\w", re.IGNORECASE)
+LACKS = re.compile(
+    r"(?:(?:well|oh|uh|um)[, ]+)*no (?!(?:way|sir|ma'am|thanks|chance|need)\b)(?P<lacks>[\w' -]+?), *\w", re.IGNORECASE
+)
 # "It's a daily, no trailer": the same in the midst of what says neither yes nor no.
 LACKS_BESIDE = re.compile(r"(?<!^)\b(?:no|without an?|not an?) (?P<lacks>[a-z]+)\b", re.IGNORECASE)
 DENIES_IT = re.compile(

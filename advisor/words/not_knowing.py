@@ -147,7 +147,8 @@ _AND_NOT_KNOWN = rf"(?:\b(?:but|though) (?:\w+ ){{0,3}})?(?:\bi )?(?:{_NOT_KNOWN
 _SO = rf"\bso,? (?:(?:there's|i|really|honestly|it's|that's|well) )*(?:{_NOT_KNOWN})"
 # An answer that begins with it, and after which nothing tells that he has a guess.
 _OPENS = (
-    r"(?:(?:i|we|well|honestly|really|sorry|oh) )*(?:no (?:idea|clue)|(?:don'?t|do not|couldn'?t|can'?t|cannot"
+    r"(?:(?:i|we|well|honestly|really|sorry|oh) )*(?:no (?:idea|clue|notion)|not (?:a clue|the faintest)"
+    r"|(?:don'?t|do not|couldn'?t|can'?t|cannot"
     r"|wouldn'?t) (?:(?:really|rightly|even|actually) )?(?:know|tell|say)"
     r"|(?:i'?m )?not (?:too |really )?(?:sure|certain) (?:what|which|if|whether|yet|about|of)"
     r"|haven'?t (?:a clue|looked(?=.*\bwhen\b)))\b"

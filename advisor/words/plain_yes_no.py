@@ -51,7 +51,7 @@ _PLAINLY = tuple(
         (r"\b(?:nobody|no one|nothing|not one)\b(?: has| did| does| have)?|\bnot (?:that|as far as) i\b.*", "no"),
         (r"\b(?:uh|mm|mhm)[- ]?h(?:u|m+)h?m?\b", " yes "),
         (r"(?<!n't )\b(?:have |has |'ve |'s )?got (?:it|that|them|all|one|both)\b", " yes "),
-        (r"\ball (?:of it|of them|on|there|fitted)\b|\bboth\b", " yes "),
+        (r"\ball (?:of it|of them|on|there|fitted)\b|\bboth\b|\bgot the (?:whole )?lot\b", " yes "),
         (
             r"\b(?:i|we|they|he|it|she|sure) (?:did|do|does|have|has|will|is|are|can)(?: have)?"
             r"(?= ?(?:[,.!]|$|all|both|one|too))",
