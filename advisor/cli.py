@@ -148,7 +148,8 @@ def _call(options: argparse.Namespace) -> int:
     consulted, concluded = _consulting(knowledge, agenda, maps)
     with journal:
         reread = partial(_reread, shop, agenda)
-        return run(consulted, knowledge, who, journal, Path.cwd(), concluded, reread, options.calls)
+        begun_with = {name: given for name in ("shop", "calls") if (given := getattr(options, name)) is not None}
+        return run(consulted, knowledge, who, journal, Path.cwd(), concluded, reread, begun_with)
 
 
 def _consulting(knowledge: "Knowledge", agenda: "Agenda", first: Callable[[], None]) -> "tuple[Consult, Consult]":

@@ -404,3 +404,21 @@ def test_a_call_where_there_is_no_posix_is_taken_left_and_gone_on_with(tmp_path)
     assert "= request reason: friend runs it" in out
     (journal,) = tmp_path.glob("*.call")
     assert journal.read_text(encoding="utf-8").count('"answer"') == 3
+
+
+def test_who_goes_on_with_a_call_is_told_the_shop_it_was_begun_in_and_that_its_rules_were_edited_since(tmp_path):
+    shop = tmp_path / "shop"
+    shutil.copytree(ROOT / "rules", shop)
+    code, out, _ = advisor("call", "--shop", shop, "--calls", tmp_path / "calls", stdin="new turbo\na 64\nquit\n")
+    assert code == 0
+    again = " ".join(out.split()).split("Go on with: advisor ")[1].split()[:7]
+    assert again[3:] == ["--shop", str(shop), "--calls", str(tmp_path / "calls")]
+    _, same, _ = advisor(*again, stdin="quit\n")
+    assert "Going on with call" in same
+    assert "others than when it was begun" not in same
+    law = (shop / "law.yaml").read_text(encoding="utf-8")
+    (shop / "law.yaml").write_text(law.replace("severity: care", "severity: note", 1), encoding="utf-8")
+    _, edited, _ = advisor(*again, stdin="quit\n")
+    _, elsewhere, _ = advisor(*again[:3], *again[5:], stdin="quit\n")
+    for out in (edited, elsewhere):
+        assert ("others than when it was begun" in " ".join(out.split())) is (out is edited)

@@ -33,6 +33,7 @@ class Answered:
 
     def __init__(self, consult: Consult, knowledge: Knowledge, record: Record, conclude: Consult | None) -> None:
         self._shops = knowledge  # in the units of the shop
+        self._edited_since = record.knowledge not in ("", knowledge.digest)  # the call was begun with other knowledge
         self.told = False
         self._consult = consult
         self._conclude = remembering(conclude or consult)

@@ -56,7 +56,8 @@ class Call(Closing):
         """The first turn."""
         owed = owing.to_find_out(self.consultation, self.knowledge, self._skipped) if self._answers else ()
         grave = kept.told_at_once(self.consultation, self._said) if self._answers else []
-        return self._told(self._next([Para(HINT, "dim"), *owing.resumed(self.name, len(self._answers)), *grave, *owed]))
+        begun = owing.resumed(self.name, len(self._answers), self._edited_since)
+        return self._told(self._next([Para(HINT, "dim"), *begun, *grave, *owed]))
 
     def hear(self, line: str) -> Turn:
         """What comes of one line."""
@@ -126,8 +127,6 @@ class Call(Closing):
             blocks += recommendation(self._conclude(self.answers), self.knowledge, self._said)
             self.told = True
         return self._told(Turn(tuple(blocks), entries=({"enough": True}, {"closed": True})))
-
-    # what is said -------------------------------------------------------------------------------------------
 
     def _take(self, fact: str, said: str) -> Turn:
         if self._puts_right(fact, said):

@@ -4,7 +4,7 @@ import os
 import shlex
 import signal
 import sys
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import AbstractContextManager, contextmanager, nullcontext, suppress
 from pathlib import Path
 from threading import Thread, Timer
@@ -32,10 +32,10 @@ def run(
     folder: Path,
     conclude: Consult | None = None,
     reread: Reread | None = None,
-    kept_in: Path | None = None,
+    begun_with: Mapping[str, Path] | None = None,
 ) -> int:
     """Take a call; ``consult``, ``conclude`` and ``reread`` as in ``Call``. Scripts and sheets go to ``folder``; who
-    goes on with the call must name ``kept_in``, where calls are kept elsewhere than they usually are.
+    goes on with the call must name the folders that it was ``begun_with``, by option, where these aren't the usual.
     Returns the exit code: 0, also for a call that was left and is kept; 1 when nothing could be advised or the rule
     engine fails; 130 after Ctrl-C; 128 and the signal's number after a signal."""
     with _signals():
@@ -72,7 +72,7 @@ def run(
             asker.show(Turn((Para(f"Nothing may be concluded: {error}", "warn"),)))
             code = FELL_SHORT
         with suppress(OSError, KeyboardInterrupt, Ended):  # the window may be gone
-            _say_goodbye(journal, asker, kept_in)
+            _say_goodbye(journal, asker, begun_with or {})
     return code
 
 
@@ -192,11 +192,11 @@ def _written(path: Path, content: str) -> Para:
     return Para(f"Written: {path}.{hint}", "echo")
 
 
-def _say_goodbye(journal: Journal | None, asker_: Asker, kept_in: Path | None) -> None:
+def _say_goodbye(journal: Journal | None, asker_: Asker, begun_with: Mapping[str, Path]) -> None:
     if journal is None or journal.record.closed:
         return
     if journal.record.answers:
-        where = f" --calls {shlex.quote(str(kept_in))}" if kept_in else ""
+        where = "".join(f" --{option} {shlex.quote(str(folder))}" for option, folder in begun_with.items())
         words = f"The call is kept. Go on with: advisor call --resume {journal.record.call}{where}"
     else:
         words = "Nothing was answered yet."

@@ -8,11 +8,18 @@ from advisor.sheet.asked import still_owed
 from advisor.sheet.cautions import in_short
 from advisor.sheet.layout import GAP, Block, Para
 
+OTHER_RULES = (
+    "The rules or the catalogue are others than when it was begun: edited since, or another shop's. What is told now"
+    " goes by these, and may differ from what he was told; summary tells all of it."
+)
 
-def resumed(name: str, count: int) -> Iterator[Block]:
-    """That a call goes on that has answers."""
+
+def resumed(name: str, count: int, edited: bool) -> Iterator[Block]:
+    """That a call goes on that has answers, and that the knowledge was ``edited`` since it was begun."""
     if count:
         yield Para(f"Going on with call {name}: {count} answer{'s' * (count != 1)} so far.")
+    if count and edited:
+        yield Para(OTHER_RULES, "warn")
 
 
 def to_find_out(consultation: Consultation, knowledge: Knowledge, skipped: Collection[str]) -> Iterator[Block]:
