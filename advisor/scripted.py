@@ -34,12 +34,14 @@ Reading never raises for what a file holds: the faults, each with its place, say
 """
 
 import re
+import shlex
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
 from advisor.expected import BEHIND, KINDS, OF_A_RULE, Expectation, Expecting, FigureRange, mend_of
+from advisor.journal import ENDING
 from advisor.knowledge import Fault, Knowledge, Place
 from advisor.knowledge.catalogue_files import MODELS
 from advisor.knowledge.places import nearest
@@ -108,6 +110,8 @@ def parse_scripts(content: bytes, knowledge: Knowledge, name: str) -> tuple[list
 
 
 def _read(document: Document, knowledge: Knowledge) -> tuple[list[Script], tuple[Fault, ...]]:
+    if (kept := kept_call(document)) is not None:
+        return [], (kept,)
     if document.data is None and not document.faults:
         mend = "write 'call:', 'answers:' and 'conclude:'"
         document.faults.append(Fault(document.place(), "the file is empty", mend))
@@ -116,6 +120,16 @@ def _read(document: Document, knowledge: Knowledge) -> tuple[list[Script], tuple
     scripts = _Reading(document, knowledge).scripts()
     faults = tuple(sorted(set(document.faults)))
     return [] if faults else scripts, faults
+
+
+def kept_call(document: Document) -> Fault | None:
+    """What to say where the journal of a live call is given for a script."""
+    if not document.file.endswith(ENDING):
+        return None
+    kept = Path(document.file)
+    mend = f"type 'save NAME' in it to write it as a script: advisor call --resume {kept.stem}"
+    mend += f" --calls {shlex.quote(str(kept.parent))}"
+    return Fault(Place(document.file, 1, 1), "this is a kept call, not a script", mend)
 
 
 def variant(

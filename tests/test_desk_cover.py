@@ -211,6 +211,10 @@ def test_the_second_look_names_what_similar_rules_mention(tmp_path, capsys):
     _, out, _ = run(capsys, "second-look", "cold", "--shop", shop)
     assert out.startswith("Fewer than 3 rules do alike")
     assert "\n  in the same file, though few of them do alike: hot-0, hot-1, hot-2, hot-3\n" in out
+    late = (shop / "hot.yaml").read_text("utf-8").replace("stage: understand", "stage: demand", 4)
+    (shop / "hot.yaml").write_text(late.replace("altitude > 5,000 ft", "air flow needed > 30 lb/min"), "utf-8")
+    _, out, _ = run(capsys, "second-look", "cold", "--shop", shop)
+    assert "air flow needed" not in out  # computed only after the stage of this one
     code, _, errors = run(capsys, "second-look", "hot-44", "--shop", shop)
     assert code == 2
     assert "did you mean 'hot-" in errors

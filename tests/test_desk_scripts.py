@@ -109,6 +109,21 @@ def test_a_line_of_the_outcome_can_be_wanted(shop, tmp_path, capsys):
     assert "did you mean 'inducer-uses-the-limit'?" in out
 
 
+@pytest.mark.parametrize("command", ["replay", "try"])
+def test_a_kept_call_is_told_apart_from_a_script(command, shop, tmp_path, capsys):
+    folder = tmp_path / "kept calls"
+    folder.mkdir()
+    kept = folder / "20261130-190610-47dd.call"
+    kept.write_text('{"form": 1, "call": "20261130-190610-47dd"}\n{"answer": "call kind", "words": "new"}\n', "utf-8")
+    options = ("--answers", kept, "--rules", shop) if command == "try" else (kept, "--shop", shop)
+    code, out, errors = run(capsys, command, *options)
+    assert code == 2
+    assert (
+        "20261130-190610-47dd.call:1:1: this is a kept call, not a script; type 'save NAME' in it to write it as a "
+        f"script: advisor call --resume 20261130-190610-47dd --calls '{folder}'"
+    ) in out + errors
+
+
 NO_LINE = "is no kind of line that a call concludes"
 
 

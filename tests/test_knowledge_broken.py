@@ -233,6 +233,16 @@ def test_a_keeper_has_a_name_and_a_month(keeper: str, sound: bool, tmp_path: Pat
     assert all("is no keeper with a date" in line or "2026-1a" in line for line in told)
 
 
+@pytest.mark.parametrize(("slip", "right"), [("QT82", "QT83"), ("QT88", "QT87"), ("QT55", "QT56"), ("QT25", "QT52")])
+def test_of_sizes_the_nearest_is_named_unless_figures_changed_places(slip: str, right: str, tmp_path: Path) -> None:
+    """Who follows the mend fits that wheel."""
+    shutil.copytree(HERE.parent / "rules", tmp_path / "shop")
+    file = tmp_path / "shop" / "catalogue" / "turbos.yaml"
+    file.write_text(file.read_text("utf-8").replace("turbine wheel: QT83", f"turbine wheel: {slip}", 1), "utf-8")
+    (told,) = [fault.mend for fault in check(tmp_path / "shop") if f"there is no turbine wheel {slip}" in fault.what]
+    assert told == f"did you mean '{right}'?"
+
+
 @pytest.mark.parametrize(("sound", "slip"), [("wheel: QC60", "wheel: QC06"), ("wheel: QT52", "wheel: QT25")])
 def test_a_code_with_two_figures_the_wrong_way_round_names_the_right_one(
     sound: str, slip: str, tmp_path: Path

@@ -13,7 +13,7 @@ from advisor.knowledge import Fault, Knowledge, Place
 from advisor.knowledge.places import did_you_mean
 from advisor.knowledge.source import Document, Steps, read_yaml
 from advisor.outcome import Answer
-from advisor.scripted import again, of_the_shop, variant
+from advisor.scripted import again, kept_call, of_the_shop, variant
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,6 +62,8 @@ def _with_variants(path: Path) -> tuple[list[RecordedCall], tuple[Fault, ...]]:
     """The call of a script, and each of its variants as a call of its own."""
     document = read_yaml(path, str(path))
     data = document.data
+    if (kept := kept_call(document)) is not None:
+        return [], (kept,)
     if document.faults or not isinstance(data, dict) or not isinstance(data.get("answers"), list):
         fault = of_the_shop(document) or Fault(document.place(), "holds no answers", "begin it with 'answers:'")
         return [], tuple(document.faults) or (fault,)

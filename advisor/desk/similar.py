@@ -4,7 +4,7 @@ from collections import Counter
 from dataclasses import dataclass
 
 from advisor.knowledge import Knowledge, Rule
-from advisor.knowledge.rules import Caution, Say
+from advisor.knowledge.rules import Caution, Say, is_visible
 from advisor.knowledge.strata import reads, writes
 
 LEAST = 3  # rules alike, below which nothing can be said
@@ -72,10 +72,15 @@ def looked_at(knowledge: Knowledge, rule: Rule) -> list[str]:
 
 
 def second_look(knowledge: Knowledge, rule: Rule) -> tuple[Omission, ...]:
-    """What similar rules mention that this one doesn't, the most usual first."""
+    """What similar rules mention that this one doesn't and could, in its stage; the most usual first."""
     found: dict[str, Omission] = {}
     for rules in alike(knowledge, rule).values():
-        mentions = Counter(fact for other in rules for fact in reads(other) - reads(rule))
+        mentions = Counter(
+            fact
+            for other in rules
+            for fact in reads(other) - reads(rule)
+            if is_visible(knowledge.vocabulary[fact].source, rule.stage)
+        )
         for fact, count in mentions.items():
             if count / len(rules) < SHARE:
                 continue

@@ -3,7 +3,7 @@
 Bounds of plausible geometry are common practice, no source.
 """
 
-from collections.abc import Callable, Collection, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 from .catalogue import Catalogue
@@ -276,7 +276,17 @@ def _known(key: str, code: str, written: Written, place: Place) -> Iterator[Faul
     codes = sorted(written.codes[key])
     if code not in codes and key not in written.unread:
         otherwise = f"known: {listed(codes)}" if codes else f"list it under '{key}:' in a file of the catalogue"
-        yield Fault(place, f"there is no {key[:-1]} {code}", did_you_mean(code, codes, otherwise))
+        size = _next_size(code, codes)
+        mend = f"did you mean '{size}'?" if size else did_you_mean(code, codes, otherwise)
+        yield Fault(place, f"there is no {key[:-1]} {code}", mend)
+
+
+def _next_size(code: str, codes: Iterable[str]) -> str | None:
+    """Of codes that differ from one in their last figure alone the nearest in size; of two as near the smaller."""
+    series = [one for one in codes if len(one) == len(code) and one[:-1] == code[:-1] and one[-1].isdigit()]
+    if not code[-1].isdigit() or any(sorted(one) == sorted(code) for one in codes):
+        return None
+    return min(series, key=lambda one: (abs(int(one[-1]) - int(code[-1])), one), default=None)
 
 
 def _cm2(area: float) -> str:
