@@ -239,7 +239,7 @@ def _indent(line: str) -> int:
 
 
 def _begun_with_sign(before: str) -> str:
-    if re.match(r""" *- +(["']).*\1 *$""", before):
+    if re.match(r""" *- +(["']).*\1 *[>|]? *$""", before):
         return "leave the quotes out, or put them around the whole condition"
     if not before.strip(" ->|"):
         return "name the fact before it, as in 'present boost > 35 psi'"
