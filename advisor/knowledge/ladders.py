@@ -10,7 +10,7 @@ from itertools import combinations, pairwise
 
 from advisor.quantities import show
 
-from .conditions import All, Between, Compare, Condition
+from .conditions import All, Between, Compare, Condition, FactRef
 from .domains import Cut, Numbers, Universe
 from .places import Fault
 from .rules import Rule, Stage
@@ -68,8 +68,23 @@ def _overlaps(definition: FactDef, ladder: Sequence[tuple[Numbers, Rule]]) -> It
         both = one & other
         if both and both not in (one, other):
             low, high = both.stretches[0]
+            runs = [_runs(rule, definition.name) for rule in (first, second)]
+            if all(runs) and runs[0] != runs[1]:
+                what = f"'{first.name}' takes more points as '{definition.name}' {runs[0]}, '{second.name}' as it "
+                what += runs[1]
+                yield _note(first, second, what, "if that isn't meant, turn the points of one of them round", "overlap")
+                continue
             what = f"'{first.name}' and '{second.name}' both speak of '{definition.name}' {span(definition, low, high)}"
             yield _note(first, second, what, "let one begin where the other ends", "overlap")
+
+
+def _runs(rule: Rule, fact: str) -> str:
+    """How the points that a rule takes run with a fact; "" where they don't."""
+    for slope in rule.slopes:
+        if isinstance(slope.figure, FactRef) and slope.figure.name == fact:
+            (_, least), (_, most) = slope.ends[0], slope.ends[-1]
+            return "rises" if most > least else "falls" if most < least else ""
+    return ""
 
 
 def span(definition: FactDef, low: Cut, high: Cut) -> str:
