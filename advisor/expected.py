@@ -35,6 +35,7 @@ _MEANT = {
 }  # fmt: skip
 """How the lines are called of what stands so in a rule."""
 SO_MANY = re.compile(r"(\d+(?:\.\d+)?) points? for (?=\S)")
+TAKEN_OUT = "if the rule was taken out, take the line out too"
 _CODE = re.compile(r"[A-Z]{2,}-?\d[A-Z\d-]*")
 BEHIND = re.compile(r"\[([^\[\]]+)\]$")
 
@@ -225,4 +226,5 @@ def mend_of(word: str, known: Sequence[str] | Any) -> str:
 
 def _or_gone(name: str, names: Collection[str]) -> str:
     """How to mend the name of a rule that isn't there: it may be misspelt, or the rule was taken out or renamed."""
-    return f"{did_you_mean(name, names)} If the rule was taken out, take the line out too".lstrip()
+    near = did_you_mean(name, names)
+    return f"{near} If the rule was taken out, take the line out too" if near else TAKEN_OUT

@@ -454,6 +454,12 @@ def test_scripts_of_another_shop_are_told_in_a_line_with_its_folder(shop, tmp_pa
     for command in (("replay",), ("replay", "--accept"), ("mutants",)):
         _, out, errors = run(capsys, *command, path)
         assert f"; if they are another shop's, '--shop {shop}' has all of them\n" in out + errors
+    path = script(tmp_path / "calls" / "one.yaml", 'conclude: {must: [fired: our-own, caution: our-own]}\n')
+    _, out, _ = run(capsys, "replay", path)
+    gone = "there is no rule 'our-own'; if the rule was taken out, take the line out too"
+    first, second, _ = out.splitlines()
+    assert first == f"{path}:13:26: {gone}"
+    assert second == f"{path}:13:44: {gone}; or is it another shop's? '--shop {shop}' has it"
     path = script(path, OWN.replace("our-", "are-"))
     _, out, _ = run(capsys, "replay", path, "--shop", shop)
     assert out.count("there is no rule 'are-") == 4

@@ -34,13 +34,18 @@ def doubted(results: Iterable[Replayed], every: bool) -> list[str]:
 
 
 def by_shop(lines: Sequence[str], folder: Path, chosen: bool, paths: Iterable[Path]) -> list[str]:
-    """The lines; in place of those about rules that aren't there a single one, where a folder beside the scripts (or
-    here) has all of these rules, or where nobody chose a shop (``chosen``) and they are many."""
+    """The lines; in place of those about many rules that aren't there a single one, where a folder beside the scripts
+    (or here) has all of these rules, or where nobody chose a shop (``chosen``). Of few rules that such a folder has
+    each place is told, and the folder with the last."""
     gone = {line: found for line in lines if (found := NO_RULE.match(line))}
     names = list(dict.fromkeys(found["name"] for found in gone.values()))
     own = _shop_with(names, folder, paths) if names else None
     if own is None and (chosen or len(names) < MANY):
         return list(lines)
+    if len(names) < MANY:  # more likely taken out of this one: each place is told
+        hint = f"; or is it another shop's? '--shop {own}' has {'it' if len(names) == 1 else 'all of them'}"
+        last = [line for line in lines if line in gone][-1]
+        return [f"{line}{hint}" if line == last else line for line in lines]
     rules = ", ".join(names[:NAMED]) + (f" and {len(names) - NAMED} more" if len(names) > NAMED else "")
     places = list(dict.fromkeys(found["place"] for found in gone.values()))
     where, more = places[0], f" (and in {len(places) - 1} more places)" * (len(places) > 1)
