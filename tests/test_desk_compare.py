@@ -394,7 +394,7 @@ def test_the_check_tells_which_rules_are_gone_since_the_last_git_revision(shops,
     (new / "law.yaml").unlink()
     told = [line for line in run(capsys, "check", new)[1].splitlines() if " gone" in line]
     assert len(told) == MOST_GONE + 1
-    assert told[-1] == "and 3 more rules are gone"
+    assert told[-1] == "and 4 more rules are gone"
 
 
 @pytest.mark.parametrize("other", ["no-such-revision", "--upload-pack=touch x"])

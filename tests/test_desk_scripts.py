@@ -159,7 +159,7 @@ variants:  # the same truck otherwise
   - but: he comes with a smaller gauge
     answers: [inducer limit: 58 mm, altitude: "5,000 ft"]
     conclude: {must: [fired: inducer-over-the-limit, fired: controls-stay-on-the-road], must not: [asks: class rule]}
-  - without: [class rule]
+  - without: [class rule, inducer limit]
     conclude: {must not: [concludes: "caution, gives 5 points [inducer-uses-the-limit]"]}
   - answers: [emissions status: controls fitted]
     conclude:
@@ -180,7 +180,7 @@ def test_a_variant_is_the_call_with_some_answers_changed(shop, tmp_path, capsys)
     assert names == [
         "sled",
         "sled: he comes with a smaller gauge",
-        "sled: no class rule",
+        "sled: no class rule, no inducer limit",
         "sled: emissions status controls fitted",
     ]
 

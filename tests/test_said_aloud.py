@@ -6,6 +6,7 @@ The sentences are of nobody's calls; what they mean is common practice, no sourc
 from collections.abc import Sequence
 
 import pytest
+from calls import offers
 
 from advisor.consultation import consult
 from advisor.dialogue.call import Call
@@ -135,14 +136,15 @@ def test_a_yes_before_what_counts_as_a_no_is_asked_again() -> None:
 BARE = "a friend runs one, 140 kilowatts at the wheels"
 
 
-def test_a_power_that_may_be_made_or_wished_for_is_asked_and_not_taken_for_the_goal() -> None:
+def test_a_power_that_may_be_made_or_wished_for_is_offered_as_the_wish_and_taken_by_a_yes_alone() -> None:
     call, seen = call_with("new turbo", "a 64", BARE)
-    assert "“140 kilowatts” is kept until its question comes: power goal, power now." in seen
-    *_, asked = [shown(call.hear(line)) for line in ("yes", "skip", "skip", "skip")]
-    assert "What power would you like it to make? You said 140 kW; is that it?" in asked
+    assert {"power goal: 140 kW", "power measured at: wheels"} <= {*offers(seen)}
+    assert not {"power goal", "power now"} & {*told(call)}
     call.hear("yes")
     assert told(call)["power goal"] == "140 kilowatts"
     assert "power now" not in told(call)
+    refused, _ = call_with("new turbo", "a 64", BARE, "no")
+    assert "power goal" not in told(refused)
 
 
 @pytest.mark.parametrize(
