@@ -27,6 +27,7 @@ from advisor.matching.inputs import Array, Bools
 from advisor.matching.rank import SURE
 from advisor.outcome import (
     DIAGNOSED,
+    IN_SERIES,
     NOT_ENOUGH,
     NOTHING_FITS,
     Answer,
@@ -311,7 +312,7 @@ ONE_TURBO = ("single turbo only", "inducer limit")
 
 def _pair(now: Situation, weighed: Weighed, facts: FactBase, knowledge: Knowledge) -> Paired | None:
     """Two in series where the rules advise it and no class rule forbids it."""
-    if facts.value("two stage advised") is not True or facts.value("class rule") in ONE_TURBO:
+    if facts.value(IN_SERIES) is not True or facts.value("class rule") in ONE_TURBO:
         return None
     if weighed.lacks != NOTHING:
         return None

@@ -11,6 +11,8 @@ from advisor import units
 from advisor.inference.agenda import Conflict, Firing
 from advisor.inference.facts import Fact, FactBase
 
+IN_SERIES = "two stage advised"
+"""Set by rules: whether two turbos in series are advised."""
 CLOSING = frozenset({"request answer", "insists reason", "objection"})
 """Facts that are asked once the recommendation is told."""
 SEVERITIES = ("stop", "danger", "care", "note")

@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 from advisor.consultation import consult
 from advisor.knowledge import load, shipped_folder
 from advisor.outcome import Answer, Caution, Consultation, PartLine, parts_total
+from advisor.sheet.cautions import CAUTION_NOTE
 from advisor.sheet.html import call_sheet
 from advisor.sheet.layout import Para, Table, lines, plain
 from advisor.sheet.parts import total_words
@@ -115,6 +116,14 @@ def test_cautions_come_gravest_first_and_defer_to_law_and_class_rules() -> None:
     assert text.index("DANGER") < text.index("NOTE")
     assert "[heavy-trailer-needs-gauge]" in text
     assert "class rules" in text
+
+
+def test_who_is_only_stopped_is_sent_to_law_and_class_rules_too() -> None:
+    stopped = replace(consultation(), cautions=(Caution("stop", "Not to be driven before the leak is found.", "leak"),))
+    text = plain(recommendation(stopped, desk.KNOWLEDGE), 200)
+    for words in (" ".join(text.split()), Page(call_sheet(stopped, desk.KNOWLEDGE)).text):
+        assert words.count("Not to be driven before the leak is found.") == 1
+        assert CAUTION_NOTE in words
 
 
 def test_words_to_say_stand_once_with_the_advice_or_caution_they_belong_to() -> None:

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 from advisor.hearing.asked_back import asks
 from advisor.knowledge import NOT_SURE, FactDef
+from advisor.outcome import IN_SERIES
 
 SAID_BY_HIM = "If the caller said it, put a quotation mark before it."
 QUOTES = '"“”„«'
@@ -46,8 +47,6 @@ FORMS = (
     Form("quit", "", "leave; the call is kept"),
 )
 ALIASES = {"?": "help"}
-IN_SERIES = "two stage advised"
-"""The fact that says whether two turbos in series are advised."""
 _NOT_IN_SERIES = re.compile(
     r"(?:why (?:not|no)|how come(?: not| no)?|instead)(?: the| a)? (?:twins?|compounds?|two[- ]stages?"
     r"|two (?:turbos|chargers)(?: in series)?|two in series|pair of (?:turbos|chargers|them))\W*"

@@ -18,14 +18,13 @@ from .chosen import LEANT, NEAREST, perhaps_not_sure
 from .measured import SPAN, WANTED, is_usual, with_unit
 from .mentions import GENERAL, OTHERS, as_mentioned, either, in_digits, take_all, widest
 from .request import decode
-from .sizes import CLAUSE, asks_for_a_size, size_bought, size_now
+from .sizes import CLAUSE, LEAST_WORDS, asks_for_a_size, size_bought, size_now
 from .taken import suggestions
 from .together import Apart
 from .understanding import understand
 
 NEARLY = 0.02  # by which a figure said in two units differs from itself
 LEAST_HEIGHT = units.to_si(100.0, "ft", "altitude")
-LEAST_WORDS = 3  # of an answer that can hold another
 SAFETY = "safety"  # the topic of what is about life and limb
 SIZES = ("request", "present size")  # facts told as the size of a turbo
 HIS_FRIENDS = re.compile(

@@ -6,7 +6,7 @@ from . import present
 from .measured import WANTED
 from .request import decode
 
-LEAST_WORDS = 3  # of an opening that names more than the size
+LEAST_WORDS = 3  # of what can hold something else
 _MILS = r"(?: ?mm| mil(?:limet\w+)?)\b"
 ON_IT = re.compile(
     r"\b(?:got|have|has|had|runs?|running) an? (?P<size>[3-9]\d(?:/\d\d)?"

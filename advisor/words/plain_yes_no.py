@@ -90,7 +90,7 @@ _SAYS_NO = (
     r"|i (?:never|didn't)(?: ever)? (?:say|said|mean|meant)(?: that| so| it)?|n?uh[- ]uh|m+[- ]mm+)"
 )
 _LEADS_IN = r"(?:(?:well|oh|uh|um|er|hm+|i mean|yes|yeah|yep|yup|sure|right)[, ]+)*"
-_OPENING_YES = re.compile(rf"{_LEADS_IN}{SAYS_YES}(?= *[,.;!])", re.IGNORECASE)
+_OPENING_YES = re.compile(rf"^{_LEADS_IN}{SAYS_YES}(?= *[,.;!])", re.IGNORECASE)
 _ALL_YES, _ALL_NO = re.compile(rf"{_LEADS_IN}{SAYS_YES}"), re.compile(rf"(?:(?:well|oh|uh|um|er|no)[, ]+)*{_SAYS_NO}")
 
 
@@ -105,7 +105,7 @@ def read_assent(words: object) -> bool | None:
 def plainly_opened(words: str) -> str:
     """The words with a yes in place of other words for it that open them and stand apart: "that's right, and it's an
     automatic"."""
-    return _OPENING_YES.sub("yes", words, count=1) if _OPENING_YES.match(words) else words
+    return _OPENING_YES.sub("yes", words)
 
 
 def read_yes_no(words: object, ever: bool = False) -> bool:
