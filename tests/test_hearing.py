@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping
 from functools import cache
+from itertools import combinations, product
 
 import pytest
 from desk import FACTS, VOCABULARY, choice, fact
@@ -32,6 +33,19 @@ def in_units(name: str, words: str, vocabulary: Mapping[str, FactDef] = VOCABULA
     definition = vocabulary[name]
     ends = (heard.fact.value.low, heard.fact.value.high)
     return tuple(round(from_si(end, definition.unit, definition.quantity), 6) for end in ends)  # type: ignore[return-value]
+
+
+def test_nothing_but_names_of_choices_is_those_choices() -> None:
+    """As the choices are shown, typed or completed: a "no" in a name denies nothing of what stands beside it."""
+    several = [one for one in shops().values() if one.kind == "several"]
+    for definition in several:
+        names = [name for name in definition.choice_names if name not in ("none", "nothing")]
+        for size, joined in product((1, 2, 3), (" and ", ", ", " + ")):
+            for some in combinations(names, size):
+                heard = understand(definition, joined.join(some))
+                assert heard.fact is not None, some
+                assert (heard.fact.value, heard.doubt) == (frozenset(some), ""), some
+    assert any("no gate" in definition.choice_names for definition in several)
 
 
 @pytest.mark.parametrize(

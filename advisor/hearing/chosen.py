@@ -94,6 +94,8 @@ def mended(definition: FactDef, taken: Understood, answer: Answer) -> Understood
 def chosen(definition: FactDef, answer: Answer, said: str) -> Understood:
     """What was chosen, by the phrases of the vocabulary held against past calls; what the words only lean to is taken
     once somebody says yes to it. Raises Unclear for what may be said of any choice."""
+    if definition.kind == "several" and (listed := several.names_only(said, definition.choice_names)):
+        return settled(definition, answer, listed)
     clear = vague.without_vague(said, definition.vague)
     if not clear.strip(" ,.;!?"):
         raise Unclear("that may be any of them: what does it do, and when", f"one of: {_names(definition)}")

@@ -1,6 +1,9 @@
 """Several choices told in parts of a sentence: named, leant to, or all but those that are only."""
 
 import re
+from collections.abc import Sequence
+
+from advisor.words.speech import plain
 
 from . import choosing, leaning
 
@@ -14,6 +17,17 @@ ONLY = re.compile(
 ONLY_THESE = re.compile(rf"(?:{ONLY.pattern})(?P<these>[^,;.:!?]*\band\b[^,;.:!?]*)[,;.:!?]?$", re.IGNORECASE)
 THE_REST = re.compile(r"\s*(?:(?:the )?(?:rest|others)|(?:every|any)thing else|all else)\b", re.IGNORECASE)
 WHOLE = 3.0  # times what a part of a sentence must lean to a choice to be offered beside another
+
+
+def names_only(said: str, names: Sequence[str]) -> frozenset[str]:
+    """The choices of words that are nothing but their names ("price and no gate, guarantee"); a "no" in
+    a name denies nothing there. Empty elsewhere."""
+    known = {plain(name): name for name in names if name not in ("none", "nothing")}
+    one = "|".join(re.escape(name) for name in sorted(known, key=len, reverse=True))
+    text = plain(said).strip(" .!")
+    if not known or not re.fullmatch(rf"(?:{one})(?:(?:\s*[,;&+/]\s*|\s+)(?:(?:and|plus|also)\s+)?(?:{one}))*", text):
+        return frozenset()
+    return frozenset(known[found] for found in re.findall(rf"(?<!\w)(?:{one})(?!\w)", text))
 
 
 def with_the_rest(

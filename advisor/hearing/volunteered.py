@@ -15,7 +15,7 @@ from advisor.words.measures import metric_named
 from advisor.words.numerals import DIGIT_NAMES
 from advisor.words.speech import plain
 
-from . import asked_back, choosing, present, recalled
+from . import asked_back, choosing, present, recalled, several
 from .chosen import INSTEAD, OFFERED, settled, sounds_like
 
 YEAR = re.compile(r"(?:19[7-9]|20[0-3])\d")
@@ -147,6 +147,8 @@ def volunteered(
 def wondered(definition: FactDef, answer: Answer) -> Understood:
     """What his own questions are about: the choices that they name; where one names none, or such as past callers who
     spoke alike didn't ask about, what these asked about, to be asked about; or the last one."""
+    if listed := several.names_only(answer.words, definition.choice_names):
+        return settled(definition, answer, listed)
     named, likely = set[str](), False
     parts = [part for question in split(answer.words) for part in _JOINED.split(question)]
     for one in sorted(parts, key=lambda part: not asked_back.asks(part)):
