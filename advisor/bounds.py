@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from advisor import units
 from advisor.course import Course, infer
 from advisor.drawing import joined, picked, round_figures
-from advisor.hearing.chosen import value_words
+from advisor.hearing.understood import value_words
 from advisor.his_units import his_units, in_his_units
 from advisor.inference.agenda import Agenda
 from advisor.inference.engines import agenda as find_agenda

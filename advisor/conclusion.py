@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 
 from advisor.course import Course, Opening
 from advisor.fitting.parts import Extra
-from advisor.hearing.chosen import value_words
+from advisor.hearing.understood import value_words
 from advisor.inference.agenda import Firing
 from advisor.inference.facts import FactBase
 from advisor.knowledge import Knowledge

@@ -13,7 +13,7 @@ import numpy as np
 
 from advisor import telling, units
 from advisor.course import Course
-from advisor.hearing.chosen import value_words
+from advisor.hearing.understood import value_words
 from advisor.inference.agenda import Firing
 from advisor.inference.facts import FactBase
 from advisor.knowledge import FactDef, Knowledge

@@ -126,7 +126,8 @@ _ROWS = (
             (
                 "mm3",
                 1e-9,
-                "mm3,cubic millimetre,cubic millimetres,cubic millimeter,cubic millimeters,cubic mm",
+                "mm3,cubic millimetre,cubic millimetres,cubic millimeter,cubic millimeters,cubic mm,"
+                "mm cubed,mil cubed,millimetres cubed,millimeters cubed",
             ),
         ],
         "engine motor diesel",

@@ -17,7 +17,7 @@ from advisor.conclusion import Line, conclusion, opened
 from advisor.consultation import questions_of
 from advisor.course import Course, Reached, conclude, open_call
 from advisor.expected import BEHIND, Expectation, FigureRange
-from advisor.hearing.chosen import value_words
+from advisor.hearing.understood import value_words
 from advisor.inference.agenda import Agenda
 from advisor.inference.engines import agenda as find_agenda
 from advisor.inference.facts import FactBase

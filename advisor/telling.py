@@ -8,7 +8,7 @@ import numpy as np
 from advisor import units
 from advisor.comparing import Minding, Swings, differences, pair_differences, steady, to_mind
 from advisor.fitting.parts import Extra, parts_list
-from advisor.hearing.chosen import value_words
+from advisor.hearing.understood import value_words
 from advisor.inference.agenda import Firing
 from advisor.inference.facts import FactBase
 from advisor.knowledge import FactDef, Knowledge

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Mapping
 import numpy as np
 
 from advisor import units
-from advisor.hearing.chosen import value_words
+from advisor.hearing.understood import value_words
 from advisor.inference.agenda import Firing
 from advisor.inference.facts import FactBase
 from advisor.knowledge import FactDef, Knowledge

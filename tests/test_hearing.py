@@ -11,9 +11,9 @@ from hypothesis import strategies as st
 
 from advisor.hearing import example, suggestions, understand
 from advisor.hearing.beside import also_said, offers
-from advisor.hearing.chosen import value_words
 from advisor.hearing.mentions import take_all
 from advisor.hearing.together import apart
+from advisor.hearing.understood import value_words
 from advisor.knowledge import FactDef, load, shipped_folder
 from advisor.units import Range, from_si
 

@@ -1,10 +1,13 @@
 """Who says openly that he doesn't know, in the middle of a story, is not given an answer; who knows it all the same is
 heard. The yes or no that opens an answer counts for more than what follows it. Common practice, no source."""
 
+from dataclasses import replace
+
 import pytest
 from calls import shop
 
 from advisor.hearing import understand
+from advisor.hearing.understood import value_words
 from advisor.inference.facts import Value
 from advisor.words.not_knowing import not_known, without_not_knowing
 
@@ -40,6 +43,45 @@ from advisor.words.not_knowing import not_known, without_not_knowing
 )
 def test_an_open_not_knowing_beats_what_the_rest_sounds_like(fact: str, words: str) -> None:
     assert understand(shop().vocabulary[fact], words).not_sure
+
+
+NOTHING_ELSE = [
+    "your guess is as good as mine", "the guy I bought it from never said", "I'm not the one to ask",
+    "you'd know better than me", "never paid it any mind", "not that I could tell you", "that's above my pay grade",
+    "the paperwork's long gone", "it was like that when I got it", "we never talked about that", "I'd be guessing",
+    "wouldn't know where to look", "couldn't swear to it", "never had cause to find out", "no earthly idea",
+    "that's a good question", "not off the top of my head", "I'm drawing a blank", "it never crossed my mind",
+    "I couldn't say what's in there", "no telling what he's done to it", "never asked what they put on there",
+    "I don't have the foggiest", "can't say I've ever looked",
+]  # fmt: skip
+# Where such words tell something: of what nobody looked at, of what nobody tested, of class rules that say nothing.
+TELLS_IT = {"already checked", "engine health", "boost leak checked", "groove rule"}
+
+
+@pytest.mark.parametrize("words", NOTHING_ELSE)
+def test_who_says_only_that_he_does_not_know_has_answered_no_question(words: str) -> None:
+    """No yes, no choice and no figure may be made of it, whatever the question; common practice, no source."""
+    asked = [one for one in shop().vocabulary.values() if one.source == "asked" and one.kind != "text"]
+    taken = []
+    for definition in asked:
+        heard = understand(definition, words)
+        if heard.fact is not None and not heard.not_sure and not heard.doubt:
+            taken.append(definition.name)
+    assert len(asked) > 90
+    assert not set(taken) - TELLS_IT - {"caller asks"}, taken
+
+
+@pytest.mark.parametrize(
+    "words",
+    ["hang on, the dog's barking", "hold on a second", "sorry, you broke up there", "my wife's calling me",
+     "let me get my glasses", "one sec, I'm at the pump", "I'm driving right now", "wait a minute"],
+)  # fmt: skip
+def test_who_cannot_listen_just_now_has_answered_nothing(words: str) -> None:
+    for definition in shop().vocabulary.values():
+        if definition.source == "asked" and definition.kind != "text" and definition.volunteered != "questions":
+            heard = understand(definition, words)
+            assert heard.fact is None, definition.name
+            assert "Wait, then ask it again" in heard.again, definition.name
 
 
 @pytest.mark.parametrize(
@@ -144,3 +186,52 @@ def test_of_several_none_is_lost_and_none_too_many(fact: str, words: str, named:
     heard = understand(shop().vocabulary[fact], words).fact
     assert heard is not None
     assert heard.value == frozenset(named.split("+"))
+
+
+@pytest.mark.parametrize(
+    ("fact", "words", "named"),
+    [
+        ("complaint", "oil dripping out of the joint, and blue smoke when I'm pulling", "oil leak, smoke"),
+        ("complaint", "it barks like a dog, and up top it just signs off", "choking, surge"),
+        ("complaint", "she smokes and it takes forever to spool", "late spool, smoke"),
+        ("already checked", "cooler's been pressure tested, filter's new, gate shuts, gaskets are new",
+         "exhaust, filter, gate, intercooler"),
+        ("already checked", "went round the exhaust joints for soot, and the filter's been out too", "exhaust, filter"),
+        ("changed with it", "put the turbo on and had it retuned the same afternoon", "fuel, turbo"),
+    ],
+)  # fmt: skip
+def test_what_each_part_of_a_sentence_names_is_named_by_the_whole(fact: str, words: str, named: str) -> None:
+    heard = understand(shop().vocabulary[fact], words).fact
+    assert heard is not None
+    assert isinstance(heard.value, frozenset)
+    assert ", ".join(sorted(heard.value)) == named
+
+
+@pytest.mark.parametrize(
+    ("fact", "words", "told"),
+    [
+        ("budget", "if it starts with an 8 I'm out, so seven grand", "$7,000"),
+        ("power goal", "stock was 325 and the tune put 120 on it, so 445", "445 hp"),
+        ("present boost", "eighteen or so, twenty if it's cold out", "18 to 20 psi"),
+        ("towing speed", "double nickel", "55 mph"),
+        ("power now", "it dynoed four-ten at the open house", "410 hp"),
+        ("injected volume", "a hundred and eighty-five mm cubed per stroke", "185 mm3"),
+    ],
+)
+def test_a_figure_that_he_makes_of_others_or_says_by_another_name(fact: str, words: str, told: str) -> None:
+    definition = shop().vocabulary[fact]
+    heard = understand(definition, words)
+    assert heard.fact is not None
+    assert value_words(heard.fact.value, definition) == told
+
+
+def test_a_small_figure_that_no_engine_makes_is_no_second_reading() -> None:
+    """Four to ten horsepower can't be; four to ten of a weight in tons can, and is asked."""
+    assert understand(shop().vocabulary["power now"], "four ten").fact is not None
+    assert "4 to 10" in understand(replace(shop().vocabulary["power now"], plausible=None), "four ten").again
+
+
+def test_both_with_what_they_are_is_both() -> None:
+    heard = understand(shop().vocabulary["field work"], "both, the ripper in spring and a trailer in autumn").fact
+    assert heard is not None
+    assert heard.value == "both"

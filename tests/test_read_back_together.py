@@ -15,8 +15,8 @@ from advisor.dialogue import loop
 from advisor.dialogue.call import Call
 from advisor.dialogue.replies import settle
 from advisor.hearing import listed, understand
-from advisor.hearing.chosen import ALL_OF_IT
 from advisor.hearing.mentions import take_all
+from advisor.hearing.understood import ALL_OF_IT
 from advisor.inference.engines import agenda
 from advisor.journal import Journal, Record, read
 from advisor.replay import differences

@@ -3,7 +3,7 @@
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from advisor.hearing.chosen import value_words
+from advisor.hearing.understood import value_words
 from advisor.knowledge import Knowledge, Rule
 from advisor.knowledge.conditions import All, AnyOf, Condition, NoneOf, leaves
 from advisor.knowledge.rules import (

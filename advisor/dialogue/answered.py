@@ -12,13 +12,13 @@ from advisor.dialogue.offers import Offers
 from advisor.dialogue.replies import on_condition, picked_first, put_right
 from advisor.dialogue.turn import Consult, Turn, asked_of, remembering
 from advisor.hearing import agrees, beside, elsewhere, retold, suggestions, understand
-from advisor.hearing.chosen import LEANT
 from advisor.hearing.elsewhere import answers_text
 from advisor.hearing.leaning import telling
 from advisor.hearing.righted import Righted, Where, righted
 from advisor.hearing.same_as import same_as
 from advisor.hearing.together import apart
 from advisor.hearing.told import as_asked
+from advisor.hearing.understood import LEANT
 from advisor.journal import Entry, Record, told_beside
 from advisor.knowledge import FactDef, Knowledge
 from advisor.outcome import CLOSING, DECIDED, Answer, Consultation, Understood

@@ -16,10 +16,10 @@ from advisor.dialogue.offers import waiting
 from advisor.dialogue.replies import after_yes, answer_to, settle
 from advisor.dialogue.turn import Consult, Fresh, Reread, Turn
 from advisor.hearing import agrees, asked_back, beside, listed, suggestions, understand
-from advisor.hearing.chosen import sounds_like
 from advisor.hearing.righted import Where
 from advisor.hearing.same_as import same_as
 from advisor.hearing.together import apart, speaks_of_else
+from advisor.hearing.understood import sounds_like
 from advisor.journal import Entry, Record
 from advisor.knowledge import Knowledge
 from advisor.outcome import Understood

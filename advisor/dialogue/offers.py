@@ -6,7 +6,7 @@ from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 
 from advisor.hearing import beside
-from advisor.hearing.chosen import LEANT
+from advisor.hearing.understood import LEANT
 from advisor.knowledge import FactDef
 from advisor.outcome import Understood
 from advisor.sheet.layout import Block, Para

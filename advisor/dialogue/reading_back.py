@@ -4,7 +4,7 @@ assumed otherwise for that."""
 from collections.abc import Iterator, Mapping, Sequence
 
 from advisor.dialogue.views import assumed, left_open
-from advisor.hearing.chosen import value_words
+from advisor.hearing.understood import value_words
 from advisor.knowledge import Knowledge
 from advisor.outcome import CLOSING, DIAGNOSED, NOT_ENOUGH, Consultation
 from advisor.sheet.layout import GAP, Block, Para, Table

@@ -13,8 +13,8 @@ from advisor.dialogue.commands import Command, lacking_equals, parted, resolve
 from advisor.dialogue.turn import Consult
 from advisor.dialogue.views import beside_trial, surge_words, unresolved
 from advisor.hearing import understand
-from advisor.hearing.chosen import value_words
 from advisor.hearing.request import decode
+from advisor.hearing.understood import value_words
 from advisor.his_units import Instead, his_units, hold_told, kept, speaking, switch_told
 from advisor.inference import explain
 from advisor.inference.explain import Step

@@ -8,8 +8,8 @@ from dataclasses import dataclass, replace
 from advisor import units
 from advisor.dialogue.commands import resolve
 from advisor.hearing import agrees, asked_back, example, present, suggestions, understand
-from advisor.hearing.chosen import ALL_OF_IT
 from advisor.hearing.together import apart
+from advisor.hearing.understood import ALL_OF_IT
 from advisor.hearing.unit_named import in_the_unit_named
 from advisor.knowledge import FactDef
 from advisor.outcome import Consultation, Understood

@@ -11,7 +11,7 @@ from advisor import units
 from advisor.course import infer
 from advisor.dialogue.masking import masked
 from advisor.hearing import understand
-from advisor.hearing.chosen import value_words
+from advisor.hearing.understood import value_words
 from advisor.inference.engines import agenda
 from advisor.inference.facts import Value, same
 from advisor.knowledge import NOT_SURE, FactDef, Knowledge

@@ -7,9 +7,9 @@ from itertools import takewhile
 from advisor.dialogue.commands import FORMS, resolve
 from advisor.dialogue.turn import Prompt
 from advisor.hearing import asked_back
-from advisor.hearing.chosen import value_words
 from advisor.hearing.request import decode
 from advisor.hearing.together import words_for
+from advisor.hearing.understood import value_words
 from advisor.inference.facts import Fact
 from advisor.knowledge import FactDef, Knowledge
 from advisor.knowledge.places import in_a_row

@@ -96,6 +96,27 @@ _ALL_PRICE = re.compile(
 _FIND_OUT = re.compile(
     r"\bhow (?:do|would|can|could|should|am) (?:i|you|we)\b.*\b(?:tell|know|find|check|see|measure|count)\b"
 )
+# He isn't listening just now, which answers nothing: "hang on, the dog's barking", "sorry, you broke up there".
+_A_MOMENT = r"(?:a|one) (?:sec|second|minute|moment)"
+_AWAY = re.compile(
+    "(?:sorry[, ]*)?"
+    + rf"(?:(?:hang on|hold on|hold up|wait|(?:just )?{_A_MOMENT}|give me {_A_MOMENT})(?: {_A_MOMENT})?(?:[, ]+|$))?"
+    + "(?:"
+    + "|".join(
+        (
+            r"(?:my|the) (?:wife|missus|dogs?|kids?|boss|baby|phone|other line|door)(?:'s|'re| is| are)?"
+            r" (?:calling|barking|ringing|crying|yelling|here|at the door|on the other line)(?: me)?(?: again)?",
+            r"you(?:'re| are)? (?:broke|broken|breaking|cut|cutting|dropped|faded|fading) (?:up|out)(?: there| on me)?",
+            r"i(?:'m| am) (?:driving|at the pump|at work|on the road|in traffic)(?: right now| now)?",
+            r"(?:let me|lemme|i(?:'ve| have)? (?:got to|need to|gotta)) (?:pull over|step outside|close the door"
+            r"|(?:get|grab) (?:a|my) (?:glasses|reading glasses|pen|pencil|phone)"
+            r"|turn (?:the|this|my) (?:radio|tv|music|truck|engine) (?:down|off))",
+            r"(?:i )?(?:can't|couldn't|didn't|can barely) hear you(?: there| now| too well)?",
+        )
+    )
+    + ")?[ .!]*",
+    re.IGNORECASE,
+)
 _CHOOSES = re.compile(
     r"\b(?:difference|which (?:is|one)|what (?:are|kind|sort)|what (?:do|can) i (?:choose|pick|have))\b"
 )
@@ -183,9 +204,15 @@ def of_need(question: str) -> bool:
     return _NEEDED.search(plain(question)) is not None
 
 
+def _away(words: object) -> bool:
+    return _AWAY.fullmatch(plain(words).strip(" .!")) is not None
+
+
 def reply(definition: FactDef, words: object) -> str:
     """What the caller is told who asks back at a question; "" where he answers. Free text may ask anything but the
     price."""
+    if _away(words):
+        return "He can't listen just now. Wait, then ask it again."
     if definition.name in CLOSING or not (price(words) if definition.kind == "text" else asks(words)):
         return ""
     said = _bare(str(words))
@@ -203,6 +230,8 @@ def reply(definition: FactDef, words: object) -> str:
 def rings_for(definition: FactDef, words: object) -> bool:
     """Whether a question at the first one he is asked may be what he rings for, "can you tell me why mine surges?", and
     not what is meant by it, or what it costs."""
+    if _away(words):
+        return False
     said = _bare(str(words))
     meant = _MEANT.match(said) or _MEANS_THAT.match(said) or _WHATS_A.match(said) or _COSTS.search(said)
     choices = [(choice.name, (*choice.words, *choice.hints)) for choice in definition.choices]

@@ -14,7 +14,7 @@ from advisor.words.people import MATE
 
 from . import choosing, chosen, litres, retold, spoken, surroundings, vague
 from .asides import FIGURE
-from .chosen import LEANT, NEAREST, perhaps_not_sure
+from .chosen import NEAREST
 from .measured import SPAN, WANTED, is_usual, with_unit
 from .mentions import GENERAL, OTHERS, as_mentioned, either, in_digits, take_all, widest
 from .request import decode
@@ -22,6 +22,7 @@ from .sizes import CLAUSE, LEAST_WORDS, asks_for_a_size, size_bought, size_now
 from .taken import suggestions
 from .together import Apart
 from .understanding import understand
+from .understood import LEANT, perhaps_not_sure, sounds_like
 
 NEARLY = 0.02  # by which a figure said in two units differs from itself
 LEAST_HEIGHT = units.to_si(100.0, "ft", "altitude")
@@ -227,7 +228,7 @@ def _by_its_own_words(vocabulary: Mapping[str, FactDef], heard: Understood) -> U
     beside_it = any(clause == {sum(end < at for end in ends) for at in marks[one.answer.fact]} for one in told)
     if len(places) > 1 or not beside_it or chosen.said_before(own, words, str(heard.fact.value)):
         return heard
-    return replace(heard, doubt=chosen.sounds_like(own, heard.fact.value))
+    return replace(heard, doubt=sounds_like(own, heard.fact.value))
 
 
 def _words_of(definition: FactDef) -> set[str]:

@@ -30,9 +30,16 @@ _BOUND = re.compile(
 )
 _JOINT = re.compile(r"\s*[,;](?!\d)\s*(?:(?:and|but|or|maybe)\b\s*)*|\s+(?:and|but)\s+", re.IGNORECASE)
 _ENDS = re.compile(r"\b(?:between|from|give or take)\b", re.IGNORECASE)
+_OR_SO = re.compile(r"\bor (?:so|thereabouts)\W*$|\w-?ish\W*$", re.IGNORECASE)
+# When it is the other one: "eighteen or so, twenty if it's cold out".
+_AT_TIMES = re.compile(
+    r"\s+(?:if|when|whenever|some ?times|at times|once in a while|on (?:a|the) (?:good|bad|cold|hot|warm|clear))\b"
+    r"[^\d]*$",
+    re.IGNORECASE,
+)
 _BESIDE = re.compile(
-    r"\b(?:about|around|roughly|maybe|probably|say|it's|its|it|i'd|i|we|want|like|to|be|the|an?|somewhere|anywhere"
-    r"|anything)\b",
+    r"\b(?:about|around|roughly|maybe|probably|say|or so|or thereabouts|it's|its|it|i'd|i|we|want|like|to|be|the|an?"
+    r"|somewhere|anywhere|anything)\b",
     re.IGNORECASE,
 )
 
@@ -44,7 +51,9 @@ def span(words: str, quantity: str, unit: str, most_asked: bool) -> tuple[str, b
         clauses = [words[: joint.start()], words[joint.end() :]]
         bounds = [_BOUND.search(clause) for clause in clauses]
         kinds = [bound.lastgroup if bound else "" for bound in bounds]
-        if kinds == ["most", "least"]:
+        if kinds == ["", ""] and _OR_SO.search(clauses[0]) and _AT_TIMES.search(clauses[1]):
+            clauses[1] = _AT_TIMES.sub("", clauses[1])
+        elif kinds == ["most", "least"]:
             clauses.reverse()
         elif kinds != ["least", "most"] and (most_asked or kinds != ["", "most"]):
             continue

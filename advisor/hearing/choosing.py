@@ -53,6 +53,7 @@ _NO_CHOICE = (
     (re.compile(r"\bnot (?:just|only|merely) "), "not "),
     (re.compile(r"\b(?:wont|cant|doesnt|never) (?:stop|quit)s? (?=\w+ing?\b)"), ""),  # "it won't quit smoking"
     (re.compile(r"\b(?:wouldnt|dont|wont) (?:mind|object to|say no to|turn down|hurt)\b"), ""),
+    (re.compile(r"\b(?:an? )?fair (?:bit|amount|few|while)\b"), ""),  # no county fair
     (re.compile(r"[,?] *(?:no|nope|nah)[.! ]*$"), " no"),  # "studs? no"
     (re.compile(r"^(?:no|nope|nah),? (?=(?:i|we|it|he|she|its|im|thats) )"), ""),  # to the asker, not to a choice
 )
@@ -89,7 +90,9 @@ _AS_BUILT = (
     "nothing ... done", "nothing fancy/special", "havent done anything", "the/from/at plant", "born with", "showroom",
     "off the lot/line/showroom", "day ... drove/bought/picked/took", "since ... drove/bought/had/owned",
     "came/comes with", "normal/regular/ordinary/plain/basic one/type/kind",
-    "nobody/never/not/nobodys ... in/into/inside there/it/her", "no one ... touched/changed/opened/in",
+    "nobody/nobodys ... in/into/inside there/it/her",
+    "never/not ... been/gone/dug/went/opened/touched in/into/inside there/it/her",
+    "no one ... touched/changed/opened/in",
     "as delivered/built", "was delivered with", "they put/built in/into it/there", "rolled out/off", "out the door",
 )  # fmt: skip
 
@@ -279,6 +282,8 @@ def heard(words: object, choices: Choices, by_name: bool = True) -> tuple[dict[s
     denied = {name for name in denied if not name.startswith(DENIES)}
     if any(said.values()):
         said = {name: size for name, size in said.items() if size}
+    if "both" in said and not denied:  # "both, the ripper in spring and a trailer in autumn"
+        said = {"both": said["both"]}
     return said, denied
 
 

@@ -7,8 +7,7 @@ from dataclasses import replace
 from functools import lru_cache
 
 from advisor import units
-from advisor.inference import explain
-from advisor.inference.facts import Fact, Origin, Value
+from advisor.inference.facts import Value
 from advisor.knowledge import NOT_SURE, FactDef
 from advisor.outcome import Answer, Understood
 from advisor.units import Unclear
@@ -17,11 +16,20 @@ from advisor.words.not_knowing import not_known, without_not_knowing
 from advisor.words.speech import NEGATION
 
 from . import asides, choosing, leaning, present, recalled, replaced, several, slips, spoken, storied, vague
+from .understood import (
+    ALL_OF_IT,
+    LEANT,
+    LOOKS_LIKE,
+    YES_OR_NO,
+    mended,
+    not_sure,
+    perhaps_not_sure,
+    settled,
+    sounds_like,
+    sounds_like_these,
+)
 
-LEANT = "Is that it?"
 NEAREST = "No answer here is that; the nearest is"
-ALL_OF_IT = "Is that all of it?"
-YES_OR_NO = "Ask it again: yes or no?"
 ANOTHER_TIME = "Some of that is a plan, or past, or another truck's."
 PLAIN_ANSWER = re.compile(
     r"\b(?:yes|yeah|yep|yup|nope|nah|sometimes|no(?! (?:idea|clue|notion|way of|paper))|^never)\b", re.IGNORECASE
@@ -51,44 +59,11 @@ TAKEN_BACK = re.compile(
     r"|not any ?more)\W*$",
     re.IGNORECASE,
 )
-NONE = ("none", "nothing")  # what a choice of none is called
+NONE = frozenset({"none", "nothing"})  # what a choice of none is called
 HARDLY = 2  # words that tell something and are all of not knowing: "haven't checked"
 SHORT = 4  # words that tell something; in more of them a "not" may belong to anything
-LOOKS_LIKE = "That looks like"
 TAKEN_AS = "That is taken as"
 PATTERN = re.compile(r"\.\.\.|[/~]")  # what makes a phrase of the vocabulary more than words
-
-
-def value_words(value: Value, definition: FactDef | None) -> str:
-    """A value as the shop says it, with the unit of the vocabulary."""
-    return explain.words("", value, {} if definition is None else {"": definition})
-
-
-def settled(definition: FactDef, answer: Answer, value: Value) -> Understood:
-    fact = Fact(definition.name, value, Origin("answer", answer.words))
-    return Understood(answer, fact, f"{definition.name}: {value_words(value, definition)}")
-
-
-def not_sure(definition: FactDef, answer: Answer) -> Understood:
-    if definition.kind == "number" and definition.prior is not None and not definition.left_open:
-        fact = Fact(definition.name, definition.prior, Origin("answer", NOT_SURE))
-        echo = f"{definition.name}: not sure, taken as {value_words(definition.prior, definition)}"
-        return Understood(answer, fact, echo, not_sure=True)
-    return Understood(answer, None, f"{definition.name}: not sure, left open", not_sure=True)
-
-
-def perhaps_not_sure(definition: FactDef, answer: Answer) -> Understood:
-    """Who seems not to know it, for a yes."""
-    return replace(not_sure(definition, answer), doubt="That sounds like he doesn't know. Shall it be left open?")
-
-
-def mended(definition: FactDef, taken: Understood, answer: Answer) -> Understood:
-    """What was understood once slips of the typing finger were mended, for a yes."""
-    if taken.fact is None or taken.not_sure:
-        return replace(taken, answer=answer)
-    asked = f"{LOOKS_LIKE} {value_words(taken.fact.value, definition)}. {LEANT}"
-    fact = replace(taken.fact, origin=Origin("answer", answer.words))
-    return replace(taken, answer=answer, fact=fact, doubt=taken.doubt or asked)
 
 
 def chosen(definition: FactDef, answer: Answer, said: str) -> Understood:
@@ -108,7 +83,17 @@ def chosen(definition: FactDef, answer: Answer, said: str) -> Understood:
                 taken = chosen(definition, answer, later)
                 if taken.fact is not None:
                     return replace(taken, doubt=taken.doubt or sounds_like(definition, taken.fact.value))
-    heard = held_against_past(definition, answer, said, _chosen, _telling(definition))
+    try:
+        heard = held_against_past(definition, answer, said, _chosen, _telling(definition))
+    except Unclear:
+        if not (by_part := _of_its_parts(definition, answer, said)):
+            raise
+        return replace(settled(definition, answer, by_part), doubt=sounds_like_these(definition, by_part))
+    if heard.doubt and heard.fact is not None and not heard.not_sure and not heard.doubt.startswith(ANOTHER_TIME):
+        named, by_part = _named(heard.fact.value), _of_its_parts(definition, answer, said)
+        if by_part and not by_part <= named and not (named | by_part) & NONE:
+            whole = named | by_part
+            return replace(settled(definition, answer, whole), doubt=sounds_like_these(definition, whole, ALL_OF_IT))
     nearest = [one for one in definition.choices if choosing.holds(said, one.stands_in_for)]
     if len(nearest) != 1 or heard.fact is None or LEANT not in heard.doubt:
         return heard
@@ -117,6 +102,22 @@ def chosen(definition: FactDef, answer: Answer, said: str) -> Understood:
     told = f"{nearest[0].name} ({nearest[0].means})" if nearest[0].means else nearest[0].name
     value: Value = heard.fact.value if definition.kind == "several" else nearest[0].name
     return replace(settled(definition, answer, value), doubt=f"{NEAREST} {told}. {LEANT}")
+
+
+def _of_its_parts(definition: FactDef, answer: Answer, said: str) -> frozenset[str]:
+    """Of several choices those that parts of a sentence name plainly, each part by itself; none where it says all but
+    some, only these, or takes something back."""
+    told = frozenset[str]()
+    if definition.kind != "several" or choosing.all_but(said) or choosing.takes_all(said):
+        return told
+    if several.ONLY.search(said) or TAKEN_BACK.search(said) or any(spoken.corrected(said)):
+        return told
+    for part in several.PARTS.split(said):
+        with suppress(Unclear):
+            taken = held_against_past(definition, answer, part.strip(), _chosen, _telling(definition))
+            if taken.fact is not None and not taken.doubt:
+                told |= _named(taken.fact.value)
+    return told.difference(choosing.heard(said, _choices(definition))[1], NONE)
 
 
 def _names(definition: FactDef) -> str:
@@ -300,13 +301,13 @@ def _chosen(definition: FactDef, answer: Answer, said: str) -> Understood:
         if (today := _as_it_stands(definition, answer, said)) is not None:
             return today
         if definition.kind == "several" and (whole := several.with_the_rest(said, choices, telling, named)) is not None:
-            return replace(settled(definition, answer, whole), doubt=_sounds_like(definition, whole, ALL_OF_IT))
+            return replace(settled(definition, answer, whole), doubt=sounds_like_these(definition, whole, ALL_OF_IT))
         rest = choosing.left_over(choosing.folded(said), choices)
         his = present.without_mates(said)
         own = his if frozenset(choosing.heard(his, choices)[0]) == named else said
         doubtful = leaning.thin(own, telling, named) or not_known(rest).admitted or choosing.of_each(said)
         doubtful = doubtful or asides.is_share(said) or CONJECTURE.search(said) is not None
-        return replace(taken, doubt=_sounds_like(definition, named)) if doubtful else taken
+        return replace(taken, doubt=sounds_like_these(definition, named)) if doubtful else taken
     except Unclear as unclear:
         meant = _without_slips(definition, said, telling)
         if meant != said:
@@ -335,7 +336,7 @@ def _chosen(definition: FactDef, answer: Answer, said: str) -> Understood:
         if choice := _the_other(definition, said) or opening or leant.choice:
             named = frozenset([choice])
             taken = settled(definition, answer, named if definition.kind == "several" else choice)
-            return replace(taken, doubt=_sounds_like(definition, named))
+            return replace(taken, doubt=sounds_like_these(definition, named))
         if 1 < len(leant.likely) < len(choices):
             which = f"is it {', '.join(leant.likely[:-1])} or {leant.likely[-1]}?"
             raise Unclear(which, f"one of: {', '.join(name for name, _ in choices)}") from unclear
@@ -377,16 +378,7 @@ def _as_it_stands(definition: FactDef, answer: Answer, said: str) -> Understood 
         return None
     kept = named or whole
     taken = settled(definition, answer, kept if definition.kind == "several" else next(iter(kept)))
-    return replace(taken, doubt=f"{ANOTHER_TIME} {_sounds_like(definition, kept)}")
-
-
-def sounds_like(definition: FactDef, value: Value) -> str:
-    """The question whether that is it; for yes or no the question which."""
-    if isinstance(value, bool):
-        return f"That sounds like a {value_words(value, definition)}. {YES_OR_NO}"
-    if isinstance(value, frozenset | str):
-        return _sounds_like(definition, frozenset([value]) if isinstance(value, str) else value)
-    return f"That sounds like {value_words(value, definition)}. {LEANT}"
+    return replace(taken, doubt=f"{ANOTHER_TIME} {sounds_like_these(definition, kept)}")
 
 
 def _says_yes(said: str) -> bool:
@@ -395,13 +387,6 @@ def _says_yes(said: str) -> bool:
         return units.read_yes_no(said)
     except Unclear:
         return False
-
-
-def _sounds_like(definition: FactDef, named: frozenset[str], asked: str = LEANT) -> str:
-    """The question whether that is it."""
-    told = [f"{choice.name} ({choice.means})" if choice.means else choice.name for choice in definition.choices
-            if choice.name in named]
-    return f"That sounds like {' and '.join(told)}. {asked}"
 
 
 def _one(definition: FactDef, words: str) -> str:

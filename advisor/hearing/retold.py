@@ -11,9 +11,9 @@ from advisor.quantities import Range
 from advisor.words.speech import NEGATION
 
 from . import choosing, denied, present
-from .chosen import LEANT
 from .surroundings import names_a_figure
 from .understanding import understand
+from .understood import LEANT
 
 _SAID = re.compile(
     r"(?<!\blike )(?<!\bas )\b(?:i|we) (?:(?:already|did) )?(?:said|say|told you|meant)\b,? *(?:it(?:'s| was) )?",

@@ -10,7 +10,8 @@ from . import choosing, leaning
 PARTS = re.compile(r"[,;:.!?](?!\d)|\b(?:and|plus|but|then|also)\b|&", re.IGNORECASE)
 # ... but not "it only makes 15 pounds" nor "just paid for the exhaust".
 ONLY = re.compile(
-    r"\b(?:only|just|nothing but|solely|strictly|purely)\b(?! (?:ma[kd]es?|builds?|built|gets?|got|goes|hits?|does"
+    r"\b(?:only|(?<!it )(?<!he )just|nothing but|solely|strictly|purely)\b"
+    r"(?! (?:ma[kd]es?|builds?|built|gets?|got|goes|hits?|does"
     r"|did|paid|bought|put|had|fitted|installed|spent|sees?|pulls|started|happened|seems|replaced|now|today|last)\b)",
     re.IGNORECASE,
 )

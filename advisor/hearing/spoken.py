@@ -106,6 +106,7 @@ _SLANG = (
         rf"(?: (?:out|up|in|it|them))?(?: (?:at|to))? {_FIGURE_NEXT}", re.IGNORECASE), ", no, "),
     (re.compile(rf"(?<![\w'])'?(?:bout(?= [\w$])|round(?= {_FIGURE_NEXT}))", re.IGNORECASE), "about"),
     (re.compile(rf"\b(?P<said>(?:{_SMALL_FIGURE})) bills\b", re.IGNORECASE), r"\g<said> hundred"),
+    (re.compile(r"\b(?:the )?double nickels?\b", re.IGNORECASE), "fifty-five"),
     (re.compile(r"\boutta\b", re.IGNORECASE), "out of"),
     (re.compile(r"\b(?:nuff?ink?g?|nutt?h?in'?g?|nuffin'?|nothin'?|nowt|nuttin'?)(?![\w'])", re.IGNORECASE), "nothing"),
     (re.compile(r"\b(?:summat|sumthin'?g?|somethin'?)(?![\w'])", re.IGNORECASE), "something"),

@@ -56,6 +56,14 @@ _DAYS_OF_SEVEN = re.compile(
 _SOME_DAYS = re.compile(r",? (?:on )?some (?:days|nights|weeks|months|years)\b", re.IGNORECASE)
 _CLAUSES = re.compile(r"[,;](?!\d)|\b(?:but|when|while|with|at(?= the| \d))\b", re.IGNORECASE)
 _BUT_SO_MUCH = re.compile(rf"\bbut\b.*?(?:{asides.FIGURE.pattern})", re.IGNORECASE)
+# What he makes of it himself, at the end: "it's nine empty, and I put three in it, so twelve".
+_CONCLUDED = re.compile(
+    r"(?:[,;.]|--?|\band) so (?:(?:that's|that is|it's|it is|that makes|makes|that'd be|i'd say|i'll say|call it"
+    r"|let's say|let's call it|say|we're at|we'll say|make it|figure) )*"
+    r"(?P<made>(?:(?:about|around|roughly|maybe|an even|a good) )?"
+    rf"(?:{asides.FIGURE.pattern})(?: [a-z]+)?(?: [a-z]+)?)[.!]?$",
+    re.IGNORECASE,
+)
 _DISTANCES = ("kilometre", "kilometer", "km", "klick", "mile")
 
 
@@ -67,6 +75,12 @@ class Stretch:
     start: int
     end: int
     named: bool  # whether its unit was said
+
+
+def concluded(words: str) -> str:
+    """The figure that he makes of others himself, as the last thing he says; "" where he makes none."""
+    found = _CONCLUDED.search(words)
+    return found["made"] if found and asides.FIGURE.search(words[: found.start()]) else ""
 
 
 def figure_told(definition: FactDef, words: str) -> Heard | None:

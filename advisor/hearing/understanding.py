@@ -33,22 +33,12 @@ from . import (
     volunteered,
     weighed,
 )
-from .chosen import (
-    LEANT,
-    TAKEN_AS,
-    TRUSTED,
-    chosen,
-    mended,
-    not_sure,
-    perhaps_not_sure,
-    settled,
-    sounds_like,
-    value_words,
-)
+from .chosen import TAKEN_AS, TRUSTED, chosen
 from .nothing import says_nothing
 from .request import decode
 from .standing_for import stands_for
 from .taken import as_fact, sentence, suggestions
+from .understood import LEANT, mended, not_sure, perhaps_not_sure, settled, sounds_like, value_words
 from .yes_no import besides, yes_or_no
 
 NO_FIGURE = re.compile(
@@ -272,6 +262,10 @@ def _number(definition: FactDef, answer: Answer, said: str) -> Understood:
     if not figured and unknown.openly:
         known_not = unknown.admitted or unknown.lacks
         return not_sure(definition, answer) if known_not else perhaps_not_sure(definition, answer)
+    if made := storied.concluded(said):
+        with suppress(Unclear):
+            if (own := _number(definition, answer, made)).fact is not None:
+                return replace(own, answer=answer, doubt=own.doubt or sounds_like(definition, own.fact.value))
     if (left := moved.without_changes(said)) != said and not surroundings.names_a_figure(left):
         raise Unclear("that tells by how much it changed, not what it is", "ask what it is now")
     if stands := moved.standing(said, definition.plans, definition.quantity):

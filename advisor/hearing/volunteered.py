@@ -16,7 +16,8 @@ from advisor.words.numerals import DIGIT_NAMES
 from advisor.words.speech import plain
 
 from . import asked_back, choosing, present, recalled, several
-from .chosen import INSTEAD, OFFERED, settled, sounds_like
+from .chosen import INSTEAD, OFFERED
+from .understood import settled, sounds_like
 
 YEAR = re.compile(r"(?:19[7-9]|20[0-3])\d")
 _LEAD = r"(?:an?|my|the|it'?s|she'?s|he'?s|mine'?s|truck'?s|is|have|got|drive|own|year|model|year'?s)"

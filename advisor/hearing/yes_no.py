@@ -17,16 +17,8 @@ from advisor.words.not_knowing import not_known
 from advisor.words.people import MATE
 
 from . import choosing, leaning, present
-from .chosen import (
-    ANOTHER_TIME,
-    OPENS,
-    PLAIN_ANSWER,
-    held_against_past,
-    not_sure,
-    perhaps_not_sure,
-    settled,
-    sounds_like,
-)
+from .chosen import ANOTHER_TIME, OPENS, PLAIN_ANSWER, held_against_past
+from .understood import not_sure, perhaps_not_sure, settled, sounds_like
 
 # A yes or a no that opens an answer by itself, and what follows it.
 OPENING = re.compile(
@@ -81,9 +73,15 @@ FOUND_NONE = re.compile(
 )
 # Who hasn't looked answers whether anybody has.
 LEFT_UNDONE = re.compile(
-    r"(?:(?:well|no|nah|uh|um|i|we|honestly|to be honest)[, ]+)*(?:haven't|have not|hasn't|not|never)"
+    r"(?:(?:well|no|nah|uh|um|i|we|i've|we've|honestly|to be honest)[, ]+)*"
+    r"(?:haven't|have not|hasn't|not|never)"
     r"(?: (?:even|ever|been|actually|really|had it|got round to it))* ?(?:checked|looked|tested|done|tried|bothered)"
     r"(?: (?:it|that|them|yet|for (?:one|that|leaks)|at all))*\W*",
+    re.IGNORECASE,
+)
+LOOKED_NEVER = re.compile(
+    r"(?:(?:well|uh|um|i|we|i've|we've|honestly|to be honest)[, ]+)*(?:haven't|have not|never)"
+    r"(?: (?:even|ever|really))* (?:looked|checked)(?: (?:it|that|them|yet|at (?:it|that|them)))*\W*",
     re.IGNORECASE,
 )
 # "The last shop might have, they didn't write it down".
@@ -145,6 +143,8 @@ def _yes_or_no(definition: FactDef, answer: Answer, said: str) -> Understood:
     deed = ANYONE.search(definition.ask) is not None
     if deed and LEFT_UNDONE.fullmatch(said):
         return settled(definition, answer, False)
+    if not_known(said).opens or LOOKED_NEVER.fullmatch(said):  # "no telling what he did to it", "I've never looked"
+        return perhaps_not_sure(definition, answer) if "," in said else not_sure(definition, answer)
     if deed and (found := FOUND_NONE.match(said)):
         told = _stood_for(found["rest"], _standing(definition)) if found["rest"] else None
         if told is not False and not _own_words(definition).isdisjoint(leaning.telling(found["none"])):

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from advisor import units
-from advisor.hearing.chosen import value_words
+from advisor.hearing.understood import value_words
 from advisor.his_units import his_units, speaking
 from advisor.inference.agenda import Conflict, Firing, Taken
 from advisor.inference.facts import Fact, Value

@@ -5,7 +5,7 @@ from collections.abc import Collection, Iterable, Mapping, Sequence
 
 from advisor import units
 from advisor.comparing import told_once
-from advisor.hearing.chosen import value_words
+from advisor.hearing.understood import value_words
 from advisor.his_units import his_units, speaking, teller
 from advisor.knowledge import FactDef, Knowledge
 from advisor.knowledge.rules import Assume

@@ -2,7 +2,7 @@
 
 from dataclasses import dataclass
 
-from advisor.hearing.chosen import value_words
+from advisor.hearing.understood import value_words
 from advisor.inference import explain
 from advisor.inference.facts import FactBase
 from advisor.knowledge import Knowledge

@@ -187,15 +187,15 @@ class AmountReader:
             if name == "ratio" and value < 1000 and other is not None:
                 return other
             raise self.refuse(f"is that {second}{symbol} or {value:,.0f}{symbol}?")
-        if form == "hundreds" and 300 <= value < 1000 and value % 100 == 10:
+        within = self.plausible
+        small = within is not None and value // 100 * unit.factor + unit.offset < within.low  # no power is "4 to 10 hp"
+        if form == "hundreds" and 300 <= value < 1000 and value % 100 == 10 and not small:
             raise self.refuse(f"is that {value:.0f}{symbol} or {value // 100:.0f} to 10{symbol}?")
         if form == "pair":
-            within = self.plausible
             only = within is not None and within.low <= value <= within.high and 10 * value > within.high
             if unit.symbol == "L" or (name == "ratio" and only):
                 return value
             raise self.refuse(f"is that {value:g} or {value * 10:g}{symbol}?")
-        within = self.plausible
         if name == "ratio" and absurd(value) and within and within.low <= value / 100 <= within.high:
             return value / 100  # "373"
         if name == "ratio" and absurd(value):

@@ -32,7 +32,10 @@ _SAME = DIGITS | {
     for word in words.split()
 }
 # Words that without their endings would meet others: "pale" is no pal, "a note" no "not", "I don't care" no car.
-_WHOLE = {"makes", "pale", "care", "cares", "note", "notes", "noted", "tone", "tones", "here", "bite", "site", "timing"}
+_WHOLE = {
+    "makes", "pale", "care", "cares", "note", "notes", "noted", "tone", "tones", "here", "bite", "site", "timing",
+    "quite", "usually",
+}  # fmt: skip
 
 
 @lru_cache(maxsize=16384)

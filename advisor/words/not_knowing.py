@@ -91,6 +91,48 @@ _LEAVES_OPEN = (
         r"|\bguessing\b|\bgood question\b|\bsomebody else\b"
     ).replace("'", "'?")
 )
+# That he doesn't know, as the whole of an answer, whatever it is to.
+_BEFORE = (
+    r"(?:(?:well|oh|uh|um|er|man|gosh|honestly|really|sorry|truthfully|hell|heck|hmm+|to be honest|i|i'?m|i'?ve|we"
+    r"|we'?ve|now|that|that'?s|it|it'?s|there)[, ]+)*"
+)
+_BEHIND = (
+    r"(?:,? (?:man|mate|buddy|sir|ma'?am|honestly|really|though|to be honest|right now|there|on that(?: one)?))*[ .,!]*"
+)
+_WHOLE = [
+    form.replace("'", "'?")
+    for form in (
+        r"\w+ guess(?: is|'s)? as good as (?:mine|any|anybody's)",
+        r"(?:you|he|she)(?:'d| would) know (?:that )?better than (?:me|i|us)",
+        r"not the (?:one|person|guy|man|right one) to ask",
+        r"(?:ain't|haven't|have not|never) (?:never )?paid (?:it |that |them |her )?(?:any |no |much )?"
+        r"(?:mind|attention)",
+        r"(?:not that )?(?:i )?(?:could(?:n't)?|can't) tell you",
+        r"(?:(?:don't|ain't|haven't) (?:have |got )?|not |haven't )?(?:the|an?) (?:foggiest|faintest|slightest)"
+        r"(?: idea| notion)?",
+        r"no earthly(?: idea)?",
+        r"(?:way )?(?:above|beyond|over) my (?:pay ?grade|head)",
+        r"the (?:paperwork|papers|sticker|tag|label|manual)(?:'s| is|'re| are)? (?:long )?(?:gone|lost|missing)",
+        r"(?:it |she |they )?(?:was|came|were) (?:like that|that way) when i (?:got|bought) (?:it|her)",
+        r"just drive (?:it|her)",
+        r"(?:we |he |they )?never (?:talked|spoke) about (?:it|that)",
+        r"(?:'d |would )?(?:i'd )?(?:only |just )?be (?:guessing|lying|making (?:it|that) up)",
+        r"wouldn't know (?:where|how|what)(?: to \w+| i'm looking at)?",
+        r"couldn't swear to (?:it|that)",
+        r"never (?:had )?(?:cause|reason|thought|occasion) to (?:ask|find out|look|check)",
+        r"never (?:even )?(?:crossed my mind|occurred to me)",
+        r"(?:an? )?(?:good|tough|hard|tricky) (?:question|one)",
+        r"(?:not |can't (?:tell|say) )?off the top of my head",
+        r"drawing a blank",
+        r"plead ignorance",
+        r"no mechanic",
+        r"can't say (?:as |that )?i(?:'ve)? (?:know|ever (?:looked|checked|asked|noticed))",
+        r"(?:whoever|the (?:guy|fella|fellow|man|bloke|dealer|shop|last owner))(?: (?:that|who))?"
+        r"(?: (?:i|we) (?:bought|got) (?:it|her) (?:from|off(?: of)?)| (?:built|did|fitted|had) (?:it|her))?"
+        r" (?:never|didn't) (?:said?|told? me|mention(?:ed)? it|let on)",
+    )
+]
+_WHOLLY = rf"{_BEFORE}(?:{'|'.join(_WHOLE)}){_BEHIND}"
 # That it can't be told, wherever in a sentence: "he did the head, no telling what he used".
 _NOT_KNOWN = (
     (
@@ -127,7 +169,8 @@ _NOT_KNOWN = (
         r" (?:looked|look|felt|feel|checked|check|measured?|weighed|listened|noticed|paid|seen|had a hand"
         r"|been (?:up )?in there)\b"
         r"|\b(?:i|we)(?:'ve)? (?:haven't|never|ain't|didn't|hadn't) (?:\w+ )?(?:felt|feel|had a hand)\b"
-        r"|\bwhatever (?:the|my|that|some|our) (?:(?!factory|maker|works|plant|truck|engine|motor)\w+ ){1,3}"
+        r"|\bwhatever (?:the|my|that|some|our)"
+        r" (?:(?!factory|maker|works|plant|truck|engine|motor|tires|tyres|wheels|rollers)\w+ ){1,3}"
         r"(?:put|used|fitted|chose|picked|threw|stuck|bolted|installed)\b"
         r"|\b(?:shop|guys?|fella|bloke|owner|dealer|mechanic|builder|tuner|somebody|someone|he|she|they|brother|dad)"
         r" (?:might|may|could)(?:'ve| have| of)(?: done (?:it|that|so))?(?=\W*$|[,.;])"
@@ -147,11 +190,13 @@ _AND_NOT_KNOWN = rf"(?:\b(?:but|though) (?:\w+ ){{0,3}})?(?:\bi )?(?:{_NOT_KNOWN
 _SO = rf"\bso,? (?:(?:there's|i|really|honestly|it's|that's|well) )*(?:{_NOT_KNOWN})"
 # An answer that begins with it, and after which nothing tells that he has a guess.
 _OPENS = (
-    r"(?:(?:i|we|well|honestly|really|sorry|oh) )*(?:no (?:idea|clue|notion)|not (?:a clue|the faintest)"
+    r"(?:(?:i|we|well|honestly|really|sorry|oh|that|now that) )*(?:no (?:idea|clue|notion)|not (?:a clue|the faintest)"
     r"|(?:don'?t|do not|couldn'?t|can'?t|cannot"
     r"|wouldn'?t) (?:(?:really|rightly|even|actually) )?(?:know|tell|say)"
     r"|(?:i'?m )?not (?:too |really )?(?:sure|certain) (?:what|which|if|whether|yet|about|of)"
-    r"|haven'?t (?:a clue|looked(?=.*\bwhen\b)))\b"
+    r"|haven'?t (?:a clue|looked(?=.*\bwhen\b))|no (?:tellin'?g?|way (?:to|of) (?:know|tell)\w*)"
+    r"|(?:never|didn'?t|haven'?t) (?:ever |even )?(?:asked?|found out|been told)|who knows|(?:god|lord|heaven) knows"
+    r"|(?:you'?d|i'?d|we'?d) have to ask)\b"
 )
 _KNOWS = (
     r"\b(?:but|though|except|think|guess\w*|reckon|suppose|believe|maybe|probably|perhaps|looks?|sounds?|seems?|suspect|bet"
@@ -224,6 +269,8 @@ def is_unsure(words: object) -> bool:
 
 @lru_cache(maxsize=4096)
 def _alone(text: str) -> bool:
+    if _compiled(_WHOLLY).fullmatch(text):
+        return True
     rest, found = re.subn(_UNSURE, " ", text)
     if not found or re.search(_NUMBERISH, rest):
         return False
