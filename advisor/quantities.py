@@ -291,6 +291,7 @@ _ROWS = (
             ("h", HOUR, "h,hr,hrs,hour,hours"),
             ("days", DAY, "day,days"),
             ("weeks", 7 * DAY, "week,weeks,wk,wks"),
+            ("fortnights", 14 * DAY, "fortnight,fortnights"),
             ("months", 365.25 / 12 * DAY, "month,months,mo,mos"),
         ],
     ),

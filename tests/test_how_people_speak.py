@@ -427,7 +427,7 @@ def test_what_may_be_several_trucks_waits_for_a_yes(words: str) -> None:
 )
 def test_what_is_not_so_yet_or_hangs_on_something_is_never_taken_unasked(fact: str, words: str) -> None:
     heard = understand(VOCABULARY[fact], words)
-    assert heard.doubt or heard.again
+    assert heard.doubt or heard.again or heard.not_sure
 
 
 @pytest.mark.parametrize(

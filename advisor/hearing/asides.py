@@ -107,7 +107,8 @@ _THE_MOST = re.compile(r"(?:'s| is| was) the (?:most|best|max|highest|hottest|he
 _PARTED_HUNDREDS = re.compile(r"(?<=thousand),\s+(?=\w+ hundred\b)", re.IGNORECASE)
 _BY_THEN = re.compile(r"^(?:well |just |any ?time )?before (?=\d|\w+ (?:hundred|thousand|grand)|\w+teen)", re.I)
 _HOW_OFTEN = re.compile(
-    r"\b(?:once|twice|(?:a )?(?:couple|few)(?: of)? times) (?:a|every|each) (?:year|month|season|summer|week)\b,?",
+    r"\b(?:once|twice|(?:a )?(?:couple|few)(?: of)? times) (?:a|every|each) (?:year|month|season|summer|week)\b,?"
+    r"|,? (?:every|each) (?:single )?time\b(?=\W*$|[,;])",
     re.IGNORECASE,
 )
 _DUE = re.compile(rf"\bin ((?:a |an )?(?:{_SPOKEN}|\d+)? ?(?:days?|weeks?|months?))\b", re.IGNORECASE)

@@ -97,24 +97,30 @@ _FIND_OUT = re.compile(
     r"\bhow (?:do|would|can|could|should|am) (?:i|you|we)\b.*\b(?:tell|know|find|check|see|measure|count)\b"
 )
 # He isn't listening just now, which answers nothing: "hang on, the dog's barking", "sorry, you broke up there".
-_A_MOMENT = r"(?:a|one) (?:sec|second|minute|moment)"
-_AWAY = re.compile(
-    "(?:sorry[, ]*)?"
-    + rf"(?:(?:hang on|hold on|hold up|wait|(?:just )?{_A_MOMENT}|give me {_A_MOMENT})(?: {_A_MOMENT})?(?:[, ]+|$))?"
-    + "(?:"
-    + "|".join(
-        (
-            r"(?:my|the) (?:wife|missus|dogs?|kids?|boss|baby|phone|other line|door)(?:'s|'re| is| are)?"
-            r" (?:calling|barking|ringing|crying|yelling|here|at the door|on the other line)(?: me)?(?: again)?",
-            r"you(?:'re| are)? (?:broke|broken|breaking|cut|cutting|dropped|faded|fading) (?:up|out)(?: there| on me)?",
-            r"i(?:'m| am) (?:driving|at the pump|at work|on the road|in traffic)(?: right now| now)?",
-            r"(?:let me|lemme|i(?:'ve| have)? (?:got to|need to|gotta)) (?:pull over|step outside|close the door"
-            r"|(?:get|grab) (?:a|my) (?:glasses|reading glasses|pen|pencil|phone)"
-            r"|turn (?:the|this|my) (?:radio|tv|music|truck|engine) (?:down|off))",
-            r"(?:i )?(?:can't|couldn't|didn't|can barely) hear you(?: there| now| too well)?",
-        )
+_A_MOMENT = r"(?:a|one|just a) (?:sec|second|minute|moment)"
+_NOT_LISTENING = "|".join(
+    (
+        rf"(?:hang on|hold on|hold up|wait|{_A_MOMENT}|give me {_A_MOMENT}|bear with me)(?: {_A_MOMENT})?",
+        r"(?:my|the) (?:other )?(?:wife|missus|dogs?|kids?|boss|baby|phone|line|door)(?:'s|'re| is| are)?"
+        r" (?:calling|barking|ringing|crying|yelling|going (?:mad|nuts|crazy)|here|at the door|on the other line)"
+        r"(?: me)?(?: again)?",
+        r"(?:i think )?(?:you|i)(?:'re| are)? (?:broke|broken|breaking|cut|cutting|dropped|faded|fading|lost you)"
+        r"(?: up| out)?(?: there| on me| for a minute)?",
+        r"i(?:'m| am) (?:driving|at the pump|at work|on the road|in traffic)(?: right now| now)?",
+        r"(?:let me|lemme|i(?:'ve| have)? (?:got to|need to|gotta)) (?:pull over|step outside|close the door"
+        r"|(?:get|grab|find) (?:a|my) (?:glasses|reading glasses|pen|pencil|phone)|put you on (?:speaker|hold)"
+        r"|turn (?:the|this|my) (?:radio|tv|music|truck|engine) (?:down|off))",
+        r"(?:i )?(?:can't|couldn't|didn't|can barely) hear you(?: there| now| too well)?",
+        r"(?:i'll )?be right (?:with you|back)",
+        r"(?:go ahead|ask (?:me )?(?:that )?again|say (?:that )?again|go again|what was the question)",
+        r"(?:i )?(?:wasn't listening|missed that|had you on mute|dropped the phone)",
+        r"not you|i was talking to (?:the|my|somebody|someone) ?\w*",
+        r"(?:this|that) line(?:'s| is) (?:terrible|awful|bad|breaking up)",
     )
-    + ")?[ .!]*",
+)
+_AWAY = re.compile(
+    rf"(?:(?:sorry|yeah|yes|no|ok|okay|look|right)[,. ]+)*(?:{_NOT_LISTENING})"
+    rf"(?:[,.;]? (?:and )?(?:{_NOT_LISTENING}))*[ .!?]*",
     re.IGNORECASE,
 )
 _CHOOSES = re.compile(

@@ -60,7 +60,9 @@ _NO_CHOICE = (
 _ALL_BUT = re.compile(
     r"\b(?:everything|all(?: of (?:it|them|those)| (?:three|four|the rest))?|the lot|every one)(?: \w+){0,3}"
     r" (?:but|except(?: for)?|excepting|apart from|aside from|other than|bar|save for"
-    r"|minus)\b(?!.*\b(?:chang|go\b|swap))|\banything (?:but|except|apart from|other than)\b"
+    r"|minus)\b(?!.*\b(?:chang|go\b|swap))"
+    r"|(?<!nt )(?<!never )(?<!not )(?<!sees )(?<!does )(?<!do )(?<!see )\banything"
+    r" (?:but|except|apart from|other than)\b"
 )
 # What is left out first: "not the strip, everything else".
 _LEFT_OUT = re.compile(

@@ -59,6 +59,10 @@ TAKEN_BACK = re.compile(
     r"|not any ?more)\W*$",
     re.IGNORECASE,
 )
+OF_DEEDS = re.compile(r"\bbeen (?:looked at|checked|tested|changed)\b|\bchanged\b", re.IGNORECASE)  # asks what was done
+_OR = re.compile(
+    r"(?<=\w) or (?!so\b|something|some\b|whatever|anything|thereabouts|not\b|less|more|better)", re.IGNORECASE
+)
 NONE = frozenset({"none", "nothing"})  # what a choice of none is called
 HARDLY = 2  # words that tell something and are all of not knowing: "haven't checked"
 SHORT = 4  # words that tell something; in more of them a "not" may belong to anything
@@ -89,7 +93,7 @@ def chosen(definition: FactDef, answer: Answer, said: str) -> Understood:
         if not (by_part := _of_its_parts(definition, answer, said)):
             raise
         return replace(settled(definition, answer, by_part), doubt=sounds_like_these(definition, by_part))
-    if heard.doubt and heard.fact is not None and not heard.not_sure and not heard.doubt.startswith(ANOTHER_TIME):
+    if heard.doubt and heard.fact is not None and not heard.not_sure:
         named, by_part = _named(heard.fact.value), _of_its_parts(definition, answer, said)
         if by_part and not by_part <= named and not (named | by_part) & NONE:
             whole = named | by_part
@@ -113,11 +117,15 @@ def _of_its_parts(definition: FactDef, answer: Answer, said: str) -> frozenset[s
     if several.ONLY.search(said) or TAKEN_BACK.search(said) or any(spoken.corrected(said)):
         return told
     for part in several.PARTS.split(said):
+        if present.of_another_time(part) and not definition.plans:
+            continue
         with suppress(Unclear):
             taken = held_against_past(definition, answer, part.strip(), _chosen, _telling(definition))
             if taken.fact is not None and not taken.doubt:
                 told |= _named(taken.fact.value)
-    return told.difference(choosing.heard(said, _choices(definition))[1], NONE)
+    today, whole = present.told_apart(said, _choices(definition))
+    of_then = frozenset[str]() if OF_DEEDS.search(definition.ask) else whole - today
+    return told.difference(choosing.heard(said, _choices(definition))[1], NONE, of_then)
 
 
 def _names(definition: FactDef) -> str:
@@ -177,7 +185,10 @@ def _held_against_past(
     except Unclear as unclear:
         unread = unclear
     unknown = not_known(said)
-    if (heard is None or heard.doubt or unknown.follows) and unknown.openly and not _tells(definition, said):
+    last = re.split(r"[,;.](?=\s)", said)[-1]
+    at_last = heard is not None and bool(heard.doubt) and last != said and units.is_unsure(last)
+    tells_none = unknown.openly and not _tells(definition, said)
+    if at_last or (tells_none and (heard is None or heard.doubt or unknown.follows)):
         return perhaps_not_sure(definition, answer)
     if heard is not None and heard.doubt and (meant_words := _without_slips(definition, said, choices)) != said:
         with suppress(Unclear):
@@ -209,7 +220,7 @@ def _settles_it(definition: FactDef, heard: Understood, said: str) -> bool:
     """Whether past calls can't tell otherwise: of who opens with not knowing it, with a plain yes or no ("yup, made a
     plug, not a hiss"), says all but one or what a choice stands in for, or tells today apart from other times."""
     unknown = not_known(said)
-    if heard.not_sure and "," in said and unknown.opens:
+    if heard.not_sure and unknown.opens:
         return True
     if any(choosing.holds(said, one.stands_in_for) for one in definition.choices):
         return True
@@ -306,6 +317,7 @@ def _chosen(definition: FactDef, answer: Answer, said: str) -> Understood:
         his = present.without_mates(said)
         own = his if frozenset(choosing.heard(his, choices)[0]) == named else said
         doubtful = leaning.thin(own, telling, named) or not_known(rest).admitted or choosing.of_each(said)
+        doubtful = doubtful or (definition.kind == "choice" and _either(said, choices))
         doubtful = doubtful or asides.is_share(said) or CONJECTURE.search(said) is not None
         return replace(taken, doubt=sounds_like_these(definition, named)) if doubtful else taken
     except Unclear as unclear:
@@ -343,6 +355,16 @@ def _chosen(definition: FactDef, answer: Answer, said: str) -> Understood:
         raise
 
 
+def _either(said: str, choices: choosing.KeptChoices) -> bool:
+    """Whether one of two things is said, of which only one names a choice: "stock turbo or two and a half inch"."""
+    either = _OR.search(said)
+    if either is None:
+        return False
+    halves = (said[: either.start()], said[either.end() :])
+    named = [bool(choosing.heard(half, choices)[0]) for half in halves]
+    return named[0] != named[1] and len(leaning.about(halves[named[0]])) > 1
+
+
 def _by_course(said: str, choices: choosing.Choices) -> str:
     """The choice that figures name by how they run, where it is asked whether something holds or falls; else ""."""
     named = {how: choosing.heard(how, choices)[0] for how in ("holds", "falls")}
@@ -377,6 +399,7 @@ def _as_it_stands(definition: FactDef, answer: Answer, said: str) -> Understood 
     if definition.plans or named == whole or (definition.kind == "choice" and len(named or whole) > 1):
         return None
     kept = named or whole
+    kept = kept - NONE or kept
     taken = settled(definition, answer, kept if definition.kind == "several" else next(iter(kept)))
     return replace(taken, doubt=f"{ANOTHER_TIME} {sounds_like_these(definition, kept)}")
 

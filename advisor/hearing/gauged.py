@@ -12,7 +12,9 @@ from .asides import FIGURE
 _GAUGE = r"(?:gauge|dial|scale|clock|pyro|pyrometer|thermometer)"
 _END = rf"(?:end|{_GAUGE}|needle|top|last|stop|mark|pin|peg|numbers?|that|it)"
 _BEYOND = re.compile(
-    r"\b(?:peg(?:s|ged|ging)?|pin(?:s|ned|ning)?|bur(?:y|ies|ied|ying)|wraps? (?:it|around|round))\b"
+    r"\b(?:peg(?:s|ged|ging)?|pin(?:s|ned|ning)?"
+    r"|(?<!foot )(?<!foot's )(?<!boot )(?<!pedal )(?<!with it )bur(?:y|ies|ied|ying)(?! my foot)"
+    r"|wraps? (?:it|around|round))\b"
     r"|(?:^|\b(?:go(?:es|ne|ing)?|went|runs?|is|it's|swings?|shoots?|clean|clear|right|way|well|needle's) )"
     rf"(?:off|past|beyond|over) (?:the |its |my |of )*{_END}\b"
     r"|(?:on|against|hits?) (?:the |its )(?:stop|pin|peg|end)\b",

@@ -55,6 +55,8 @@ _GONE = re.compile(
 )
 _HAD = re.compile(r"(?:(?:yeah|yes|well|oh) )?(?:it|she|they) had\b")  # "... two but somebody ground the wall out"
 _COMPARED = r"(?:bigger|larger|smaller|better|more|less|hotter|milder|tighter|looser) than(?: an?| the| my)?$"
+# No plan: "the arm shuts like it should".
+_AS_IT_SHOULD = re.compile(r"\b(?:like|as|how|the way) (?:it|she|he|they) (?:should|ought to|(?:is|are) supposed to)\b")
 _APART = re.compile(rf"(?<![\w'])(?:{_PLANNED}|{_PAST}|{_OTHERS}|{_COMPARED})(?![\w])")
 # A clause that tells of somebody he knows, and one that goes on about him.
 _OF_A_MATE = re.compile(
@@ -115,7 +117,7 @@ _CLAUSE = re.compile(
 
 def told_apart(words: object, choices: Choices) -> tuple[frozenset[str], frozenset[str]]:
     """The choices that are named of the truck as it stands, and all that are named."""
-    text = folded(words)
+    text = _AS_IT_SHOULD.sub("", folded(words))
     said = frozenset(heard(text, choices)[0])
     clauses = _clauses(text)
     apart = {at for at, clause in enumerate(clauses) if said and _APART.search(left_over(clause, choices))}

@@ -21,6 +21,8 @@ from .likeness import Likeness, likeness
 from .surroundings import names_a_figure
 
 SURELY = 0.8  # how likely, by all that was said to any question, who may not be sure of this one has to be unsure
+# ... from which an answer of so many words waits for a yes; of a thousand unseen ones 0.5 % do for nothing
+UNSURE, FEW = 0.7, 3
 NOT_SURE_ELSEWHERE = 12  # one in so many phrases of those who weren't sure of another question counts as said to this
 
 # Share of the words that tell something which has to be a meaning's, for it to be offered, and of all two words side by
@@ -156,6 +158,12 @@ def _learnt(past: Past, several: bool) -> Likeness:
 def likely_not_sure(heard_of_any: Phrases, words: object) -> float:
     """How likely who says so isn't sure, by all that was said to any question."""
     return _sure_or_not(heard_of_any).one(words)[NOT_SURE]
+
+
+def rather_not_sure(heard_of_any: Phrases, words: object) -> bool:
+    """Whether who says so most likely isn't sure, so that a choice that a word of it names is to be asked about; of a
+    word or two nobody can tell."""
+    return bool(heard_of_any) and len(str(words).split()) >= FEW and likely_not_sure(heard_of_any, words) > UNSURE
 
 
 @lru_cache(maxsize=16)

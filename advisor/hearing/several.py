@@ -12,7 +12,8 @@ PARTS = re.compile(r"[,;:.!?](?!\d)|\b(?:and|plus|but|then|also)\b|&", re.IGNORE
 ONLY = re.compile(
     r"\b(?:only|(?<!it )(?<!he )just|nothing but|solely|strictly|purely)\b"
     r"(?! (?:ma[kd]es?|builds?|built|gets?|got|goes|hits?|does"
-    r"|did|paid|bought|put|had|fitted|installed|spent|sees?|pulls|started|happened|seems|replaced|now|today|last)\b)",
+    r"|did|paid|bought|put|had|fitted|installed|spent|sees?|pulls|started|happened|seems|replaced|now|today|last|listed|said|named"
+    r"|told|read|asked)\b)",
     re.IGNORECASE,
 )
 ONLY_THESE = re.compile(rf"(?:{ONLY.pattern})(?P<these>[^,;.:!?]*\band\b[^,;.:!?]*)[,;.:!?]?$", re.IGNORECASE)

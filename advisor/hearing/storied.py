@@ -64,6 +64,14 @@ _CONCLUDED = re.compile(
     rf"(?:{asides.FIGURE.pattern})(?: [a-z]+)?(?: [a-z]+)?)[.!]?$",
     re.IGNORECASE,
 )
+# The one of several that will do: "I leave the line at three so 2500 is plenty early".
+_SUITS = re.compile(
+    rf"(?P<suits>(?:{asides.FIGURE.pattern})(?: [a-z]+)?)(?:'s|'d be| is| would be| will be) (?:just |about |really )?"
+    r"(?:plenty|enough|fine|good|okay|ok|right|all i (?:need|want|ask)|what i (?:want|need|'m after|am after))\b",
+    re.IGNORECASE,
+)
+_IN_THOUSANDS = re.compile(r"\b(?:thousand|grand)\b|\dk\b|\d,\d{3}\b|\b\d{4,5}\b", re.IGNORECASE)
+_FEW = re.compile(rf"(?:(?:about|around|roughly|maybe) )?(?:{_TENS}|{_SMALL}|\d{{1,2}}(?:\.\d)?)", re.IGNORECASE)
 _DISTANCES = ("kilometre", "kilometer", "km", "klick", "mile")
 
 
@@ -78,9 +86,14 @@ class Stretch:
 
 
 def concluded(words: str) -> str:
-    """The figure that he makes of others himself, as the last thing he says; "" where he makes none."""
+    """The figure that he makes of others himself, as the last thing he says, or the one that he says will do; "" where
+    he makes none."""
     found = _CONCLUDED.search(words)
-    return found["made"] if found and asides.FIGURE.search(words[: found.start()]) else ""
+    if not found or not asides.FIGURE.search(words[: found.start()]):
+        chosen = _SUITS.search(words) if len(asides.FIGURE.findall(words)) > 1 else None
+        return chosen["suits"] if chosen else ""
+    thousands = _IN_THOUSANDS.search(words[: found.start()]) and _FEW.fullmatch(found["made"])
+    return f"{found['made']} thousand" if thousands else found["made"]
 
 
 def figure_told(definition: FactDef, words: str) -> Heard | None:

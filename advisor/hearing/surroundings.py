@@ -17,6 +17,12 @@ from advisor.words.numerals import DIGIT_NAMES
 from . import asides, reckoned, spoken
 
 MOST_WORDS = 12  # around a figure
+_FORTNIGHT = re.compile(r"(?<!half a )(?<!half )\b(?:a |one |the )?fortnight\b", re.IGNORECASE)
+_DIGITS = re.compile(r"\d{3}")
+_ONE_OF_THEM = re.compile(
+    r"\bone (?=(?:\w+ )?(?:pass|place|spot|trip|hill|mountain|summit|town|farm|house|job|run|road)\b)", re.IGNORECASE
+)
+_AT_SEA = re.compile(r"\b(?<!above )(?<!below )(?<!over )(?<!from )sea level\b", re.IGNORECASE)
 _LETTER = re.compile(r" ?(?P<unit>[cfl])(?![\w'-])", re.IGNORECASE)  # a unit by itself
 _FOOT = re.compile(r"[ -]?(?:foot|footer|footers|ft)\b", re.IGNORECASE)  # of what is so long: "a 22 foot"
 _LEFT = _RIGHT = 5  # words beside a figure that can belong to it: "somewhere around", "pounds per square inch"
@@ -199,6 +205,17 @@ def may_be_short_tons(words: str) -> bool:
 def names_a_figure(words: str) -> bool:
     """Whether there is a figure among the words, in digits or spoken."""
     return _FIGURE.search(words) is not None
+
+
+def by_figure(words: str, quantity: str) -> str:
+    """The words with a figure in the place of what has a name: a fortnight, sea level where no other is told; and
+    without a "one" that counts something else beside figures ("one pass we cross tops out at 11,300")."""
+    if quantity == "altitude" and _DIGITS.search(words):
+        words = _ONE_OF_THEM.sub("a ", words)
+    if quantity == "time":
+        return _FORTNIGHT.sub("two weeks", words)
+    at_sea = quantity == "altitude" and _AT_SEA.search(words) is not None
+    return "sea level" if at_sea and not names_a_figure(_AT_SEA.sub("", words)) else words
 
 
 def read(words: str, quantity: str, unit: str, plausible: Range | None, past: bool = False) -> Heard:

@@ -33,7 +33,7 @@ from . import (
     volunteered,
     weighed,
 )
-from .chosen import TAKEN_AS, TRUSTED, chosen
+from .chosen import OPENS, TAKEN_AS, TRUSTED, chosen
 from .nothing import says_nothing
 from .request import decode
 from .standing_for import stands_for
@@ -107,6 +107,10 @@ def understand(definition: FactDef, words: str) -> Understood:
     heard = _of_his_own(definition, answer, words if whole else asked_back.answered(words))
     doubtful = asked_back.doubtful(words) or asked_back.unsure_which(definition, words) or spoken.hums(words)
     doubtful = doubtful or counted.counts_another(definition, words)
+    told = definition.kind == "number" or definition.name in CLOSING or OPENS.match(words) is not None
+    told = told or words.lower() in definition.choice_names
+    if heard.fact is not None and not heard.doubt and not told:
+        doubtful = doubtful or recalled.rather_not_sure(definition.heard_of_any, words)
     if definition.kind == "number" and heard.fact is not None and isinstance(value := heard.fact.value, Range):
         doubtful = doubtful or (value.exact and asides.undecided(words, definition.quantity))
         doubtful = doubtful or storied.passed_over(definition, words, value, heard.unit)
@@ -225,6 +229,7 @@ def _number(definition: FactDef, answer: Answer, said: str) -> Understood:
         if fact is not None and isinstance(fact.value, Range):
             most = Range(1.0 - fact.value.high, 1.0 - fact.value.low)
             return replace(settled(definition, answer, most), doubt=sounds_like(definition, most))
+    said = surroundings.by_figure(said, definition.quantity)
     if definition.quantity == "percent":
         said = percent.over(said, definition.ask)
     if definition.quantity == "time" and (so_long := until.left(said)):

@@ -169,6 +169,11 @@ class AmountReader:
             raise self.lost()
         return value + found[0].value / per, len(tokens)
 
+    def too_small(self, value: float, unit: Unit | None = None) -> bool:
+        """Whether a figure is less than the least that can be."""
+        meant = unit or self.assumed
+        return self.plausible is not None and value * meant.factor + meant.offset < self.plausible.low
+
     def chosen(self, numeral: Numeral, unit: Unit, said: bool, plural: bool) -> float:
         """The one reading of a figure that its quantity and unit leave; Unclear when two are left."""
         name, form, value, other = self.kind.name, numeral.form, numeral.value, numeral.other
@@ -187,10 +192,10 @@ class AmountReader:
             if name == "ratio" and value < 1000 and other is not None:
                 return other
             raise self.refuse(f"is that {second}{symbol} or {value:,.0f}{symbol}?")
-        within = self.plausible
-        small = within is not None and value // 100 * unit.factor + unit.offset < within.low  # no power is "4 to 10 hp"
-        if form == "hundreds" and 300 <= value < 1000 and value % 100 == 10 and not small:
+        ends_in_ten = form == "hundreds" and 300 <= value < 1000 and value % 100 == 10
+        if ends_in_ten and not self.too_small(value // 100, unit):  # no power is "4 to 10 hp"
             raise self.refuse(f"is that {value:.0f}{symbol} or {value // 100:.0f} to 10{symbol}?")
+        within = self.plausible
         if form == "pair":
             only = within is not None and within.low <= value <= within.high and 10 * value > within.high
             if unit.symbol == "L" or (name == "ratio" and only):

@@ -192,7 +192,7 @@ _SO = rf"\bso,? (?:(?:there's|i|really|honestly|it's|that's|well) )*(?:{_NOT_KNO
 _OPENS = (
     r"(?:(?:i|we|well|honestly|really|sorry|oh|that|now that) )*(?:no (?:idea|clue|notion)|not (?:a clue|the faintest)"
     r"|(?:don'?t|do not|couldn'?t|can'?t|cannot"
-    r"|wouldn'?t) (?:(?:really|rightly|even|actually) )?(?:know|tell|say)"
+    r"|wouldn'?t) (?:(?:really|rightly|even|actually) )?(?:know(?! of)|tell|say)"
     r"|(?:i'?m )?not (?:too |really )?(?:sure|certain) (?:what|which|if|whether|yet|about|of)"
     r"|haven'?t (?:a clue|looked(?=.*\bwhen\b))|no (?:tellin'?g?|way (?:to|of) (?:know|tell)\w*)"
     r"|(?:never|didn'?t|haven'?t) (?:ever |even )?(?:asked?|found out|been told)|who knows|(?:god|lord|heaven) knows"

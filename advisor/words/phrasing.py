@@ -137,8 +137,6 @@ def normal(text: str, kind: Quantity) -> str:
     elif kind.name == "count":
         text = re.sub(r"\bper (?:cylinder|hole|pot)$", "", text)
         text = re.sub(r"\bv[- ]?(?=\d|six|eight|ten|twelve)", "", text)
-    elif kind.name == "time":
-        text = re.sub(r"\ba fortnight\b|\bfortnight\b", "2 weeks", text)
     elif kind.name == "torque":
         text = re.sub(r"(?<=[a-z])-(?=[a-z])", " ", text)
     for pattern, mark in _MARKS:
