@@ -360,6 +360,7 @@ class _Reader(AmountReader):
             if 0 < low.value < high.mantissa * 10:
                 raise self.lost()
         bare = low.form == "plain" and low.scale == 1.0 and first.unit is None and low.value in range(1, 100)
+        bare = bare and first.low > 0  # "-28 to 2,834 °F" begins below nought
         far = high.form in ("plain", "grouped") and high.scale == 1.0 and high.value >= max(1000.0, 50 * low.value)
         if bare and far:
             for times in (1000, 100):  # "7 to 8,000 feet", "15 to 2,000 rpm"

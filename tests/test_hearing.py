@@ -1,5 +1,6 @@
 """From words to facts: what is understood, asked again, doubted, read back, and taken along."""
 
+import re
 from collections.abc import Mapping
 from functools import cache
 from itertools import combinations, product
@@ -868,3 +869,32 @@ def test_how_much_power_is_spoken_of_tells_of_no_horses_and_no_wheel(fact: str, 
 )
 def test_the_year_of_the_truck_is_no_figure_of_it(fact: str, words: str, echo: str) -> None:
     assert understand(shops()[fact], words).echo == echo
+
+
+WORDS = re.findall(
+    r"\S+",
+    "an the to and or about maybe so but no not never only just week day month fortnight ten twelve fifty hundred "
+    "thousand five two three half quarter point psi bar pounds degrees rpm hp feet mph ton kg percent inch mm , ? "
+    "would be ok fine if when it she I my over under at least most up from before used was is makes now today stock "
+    "tune 35 1,400 62 6.7 12k $3,000 3/4 five-fifty a",
+)
+
+
+@given(
+    name=st.sampled_from([one.name for one in load(shipped_folder()).vocabulary.values() if one.source == "asked"]),
+    said=st.lists(st.sampled_from(WORDS), min_size=1, max_size=12).map(" ".join),
+)
+def test_whatever_is_said_is_understood_asked_about_or_asked_again(name: str, said: str) -> None:
+    """No words bring the hearing down, in whatever order they come."""
+    heard = understand(shops()[name], said)
+    assert heard.fact is not None or heard.not_sure or heard.again
+
+
+def test_a_span_of_time_with_a_remark_behind_it_is_read() -> None:
+    assert in_units("deadline", "a week to ten days would be ok", shops()) == (7, 10)
+
+
+def test_a_question_that_holds_nothing_but_small_words_is_a_question() -> None:
+    heard = understand(shops()["caller asks"], "how much is it?")
+    assert heard.fact is not None
+    assert heard.fact.value == frozenset({"price"})

@@ -261,6 +261,7 @@ def test_differences_leave_the_zero_of_the_scale_out() -> None:
         ("0 to 6,000 ft", "altitude", "ft", "0 to 6,000 ft"),
         ("20 ft to 6,000 ft", "altitude", "ft", "20 ft to 6,000 ft"),
         ("500 to 6,000 ft", "altitude", "ft", "500 to 6,000 ft"),
+        ("-28 to 2,834 °F", "temperature", "°F", "-28 to 2,834 °F"),
     ],
 )
 def test_the_thousands_of_the_high_end_are_the_low_ones_too(said: str, quantity: str, unit: str, shown: str) -> None:

@@ -13,6 +13,7 @@ from typing import TextIO
 
 from advisor.dialogue.call import Call
 from advisor.dialogue.turn import Asker, Consult, Ended, Prompt, Reread, Turn
+from advisor.hearing import recalled
 from advisor.inference.agenda import FiringError
 from advisor.journal import Entry, Journal, JournalError
 from advisor.knowledge import Knowledge
@@ -43,7 +44,7 @@ def run(
             with asker.working():
                 call = Call(consult, knowledge, journal.record if journal else None, conclude, reread)
                 turn = call.open()
-            ahead = Thread(target=_consult_ahead, args=(call,))
+            ahead = Thread(target=_consult_ahead, args=(call, knowledge))
             while True:
                 _record(journal, turn.entries, asker)
                 asker.show(turn)
@@ -160,10 +161,12 @@ def columns() -> int:
     return shutil.get_terminal_size((80, 24)).columns
 
 
-def _consult_ahead(call: Call) -> None:
-    """Work out what the call starts from while the opening question is read out."""
+def _consult_ahead(call: Call, knowledge: Knowledge) -> None:
+    """Work out what the call starts from, and learn how not knowing is said, while the opening question is read out."""
     with suppress(Exception):  # raised again where the outcome is needed
         _ = call.consultation
+        said_before = next(iter(knowledge.vocabulary.values())).heard_of_any
+        recalled.rather_not_sure(said_before, "what anybody may say")
 
 
 def _record(journal: Journal | None, entries: Sequence[Entry], asker_: Asker) -> None:

@@ -186,7 +186,9 @@ def _held_against_past(
         unread = unclear
     unknown = not_known(said)
     last = re.split(r"[,;.](?=\s)", said)[-1]
-    at_last = heard is not None and bool(heard.doubt) and last != said and units.is_unsure(last)
+    at_last = heard is not None and last != said and units.is_unsure(last)
+    if at_last and heard is not None and heard.fact is not None and not heard.doubt:
+        return replace(heard, doubt=sounds_like(definition, heard.fact.value))
     tells_none = unknown.openly and not _tells(definition, said)
     if at_last or (tells_none and (heard is None or heard.doubt or unknown.follows)):
         return perhaps_not_sure(definition, answer)

@@ -22,7 +22,7 @@ from .surroundings import names_a_figure
 
 SURELY = 0.8  # how likely, by all that was said to any question, who may not be sure of this one has to be unsure
 # ... from which an answer of so many words waits for a yes; of a thousand unseen ones 0.5 % do for nothing
-UNSURE, FEW = 0.7, 3
+UNSURE, FEW = 0.8, 3
 NOT_SURE_ELSEWHERE = 12  # one in so many phrases of those who weren't sure of another question counts as said to this
 
 # Share of the words that tell something which has to be a meaning's, for it to be offered, and of all two words side by
@@ -168,10 +168,10 @@ def rather_not_sure(heard_of_any: Phrases, words: object) -> bool:
 
 @lru_cache(maxsize=16)
 def _sure_or_not(heard_of_any: Phrases) -> Likeness:
-    """What tells of not being sure, by those who weren't and three times as many of the others."""
+    """What tells of not being sure, by those who weren't and twice as many others; of more it tells no better."""
     unsure = not_sure_among(heard_of_any)
     answered = [(said, "") for said, meaning in heard_of_any if meaning != NOT_SURE]
-    return likeness((*unsure, *answered[:: max(1, len(answered) // (3 * max(1, len(unsure))))]), ["", NOT_SURE], False)
+    return likeness((*unsure, *answered[:: max(1, len(answered) // (2 * max(1, len(unsure))))]), ["", NOT_SURE], False)
 
 
 @lru_cache(maxsize=16)

@@ -66,7 +66,8 @@ _CONCLUDED = re.compile(
 )
 # The one of several that will do: "I leave the line at three so 2500 is plenty early".
 _SUITS = re.compile(
-    rf"(?P<suits>(?:{asides.FIGURE.pattern})(?: [a-z]+)?)(?:'s|'d be| is| would be| will be) (?:just |about |really )?"
+    rf"(?<!to )(?<!or )(?<!and )(?<!-)(?P<suits>(?:{asides.FIGURE.pattern})(?: [a-z]+)?)"
+    r"(?:'s|'d be| is| would be| will be) (?:just |about |really )?"
     r"(?:plenty|enough|fine|good|okay|ok|right|all i (?:need|want|ask)|what i (?:want|need|'m after|am after))\b",
     re.IGNORECASE,
 )

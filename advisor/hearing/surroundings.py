@@ -253,7 +253,8 @@ def read(words: str, quantity: str, unit: str, plausible: Range | None, past: bo
             if heard is not None and 0 < heard.value.high <= _FAR * heard.value.low:
                 return replace(heard, words=words)
         for plainer in (*_plainer(words, quantity), *asides.plainer(words, quantity)):
-            heard = _tried(plainer.strip(" ,"), quantity, unit, plausible)
+            said = plainer.strip(" ,")
+            heard = None if said == words.strip(" ,") else _tried(said, quantity, unit, plausible)
             if heard is not None:
                 return replace(heard, words=words)
         found = _within(words, quantity, unit, plausible)

@@ -95,7 +95,8 @@ def understand(definition: FactDef, words: str) -> Understood:
             unsure = not decode(said).fixes
         return not_sure(definition, answer) if unsure else settled(definition, answer, words)
     if definition.volunteered == "questions":
-        return not_sure(definition, answer) if units.is_unsure(words) else volunteered.wondered(definition, answer)
+        unsure = units.is_unsure(words) and not asked_back.asks(words)
+        return not_sure(definition, answer) if unsure else volunteered.wondered(definition, answer)
     if back := asked_back.reply(definition, words):
         if definition.kind == "number" and definition.left_open and asked_back.what_is_that(words):
             return replace(not_sure(definition, answer), doubt=f"{back} Shall it be left open?")
@@ -269,8 +270,8 @@ def _number(definition: FactDef, answer: Answer, said: str) -> Understood:
         return not_sure(definition, answer) if known_not else perhaps_not_sure(definition, answer)
     if made := storied.concluded(said):
         with suppress(Unclear):
-            if (own := _number(definition, answer, made)).fact is not None:
-                return replace(own, answer=answer, doubt=own.doubt or sounds_like(definition, own.fact.value))
+            if (own := _number(definition, answer, made)).fact is not None and not own.doubt:
+                return replace(own, answer=answer, doubt=sounds_like(definition, own.fact.value))
     if (left := moved.without_changes(said)) != said and not surroundings.names_a_figure(left):
         raise Unclear("that tells by how much it changed, not what it is", "ask what it is now")
     if stands := moved.standing(said, definition.plans, definition.quantity):

@@ -133,6 +133,7 @@ def normal(text: str, kind: Quantity) -> str:
             "mm3",
             text,
         )
+        text = re.sub(r"\bcubes (?:per|/|a|each) (?:stroke|shot)$", "mm3", text)
         text = re.sub(r"\bper stroke$|\b(?:a|per) shot$", "", text)
     elif kind.name == "count":
         text = re.sub(r"\bper (?:cylinder|hole|pot)$", "", text)
