@@ -333,11 +333,11 @@ class _Reader(AmountReader):
         if dash and len(left) == 1:
             low, high = float(left[0]), float(right[0].replace(",", ""))
             if low < 100 <= high and high % 100 == 0 and high / 2 <= low * 100 < high:
-                if self.too_small(low):  # "15-1600" of an engine speed
-                    return self.amount([f"{left[0]}00"], self.amount(right).unit), self.amount(right)
-                raise self.refuse(
-                    f'"{left[0]}-{right[0]}" may start at {left[0]} or at {left[0]}00; which is it?'
-                )
+                if not self.too_small(low):
+                    raise self.refuse(
+                        f'"{left[0]}-{right[0]}" may start at {left[0]} or at {left[0]}00; which is it?'
+                    )
+                left = [f"{left[0]}00"]  # "15-1600" of an engine speed
         second = self.amount(right)
         return self.amount(left, second.unit), second
 

@@ -22,6 +22,7 @@ KeptChoices = Kept[tuple[str, tuple[str, ...]]]
 DENIES = "!"  # before a phrase that says that it isn't the choice ("!price ... fine")
 _CLAUSE_WORDS = r"\b(?:(?<!anything )but|so much as|just|only|though|however|mostly|mainly)\b"
 _TURNS = re.compile(f"{NEGATION}|{_CLAUSE_WORDS}")
+NONE = frozenset({"none", "nothing"})  # what a choice of none is called
 _NONE = (
     r"(?:no|nope|nah|none|nothing|neither|not any|without"
     r"|(?:it |he |i |we )?(?:doesnt|dont|hasnt|havent)(?: have| got)?)"
@@ -376,7 +377,7 @@ def read_several(words: object, choices: Choices, by_name: bool = True) -> froze
     if not text:
         raise Unclear(f"which of them: {_offer(choices)}?", f"one or more of: {_offer(choices)}")
     words = re.sub(r"\bnot (?:just|only|merely)\b|[,;.]? (?:and |but )?(?:otherwise|rest of the time)(?= )", ",", text)
-    every = frozenset(name for name, _ in choices) - {"none", "nothing"}
+    every = frozenset(name for name, _ in choices) - NONE
     if (but := _ALL_BUT.search(text)) and (left_out := heard(text[but.end() :], choices, by_name)[0]):
         return every - frozenset(left_out)
     if (out := _LEFT_OUT.fullmatch(text)) and (not_these := heard(out["out"], choices, by_name)[1]):
@@ -394,7 +395,7 @@ def read_several(words: object, choices: Choices, by_name: bool = True) -> froze
         if doubtful:
             raise Unclear(f"is {' and '.join(sorted(doubtful))} in or out?", f"one or more of: {_offer(choices)}")
     if len(said) > 1:  # "nothing, only the manifold" names the manifold
-        said = {name: size for name, size in said.items() if name not in ("none", "nothing")}
+        said = {name: size for name, size in said.items() if name not in NONE}
     if said:
         return frozenset(said)
     names = [name for name, _ in choices if name != "none"]

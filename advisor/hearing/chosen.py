@@ -63,7 +63,6 @@ OF_DEEDS = re.compile(r"\bbeen (?:looked at|checked|tested|changed)\b|\bchanged\
 _OR = re.compile(
     r"(?<=\w) or (?!so\b|something|some\b|whatever|anything|thereabouts|not\b|less|more|better)", re.IGNORECASE
 )
-NONE = frozenset({"none", "nothing"})  # what a choice of none is called
 HARDLY = 2  # words that tell something and are all of not knowing: "haven't checked"
 SHORT = 4  # words that tell something; in more of them a "not" may belong to anything
 TAKEN_AS = "That is taken as"
@@ -95,7 +94,7 @@ def chosen(definition: FactDef, answer: Answer, said: str) -> Understood:
         return replace(settled(definition, answer, by_part), doubt=sounds_like_these(definition, by_part))
     if heard.doubt and heard.fact is not None and not heard.not_sure:
         named, by_part = _named(heard.fact.value), _of_its_parts(definition, answer, said)
-        if by_part and not by_part <= named and not (named | by_part) & NONE:
+        if not by_part <= named and not named & choosing.NONE:
             whole = named | by_part
             return replace(settled(definition, answer, whole), doubt=sounds_like_these(definition, whole, ALL_OF_IT))
     nearest = [one for one in definition.choices if choosing.holds(said, one.stands_in_for)]
@@ -125,7 +124,7 @@ def _of_its_parts(definition: FactDef, answer: Answer, said: str) -> frozenset[s
                 told |= _named(taken.fact.value)
     today, whole = present.told_apart(said, _choices(definition))
     of_then = frozenset[str]() if OF_DEEDS.search(definition.ask) else whole - today
-    return told.difference(choosing.heard(said, _choices(definition))[1], NONE, of_then)
+    return told.difference(choosing.heard(said, _choices(definition))[1], choosing.NONE, of_then)
 
 
 def _names(definition: FactDef) -> str:
@@ -186,11 +185,11 @@ def _held_against_past(
         unread = unclear
     unknown = not_known(said)
     last = re.split(r"[,;.](?=\s)", said)[-1]
-    at_last = heard is not None and last != said and units.is_unsure(last)
-    if at_last and heard is not None and heard.fact is not None and not heard.doubt:
+    if heard is not None and last != said and units.is_unsure(last):  # "a box, I couldn't swear to it"
+        if heard.fact is None or heard.doubt:
+            return perhaps_not_sure(definition, answer)
         return replace(heard, doubt=sounds_like(definition, heard.fact.value))
-    tells_none = unknown.openly and not _tells(definition, said)
-    if at_last or (tells_none and (heard is None or heard.doubt or unknown.follows)):
+    if (heard is None or heard.doubt or unknown.follows) and unknown.openly and not _tells(definition, said):
         return perhaps_not_sure(definition, answer)
     if heard is not None and heard.doubt and (meant_words := _without_slips(definition, said, choices)) != said:
         with suppress(Unclear):
@@ -330,7 +329,7 @@ def _chosen(definition: FactDef, answer: Answer, said: str) -> Understood:
             except Unclear:
                 pass
         leant = leaning.lean(said, telling)
-        if unknown.lacks and (none := next((name for name in definition.choice_names if name in NONE), "")):
+        if unknown.lacks and (none := next((name for name in definition.choice_names if name in choosing.NONE), "")):
             return _offered(definition, answer, frozenset([none]))
         if unknown.lacks:
             return perhaps_not_sure(definition, answer)
@@ -363,8 +362,8 @@ def _either(said: str, choices: choosing.KeptChoices) -> bool:
     if either is None:
         return False
     halves = (said[: either.start()], said[either.end() :])
-    named = [bool(choosing.heard(half, choices)[0]) for half in halves]
-    return named[0] != named[1] and len(leaning.about(halves[named[0]])) > 1
+    unnamed = [half for half in halves if not choosing.heard(half, choices)[0]]
+    return len(unnamed) == 1 and len(leaning.about(unnamed[0])) > 1
 
 
 def _by_course(said: str, choices: choosing.Choices) -> str:
@@ -400,8 +399,7 @@ def _as_it_stands(definition: FactDef, answer: Answer, said: str) -> Understood 
     named, whole = present.told_apart(said, _choices(definition))
     if definition.plans or named == whole or (definition.kind == "choice" and len(named or whole) > 1):
         return None
-    kept = named or whole
-    kept = kept - NONE or kept
+    kept = (named or whole) - choosing.NONE or named or whole
     taken = settled(definition, answer, kept if definition.kind == "several" else next(iter(kept)))
     return replace(taken, doubt=f"{ANOTHER_TIME} {sounds_like_these(definition, kept)}")
 

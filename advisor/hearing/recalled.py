@@ -15,13 +15,13 @@ from advisor.knowledge import NOT_SURE
 from advisor.words.endings import stem_of
 from advisor.words.numerals import NUMBER_WORDS
 
-from .choosing import DENIES, Choices, stems_of
+from .choosing import DENIES, NONE, Choices, stems_of
 from .leaning import about, telling, told_of
 from .likeness import Likeness, likeness
 from .surroundings import names_a_figure
 
 SURELY = 0.8  # how likely, by all that was said to any question, who may not be sure of this one has to be unsure
-# ... from which an answer of so many words waits for a yes; of a thousand unseen ones 0.5 % do for nothing
+# ... from which an answer of so many words waits for a yes; of 609 unseen ones 3 did for nothing
 UNSURE, FEW = 0.8, 3
 NOT_SURE_ELSEWHERE = 12  # one in so many phrases of those who weren't sure of another question counts as said to this
 
@@ -129,7 +129,7 @@ class Past:
         each = learnt.each(words)
         meaning = frozenset(name for name, share in each.items() if share > 0.5)
         if len(meaning) > 1:
-            meaning -= {"none", "nothing", NOT_SURE}
+            meaning -= {*NONE, NOT_SURE}
         return Meant(meaning, Meant(meaning, 0.0, each, True).share_of(meaning), each, True)
 
 

@@ -24,7 +24,7 @@ WHOLE = 3.0  # times what a part of a sentence must lean to a choice to be offer
 def names_only(said: str, names: Sequence[str]) -> frozenset[str]:
     """The choices of words that are nothing but their names ("price and no gate, guarantee"); a "no" in
     a name denies nothing there. Empty elsewhere."""
-    known = {plain(name): name for name in names if name not in ("none", "nothing")}
+    known = {plain(name): name for name in names if name not in choosing.NONE}
     one = "|".join(re.escape(name) for name in sorted(known, key=len, reverse=True))
     text = plain(said).strip(" .!")
     if not known or not re.fullmatch(rf"(?:{one})(?:(?:\s*[,;&+/]\s*|\s+)(?:(?:and|plus|also)\s+)?(?:{one}))*", text):
@@ -47,5 +47,5 @@ def with_the_rest(
     if len(named) > 1 and len(only) == 1 and len(only[0]) == 1:
         return only[0]
     unplaced = [part for part in parts if leaning.untold(part, choices) and not THE_REST.match(part)]
-    leant = {leaning.lean(part, telling, firmly=WHOLE).choice for part in unplaced} - {"", "none", "nothing"}
+    leant = {leaning.lean(part, telling, firmly=WHOLE).choice for part in unplaced} - {"", *choosing.NONE}
     return named | leant if unplaced else None
