@@ -205,7 +205,11 @@ class Comparison:
 def compare(
     calls: Sequence[RecordedCall], old: Path, new: Path, engine: str = "auto", processes: int | None = None
 ) -> Comparison:
-    """Run every call under the knowledge in both folders. Raises KnowledgeError for either."""
+    """Run every call under the knowledge in both folders. Raises KnowledgeError for either.
+
+    engine: "auto" is the reference here: over thousands of calls the firing itself takes time, and it concludes the
+    same (`tests/benchmarks/bench_inference.py`).
+    """
     at_once = processes if processes is not None else min(os.cpu_count() or 1, 1 + len(calls) // WORTH_A_PROCESS)
     asked = (old, new, engine, next(_times))
     _prepare(*asked)
@@ -233,7 +237,8 @@ _time = -1
 
 def _prepare(old: Path, new: Path, engine: str, time: int) -> None:
     global _pair, _time
-    _pair, _time = Pair(load(old), load(new), agenda(engine)), time  # type: ignore[arg-type]
+    fires = agenda("reference" if engine == "auto" else engine)  # type: ignore[arg-type]
+    _pair, _time = Pair(load(old), load(new), fires), time
 
 
 def _prepare_process(old: Path, new: Path, engine: str, time: int) -> None:
