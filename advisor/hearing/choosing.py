@@ -378,7 +378,8 @@ def read_several(words: object, choices: Choices, by_name: bool = True) -> froze
         raise Unclear(f"which of them: {_offer(choices)}?", f"one or more of: {_offer(choices)}")
     words = re.sub(r"\bnot (?:just|only|merely)\b|[,;.]? (?:and |but )?(?:otherwise|rest of the time)(?= )", ",", text)
     every = frozenset(name for name, _ in choices) - NONE
-    if (but := _ALL_BUT.search(text)) and (left_out := heard(text[but.end() :], choices, by_name)[0]):
+    head = plain(str(words).partition(":")[0])  # "everything but sled: commute, haul"
+    if (but := _ALL_BUT.search(head)) and (left_out := heard(head[but.end() :], choices, by_name)[0]):
         return every - frozenset(left_out)
     if (out := _LEFT_OUT.fullmatch(text)) and (not_these := heard(out["out"], choices, by_name)[1]):
         return every - not_these

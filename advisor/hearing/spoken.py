@@ -84,7 +84,12 @@ _NEAR = (
     r"|in (?:that|the) (?:(?:same|general) )?(?:ball ?park|neighbou?rhood|region|area|vicinity|range))(?=\W*$|[,;.])"
 )
 _SAID_TWICE = rf"\d[\d,.]*\d|{_NUMBER}(?:[ -](?:hundred|thousand|point|{_NUMBER})){{0,3}}?"
+_DIGIT = "one|two|three|four|five|six|seven|eight|nine"
+_TENS = "(?:twen|thir|fou?r|fif|six|seven|eigh|nine)ty"
 _SLANG = (
+    (re.compile(rf"\b(?P<first>{_TENS})(?=(?:{_DIGIT})\b)", re.IGNORECASE), r"\g<first> "),  # "fortyfive"
+    (re.compile(rf"\b(?P<tens>{_DIGIT}|ten|eleven|twelve|\w+teen|{_TENS})(?=(?:hundred|thousand)\b)", re.IGNORECASE),
+     r"\g<tens> "),
     (re.compile(rf"\b(?P<said>{_AFTER_A_NUMBER}) comma (?=(?:{_AFTER_A_NUMBER}|oh|zero)\b)", re.IGNORECASE),
      r"\g<said> point "),
     (re.compile(r"^(?:naw+|naaw|nossir|nosiree|no siree|nuh[- ]?uh|nein|nee|nay)\b(?=\W|$)", re.IGNORECASE), "no"),

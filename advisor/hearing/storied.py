@@ -58,7 +58,7 @@ _CLAUSES = re.compile(r"[,;](?!\d)|\b(?:but|when|while|with|at(?= the| \d))\b", 
 _BUT_SO_MUCH = re.compile(rf"\bbut\b.*?(?:{asides.FIGURE.pattern})", re.IGNORECASE)
 # What he makes of it himself, at the end: "it's nine empty, and I put three in it, so twelve".
 _CONCLUDED = re.compile(
-    r"(?:[,;.]|--?|\band) so (?:(?:that's|that is|it's|it is|that makes|makes|that'd be|i'd say|i'll say|call it"
+    r"(?:[,;.]|--?|\band|\w) so (?:(?:that's|that is|it's|it is|that makes|makes|that'd be|i'd say|i'll say|call it"
     r"|let's say|let's call it|say|we're at|we'll say|make it|figure) )*"
     r"(?P<made>(?:(?:about|around|roughly|maybe|an even|a good) )?"
     rf"(?:{asides.FIGURE.pattern})(?: [a-z]+)?(?: [a-z]+)?)[.!]?$",
@@ -302,7 +302,9 @@ def _can_be(definition: FactDef, value: Range) -> bool:
 def _of_something_else(definition: FactDef, words: str, one: Stretch) -> bool:
     """Whether the words beside a stretch make it a figure of another thing, or none that holds."""
     told = words[one.start : one.end]
-    if _PUT_ASIDE.search(words[: one.start]) or _NO_FIGURE.fullmatch(told.lower()):
+    aside = _PUT_ASIDE.search(words[: one.start])
+    turning = definition.quantity == "rotation" and aside is not None and aside[0].lower().startswith("turn")
+    if (aside is not None and not turning) or _NO_FIGURE.fullmatch(told.lower()):
         return True
     before = [pause.end() for pause in _PAUSE.finditer(words, 0, one.start)]
     after = _PAUSE.search(words, one.end)

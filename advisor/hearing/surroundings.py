@@ -17,12 +17,6 @@ from advisor.words.numerals import DIGIT_NAMES
 from . import asides, reckoned, spoken
 
 MOST_WORDS = 12  # around a figure
-_FORTNIGHT = re.compile(r"(?<!half a )(?<!half )\b(?:a |one |the )?fortnight\b", re.IGNORECASE)
-_DIGITS = re.compile(r"\d{3}")
-_ONE_OF_THEM = re.compile(
-    r"\bone (?=(?:\w+ )?(?:pass|place|spot|trip|hill|mountain|summit|town|farm|house|job|run|road)\b)", re.IGNORECASE
-)
-_AT_SEA = re.compile(r"\b(?<!above )(?<!below )(?<!over )(?<!from )sea level\b", re.IGNORECASE)
 _LETTER = re.compile(r" ?(?P<unit>[cfl])(?![\w'-])", re.IGNORECASE)  # a unit by itself
 _FOOT = re.compile(r"[ -]?(?:foot|footer|footers|ft)\b", re.IGNORECASE)  # of what is so long: "a 22 foot"
 _LEFT = _RIGHT = 5  # words beside a figure that can belong to it: "somewhere around", "pounds per square inch"
@@ -65,6 +59,11 @@ _IN_METRIC = re.compile(
     r"|\bc gauge\b|\bkilomet(?:re|er)s? (?:clock|dial|speedo\w*)\b",
     re.IGNORECASE,
 )
+_COUNTS_IN = re.compile(  # "we count in kilowatts, so 300 of those"
+    r"^(?:(?:.*?\b(?:count|talk|go|work|reckon|speak|measure|think|figure)(?:s|ing)? (?:it |that |everything )?)?in )?"
+    r"(?P<unit>[a-z]{2,})[, ]+(?:so )?(?P<rest>.*?)(?: of (?:those|them|'em))?$",
+    re.IGNORECASE,
+)
 _HINT = re.compile(
     rf"(?:\b(?:on|by|with|in|it's|that's|is|reads) )*(?:\b(?:an?|the|my) )?(?:{_IN_METRIC.pattern})"
     r"(?: (?:gauge|dial|scale|units?|one|pyro))?",
@@ -91,7 +90,7 @@ _LAYOUT = re.compile(
     re.IGNORECASE,
 )
 _BUILT = re.compile(
-    r"\b(?:straight|inline|in-line|v)[ -]?(?P<in_a_row>four|five|six|eight|ten|[4568]|10)\b"
+    r"\b(?:straight|inline|in-line|v)[ -]?(?P<in_a_row>four|five|six|eight|ten|[4568]|10)(?:e?s)?\b"
     r"|\b(?P<counted>four|five|six|eight|ten|[4568]|10)[ -](?:cylinders?|cyl|pots?|banger)\b",
     re.IGNORECASE,
 )
@@ -207,17 +206,6 @@ def names_a_figure(words: str) -> bool:
     return _FIGURE.search(words) is not None
 
 
-def by_figure(words: str, quantity: str) -> str:
-    """The words with a figure in the place of what has a name: a fortnight, sea level where no other is told; and
-    without a "one" that counts something else beside figures ("one pass we cross tops out at 11,300")."""
-    if quantity == "altitude" and _DIGITS.search(words):
-        words = _ONE_OF_THEM.sub("a ", words)
-    if quantity == "time":
-        return _FORTNIGHT.sub("two weeks", words)
-    at_sea = quantity == "altitude" and _AT_SEA.search(words) is not None
-    return "sea level" if at_sea and not names_a_figure(_AT_SEA.sub("", words)) else words
-
-
 def read(words: str, quantity: str, unit: str, plausible: Range | None, past: bool = False) -> Heard:
     """What `units.read_number` makes of the words or, failing that, of the figure among them.
 
@@ -278,8 +266,11 @@ def _perhaps_more(words: str, quantity: str, unit: str, plausible: Range | None)
 
 
 def in_metric(words: str, quantity: str) -> tuple[str, str] | None:
-    """The words without a remark that the figure is metric ("that's on the metric gauge"), and the unit that it has
-    then; None without one."""
+    """The words without a remark that the figure is metric ("that's on the metric gauge"), or in which unit he counts,
+    and the unit that it has then; None without one."""
+    counts, aliases = _COUNTS_IN.match(words), QUANTITIES[quantity].aliases
+    if counts and (unit := aliases.get(counts["unit"].lower())) and names_a_figure(counts["rest"]):
+        return counts["rest"], unit
     hint = _IN_METRIC.search(words) if quantity in _METRIC else None
     if hint is None or (quantity == "mass" and hint[0].lower().startswith("kilo") and not _TONS.search(words)):
         return None

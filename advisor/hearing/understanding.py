@@ -19,6 +19,7 @@ from . import (
     choosing,
     counted,
     gauged,
+    in_figures,
     moved,
     percent,
     present,
@@ -42,7 +43,8 @@ from .understood import LEANT, mended, not_sure, perhaps_not_sure, settled, soun
 from .yes_no import besides, yes_or_no
 
 NO_FIGURE = re.compile(
-    r"\b(same|like) (as |that of )?(my|his|her|their|the|a) |\b(?:stock|factory) power\b|\blike it came\b",
+    r"\b(same|like) (as |that of )?(my|his|her|their|the|a(?! (?:hundred|thousand)\b)) "
+    r"|\b(?:stock|factory) power\b|\blike it came\b",
     re.IGNORECASE,
 )
 UNSURE_START = re.compile(
@@ -158,7 +160,7 @@ def _heard(definition: FactDef, answer: Answer, words: str) -> Understood:
             return mended(definition, taken, answer)
         heard = definition.heard_of_any
         figured = definition.kind != "number" or surroundings.names_a_figure(said)
-        if heard and not figured and recalled.likely_not_sure(heard, said) > TRUSTED:
+        if heard and not figured and " " in said and recalled.likely_not_sure(heard, said) > TRUSTED:
             return perhaps_not_sure(definition, answer)
         return _again(answer, str(unclear), definition, unclear.hint)
 
@@ -230,7 +232,7 @@ def _number(definition: FactDef, answer: Answer, said: str) -> Understood:
         if fact is not None and isinstance(fact.value, Range):
             most = Range(1.0 - fact.value.high, 1.0 - fact.value.low)
             return replace(settled(definition, answer, most), doubt=sounds_like(definition, most))
-    said = surroundings.by_figure(said, definition.quantity)
+    said = in_figures.by_figure(said, definition.quantity)
     if definition.quantity == "percent":
         said = percent.over(said, definition.ask)
     if definition.quantity == "time" and (so_long := until.left(said)):
@@ -326,9 +328,7 @@ def _number(definition: FactDef, answer: Answer, said: str) -> Understood:
             if about.fact is not None:
                 return replace(about, answer=answer)
         if NO_FIGURE.search(said):
-            raise Unclear(
-                "that isn't a figure yet", "ask what the other one has, or say 'not sure'"
-            ) from unclear
+            raise Unclear("that isn't a figure yet", "ask what the other one has, or say 'not sure'") from unclear
         if not figured and (unknown.admitted or unknown.lacks or _no_to_known(definition, said)):
             return not_sure(definition, answer)
         if (not figured and (unknown.perhaps or unknown.unmeasured)) or unmeasured:

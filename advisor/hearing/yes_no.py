@@ -87,7 +87,7 @@ LOOKED_NEVER = re.compile(
 # "The last shop might have, they didn't write it down".
 SUPPOSED = re.compile(
     r"\b(?:might|may|could)(?:'ve| have| of)(?: (?:done|had|put|run|checked|tested|looked|tried|pressur\w+)\b[^,.;]*)?"
-    r"(?=\W*$|[,.;])",
+    r"(?=\W*$|[,.;])|\bwouldn't bet\b",
     re.IGNORECASE,
 )
 # "Yeah, the gate's stock": a yes to what was said of another thing.
@@ -123,6 +123,13 @@ OFTEN = re.compile(
     re.IGNORECASE,
 )
 REFERS = re.compile(r"\b(?:it|them|that|those|one|ones|any|both|all|none|neither)\b", re.IGNORECASE)
+# What he makes of it himself, at the end: "ain't got the room, so no".
+CONCLUDES = re.compile(
+    r"(?:[,;.]|\band|--?) so (?:(?:that's|that is|that'd be|it's|i guess|i'd say|i'll say|we'll say) )?(?:a )?"
+    r"(?:(?P<yes>yes|yeah|yep)|no|nope|nah)[.!]?$",
+    re.IGNORECASE,
+)
+HARDLY = re.compile(r"not (?:really|exactly|as such|so much)(?P<no>,? no)?[.!]?", re.IGNORECASE)
 DENIES = re.compile(r"\b(?:no|nope|nah|never|nothing|none|not)\b", re.IGNORECASE)
 
 
@@ -145,6 +152,10 @@ def _yes_or_no(definition: FactDef, answer: Answer, said: str) -> Understood:
         return settled(definition, answer, False)
     if not_known(said).opens or LOOKED_NEVER.fullmatch(said):  # "no telling what he did to it", "I've never looked"
         return perhaps_not_sure(definition, answer) if "," in said else not_sure(definition, answer)
+    if (hardly := HARDLY.fullmatch(said)) is not None:
+        return settled(definition, answer, False) if hardly["no"] else _leant(definition, answer, False)
+    if (so := CONCLUDES.search(said)) and not OPENING.match(said):
+        return settled(definition, answer, so["yes"] is not None)
     if deed and (found := FOUND_NONE.match(said)):
         told = _stood_for(found["rest"], _standing(definition)) if found["rest"] else None
         if told is not False and not _own_words(definition).isdisjoint(leaning.telling(found["none"])):
