@@ -5,6 +5,7 @@ vocabulary, tells how likely it is (`likeness`). It is offered, or makes doubtfu
 nothing is ever taken on it.
 """
 
+import re
 from collections import Counter, defaultdict
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass
@@ -33,6 +34,9 @@ SIDE_BY_SIDE, SIDE_BY_SIDE_FIGURED = 0.4, 0.6
 
 OWN = 2  # times that a word was said to a question, to be one of its own
 
+_HAS_NONE = re.compile(
+    r"(?:(?:i|we|it|he|she) )?(?:ai|do|does|have|has)n't (?:got |have |own )?(?:one|any|it|that)[.!]?", re.IGNORECASE
+)
 _FIGURES = frozenset(map(stem_of, NUMBER_WORDS))
 Phrases = tuple[tuple[str, str], ...]  # words and what they meant
 
@@ -162,8 +166,9 @@ def likely_not_sure(heard_of_any: Phrases, words: object) -> float:
 
 def rather_not_sure(heard_of_any: Phrases, words: object) -> bool:
     """Whether who says so most likely isn't sure, so that a choice that a word of it names is to be asked about; of a
-    word or two nobody can tell."""
-    return bool(heard_of_any) and len(str(words).split()) >= FEW and likely_not_sure(heard_of_any, words) > UNSURE
+    word or two nobody can tell, and who has none of it says no more."""
+    short = len(str(words).split()) < FEW or _HAS_NONE.fullmatch(str(words)) is not None
+    return bool(heard_of_any) and not short and likely_not_sure(heard_of_any, words) > UNSURE
 
 
 @lru_cache(maxsize=16)
