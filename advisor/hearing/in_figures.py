@@ -7,8 +7,10 @@ from advisor.words.numerals import DIGIT_NAMES
 from .surroundings import names_a_figure
 
 _NO_MORE = re.compile(r"(?<=\w),? (?:not|no|never) (?:any )?(?:more|higher)[.!]?$", re.IGNORECASE)
-_WENT_UP_TO = re.compile(r"\b(?P<went>went|gone|going|moved|jumped) up to\b", re.IGNORECASE)
-_CREEPS_UP_TO = re.compile(r"\b(?P<does>creeps?|climbs?|crawls?|rises?|gets?|goes) up to\b", re.IGNORECASE)
+# What went up to a figure is at it, and not at most so much.
+_UP_TO = re.compile(
+    r"\b(?P<went>went|gone|going|moved|jumped|creeps?|climbs?|crawls?|rises?|gets?|goes) up to\b", re.IGNORECASE
+)
 _FORTNIGHT = re.compile(r"(?<!half a )(?<!half )\b(?:a |one |the )?fortnight\b", re.IGNORECASE)
 _THIS_TIME = re.compile(r"\b(?:by |about )?this time next week\b", re.IGNORECASE)
 _OF_THEM = re.compile(r"(?<=\w) of (?:them|those|'em)\b", re.IGNORECASE)  # of a hundred miles
@@ -40,16 +42,14 @@ def by_figure(words: str, quantity: str) -> str:
     "one" that counts something else beside figures ("one pass we cross tops out at 11,300")."""
     words = _NO_MORE.sub("", words)
     match quantity:
-        case "temperature":
-            return _CREEPS_UP_TO.sub(r"\g<does> to", words)
         case "time":
             return _FORTNIGHT.sub("two weeks", _THIS_TIME.sub("in a week", words))
         case "percent":
             return _OF_THEM.sub("", words)
         case "pressure":
             return _AS_FAR_AS.sub("tops out at", words)
-        case "length":
-            return _WENT_UP_TO.sub(r"\g<went> to", words)
+        case "length" | "temperature":
+            return _UP_TO.sub(r"\g<went> to", words)
         case "count":
             words = _ONE_OF_MANY.sub("a", words)
             return _A_SIDE.sub(lambda found: _both_sides(found["one"]), words)
