@@ -151,10 +151,12 @@ def _brought_in(course: Course, asked: Sequence[FactDef], knowledge: Knowledge) 
 
 
 def near_misses(course: Course) -> list[int]:
-    """Of those that are out, the ones that the fewest rules and limits speak against, the first in points first."""
+    """Of those that are out, the ones that the fewest rules and limits speak against, the first in points first; of
+    those that can be matched at all, where one can."""
     weighed = course.weighed
     against = np.stack(list(weighed.out_by.values())).sum(axis=0)
     solved = np.flatnonzero(weighed.columns["solved"] > 0.5)
+    solved = solved if solved.size else np.arange(len(against))
     return [int(row) for row in solved[np.lexsort((-weighed.points[solved], against[solved]))][:MISSES]]
 
 

@@ -411,3 +411,14 @@ def test_what_changes_nothing_is_worth_nothing() -> None:
     same = (np.array([0.5, 0.5]), np.array([[4.0] * 3, [-4.0] * 3]))  # moves all alike
     found = outlook.worth_of_knowing(np.array([3.0, 2.0, 1.0]), {"nothing": level, "all alike": same})
     assert found == pytest.approx({"nothing": 0.0, "all alike": 0.0})
+
+
+def test_what_no_turbo_can_be_matched_to_is_told_and_questions_go_on() -> None:
+    """A redline that nobody has, said and held to: no turbo of the shop can be matched at all."""
+    said = {
+        "call kind": "new turbo", "duties": "daily", "displacement": "6.3 L", "power goal": "605 hp",
+        "request": "a 64", "rpm limit": "37000 rpm",
+    }  # fmt: skip
+    outcome = consult([Answer(name, words) for name, words in said.items()], SHOP, REFERENCE, bands=False)
+    assert outcome.verdict == "nothing fits"
+    assert outcome.questions
