@@ -111,7 +111,7 @@ _HOW_OFTEN = re.compile(
     r"|,? (?:every|each) (?:single )?time\b(?=\W*$|[,;])",
     re.IGNORECASE,
 )
-_DUE = re.compile(rf"\bin ((?:a |an )?(?:{_SPOKEN}|\d+)? ?(?:days?|weeks?|months?))\b", re.IGNORECASE)
+_DUE = re.compile(rf"\bin ((?:a |an )?(?:{_SPOKEN}|\d+)? ?(?:days?|weeks?|months?))\b(?! and a half)", re.IGNORECASE)
 _TIME_CLAUSES = re.compile(r"[,;] *(?:(?:so|and|but) )?")
 _FROM_NOW = re.compile(r" from (?:today|now|tomorrow)\W*$", re.IGNORECASE)
 _SOME_TIME = re.compile(r"\ban? (?:day|week|month|year)\b", re.IGNORECASE)

@@ -14,6 +14,7 @@ _UP_TO = re.compile(
 _FORTNIGHT = re.compile(r"(?<!half a )(?<!half )\b(?:a |one |the )?fortnight\b", re.IGNORECASE)
 _THIS_TIME = re.compile(r"\b(?:by |about )?this time next week\b", re.IGNORECASE)
 _OF_THEM = re.compile(r"(?<=\w) of (?:them|those|'em)\b", re.IGNORECASE)  # of a hundred miles
+_GEARS = re.compile(r"(?<=\d) gears?\b(?! (?:set|box))", re.IGNORECASE)  # "put 4.56 gears in it"
 _DIGITS = re.compile(r"\d{3}")
 _ONE_OF_THEM = re.compile(
     r"\bone (?=(?:\w+ )?(?:pass|place|spot|trip|hill|mountain|summit|town|farm|house|job|run|road)\b)", re.IGNORECASE
@@ -44,6 +45,8 @@ def by_figure(words: str, quantity: str) -> str:
     match quantity:
         case "time":
             return _FORTNIGHT.sub("two weeks", _THIS_TIME.sub("in a week", words))
+        case "ratio":
+            return _GEARS.sub("", words)
         case "percent":
             return _OF_THEM.sub("", words)
         case "pressure":

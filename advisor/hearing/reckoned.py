@@ -44,7 +44,8 @@ _BIT_OVER = re.compile(
     r",? (?:and )?(?:maybe )?(?:a )?(?:bit|little|touch|hair|shade|tad) (?:over|more|above)\W*$", re.IGNORECASE
 )
 _IN_ONE = re.compile(
-    r"\bin (?P<about>about |around |roughly |maybe )?(?:an?|one) (?P<unit>day|week|month|year)\b(?! or )", re.IGNORECASE
+    r"\bin (?P<about>about |around |roughly |maybe )?(?:an?|one) (?P<unit>day|week|month|year)\b(?! or | and a half)",
+    re.IGNORECASE,
 )
 _OUT_OF = re.compile(
     r"\b(?P<some>\d{1,3}) (?!point\b)(?:[a-z]+ ){1,2}(?:out of|of every|in every) (?:every )?(?P<all>\d{1,4})\b",

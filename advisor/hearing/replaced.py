@@ -37,7 +37,7 @@ _CLAUSE = re.compile(
 )
 _WAS = re.compile(
     r"\b(?:had|was|were|used to|(?:came|come) (?:with|on|in)|originally|started|stock|before|previous(?:ly)?|until|till"
-    r"|old|at first|when (?:new|i bought|i got)"
+    r"|factory|old|at first|when (?:new|i bought|i got)"
     r"|took\b.*\boff|left|sold|got rid of)\b",
     re.IGNORECASE,
 )
