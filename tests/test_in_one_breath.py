@@ -176,7 +176,7 @@ def test_a_change_of_mind_at_several_questions_is_offered(said: str, offer: str)
 @pytest.mark.parametrize(
     ("said", "asks"),
     [
-        ("I pull it six times a year", "trailer brakes: That "),
+        ("I pull it six times a year", "trailer brakes: That sounds like a yes. Ask it again: yes or no?"),
         ("about fifteen, rated twenty", "trailer weight: That would be 15 lb; did you mean 15,000 lb or 15 t"),
     ],
 )

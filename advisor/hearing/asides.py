@@ -11,7 +11,7 @@ from itertools import pairwise
 from advisor import units
 from advisor.quantities import QUANTITIES, Range, as_alias
 from advisor.units import Heard, Unclear
-from advisor.words.numerals import LONGEST
+from advisor.words.numerals import LONGEST, TENS_SAID
 
 from . import spoken
 
@@ -21,7 +21,7 @@ NEARLY = 1.1  # two figures of one thing in two units are no further apart
 NEAR = 4.0  # a corrected figure is of the size of the one that it replaces
 
 _SMALL = r"(?:one|two|three|four|five|six|seven|eight|nine)"
-_TEN = r"(?:ten|eleven|twelve|\w+teen|(?:twen|thir|fou?r|fif|six|seven|eigh|nine)ty)"
+_TEN = rf"(?:ten|eleven|twelve|\w+teen|{TENS_SAID})"
 _SPOKEN = rf"(?:{_TEN}|{_SMALL}|hundred|thousand|grand|point|oh|half|quarter)"
 FIGURE = re.compile(
     rf"\$?\d[\d,.]*(?<![,.])(?:/\d+)?(?:k\b)?(?: (?:hundred|thousand|grand)\b)?"

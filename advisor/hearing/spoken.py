@@ -8,6 +8,7 @@ import re
 from collections.abc import Iterator
 from functools import lru_cache
 
+from advisor.words.numerals import DIGIT_NAMES, TENS_SAID
 from advisor.words.speech import AT_HAND
 
 
@@ -84,12 +85,11 @@ _NEAR = (
     r"|in (?:that|the) (?:(?:same|general) )?(?:ball ?park|neighbou?rhood|region|area|vicinity|range))(?=\W*$|[,;.])"
 )
 _SAID_TWICE = rf"\d[\d,.]*\d|{_NUMBER}(?:[ -](?:hundred|thousand|point|{_NUMBER})){{0,3}}?"
-_DIGIT = "one|two|three|four|five|six|seven|eight|nine"
-_TENS = "(?:twen|thir|fou?r|fif|six|seven|eigh|nine)ty"
+_DIGIT = "|".join(DIGIT_NAMES[1:])
 _SLANG = (
-    (re.compile(rf"\b(?P<first>{_TENS})(?=(?:{_DIGIT})\b)", re.IGNORECASE), r"\g<first> "),  # "fortyfive"
-    (re.compile(rf"\b(?P<tens>{_DIGIT}|ten|eleven|twelve|\w+teen|{_TENS})(?=(?:hundred|thousand)\b)", re.IGNORECASE),
-     r"\g<tens> "),
+    (re.compile(rf"\b(?P<tens>{TENS_SAID})(?=(?:{_DIGIT})\b)", re.IGNORECASE), r"\g<tens> "),  # "fortyfive"
+    (re.compile(rf"\b(?P<of>{_DIGIT}|ten|eleven|twelve|\w+teen|{TENS_SAID})(?=(?:hundred|thousand)\b)", re.IGNORECASE),
+     r"\g<of> "),
     (re.compile(rf"\b(?P<said>{_AFTER_A_NUMBER}) comma (?=(?:{_AFTER_A_NUMBER}|oh|zero)\b)", re.IGNORECASE),
      r"\g<said> point "),
     (re.compile(r"^(?:naw+|naaw|nossir|nosiree|no siree|nuh[- ]?uh|nein|nee|nay)\b(?=\W|$)", re.IGNORECASE), "no"),
@@ -177,8 +177,8 @@ _RESERVED = re.compile(
     re.IGNORECASE,
 )
 _FIGURED = re.compile(
-    r"\d|\b(?:two|three|four|five|six|seven|eight|nine|ten|eleven|twelve|\w+teen|(?:twen|thir|fou?r|fif|six|seven|eigh"
-    r"|nine)ty|hundred|thousand)\b",
+    r"\d|\b(?:two|three|four|five|six|seven|eight|nine|ten|eleven|twelve|\w+teen"
+    rf"|{TENS_SAID}|hundred|thousand)\b",
     re.IGNORECASE,
 )
 _OF_ANOTHER = re.compile(

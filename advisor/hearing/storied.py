@@ -16,6 +16,7 @@ from advisor import units
 from advisor.knowledge import FactDef
 from advisor.quantities import QUANTITIES, Range
 from advisor.units import Heard, Unclear
+from advisor.words.numerals import TENS_SAID
 
 from . import asides, choosing, more_or_less, present, reckoned, spoken, surroundings
 
@@ -23,13 +24,14 @@ BEFORE, AFTER = 3, 5  # words beside a figure that can belong to it
 MOST_WORDS = 10  # of one stretch
 OPENS = 4  # words before a figure that begins a sentence
 _SMALL = "one|two|three|four|five|six|seven|eight|nine"
-_TENS = rf"(?:(?:twen|thir|fou?r|fif|six|seven|eigh|nine)ty(?:[ -](?:{_SMALL}))?|\w+teen|ten|eleven|twelve)"
+_TENS = rf"(?:{TENS_SAID}(?:[ -](?:{_SMALL}))?|\w+teen|ten|eleven|twelve)"
 _WORD = re.compile(r"(?:\.(?=\d))?[^\s,;:.!?()\"]+(?:[.,:'/]\d[^\s,;:!?()\"]*)*|[,;\"]")
 _PUT_ASIDE = re.compile(
     r"\b(?:not|isn't|ain't|wasn't|used to (?:be|have|make|run|weigh)|instead of|rather than"
-    r"|number|model|age|aged|turned|turning|highway|route|since|in ')\s+(?:an? |the |at |about )?$",
+    r"|number|model|age|aged|highway|route|since|in ')\s+(?:an? |the |at |about )?$",
     re.IGNORECASE,
 )
+_TURNED = re.compile(r"\b(?:turned|turning)\s+(?:an? |the |at |about )?$", re.IGNORECASE)  # years, but an engine revs
 _NOT_PAST = re.compile(
     r"\b(?:never|not|no|don't|doesn't|won't|can't|cannot|hardly|rarely)(?: (?!and\b|but\b)\w+){0,4}"
     r" (?:past|over|above|beyond|more than|higher than) ",
@@ -58,7 +60,7 @@ _CLAUSES = re.compile(r"[,;](?!\d)|\b(?:but|when|while|with|at(?= the| \d))\b", 
 _BUT_SO_MUCH = re.compile(rf"\bbut\b.*?(?:{asides.FIGURE.pattern})", re.IGNORECASE)
 # What he makes of it himself, at the end: "it's nine empty, and I put three in it, so twelve".
 _CONCLUDED = re.compile(
-    r"(?:[,;.]|--?|\band|\w) so (?:(?:that's|that is|it's|it is|that makes|makes|that'd be|i'd say|i'll say|call it"
+    r"(?:[,;.]|--?|\w) so (?:(?:that's|that is|it's|it is|that makes|makes|that'd be|i'd say|i'll say|call it"
     r"|let's say|let's call it|say|we're at|we'll say|make it|figure) )*"
     r"(?P<made>(?:(?:about|around|roughly|maybe|an even|a good) )?"
     rf"(?:{asides.FIGURE.pattern})(?: [a-z]+)?(?: [a-z]+)?)[.!]?$",
@@ -302,9 +304,9 @@ def _can_be(definition: FactDef, value: Range) -> bool:
 def _of_something_else(definition: FactDef, words: str, one: Stretch) -> bool:
     """Whether the words beside a stretch make it a figure of another thing, or none that holds."""
     told = words[one.start : one.end]
-    aside = _PUT_ASIDE.search(words[: one.start])
-    turning = definition.quantity == "rotation" and aside is not None and aside[0].lower().startswith("turn")
-    if (aside is not None and not turning) or _NO_FIGURE.fullmatch(told.lower()):
+    ahead = words[: one.start]
+    aged = definition.quantity != "rotation" and _TURNED.search(ahead)
+    if aged or _PUT_ASIDE.search(ahead) or _NO_FIGURE.fullmatch(told.lower()):
         return True
     before = [pause.end() for pause in _PAUSE.finditer(words, 0, one.start)]
     after = _PAUSE.search(words, one.end)

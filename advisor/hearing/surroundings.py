@@ -61,7 +61,7 @@ _IN_METRIC = re.compile(
 )
 _COUNTS_IN = re.compile(  # "we count in kilowatts, so 300 of those"
     r"^(?:(?:.*?\b(?:count|talk|go|work|reckon|speak|measure|think|figure)(?:s|ing)? (?:it |that |everything )?)?in "
-    r"(?=[a-z]+[, ])|(?=[a-z]+,))(?P<unit>[a-z]{2,})[, ]+(?:so )?(?P<rest>.*?)(?: of (?:those|them|'em))?$",
+    r"|(?=[a-z]+,))(?P<unit>[a-z]{2,})[, ]+(?:so )?(?P<rest>.*?)(?: of (?:those|them|'em))?$",
     re.IGNORECASE,
 )
 _HINT = re.compile(

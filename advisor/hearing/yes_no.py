@@ -129,7 +129,7 @@ CONCLUDES = re.compile(
     r"(?:(?P<yes>yes|yeah|yep)|no|nope|nah)[.!]?$",
     re.IGNORECASE,
 )
-HARDLY = re.compile(r"not (?:really|exactly|as such|so much)(?P<no>,? no)?[.!]?", re.IGNORECASE)
+NOT_REALLY = re.compile(r"not (?:really|exactly|as such|so much)(?P<no>,? no)?[.!]?", re.IGNORECASE)
 DENIES = re.compile(r"\b(?:no|nope|nah|never|nothing|none|not)\b", re.IGNORECASE)
 
 
@@ -152,8 +152,8 @@ def _yes_or_no(definition: FactDef, answer: Answer, said: str) -> Understood:
         return settled(definition, answer, False)
     if not_known(said).opens or LOOKED_NEVER.fullmatch(said):  # "no telling what he did to it", "I've never looked"
         return perhaps_not_sure(definition, answer) if "," in said else not_sure(definition, answer)
-    if (hardly := HARDLY.fullmatch(said)) is not None:
-        return settled(definition, answer, False) if hardly["no"] else _leant(definition, answer, False)
+    if refused := NOT_REALLY.fullmatch(said):
+        return settled(definition, answer, False) if refused["no"] else _leant(definition, answer, False)
     if (so := CONCLUDES.search(said)) and not OPENING.match(said):
         return settled(definition, answer, so["yes"] is not None)
     if deed and (found := FOUND_NONE.match(said)):

@@ -37,6 +37,7 @@ _TENS = {
     for i, w in enumerate(["twenty", "thirty", "forty", "fifty", "sixty", "seventy", "eighty", "ninety"], 2)
 }
 _TENS["fourty"] = 40
+TENS_SAID = rf"(?:{'|'.join(_TENS)})"  # in a pattern
 _ZERO = {"zero": 0, "oh": 0, "nought": 0, "naught": 0}
 _SCALES = {"hundred": 100.0, "thousand": 1000.0, "grand": 1000.0, "k": 1000.0}
 _PARTS = {"half": 2, "third": 3, "quarter": 4, "fifth": 5, "eighth": 8, "tenth": 10, "sixteenth": 16}
